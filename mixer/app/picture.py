@@ -1,0 +1,92 @@
+"""The newest immutable picture of the bench: all that a face may know.
+
+The bench thread makes a new one whenever something changed, and the window, the
+text console and the JSON lines each draw the same one. Nothing in it is ahead of
+the disk: a fact stands in the journal before it shows here. Masses are integer
+micrograms; faces turn them into grams, no earlier.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleView:
+    """The scale as a person sees it.
+
+    ``health`` is ``"fresh"``, ``"stale"`` or ``"lost"``; ``text`` its own last figure
+    (``"56.1 g"``), empty before the first; ``say`` what is wrong with it, or empty.
+    """
+
+    health: str = "lost"
+    text: str = ""
+    say: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One component of the recipe, in pouring order."""
+
+    name: str
+    role: str  # "resin" or "hardener"
+    parts: float
+    net_ug: int | None  # in the cup, live for the one being poured; None: not begun
+    target_ug: int | None  # None: not known yet
+    settled: bool  # its weight has been taken
+
+
+@dataclass(frozen=True, slots=True)
+class LiveCup:
+    """A cup whose clock runs. ``age_s`` counts from first contact of hardener."""
+
+    cup: int
+    batch: int
+    resin_system: str
+    total_ug: int
+    age_s: float
+    verdict: str
+    pot_life: str  # the label's own words: "25 min for 100 g at 25 degC", or empty
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One moment of the bench.
+
+    ``serial`` grows with every change. ``stage`` is ``"ready"`` (no batch is on),
+    ``cup``, ``pour``, ``stir``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are the
+    acceptance limits of the component being poured. ``remaining_s`` is what is left
+    of a wait that the program counts down (the drips, the stir), else ``None``.
+    """
+
+    serial: int = 0
+    t_s: float = 0.0
+    stage: str = "ready"
+    held: str | None = None
+    component: str | None = None
+    net_ug: int | None = None
+    total_ug: int | None = None
+    target_ug: int | None = None
+    low_ug: int | None = None
+    high_ug: int | None = None
+    cue: str = "place"
+    say: str = ""
+    remaining_s: float | None = None
+    contact_age_s: float | None = None  # since hardener first touched this batch's resin
+    reading_at_s: float | None = None  # when the reading behind this picture arrived
+
+    batch: int | None = None
+    cup: int | None = None
+    ratio_target: float | None = None
+    ratio_actual: float | None = None
+    verdict: str | None = None
+    outcome: str | None = None  # how it ended: "live", "dropped", "interrupted", "scale-lost"
+
+    resin_system: str = ""
+    resin_source: str = ""
+    size_ug: int | None = None
+    division_ug: int | None = None
+    rows: tuple[Row, ...] = ()
+    scale: ScaleView = ScaleView()
+    live_cups: tuple[LiveCup, ...] = ()
+    simulated: bool = False

@@ -1,0 +1,79 @@
+"""What is to be poured, into what, on what: the fixed terms of one batch.
+
+Pure values, resolved before the pour begins. Nothing here changes while epoxy is
+in the cup; what changes is in :mod:`mixer.pour.state`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+UG_PER_G = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One jug of the recipe.
+
+    ``parts`` are by weight. ``drip_s`` is how long its drips may fall after the jug
+    is tipped back. The density only serves to read labels by volume.
+    """
+
+    name: str
+    role: Literal["resin", "hardener"]
+    parts: float
+    drip_s: float
+    density_g_per_ml: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """The components in the order in which they are poured.
+
+    The first is the resin; every other one is a hardener. ``ratio_tolerance`` is
+    relative and binds the *sum* of the hardeners to the resin (0.03 = 3 %);
+    ``split_tolerance`` is relative and loose: how far one of several hardeners may
+    be from its own share.
+
+    >>> two = Recipe((Component("resin", "resin", 100, 8), Component("hardener", "hardener", 36, 3)),
+    ...              ratio_tolerance=0.03)
+    >>> two.ratio, two.ratio_target
+    (0.36, 36.0)
+    """
+
+    components: tuple[Component, ...]
+    ratio_tolerance: float
+    split_tolerance: float = 0.15
+
+    @property
+    def ratio(self) -> float:
+        """Hardener (all of it) per resin, by weight."""
+        resin, *hardeners = self.components
+        return sum(c.parts for c in hardeners) / resin.parts
+
+    @property
+    def ratio_target(self) -> float:
+        """The same per 100 of resin: the figure that stands on a label."""
+        return 100 * self.ratio
+
+    def share(self, index: int) -> float:
+        """This component's part of the whole batch, 0 to 1."""
+        return self.components[index].parts / sum(c.parts for c in self.components)
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What one batch is poured under.
+
+    ``size_ug`` is the mass asked for; ``cup_most_ug`` what the cup may hold and
+    ``scale_most_ug`` what the scale may carry, cup included (``None``: not known).
+    ``hands_free`` waits out the drips instead of asking for a key.
+    """
+
+    recipe: Recipe
+    size_ug: int
+    cup_most_ug: int | None
+    scale_most_ug: int | None
+    stir_ms: int
+    hands_free: bool
