@@ -1,0 +1,41 @@
+"""What a person asks for, in their own words, before anything is resolved.
+
+The command line fills one in from its flags, the window from its fields. Every
+value is the text as typed; :mod:`mixer.app.resolve` turns it into the terms of a
+batch or answers with a sentence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """One batch as asked for. ``None`` is "not said"."""
+
+    resin: str
+    size: str
+    port: str
+    scale: str = "sma"
+    cup: str | None = None
+    hands_free: bool = False
+    stir: str | None = None
+    air: str | None = None
+    resin_temp: str | None = None
+    rh: str | None = None
+    operator: str | None = None
+    layup: str | None = None
+    plies: str | None = None
+    resin_lot: str | None = None
+    hardener_lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What the ready window offers: names only, read without loading any unit library."""
+
+    resins: tuple[str, ...]
+    cups: tuple[str, ...]
+    scales: tuple[str, ...]
+    ports: tuple[str, ...]
