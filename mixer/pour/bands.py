@@ -1,0 +1,198 @@
+"""How much of what comes next: targets, acceptance limits, and the verdict.
+
+Everything follows from what is *really* in the cup, in integer micrograms. The
+resin has no band but what cup and scale allow; the sum of the hardeners is bound
+to the resin by the recipe's tolerance, drawn in by a guard band that covers the
+rounding of the display (see :mod:`mixer.science.weighing`), so that a weight that
+is accepted conforms. Whether a scale can prove a batch at all is said here too.
+
+Rules:
+
+1. ``low <= net <= high`` of a called component is the one test of "in band".
+2. After a component is accepted, :func:`next_call` says what is asked for next;
+   ``None`` says that every ratio is in band.
+3. An amount in the cup never shrinks by calculation: what is too much of one is
+   answered by more of the others, or not at all.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from mixer.pour.recipe import Recipe, Terms
+from mixer.science import weighing
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """What is asked for next. ``fits`` is false where cup or scale cannot take it."""
+
+    component: int
+    before_ug: int
+    target_ug: int
+    low_ug: int
+    high_ug: int
+    addition: bool
+    fits: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """What has been weighed so far: the settled amounts, and how it was weighed.
+
+    ``poured`` says which components have been accepted at least once; ``switches``
+    how often the weighing went from one component to another.
+    """
+
+    terms: Terms
+    tare_ug: int
+    division_ug: int
+    amounts_ug: tuple[int, ...]
+    poured: tuple[bool, ...]
+    switches: int
+
+    @property
+    def resin_ug(self) -> int:
+        return self.amounts_ug[0]
+
+    @property
+    def hardener_ug(self) -> int:
+        return sum(self.amounts_ug[1:])
+
+    @property
+    def most_ug(self) -> int | None:
+        """The most mixed epoxy that cup and scale can take, or ``None``: not known."""
+        limits = [self.terms.cup_most_ug]
+        if self.terms.scale_most_ug is not None:
+            limits.append(self.terms.scale_most_ug - self.tare_ug)
+        known = [limit for limit in limits if limit is not None]
+        return min(known) if known else None
+
+
+def hardener_limits(
+    recipe: Recipe, resin_ug: int, division_ug: int, switches: int
+) -> tuple[int, int, bool]:
+    """Acceptance limits of the hardener sum, and whether this scale can prove them.
+
+    Where the guard band leaves less than a division either side of the target the
+    limits are those of the tolerance band itself and the third value is false.
+    """
+    ideal = resin_ug * recipe.ratio
+    guard = weighing.guard(division_ug, recipe.ratio, switches)
+    low = math.ceil(ideal * (1 - recipe.ratio_tolerance) + guard)
+    high = math.floor(ideal * (1 + recipe.ratio_tolerance) - guard)
+    if high - low >= 2 * division_ug:
+        return low, high, True
+    return (
+        math.ceil(ideal * (1 - recipe.ratio_tolerance)),
+        math.floor(ideal * (1 + recipe.ratio_tolerance)),
+        False,
+    )
+
+
+def resin_limits(
+    recipe: Recipe, hardener_ug: int, division_ug: int, switches: int
+) -> tuple[int, int]:
+    """The same band seen from the other side: how much resin so much hardener needs."""
+    ideal = hardener_ug / recipe.ratio
+    low_ug = ideal / (1 + recipe.ratio_tolerance)
+    high_ug = ideal / (1 - recipe.ratio_tolerance)
+    guard = weighing.guard(division_ug, recipe.ratio, switches) / recipe.ratio
+    drawn = (
+        math.ceil(low_ug + guard / (1 + recipe.ratio_tolerance)),
+        math.floor(high_ug - guard / (1 - recipe.ratio_tolerance)),
+    )
+    if (drawn[1] - drawn[0]) * recipe.ratio >= 2 * division_ug:
+        return drawn
+    return math.ceil(low_ug), math.floor(high_ug)
+
+
+def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
+    """The smallest whole batch whose ratio a scale with this division can prove."""
+    recipe = terms.recipe
+    room = weighing.guard(division_ug, recipe.ratio, len(recipe.components) - 1) + division_ug
+    resin = room / (recipe.ratio * recipe.ratio_tolerance)
+    return math.ceil(resin * (1 + recipe.ratio))
+
+
+def first_call(cup: Cup) -> Call:
+    """The first component: as much as the size asks for, within what cup and scale take."""
+    share = cup.terms.recipe.share(0)
+    target = round(cup.terms.size_ug * share)
+    high = 4 * target if cup.most_ug is None else math.floor(cup.most_ug * share)
+    low = min(target // 2, round(smallest_provable_ug(cup.terms, cup.division_ug) * share))
+    return Call(0, 0, min(target, high), min(low, high), high, addition=False)
+
+
+def next_call(cup: Cup) -> Call | None:
+    """What is asked for next, or ``None`` when every ratio is in band."""
+    recipe = cup.terms.recipe
+    last = len(recipe.components) - 1
+    if not cup.poured[0]:
+        return first_call(cup)
+    for index in range(1, last):
+        share = recipe.components[index].parts / recipe.components[0].parts
+        most = cup.resin_ug * share * (1 + recipe.split_tolerance)
+        if cup.poured[index] and cup.amounts_ug[index] > math.floor(most):
+            return _more_resin_for_split(cup, index, share)
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.division_ug, cup.switches)
+    if cup.hardener_ug > high:
+        return _more_resin(cup)
+    for index in range(1, last + 1):
+        if not cup.poured[index]:
+            return _call_hardener(cup, index)
+    return _call_hardener(cup, last) if cup.hardener_ug < low else None
+
+
+def conforms(cup: Cup) -> tuple[bool, bool]:
+    """Whether the weighed ratio is in band, and whether this scale can prove it."""
+    low, high, provable = hardener_limits(
+        cup.terms.recipe, cup.resin_ug, cup.division_ug, cup.switches
+    )
+    return all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high, provable
+
+
+def ratio_actual(cup: Cup) -> float | None:
+    """Hardener per 100 resin as weighed; ``None`` where no resin is."""
+    return 100 * cup.hardener_ug / cup.resin_ug if cup.resin_ug > 0 else None
+
+
+def _fits(cup: Cup, component: int, target_ug: int) -> bool:
+    total = sum(cup.amounts_ug) - cup.amounts_ug[component] + target_ug
+    return cup.most_ug is None or total <= cup.most_ug
+
+
+def _call_hardener(cup: Cup, index: int) -> Call:
+    recipe = cup.terms.recipe
+    here = cup.amounts_ug[index]
+    last = len(recipe.components) - 1
+    switches = cup.switches + 1
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.division_ug, switches)
+    others = cup.hardener_ug - here
+    if index == last:
+        target = round(cup.resin_ug * recipe.ratio) - others
+        low, high = low - others, high - others
+    else:
+        ideal = cup.resin_ug * recipe.components[index].parts / recipe.components[0].parts
+        target = round(ideal)
+        low = math.ceil(ideal * (1 - recipe.split_tolerance))
+        high = min(math.floor(ideal * (1 + recipe.split_tolerance)), high - others)
+    return Call(
+        index, here, max(target, here), low, high, cup.poured[index], _fits(cup, index, target)
+    )
+
+
+def _more_resin(cup: Cup) -> Call:
+    recipe = cup.terms.recipe
+    low, high = resin_limits(recipe, cup.hardener_ug, cup.division_ug, cup.switches + 1)
+    target = round(cup.hardener_ug / recipe.ratio)
+    return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
+
+
+def _more_resin_for_split(cup: Cup, index: int, share: float) -> Call:
+    spread = cup.terms.recipe.split_tolerance
+    target = round(cup.amounts_ug[index] / share)
+    low = math.ceil(target / (1 + spread))
+    high = math.floor(target * (1 + spread))
+    return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))

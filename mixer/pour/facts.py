@@ -1,0 +1,239 @@
+"""What becomes true in a pour, and its plain form for the journal.
+
+A fact carries what was decided (targets, limits, verdict), so that it is never
+computed again: a later program with other rules still folds an old batch into
+what it was. ``at_ms`` is the age clock of the bench in milliseconds: a clock that
+runs on while the computer sleeps. Masses are integer micrograms; weights on the
+scale ("gross") stand beside the scale's own text.
+
+The plain form is a dictionary of JSON values. Its keys are the field names, and
+they are for ever: add fields with a default, never rename or reuse one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any, ClassVar
+
+from mixer.pour.recipe import Component, Recipe, Terms
+
+Plain = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A batch was begun under these terms. ``about`` is everything else that the
+    record needs to stand alone: names, sources, lots, temperatures, profile, version."""
+
+    kind: ClassVar[str] = "opened"
+    at_ms: int
+    terms: Terms
+    about: Plain = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Tared:
+    """The cup stands on the scale and weighs this. ``zero_ug`` is what the empty pan
+    showed before (``None``: not seen); unit and the scale's own tare as they were."""
+
+    kind: ClassVar[str] = "tared"
+    at_ms: int
+    tare_ug: int
+    zero_ug: int | None
+    division_ug: int
+    unit: str
+    scale_tared: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """The builder is asked for this component: target and acceptance limits of its
+    *total* in the cup, ``before_ug`` of which is there already. ``base_ug`` is the
+    gross from which the new weight is counted. ``late_drips``: until the stream
+    begins, what still falls belongs to the component before."""
+
+    kind: ClassVar[str] = "called"
+    at_ms: int
+    component: int
+    base_ug: int
+    before_ug: int
+    target_ug: int
+    low_ug: int
+    high_ug: int
+    addition: bool
+    late_drips: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """The stream of this component was first seen. Of the first hardener: first contact."""
+
+    kind: ClassVar[str] = "begun"
+    at_ms: int
+    component: int
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """So much of this component is in the cup, in all; settled at this gross."""
+
+    kind: ClassVar[str] = "accepted"
+    at_ms: int
+    component: int
+    net_ug: int
+    gross_ug: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """The pour waits. ``gross_ug`` is the last weight that could be trusted."""
+
+    kind: ClassVar[str] = "held"
+    at_ms: int
+    reason: str
+    gross_ug: int | None
+    say: str
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed:
+    """The pour goes on. ``how``: ``by-hand``, ``continuous`` (the weight is what it was),
+    ``empty-seen`` (the empty pan has shown zero since) or ``on-trust`` (neither: the
+    gross is then counted with ``shift_ug`` added)."""
+
+    kind: ClassVar[str] = "resumed"
+    at_ms: int
+    reason: str
+    how: str
+    shift_ug: int
+
+
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """From here on the weights of this batch cannot be shown to be right, and why."""
+
+    kind: ClassVar[str] = "doubted"
+    at_ms: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """The builder's own words."""
+
+    kind: ClassVar[str] = "noted"
+    at_ms: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stirring:
+    """Everything is in the cup; the stir has begun."""
+
+    kind: ClassVar[str] = "stirring"
+    at_ms: int
+    stir_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """The cup is live and has a number. Ratios are hardener per 100 resin by weight."""
+
+    kind: ClassVar[str] = "live"
+    at_ms: int
+    cup: int
+    verdict: str
+    amounts_ug: tuple[int, ...]
+    ratio_target: float
+    ratio_actual: float | None
+    unproven_because: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """The batch ended before it was live: ``dropped``, ``interrupted`` or ``scale-lost``."""
+
+    kind: ClassVar[str] = "ended"
+    at_ms: int
+    how: str
+    verdict: str
+    amounts_ug: tuple[int, ...]
+    ratio_target: float
+    ratio_actual: float | None
+    unproven_because: str | None
+
+
+Fact = (
+    Opened
+    | Tared
+    | Called
+    | Begun
+    | Accepted
+    | Held
+    | Resumed
+    | Doubted
+    | Noted
+    | Stirring
+    | Live
+    | Ended
+)
+
+_KINDS: dict[str, type[Any]] = {
+    c.kind: c
+    for c in (
+        Opened, Tared, Called, Begun, Accepted, Held, Resumed, Doubted, Noted, Stirring, Live, Ended,
+    )
+}  # fmt: skip
+
+
+def to_plain(fact: Fact) -> Plain:
+    """The fact's data as JSON values, without its time (which the envelope carries).
+
+    >>> to_plain(Begun(at_ms=5, component=1))
+    {'component': 1}
+    """
+    if isinstance(fact, Opened):
+        terms = asdict(fact.terms)
+        terms["recipe"]["components"] = list(terms["recipe"]["components"])
+        return {**fact.about, **terms}
+    return {
+        f.name: list(value) if isinstance(value := getattr(fact, f.name), tuple) else value
+        for f in fields(fact)
+        if f.name != "at_ms"
+    }
+
+
+def from_plain(kind: str, at_ms: int, data: Plain) -> Fact | None:
+    """The fact again, or ``None`` for a kind that is no part of a pour.
+
+    >>> from_plain("begun", 5, {"component": 1, "a_later_field": 0})
+    Begun(at_ms=5, component=1)
+    """
+    made = _KINDS.get(kind)
+    if made is None:
+        return None
+    if made is Opened:
+        return _opened(at_ms, data)
+    values = {
+        f.name: tuple(data[f.name]) if isinstance(data[f.name], list) else data[f.name]
+        for f in fields(made)
+        if f.name in data
+    }
+    fact: Fact = made(at_ms=at_ms, **values)
+    return fact
+
+
+def _opened(at_ms: int, data: Plain) -> Opened:
+    own = {f.name for f in fields(Terms)}
+    recipe = data["recipe"]
+    components = tuple(
+        Component(**{f.name: c[f.name] for f in fields(Component) if f.name in c})
+        for c in recipe["components"]
+    )
+    terms = Terms(
+        recipe=Recipe(components, recipe["ratio_tolerance"], recipe["split_tolerance"]),
+        **{name: data[name] for name in own - {"recipe"}},
+    )
+    return Opened(at_ms, terms, {k: v for k, v in data.items() if k not in own})

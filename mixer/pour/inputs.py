@@ -1,0 +1,58 @@
+"""All that can happen to a pour, as data. Times are seconds of the age clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from devices.readings import Fault, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The scale said a weight (its time is in the reading)."""
+
+    reading: Reading
+
+    @property
+    def at_s(self) -> float:
+        return self.reading.at_s
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """The scale, or the way to it, reported trouble instead of a weight."""
+
+    fault: Fault
+
+    @property
+    def at_s(self) -> float:
+        return self.fault.at_s
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """Time went by. ``free_cup`` is the number that the next live cup would get."""
+
+    at_s: float
+    free_cup: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """The builder said ``go``, ``hold``, ``drop`` or ``note`` (with a text): by key,
+    pedal, scanned card or typed word."""
+
+    at_s: float
+    word: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """The program is being ended in mid-pour; ``how`` is ``interrupted`` or ``scale-lost``."""
+
+    at_s: float
+    how: str
+
+
+Input = Weighed | Failed | Tick | Key | Cut

@@ -1,0 +1,226 @@
+"""What the last few readings show: rest, flow, level. Volatile, constant memory.
+
+Nothing here is durable and nothing here decides; losing it costs a second. Weights
+are as displayed (the pour adds its own shift). Rules:
+
+1. A weight is *at rest* when the scale calls it still and at least four whole
+   readings, over at least 0.6 s, lie within one division. Never a single one.
+2. A *stream* is a rise that drips do not reach: 0.3 g (or four divisions) within a
+   second; or, on a scale too coarse to show that, a creep of 1 g (or two divisions).
+3. The *level* is the weight that the cup is known to have now: the rest, or the
+   lower edge of the last half second while something is pouring. A bump upwards
+   does not move it, and a fall far below it means that the cup was touched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from devices.readings import Fault, Reading
+from mixer.pour.inputs import Failed, Input, Key, Weighed
+
+SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
+REST_SPAN_S = 0.6
+REST_COUNT = 4
+MEMORY_S = 2.5
+MEMORY_COUNT = 128
+DOUBLE_PRESS_S = 0.6
+NOTICE_S = 4.0
+
+STREAM_UG = 300_000
+CREEP_UG = 1_000_000
+FALL_UG = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A weight at rest: displayed mass, the scale's own text, from when to when."""
+
+    mass_ug: int
+    text: str
+    since_s: float
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What has been seen. ``rests`` are the last few distinct levels, the newest last."""
+
+    recent: tuple[Reading, ...] = ()
+    last: Reading | None = None
+    fault: Fault | None = None
+    since_s: float | None = None
+    rests: tuple[Rest, ...] = ()
+    resting: bool = False
+    quiet_since_s: float | None = None
+    quiet_ug: int = 0
+    flow_ug_s: float = 0.0
+    streaming: bool = False
+    level_ug: int | None = None
+    following: bool = False
+    pan_zero_ug: int | None = None
+    last_go_s: float | None = None
+    notice: str = ""
+    notice_until_s: float = 0.0
+
+    @property
+    def rest(self) -> Rest | None:
+        """The newest rest, which may have ended since (see ``resting``)."""
+        return self.rests[-1] if self.rests else None
+
+    @property
+    def division_ug(self) -> int:
+        return self.last.division_ug if self.last else 0
+
+    def recent_rest(self, now_s: float) -> Rest | None:
+        """A rest that still stands for what is on the pan, or ``None``.
+
+        It is at most 1.5 s old, no stream has begun since, and the newest reading is
+        within two divisions of it: so one noisy reading does not lose a settled weight.
+        """
+        if self.rest is None or self.last is None or self.streaming:
+            return None
+        fresh = now_s - self.rest.at_s <= 1.5
+        near = abs(self.last.mass_ug - self.rest.mass_ug) <= 2 * self.division_ug
+        return self.rest if fresh and near else None
+
+    def silent(self, now_s: float) -> bool:
+        """No whole reading for longer than a gap may last."""
+        since = self.last.at_s if self.last else self.since_s
+        return since is not None and now_s - since > SILENT_AFTER_S
+
+
+def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
+    """What is seen after this. ``following``: the cup's level is being followed (a pour
+    is on and is not in trouble); otherwise it is forgotten and found anew."""
+    if sight.since_s is None:
+        sight = replace(sight, since_s=happened.at_s)
+    if following != sight.following:
+        sight = replace(sight, following=following, level_ug=None)
+    match happened:
+        case Weighed(reading):
+            return _weighed(sight, reading)
+        case Failed(fault):
+            return replace(sight, fault=fault)
+        case Key(word="go"):
+            return replace(sight, last_go_s=happened.at_s)
+        case _:
+            return sight
+
+
+def is_double_press(sight: Sight, key: Key) -> bool:
+    """Whether this ``go`` is the echo of one just before: a pedal's bounce, or a held key."""
+    return (
+        key.word == "go"
+        and sight.last_go_s is not None
+        and key.at_s - sight.last_go_s < DOUBLE_PRESS_S
+    )
+
+
+def fall_ug(division_ug: int) -> int:
+    """How far below the level a reading must be for the cup to have been touched."""
+    return max(FALL_UG, 5 * division_ug)
+
+
+def _weighed(sight: Sight, reading: Reading) -> Sight:
+    broken = sight.fault is not None or (
+        sight.last is not None
+        and (
+            reading.at_s - sight.last.at_s > SILENT_AFTER_S
+            or reading.unit != sight.last.unit
+            or reading.scale_tared != sight.last.scale_tared
+        )
+    )
+    kept = () if broken else sight.recent
+    recent = tuple(r for r in kept if reading.at_s - r.at_s <= MEMORY_S)[-MEMORY_COUNT + 1 :]
+    recent = (*recent, reading)
+    still = _rest(recent)
+    streaming = _rise_ug(recent) >= max(STREAM_UG, 4 * reading.division_ug)
+    seen = replace(
+        sight,
+        recent=recent,
+        last=reading,
+        fault=None,
+        resting=still is not None,
+        streaming=streaming,
+        flow_ug_s=_flow_ug_s(recent),
+        rests=sight.rests if still is None else _add_rest(sight.rests, still, reading.division_ug),
+        quiet_since_s=None if broken or streaming else sight.quiet_since_s,
+    )
+    return _follow(_quieten(seen, still), still)
+
+
+def _quieten(sight: Sight, still: Rest | None) -> Sight:
+    """Count from when nothing pours: the first rest after the last stream."""
+    if still is None or sight.streaming:
+        return sight
+    crept = still.mass_ug - sight.quiet_ug > max(CREEP_UG, 2 * sight.division_ug)
+    if sight.quiet_since_s is not None and not crept:
+        return sight
+    return replace(sight, quiet_since_s=still.at_s, quiet_ug=still.mass_ug)
+
+
+def _follow(sight: Sight, still: Rest | None) -> Sight:
+    assert sight.last is not None
+    if not sight.following:
+        return sight
+    level = sight.level_ug
+    if level is not None and sight.last.mass_ug < level - fall_ug(sight.division_ug):
+        return sight  # fallen: keep what was there
+    if still is not None:
+        return replace(sight, level_ug=still.mass_ug)
+    if level is not None and sight.quiet_since_s is not None:
+        return sight
+    now = sight.last.at_s
+    edge = min(r.mass_ug for r in sight.recent if now - r.at_s <= 0.5)
+    return replace(sight, level_ug=edge if level is None else max(level, edge))
+
+
+def _rest(recent: tuple[Reading, ...]) -> Rest | None:
+    newest = recent[-1]
+    if not newest.still:
+        return None
+    window: list[Reading] = []
+    for reading in reversed(recent):
+        window.append(reading)
+        if len(window) >= REST_COUNT and newest.at_s - reading.at_s >= REST_SPAN_S:
+            break
+    else:
+        return None
+    masses = sorted(r.mass_ug for r in window)
+    if masses[-1] - masses[0] > newest.division_ug:
+        return None
+    middle = masses[len(masses) // 2]
+    text = next(r.text for r in window if r.mass_ug == middle)
+    return Rest(middle, text, window[-1].at_s, newest.at_s)
+
+
+def _add_rest(rests: tuple[Rest, ...], rest: Rest, division_ug: int) -> tuple[Rest, ...]:
+    """Prolong the newest rest if this is the same level, else begin another."""
+    if rests and abs(rests[-1].mass_ug - rest.mass_ug) <= division_ug:
+        return (*rests[:-1], replace(rest, since_s=min(rests[-1].since_s, rest.since_s)))
+    return (*rests[-3:], rest)
+
+
+def _rise_ug(recent: tuple[Reading, ...]) -> float:
+    """How much the weight rose over about the last second (means, so that noise is small)."""
+    now = recent[-1].at_s
+    late = [r.mass_ug for r in recent if now - r.at_s <= 0.3]
+    early = [r.mass_ug for r in recent if 0.7 <= now - r.at_s <= 1.1]
+    return sum(late) / len(late) - sum(early) / len(early) if early else 0.0
+
+
+def _flow_ug_s(recent: tuple[Reading, ...]) -> float:
+    """Slope of a straight line through the last half second, at least three readings."""
+    now = recent[-1].at_s
+    window = [r for r in recent if now - r.at_s <= 0.5]
+    if len(window) < 3:
+        window = list(recent[-3:])
+    if len(window) < 3:
+        return 0.0
+    mean_t = sum(r.at_s for r in window) / len(window)
+    mean_m = sum(r.mass_ug for r in window) / len(window)
+    spread = sum((r.at_s - mean_t) ** 2 for r in window)
+    if spread <= 0:
+        return 0.0
+    return sum((r.at_s - mean_t) * (r.mass_ug - mean_m) for r in window) / spread

@@ -1,0 +1,175 @@
+"""The durable state of one pour, and how each fact changes it.
+
+``evolve`` is total and pure: it never decides, never refuses, never reads a clock.
+Folding a batch's facts from the journal gives the same state as the live pour had,
+which is what lets a pour go on after a crash. What is volatile (the last readings,
+the flow, the cue) lives in :mod:`mixer.pour.sight` and :mod:`mixer.pour.coach`.
+
+The stages::
+
+    cup --tared--> pour --stirring--> stir --live--> live
+     |              |  ^
+     |              |  +-- called / begun / accepted, once or more for each component
+     +--- ended ----+--------------------+
+
+A pour may be *held* in any stage before ``live``: by hand, or by trouble with the
+weight. A hold is no stage; it is laid over one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from mixer.pour.bands import Cup
+from mixer.pour.facts import (
+    Accepted,
+    Begun,
+    Called,
+    Doubted,
+    Ended,
+    Fact,
+    Held,
+    Live,
+    Opened,
+    Resumed,
+    Stirring,
+    Tared,
+)
+from mixer.pour.recipe import Terms
+
+Stage = Literal["cup", "pour", "stir", "live", "ended"]
+
+BY_HAND = "by-hand"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why the weight cannot be followed now, and the last one that could.
+
+    ``at_ms`` is when it was first noticed; a second trouble on top of a first keeps
+    the first one's weight and time.
+    """
+
+    reason: str
+    gross_ug: int
+    at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One batch from the first cue to live. Times are milliseconds of the age clock."""
+
+    terms: Terms
+    stage: Stage = "cup"
+    tared: Tared | None = None
+    amounts_ug: tuple[int, ...] = ()
+    poured: tuple[bool, ...] = ()
+    last_accepted: int | None = None
+    switches: int = 0
+    called: Called | None = None
+    begun: bool = False
+    held_by_hand: bool = False
+    trouble: Trouble | None = None
+    shift_ug: int = 0
+    unproven_because: str | None = None
+    contact_ms: int | None = None
+    stir_from_ms: int | None = None
+    stir_ms: int = 0
+    result: Live | Ended | None = None
+
+    @property
+    def cup(self) -> Cup:
+        """What has been weighed so far, for the arithmetic of the bands."""
+        if self.tared is None:
+            raise ValueError("no cup has been tared yet")
+        return Cup(
+            self.terms,
+            self.tared.tare_ug,
+            self.tared.division_ug,
+            self.amounts_ug,
+            self.poured,
+            self.switches,
+        )
+
+    def net_ug(self, gross_ug: int) -> int:
+        """How much of the called component is in the cup when the scale carries this."""
+        if self.called is None:
+            raise ValueError("no component is being poured")
+        return gross_ug - self.called.base_ug + self.called.before_ug
+
+
+def begin(opened: Opened) -> Pour:
+    """The state in which every pour starts."""
+    count = len(opened.terms.recipe.components)
+    return Pour(
+        opened.terms, amounts_ug=(0,) * count, poured=(False,) * count, stir_ms=opened.terms.stir_ms
+    )
+
+
+def evolve(pour: Pour, fact: Fact) -> Pour:
+    """The state after this fact."""
+    match fact:
+        case Tared():
+            return replace(pour, tared=fact, stage="pour")
+        case Called():
+            return replace(pour, called=fact, begun=False)
+        case Begun():
+            return _begun(pour, fact)
+        case Accepted():
+            return _accepted(pour, fact)
+        case Held(reason="by-hand"):
+            return replace(pour, held_by_hand=True)
+        case Held():
+            first = pour.trouble or Trouble(fact.reason, fact.gross_ug or 0, fact.at_ms)
+            return replace(pour, trouble=replace(first, reason=fact.reason))
+        case Resumed(reason="by-hand"):
+            return replace(pour, held_by_hand=False)
+        case Resumed():
+            return replace(pour, trouble=None, shift_ug=pour.shift_ug + fact.shift_ug)
+        case Doubted():
+            return replace(pour, unproven_because=pour.unproven_because or fact.why)
+        case Stirring():
+            return replace(
+                pour, stage="stir", called=None, stir_from_ms=fact.at_ms, stir_ms=fact.stir_ms
+            )
+        case Live():
+            return replace(pour, stage="live", result=fact)
+        case Ended():
+            return replace(pour, stage="ended", result=fact, called=None)
+        case _:  # opened (see begin) and noted change nothing here
+            return pour
+
+
+def fold(facts: Iterable[Fact]) -> Pour | None:
+    """The state that a whole batch's facts lead to; ``None`` if it was never opened."""
+    pour: Pour | None = None
+    for fact in facts:
+        if isinstance(fact, Opened):
+            pour = begin(fact)
+        elif pour is not None:
+            pour = evolve(pour, fact)
+    return pour
+
+
+def _begun(pour: Pour, fact: Begun) -> Pour:
+    role = pour.terms.recipe.components[fact.component].role
+    contact = pour.contact_ms
+    if role == "hardener" and contact is None:
+        contact = fact.at_ms
+    return replace(pour, begun=True, contact_ms=contact)
+
+
+def _accepted(pour: Pour, fact: Accepted) -> Pour:
+    def put(values: tuple[Any, ...], value: object) -> tuple[Any, ...]:
+        return (*values[: fact.component], value, *values[fact.component + 1 :])
+
+    changed = pour.last_accepted not in (None, fact.component)
+    return replace(
+        pour,
+        amounts_ug=put(pour.amounts_ug, fact.net_ug),
+        poured=put(pour.poured, True),
+        last_accepted=fact.component,
+        switches=pour.switches + changed,
+    )
