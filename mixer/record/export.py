@@ -1,0 +1,187 @@
+"""The build record as CSV: one line for each batch, for a spreadsheet and for good.
+
+`rows` is pure and exact; `write_csv` makes the file. It must never leave half a file
+where a whole one stood, write over something that is no CSV, or let a text of the user
+run as a formula in the spreadsheet that opens it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import ROUND_HALF_EVEN, Decimal
+from pathlib import Path
+from typing import Any
+
+from mixer.record.envelope import Entry, RecordError
+from mixer.record.views import BatchRow, batch_rows
+
+#: Every export has these columns, in this order; scripts rely on them.
+COLUMNS = (
+    *("batch", "cup", "opened_utc", "live_utc", "closed_utc", "resin_system", "resin_source"),
+    *("size_g", "tare_g", "resin_g", "hardener_g"),
+    *("ratio_target", "ratio_actual", "ratio_deviation_pct", "verdict", "weights"),
+    *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
+    *("operator", "layup", "plies", "left_g", "note"),
+    *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
+)
+#: Columns that stand in the batch's first fact under the same name.
+_AS_OPENED = (
+    *("resin_system", "resin_source", "weights", "air_c", "resin_c", "rh_pct", "dew_point_c"),
+    *("resin_lot", "hardener_lot", "operator", "layup", "plies", "bench", "program"),
+)
+_QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
+_STARTS_FORMULA = frozenset("=+-@\N{MINUS SIGN}")
+#: Line ends and other control characters: a batch stays on one line of the file.
+_CONTROLS = re.compile(r"\r\n|[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+
+
+def rows(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+    """One dict for each batch, by its number, with the keys of :data:`COLUMNS`.
+
+    Where hardeners are blended, each adds ``<name>_g``. Grams are exact decimals; a
+    ratio (hardener per 100 resin by weight) has 3 decimals, its deviation 2; None is
+    what is not known. Texts are as the user wrote them.
+    """
+    return [_row(batch) for batch in batch_rows(entries)]
+
+
+def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
+    """Write the rows to ``path``: UTF-8, comma, a header; whole or not at all.
+
+    A file that is already there is replaced, unless it is no text. What cannot be
+    written is a :class:`RecordError`, and the old file stands.
+    """
+    path = Path(os.path.realpath(path))  # a link keeps pointing at what it points at
+    further = dict.fromkeys(name for row in rows for name in row if name not in COLUMNS)
+    names = [*COLUMNS, *further]
+    cells = [[_cell(row.get(name)) for name in names] for row in rows]
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        _look_before_writing(path)
+        import pandas as pd  # takes most of a second: nobody but an export waits for it
+
+        table = pd.DataFrame(cells, columns=[_cell(name) for name in names], dtype=object)
+        try:
+            with part.open("w", encoding="utf-8", newline="") as file:
+                table.to_csv(file, index=False, lineterminator="\n")
+                file.flush()
+                os.fsync(file.fileno())
+            part.replace(path)
+        finally:
+            with contextlib.suppress(OSError):
+                part.unlink(missing_ok=True)
+    except OSError as err:
+        raise RecordError(f"The CSV cannot be written to {path}: {err.strerror}.") from None
+
+
+def harmless(text: str) -> str:
+    """The text, with an apostrophe before it where a spreadsheet would run it.
+
+    A formula starts with ``=``, ``+``, ``-``, ``@``, a tab or a carriage return, also
+    behind blanks and quotes and in full-width form.
+
+    >>> harmless("=1+1"), harmless("wing root, left")
+    ("'=1+1", 'wing root, left')
+    """
+    if text[:1] in {"\t", "\r"}:
+        return "'" + text
+    for char in text:
+        if unicodedata.normalize("NFKC", char)[:1] in _STARTS_FORMULA:
+            return "'" + text
+        # Separators, controls and marks without width do not shield what follows.
+        if char not in _QUOTES and unicodedata.category(char) not in {"Zs", "Zl", "Zp", "Cc", "Cf"}:
+            break
+    return text
+
+
+def _row(batch: BatchRow) -> dict[str, Any]:
+    opened = batch.opened
+    row: dict[str, Any] = dict.fromkeys(COLUMNS)
+    row.update({name: opened.get(name) for name in _AS_OPENED})
+    row.update(
+        batch=batch.batch,
+        cup=batch.cup,
+        opened_utc=batch.opened_at and batch.opened_at.utc,
+        live_utc=batch.live_at and batch.live_at.utc,
+        closed_utc=batch.closed_at and batch.closed_at.utc,
+        size_g=_grams(opened.get("size_ug")),
+        tare_g=_grams(batch.tare_ug),
+        resin_g=_grams(batch.sum_ug("resin")),
+        hardener_g=_grams(batch.sum_ug("hardener")),
+        ratio_target=_rounded(batch.ratio_target, "0.001"),
+        ratio_actual=_rounded(batch.ratio_actual, "0.001"),
+        ratio_deviation_pct=_deviation_pct(batch),
+        verdict=batch.verdict,
+        left_g=_grams(batch.left_ug),
+        note=" | ".join(batch.notes) or None,
+        outcome=batch.outcome,
+        closed_how=batch.closed_how,
+        unproven_because=batch.unproven_because or " | ".join(batch.doubts) or None,
+        scale=opened.get("scale_name"),
+    )
+    hardeners = [i for i, c in enumerate(batch.components) if c.get("role") == "hardener"]
+    if len(hardeners) > 1:
+        for index in hardeners:
+            name = f"{batch.components[index].get('name') or f'component {index + 1}'}_g"
+            if name in row:  # a hardener by the name of one of our columns
+                name = f"component {index + 1}: {name}"
+            row[name] = _grams(batch.amounts_ug.get(index))
+    return row
+
+
+def _deviation_pct(batch: BatchRow) -> Decimal | None:
+    if batch.ratio_actual is None or not batch.ratio_target:
+        return None
+    target = _decimal(batch.ratio_target)
+    return _rounded(100 * (_decimal(batch.ratio_actual) - target) / target, "0.01")
+
+
+def _grams(mass_ug: object) -> Decimal | None:
+    if not isinstance(mass_ug, int) or isinstance(mass_ug, bool):
+        return None
+    return Decimal(mass_ug).scaleb(-6).normalize()
+
+
+def _decimal(number: float) -> Decimal:
+    return Decimal(repr(number))  # the shortest decimal that names this float
+
+
+def _rounded(number: float | Decimal | None, step: str) -> Decimal | None:
+    if number is None:
+        return None
+    exact = number if isinstance(number, Decimal) else _decimal(number)
+    return exact.quantize(Decimal(step), ROUND_HALF_EVEN)
+
+
+def _cell(value: object) -> str:
+    """What stands in the file: numbers in plain digits, texts harmless and on one line."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        value = _decimal(value)
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    return _CONTROLS.sub(" ", harmless(str(value)))
+
+
+def _look_before_writing(path: Path) -> None:
+    if not path.parent.is_dir():
+        raise RecordError(f"The CSV cannot be written to {path}: there is no folder {path.parent}.")
+    if not path.exists():
+        return
+    if not path.is_file():
+        raise RecordError(f"The CSV cannot be written to {path}: that is not a file.")
+    with path.open("rb") as file:
+        if b"\0" in file.read(1024):  # the record itself, for one, given by mistake
+            raise RecordError(
+                f"The CSV cannot be written to {path}: what stands there is no CSV, "
+                "and was not overwritten."
+            )
