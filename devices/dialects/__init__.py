@@ -32,5 +32,8 @@ class Dialect(Protocol):
     def follow_up(self) -> bytes:
         """What must be sent now, after what was fed last; ``b""`` for nothing."""
 
+    def restart(self) -> None:
+        """The line was opened anew: forget what was held of the old one."""
+
     def feed(self, data: bytes) -> list[Said]:
         """Read bytes as they come, in any portions; never raises."""

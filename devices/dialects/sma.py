@@ -196,7 +196,8 @@ def micrograms(figure: str, unit: str) -> int:
 
 
 def encode_command(name: str, argument: str = "") -> bytes:
-    """A host's command. ESC stands alone, without LF and CR.
+    """A host's command: ``Z`` zero, ``T`` tare (or ``T`` and a weight: that tare), ``C``
+    clear tare, ``D`` diagnosis, ... ESC stands alone, without LF and CR.
 
     >>> encode_command("W"), encode_command("T", "12.5g")
     (b'\\nW\\r', b'\\nT12.5g\\r')
@@ -226,6 +227,7 @@ scale_tared=False, at_s=0.0)]
         self._ask = ask
         self._framer = Framer()
         self._lines: list[str] | None = None  # information so far; None: none awaited
+        self._next = "N"  # the command for the next line of it
         self._due = b""
 
     @property
@@ -244,26 +246,16 @@ scale_tared=False, at_s=0.0)]
 
     def ask_about(self) -> bytes:
         """Begin to ask for information; send :meth:`follow_up` until an About comes."""
-        self._lines, self._due = [], b""
+        self._lines, self._next, self._due = [], "N", b""
         return encode_command("I")
 
     def follow_up(self) -> bytes:
         due, self._due = self._due, b""
         return due
 
-    def ask_diagnosis(self) -> bytes:
-        """The command for a diagnosis: a Fault for each part that is not well."""
-        return encode_command("D")
-
-    def zero(self) -> bytes:
-        return encode_command("Z")
-
-    def tare(self, figure: str = "", unit: str = "") -> bytes:
-        """Take the tare now, or set it to ``figure`` of ``unit``."""
-        return encode_command("T", figure + unit)
-
-    def clear_tare(self) -> bytes:
-        return encode_command("C")
+    def restart(self) -> None:
+        self._framer = Framer()
+        self._lines, self._due = None, b""
 
     def feed(self, data: bytes) -> list[Said]:
         said: list[Said] = []
@@ -277,7 +269,7 @@ scale_tared=False, at_s=0.0)]
             return [_nonsense(text, "it is no whole frame")]
         if text == "?":
             if self._lines is not None:
-                return self._end_of_information()
+                return self._no_more_information()
             return [Fault(FaultKind.REFUSED, text, "The scale does not know the command "
                           f"{self._ask}; another way of asking may be accepted.")]  # fmt: skip
         if text == "!":
@@ -301,7 +293,14 @@ scale_tared=False, at_s=0.0)]
         if key == "END" or len(self._lines) >= _MOST_LINES:
             return self._end_of_information()
         self._lines.append(text)
-        self._due = encode_command("N")
+        self._due = encode_command(self._next)
+        return []
+
+    def _no_more_information(self) -> list[Said]:
+        if self._lines or self._next == "B":
+            return self._end_of_information()
+        # I is level 2; a scale of level 1 tells of itself on A and B.
+        self._next, self._due = "B", encode_command("A")
         return []
 
     def _end_of_information(self) -> list[Said]:
