@@ -1,0 +1,236 @@
+"""Quantities in words become plain numbers here, and nowhere else.
+
+The only file that knows pint. It is loaded late, inside the first call, because it
+costs some four tenths of a second and the window must stand first. What a person
+typed is never handed to it before a strict pattern has passed it: one number, then
+at most three unit words. So no expression is ever evaluated, and nothing typed can
+take long or raise anything but :class:`UnitsError`, whose text is one sentence:
+what was read, and what would be accepted.
+
+It must never guess: a number without a unit is refused (but for a fraction), and
+so are units that mean one thing to the reader and another to a library ("gr").
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pint
+
+LONGEST = 40
+"""Characters. No quantity that a person means is longer."""
+
+_NUMBER = r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+-]?[0-9]{1,2})?"
+_WORD = r"[A-Za-zµμ°%]{1,20}(?:(?:\^|\*\*)?[23])?"
+_UNIT = rf"{_WORD}(?:\s*[/*· ]\s*{_WORD}){{0,2}}"
+_ONLY_NUMBER = re.compile(_NUMBER)
+_QUANTITY = re.compile(rf"({_NUMBER})\s*({_UNIT})")
+_PERCENT = re.compile(rf"({_NUMBER})\s*%")
+_POWER = re.compile(r"(?<=[A-Za-zµμ])(?:\^|\*\*)?([23])")
+
+#: What people write, as pint calls it.
+_SPELLINGS = {
+    "°C": "degC",
+    "°F": "degF",
+    "deg C": "degC",
+    "deg F": "degF",
+    "fl oz": "floz",
+    "·": "*",
+    "μ": "µ",
+}
+_SIGNS = str.maketrans("−²³", "-23")
+
+#: A slip that would silently be another unit of the same kind.
+_TREACHEROUS = {"gr": "'gr' is the grain (0.065 g) to some and the gram to others"}
+
+_KINDS = {
+    "[length]": "a length",
+    "[length] ** 2": "an area",
+    "[length] ** 3": "a volume",
+    "[mass]": "a mass",
+    "[time]": "a time",
+    "[temperature]": "a temperature",
+    "[mass] / [length] ** 3": "a density",
+    "[mass] / [length] ** 2": "an areal weight",
+    "[length] * [mass] / [time] ** 2": "a force",
+    "[current] * [time]": "an electric charge",
+    "dimensionless": "a bare figure",
+}
+
+
+class UnitsError(ValueError):
+    """One sentence: what was read, and what would be accepted."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """A kind of quantity: its unit inside, its range there, and how to ask for it."""
+
+    unit: str
+    least: float
+    most: float
+    span: str
+    give: str
+
+
+_MASS = _Kind("µg", 0.0, 1e12, "0 to 1000 kg", "give a mass such as '60 g' or '2 oz'")
+_TIME = _Kind("s", 0.0, 366 * 86400.0, "0 to 366 days", "give a time such as '120 s' or '2 min'")
+_TEMPERATURE = _Kind(
+    "degC", -50.0, 150.0, "-50 to 150 degC", "give a temperature such as '22 degC' or '72 degF'"
+)
+_DENSITY = _Kind(
+    "g/mL", 0.01, 30.0, "0.01 to 30 g/mL", "give a density such as '1.13 g/mL' or '9.4 lb/gal'"
+)
+_VOLUME = _Kind("mL", 0.0, 1e6, "0 to 1000 L", "give a volume such as '300 mL' or '10 floz'")
+_FRACTION = "give a fraction such as '55%' or '0.55'"
+
+
+def mass_ug(text: str, what: str = "mass") -> int:
+    """A mass in whole micrograms. ``oz`` and ``lb`` are avoirdupois.
+
+    ``what`` opens the sentence of an error. Zero is a mass; a negative is not.
+
+    >>> mass_ug("60g"), mass_ug("2 oz")
+    (60000000, 56699046)
+    >>> mass_ug("60 cm", "size")
+    Traceback (most recent call last):
+    mixer.units.UnitsError: size: '60 cm' is a length; give a mass such as '60 g' or '2 oz'
+    """
+    return round(_convert(text, what, _MASS))
+
+
+def duration_s(text: str, what: str = "time") -> float:
+    """A time in seconds, not negative.
+
+    >>> duration_s("120s"), duration_s("2 min")
+    (120.0, 120.0)
+    """
+    return _convert(text, what, _TIME)
+
+
+def temperature_c(text: str, what: str = "temperature") -> float:
+    """A temperature in degrees Celsius: a point on the scale, never a difference.
+
+    >>> temperature_c("25 degC"), round(temperature_c("72degF"), 2)
+    (25.0, 22.22)
+    """
+    return _convert(text, what, _TEMPERATURE)
+
+
+def density_g_per_ml(text: str, what: str = "density") -> float:
+    """A density in grams per millilitre.
+
+    >>> density_g_per_ml("1.13 g/mL"), round(density_g_per_ml("1130 kg/m3"), 9)
+    (1.13, 1.13)
+    """
+    return _convert(text, what, _DENSITY)
+
+
+def volume_ml(text: str, what: str = "volume") -> float:
+    """A volume in millilitres, not negative. ``floz`` is the US fluid ounce.
+
+    >>> volume_ml("300 mL"), round(volume_ml("10 fl oz"), 1)
+    (300.0, 295.7)
+    """
+    return _convert(text, what, _VOLUME)
+
+
+def fraction(text: str, what: str = "fraction") -> float:
+    """A fraction of the whole, 0 to 1; the one quantity that may stand without a unit.
+
+    A bare number must be under 1, because '1' may mean one per cent or all of it.
+
+    >>> fraction("55%"), fraction("55 %"), fraction("0.55")
+    (0.55, 0.55, 0.55)
+    """
+    text = _tidy(text, what, _FRACTION)
+    if match := _PERCENT.fullmatch(text):
+        percent = float(match[1])
+        if not 0 <= percent <= 100:
+            raise UnitsError(f"{what}: {shown(text)} is not within 0 % and 100 %; {_FRACTION}")
+        # Dividing the written figure rounds once: '55%' is then exactly 0.55.
+        return percent / 100
+    if _ONLY_NUMBER.fullmatch(text):
+        value = float(text)
+        if not 0 <= value < 1:
+            raise UnitsError(
+                f"{what}: {shown(text)} without a % sign is not from 0 to below 1; {_FRACTION}"
+            )
+        return value + 0.0
+    raise UnitsError(f"{what}: {shown(text)} is not a fraction; {_FRACTION}")
+
+
+def shown(value: object) -> str:
+    """What was read, in quotes, printable and short enough for one sentence.
+
+    >>> shown("60 cm")
+    "'60 cm'"
+    """
+    text = value if isinstance(value, str) else str(value)
+    return repr(text if len(text) <= LONGEST else text[:LONGEST] + "…")
+
+
+def _tidy(text: str, what: str, give: str) -> str:
+    # The length first: everything after it may then be as slow as it likes.
+    if len(text) > LONGEST:
+        raise UnitsError(f"{what}: {shown(text)} is too long; {give}")
+    text = text.strip().translate(_SIGNS)
+    if not text:
+        raise UnitsError(f"{what}: nothing was given; {give}")
+    return text
+
+
+def _convert(text: str, what: str, kind: _Kind) -> float:
+    text = _tidy(text, what, kind.give)
+    if _ONLY_NUMBER.fullmatch(text):
+        raise UnitsError(f"{what}: {shown(text)} has no unit; {kind.give}")
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        if re.match(r"[+-]?[0-9]+,[0-9]", text):
+            raise UnitsError(
+                f"{what}: {shown(text)} has a comma; write a decimal point, and {kind.give}"
+            )
+        raise UnitsError(f"{what}: {shown(text)} is not a number with a unit; {kind.give}")
+    number, unit = float(match[1]), match[2]
+    if unit in _TREACHEROUS:
+        raise UnitsError(f"{what}: {shown(text)}: {_TREACHEROUS[unit]}; {kind.give}")
+    value = _in_unit(number, unit, f"{what}: {shown(text)}", kind)
+    if not kind.least <= value <= kind.most:  # false for NaN too
+        raise UnitsError(f"{what}: {shown(text)} is not within {kind.span}; {kind.give}")
+    return value + 0.0  # no negative zero
+
+
+def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
+    for written, known in _SPELLINGS.items():
+        unit = unit.replace(written, known)
+    unit = _POWER.sub(r"**\1", re.sub(r"\s*([/*])\s*", r"\1", unit))
+    registry = _registry()
+    # pint raises errors of many families (AttributeError among them) and more may
+    # come with its next release; behind the pattern above each of them means the
+    # same to a person: that is no unit.
+    try:
+        quantity = registry.Quantity(number, registry.parse_units(unit))
+        dimension = str(quantity.units.dimensionality)
+        wanted = str(registry.parse_units(kind.unit).dimensionality)
+    except Exception as error:
+        raise UnitsError(f"{read}: the unit is not known here; {kind.give}") from error
+    if dimension != wanted:
+        is_what = _KINDS.get(dimension, f"not {_KINDS[wanted]}")
+        raise UnitsError(f"{read} is {is_what}; {kind.give}")
+    try:
+        value = float(quantity.to(kind.unit).magnitude)
+    except Exception as error:
+        raise UnitsError(f"{read} cannot be converted; {kind.give}") from error
+    return value if math.isfinite(value) else math.nan
+
+
+@functools.cache
+def _registry() -> pint.UnitRegistry[float]:
+    import pint
+
+    return pint.UnitRegistry()
