@@ -1,0 +1,1 @@
+"""Where things meet: clocks, the bench thread, profiles, wiring."""
