@@ -188,12 +188,13 @@ class Plant:
             "press": (self._press, ("key",)),
             "fail": (self._fail, ("how", "for_s")),
         }
-        if not isinstance(action, Mapping) or action.get("do") not in doings:
+        wish = action.get("do") if isinstance(action, Mapping) else None
+        if not isinstance(wish, str) or wish not in doings:
             raise ValueError(f"{action!r} is nothing to do here; known are {', '.join(doings)}")
-        doing, names = doings[str(action["do"])]
+        doing, names = doings[wish]
         if set(action) != {"do", *names}:
             needs = " and ".join(names) or "nothing more"
-            raise ValueError(f"“{action['do']}” needs {needs}, but got {dict(action)!r}")
+            raise ValueError(f"“{wish}” needs {needs}, but got {dict(action)!r}")
         doing(*(action[name] for name in names))
 
     def _place(self, mass: object) -> None:
@@ -241,11 +242,11 @@ class Plant:
 
     def _press(self, key: object) -> None:
         keys = {"zero": self.scale.zero, "tare": self.scale.tare, "unit": self.scale.next_unit}
-        if key not in keys:
+        if not isinstance(key, str) or key not in keys:
             raise ValueError(f"the scale has no key {key!r}; it has {', '.join(keys)}")
         if self._failure == "restart":
             return  # it is off: the key does nothing
-        keys[str(key)]()
+        keys[key]()
         self.show_again()
 
     def _fail(self, how: object, for_s: object) -> None:
