@@ -171,7 +171,10 @@ def shown(value: object) -> str:
     >>> shown("60 cm")
     "'60 cm'"
     """
-    text = value if isinstance(value, str) else str(value)
+    try:
+        text = str(value)
+    except ValueError:  # Python does not write out a whole number of thousands of digits
+        return "a number of very many digits"
     return repr(text if len(text) <= LONGEST else text[:LONGEST] + "…")
 
 

@@ -1,0 +1,193 @@
+"""A resin is confirmed against its label before it is first poured on a real scale.
+
+The one number that nothing on the bench can check is the mix ratio itself: a profile
+for another product, or a label by volume read as one by weight, gives a batch that
+is perfectly in band and never cures. So the user reads the ratio off the container,
+says whether it is by weight or by volume, and both must agree. This file must never
+take one for the other, nor hold a profile for confirmed whose mixing data have
+changed since.
+
+What was confirmed is kept in one small JSON file beside the user's own profiles.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import tempfile
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from mixer.app.folders import config_folder
+from mixer.app.profiles import ResinProfile
+from mixer.pour.recipe import Component
+from mixer.units import LONGEST, shown
+
+BY_WEIGHT_AGREES = 0.005
+"""Relative. A label by weight gives the very figures of the profile; this is rounding."""
+
+BY_VOLUME_AGREES = 0.02
+"""Relative. Labels round a ratio by volume to small whole numbers."""
+
+_LARGEST = 1024 * 1024
+_NUMBER = re.compile(r"[0-9]{1,6}(?:\.[0-9]{0,6})?|\.[0-9]{1,6}")
+
+
+class ConfirmError(ValueError):
+    """One sentence: why the resin is not confirmed."""
+
+
+def default_store() -> Path:
+    """Where confirmations are kept unless told otherwise."""
+    return config_folder() / "confirmed.json"
+
+
+def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: datetime) -> str:
+    """Compare the label's ratio with the profile and remember that they agree.
+
+    ``ratio_text`` has all parts in the recipe's order ("100:36"), ``by`` is "weight"
+    or "volume", ``at`` the time, with its zone. The sentence says what was confirmed.
+    Raises :class:`ConfirmError`; then nothing is remembered.
+    """
+    if by not in ("weight", "volume"):
+        raise ConfirmError(f"{shown(by)} was given; say whether the label is by weight or volume")
+    label = _parts(profile, ratio_text)
+    own = [_amount(c, by) for c in profile.components]
+    agrees = BY_WEIGHT_AGREES if by == "weight" else BY_VOLUME_AGREES
+    for theirs, ours in zip(label[1:], own[1:], strict=True):
+        # Each hardener against the resin; the last term lets the limit itself pass.
+        if abs((theirs / label[0]) / (ours / own[0]) - 1) > agrees + 1e-9:
+            raise ConfirmError(
+                f"{profile.name}: the label says {ratio_text.strip()} by {by}, the profile has "
+                f"{_ratio(own)} by {by} ({_order(profile)}); they must agree within "
+                f"{agrees:.1%}, so this resin is not confirmed"
+            )
+    known, trouble = _read(store)
+    known[mixing_key(profile)] = {
+        "resin": profile.name,
+        "source": profile.source,
+        "ratio": ratio_text.strip(),
+        "by": by,
+        "at_utc": at.astimezone(UTC).isoformat(timespec="seconds"),
+    }
+    _write(store, known, keep_damaged=trouble is not None)
+    kept = f"; the file of earlier ones was damaged and is kept as {_aside(store).name}"
+    return (
+        f"{profile.name} is confirmed: {ratio_text.strip()} by {by} on the label agrees with "
+        f"{_ratio([c.parts for c in profile.components])} by weight in the profile"
+        f"{kept if trouble else ''}."
+    )
+
+
+def is_confirmed(profile: ResinProfile, store: Path) -> bool:
+    """Whether this very mixing data was confirmed. A damaged store confirms nothing."""
+    return mixing_key(profile) in _read(store)[0]
+
+
+def store_trouble(store: Path) -> str | None:
+    """One sentence where the store cannot be used, so that it can be said; else None."""
+    return _read(store)[1]
+
+
+def mixing_key(profile: ResinProfile) -> str:
+    """A hash of all that decides the mix: an edited profile must be confirmed anew."""
+    # As floats: 100 and 100.0 parts are the same to a person, and must be here.
+    data = {
+        "resin": profile.name,
+        "components": [
+            [c.name, c.role, float(c.parts), c.density_g_per_ml] for c in profile.components
+        ],
+        "band": [profile.ratio_tolerance, profile.split_tolerance],
+    }
+    text = json.dumps(data, sort_keys=True)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def _amount(component: Component, by: str) -> float:
+    if by == "weight":
+        return component.parts
+    if component.density_g_per_ml is None:
+        raise ConfirmError(
+            f"{component.name} has no density in the profile, so a label by volume cannot be "
+            "compared; give the ratio by weight"
+        )
+    return component.parts / component.density_g_per_ml
+
+
+def _parts(profile: ResinProfile, ratio_text: str) -> list[float]:
+    count = len(profile.components)
+    accepted = f"give {count} numbers above 0 in the order {_order(profile)}, such as " + ":".join(
+        ["100", "36", "12", "6", "3", "2"][:count]
+    )
+    words = [word.strip() for word in ratio_text[: LONGEST + 1].split(":")]
+    whole = len(ratio_text) <= LONGEST and all(_NUMBER.fullmatch(word) for word in words)
+    if not whole or len(words) < 2 or any(float(word) <= 0 for word in words):
+        raise ConfirmError(f"ratio: {shown(ratio_text)} is not a mix ratio; {accepted}")
+    if len(words) != count:
+        raise ConfirmError(
+            f"ratio: {shown(ratio_text)} has {len(words)} parts, {profile.name} has {count}; "
+            f"{accepted}"
+        )
+    return [float(word) for word in words]
+
+
+def _order(profile: ResinProfile) -> str:
+    return " : ".join(c.name for c in profile.components)
+
+
+def _ratio(amounts: list[float]) -> str:
+    return ":".join(f"{100 * amount / amounts[0]:.4g}" for amount in amounts)
+
+
+def _read(store: Path) -> tuple[dict[str, Any], str | None]:
+    """What was confirmed, and one sentence where that cannot be known."""
+    damaged = f"{store}: is damaged, so no resin counts as confirmed; confirm yours again"
+    try:
+        with store.open("rb") as file:
+            data = file.read(_LARGEST + 1)
+    except FileNotFoundError:
+        return {}, None
+    except OSError as error:
+        reason = error.strerror or str(error)
+        return {}, f"{store}: cannot be read ({reason}), so no resin counts as confirmed"
+    try:
+        content = json.loads(data[:_LARGEST].decode("utf-8"))
+    except (ValueError, RecursionError):
+        return {}, damaged
+    known = content.get("confirmed") if isinstance(content, dict) else None
+    if not isinstance(known, dict) or content.get("v") != 1:
+        return {}, damaged
+    if not all(isinstance(entry, dict) for entry in known.values()):
+        return {}, damaged
+    return known, None
+
+
+def _aside(store: Path) -> Path:
+    return store.with_name(f"{store.stem}.damaged{store.suffix}")
+
+
+def _write(store: Path, known: dict[str, Any], *, keep_damaged: bool) -> None:
+    """The whole new file or the whole old one, whatever happens in between."""
+    temporary: str | None = None
+    try:
+        store.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=store.name, suffix=".new", dir=store.parent)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            json.dump({"v": 1, "confirmed": known}, file, indent=1, sort_keys=True)
+            file.flush()
+            os.fsync(file.fileno())
+        if keep_damaged:
+            os.replace(store, _aside(store))
+        os.replace(temporary, store)
+    except OSError as error:
+        if temporary is not None:
+            with suppress(OSError):
+                os.unlink(temporary)
+        reason = error.strerror or str(error)
+        raise ConfirmError(
+            f"{store}: cannot be written ({reason}), so nothing is confirmed"
+        ) from error

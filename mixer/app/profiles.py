@@ -1,0 +1,267 @@
+"""Resin, scale and cup profiles: data in TOML become plain, checked numbers.
+
+A profile decides what goes into an aircraft, so a slip in it must not pass: every
+key that is not known is refused, every number has its unit and its range, and what
+is wrong is said in one sentence with the file, the key, what was read and what is
+accepted. This file must never fill in a ratio, a density or a pot life of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from mixer import units
+from mixer.app.folders import Folders, config_folder, find, names, profile_folders
+from mixer.app.toml_table import ProfileError, Table, read_toml
+from mixer.pour.recipe import Component, Recipe
+
+__all__ = [
+    "CupProfile",
+    "ProfileError",
+    "ResinProfile",
+    "ScaleProfile",
+    "config_folder",
+    "load_cup",
+    "load_resin",
+    "load_scale",
+    "names",
+    "profile_folders",
+    "resin_view",
+]
+
+#: Column names of the record that a component's ``<name>_g`` must not become.
+_TAKEN = ("size", "tare", "left", "total", "net")
+
+
+@dataclass(frozen=True, slots=True)
+class ResinProfile:
+    """One resin system. ``raw`` is the whole of it, for the journal."""
+
+    name: str
+    source: str
+    about: str
+    path: Path
+    components: tuple[Component, ...]
+    ratio_tolerance: float
+    split_tolerance: float
+    stir_s: float
+    pot_life_mass_ug: int
+    pot_life_c: float
+    pot_life_s: float
+    pot_life_ends: str
+    room_coldest_c: float
+    room_dampest: float
+    raw: dict[str, Any] = field(hash=False)
+
+    def recipe(self) -> Recipe:
+        """What is to be poured, in its order."""
+        return Recipe(self.components, self.ratio_tolerance, self.split_tolerance)
+
+    @property
+    def density_g_per_ml(self) -> float:
+        """Of all components together, volumes added (mixing shrinks it a little)."""
+        mass = sum(c.parts for c in self.components)
+        # Every component of a profile has a density; see _component.
+        return mass / sum(c.parts / (c.density_g_per_ml or 1.0) for c in self.components)
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleProfile:
+    """How a scale is spoken to, and the most that may be put on it."""
+
+    name: str
+    source: str
+    about: str
+    path: Path
+    dialect: str
+    ask: str
+    baud: int
+    bytesize: int
+    parity: str
+    stopbits: float
+    capacity_ug: int
+    raw: dict[str, Any] = field(hash=False)
+
+
+@dataclass(frozen=True, slots=True)
+class CupProfile:
+    """A kind of cup: how much it may hold, what a new one weighs, what to mind."""
+
+    name: str
+    source: str
+    about: str
+    path: Path
+    volume_ml: float
+    fill: float
+    mass_ug: int
+    material: str
+    caution: str
+    raw: dict[str, Any] = field(hash=False)
+
+    def most_ug(self, density_g_per_ml: float) -> int:
+        """The most epoxy of this density that leaves room to stir, in micrograms."""
+        return int(self.volume_ml * self.fill * density_g_per_ml * 1e6)
+
+
+def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
+    """The resin of this name, or in this file. Raises :class:`ProfileError`."""
+    path = find("resins", name_or_path, folders)
+    top = read_toml(path)
+    components = tuple(_component(table) for table in top.tables("component"))
+    _check_components(top, components)
+    band = top.table("band")
+    ratio_tolerance = band.tolerance("ratio")
+    split_tolerance = band.tolerance("split", default="15 %")
+    band.close()
+    stir = top.table("stir", optional=True)
+    stir_s = stir.quantity("time", units.duration_s, 1, 3600, "1 s to 1 h", default="120 s")
+    stir.close()
+    pot = top.table("pot_life")
+    pot_mass_ug = pot.quantity("mass", units.mass_ug, 1e6, 1e11, "1 g to 100 kg")
+    pot_c = pot.quantity("temperature", units.temperature_c, 5, 60, "5 to 60 degC")
+    pot_s = pot.quantity("time", units.duration_s, 60, 86400, "1 min to 24 h")
+    pot_ends = pot.choice("ends", ("gel", "viscosity", "usable"))
+    pot.close()
+    # Without a data sheet: 18 degC and 65 % are common practice, no source.
+    room = top.table("room", optional=True)
+    coldest_c = room.quantity(
+        "coldest", units.temperature_c, 0, 40, "0 to 40 degC", default="18 degC"
+    )
+    dampest = room.quantity("dampest", units.fraction, 0.1, 1, "10 % to 100 %", default="65 %")
+    room.close()
+    source, about = _source_and_about(top)
+    top.close()
+    return ResinProfile(
+        name=path.stem,
+        source=source,
+        about=about,
+        path=path,
+        components=components,
+        ratio_tolerance=ratio_tolerance,
+        split_tolerance=split_tolerance,
+        stir_s=stir_s,
+        pot_life_mass_ug=int(pot_mass_ug),
+        pot_life_c=pot_c,
+        pot_life_s=pot_s,
+        pot_life_ends=pot_ends,
+        room_coldest_c=coldest_c,
+        room_dampest=dampest,
+        raw={"name": path.stem, **top.resolved},
+    )
+
+
+def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
+    """The scale of this name, or in this file. Raises :class:`ProfileError`."""
+    path = find("scales", name_or_path, folders)
+    top = read_toml(path)
+    source, about = _source_and_about(top)
+    profile = ScaleProfile(
+        name=path.stem,
+        source=source,
+        about=about,
+        path=path,
+        dialect=top.choice("dialect", ("sma",)),
+        ask=top.choice("ask", ("W", "P", "R"), default="W"),
+        baud=int(top.number("baud", 300, 1_000_000, default=9600, whole=True)),
+        bytesize=top.choice("bytesize", (7, 8), default=8),
+        parity=top.choice("parity", ("N", "E", "O"), default="N"),
+        stopbits=top.choice("stopbits", (1, 1.5, 2), default=1),
+        capacity_ug=int(top.quantity("capacity", units.mass_ug, 1e6, 1e12, "1 g to 1000 kg")),
+        raw={"name": path.stem, **top.resolved},
+    )
+    top.close()
+    return profile
+
+
+def load_cup(name_or_path: str, folders: Folders = None) -> CupProfile:
+    """The cup of this name, or in this file. Raises :class:`ProfileError`."""
+    path = find("cups", name_or_path, folders)
+    top = read_toml(path)
+    source, about = _source_and_about(top)
+    profile = CupProfile(
+        name=path.stem,
+        source=source,
+        about=about,
+        path=path,
+        volume_ml=top.quantity("volume", units.volume_ml, 1, 1e5, "1 mL to 100 L"),
+        # Above nine tenths nobody stirs to the bottom without spilling.
+        fill=top.quantity("fill", units.fraction, 0.05, 0.9, "5 % to 90 %"),
+        mass_ug=int(top.quantity("mass", units.mass_ug, 1e5, 1e10, "0.1 g to 10 kg")),
+        material=top.text("material"),
+        caution=top.text("caution", default=""),
+        raw={"name": path.stem, **top.resolved},
+    )
+    top.close()
+    return profile
+
+
+def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
+    """What ``cupside resin show`` tells of a resin, ready for JSON."""
+    return {
+        "name": profile.name,
+        "source": profile.source,
+        "about": profile.about,
+        "path": str(profile.path),
+        "confirmed": confirmed,
+        "components": [
+            {
+                "name": c.name,
+                "parts": c.parts,
+                "role": c.role,
+                "density_g_per_ml": c.density_g_per_ml,
+                "drip_s": c.drip_s,
+            }
+            for c in profile.components
+        ],
+        "ratio_tolerance": profile.ratio_tolerance,
+        "split_tolerance": profile.split_tolerance,
+        "stir_s": profile.stir_s,
+        "pot_life": {
+            "mass_g": profile.pot_life_mass_ug / 1e6,
+            "temperature_c": profile.pot_life_c,
+            "time_s": profile.pot_life_s,
+            "ends": profile.pot_life_ends,
+        },
+        "room": {"coldest_c": profile.room_coldest_c, "dampest": profile.room_dampest},
+    }
+
+
+def _source_and_about(top: Table) -> tuple[str, str]:
+    return top.text("source"), top.text("about", default="")
+
+
+def _component(table: Table) -> Component:
+    name = table.text("name")
+    if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz0123456789-"):
+        # It heads a column of the record and a line on the screen.
+        raise table.wrong("name", name, "up to 30 of the characters a-z, 0-9 and -")
+    if name in _TAKEN:
+        raise table.wrong("name", name, f"a name other than {', '.join(_TAKEN)}")
+    role: Literal["resin", "hardener"] = table.choice("role", ("resin", "hardener"))
+    component = Component(
+        name=name,
+        role=role,
+        parts=table.number("parts", 0, 10_000, above=True),
+        drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
+        density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
+    )
+    table.close()
+    return component
+
+
+def _check_components(top: Table, components: tuple[Component, ...]) -> None:
+    roles = [c.role for c in components]
+    if not 2 <= len(roles) <= 6 or roles[0] != "resin" or set(roles[1:]) != {"hardener"}:
+        accepted = "the resin first, then one to five hardeners"
+        raise top.wrong("component", ", ".join(roles), accepted)
+    own = [c.name for c in components]
+    for name in own:
+        if own.count(name) > 1:
+            raise top.wrong("component name", name, "a name of its own for each component")
+    # resin_g and hardener_g are columns of the record: the sums, not one of several.
+    if "hardener" in own and (len(own) > 2 or own[0] == "hardener"):
+        raise top.wrong("component name", "hardener", "another name: it means the sum of all")
+    if "resin" in own[1:]:
+        raise top.wrong("component name", "resin", "another name for a hardener")

@@ -1,0 +1,197 @@
+"""A TOML file read key by key, each with what it may be.
+
+Keeps three things beside the values: which keys were asked for, so that any other
+is refused as a slip of the pen; where in the file each stands, so that the sentence
+of an error can say it; and what the file comes to with its defaults written out,
+which is what the journal keeps. It must never let a wrong value through as a default.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+from mixer.units import UnitsError, fraction, shown
+
+LARGEST = 64 * 1024
+"""Bytes. A profile has a few hundred; this only keeps a wrong file from being read."""
+
+TOLERANCE_MOST = 0.20
+LONGEST_TEXT = 500
+
+T = TypeVar("T")
+
+
+class ProfileError(ValueError):
+    """One sentence: the file, the key, what was read and what is accepted."""
+
+
+def read_toml(path: Path) -> Table:
+    """The whole file as a table, or a :class:`ProfileError`."""
+    if not str(path).isprintable():
+        raise ProfileError(f"{shown(str(path))}: not a file name; give the path of a .toml file")
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ProfileError(f"{path}: cannot be read ({reason})") from error
+    if len(data) > LARGEST:
+        raise ProfileError(f"{path}: is larger than {LARGEST} bytes, so it is no profile")
+    try:
+        content = tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise ProfileError(f"{path}: byte {error.start} is not UTF-8 text") from error
+    except ValueError as error:  # with the line, in tomllib's own words
+        raise ProfileError(f"{path}: is not TOML: {_one_line(str(error))}") from error
+    except RecursionError as error:
+        raise ProfileError(f"{path}: is not TOML that can be read: nested too deep") from error
+    return Table(str(path), "", content)
+
+
+class Table:
+    """One table of the file. ``resolved`` grows as keys are read."""
+
+    def __init__(self, file: str, where: str, content: dict[str, Any]) -> None:
+        self._file = file
+        self._where = where
+        self._content = content
+        self._asked: list[str] = []
+        self.resolved: dict[str, Any] = {}
+
+    def wrong(self, key: str, value: object, accepted: str) -> ProfileError:
+        """The error for a key whose value does not do."""
+        return ProfileError(f"{self._at(key)}: {shown(value)} was read; accepted: {accepted}")
+
+    def text(self, key: str, default: str | None = None) -> str:
+        """Printable text, not blank unless the default is."""
+        value = self._get(key, "text in quotes", default)
+        if not isinstance(value, str) or len(value) > LONGEST_TEXT or not value.isprintable():
+            raise self.wrong(key, value, f"text in quotes, one line, up to {LONGEST_TEXT} long")
+        if not value.strip() and value != default:
+            raise self.wrong(key, value, "text that is not blank")
+        return self._keep(key, value)
+
+    def choice(self, key: str, accepted: tuple[T, ...], default: T | None = None) -> T:
+        """One of a few values."""
+        words = " or ".join(repr(a) for a in accepted)
+        value = self._get(key, words, default)
+        for one in accepted:
+            # True is 1 to Python, and not to the person who wrote it.
+            if value == one and isinstance(value, bool) == isinstance(one, bool):
+                return self._keep(key, one)
+        raise self.wrong(key, value, words)
+
+    def number(
+        self,
+        key: str,
+        least: float,
+        most: float,
+        default: float | None = None,
+        *,
+        whole: bool = False,
+        above: bool = False,
+    ) -> float:
+        """A bare number from ``least`` (or above it) to ``most``."""
+        accepted = f"a {'whole ' if whole else ''}number {'above' if above else 'from'} {least}"
+        accepted += f" and up to {most}" if above else f" to {most}"
+        value = self._get(key, accepted, default)
+        if isinstance(value, bool) or not isinstance(value, int if whole else int | float):
+            raise self.wrong(key, value, accepted)
+        if not least <= value <= most or (above and value == least):  # false for NaN too
+            raise self.wrong(key, value, accepted)
+        return self._keep(key, value)
+
+    def quantity(
+        self,
+        key: str,
+        read: Callable[[str, str], float],
+        least: float,
+        most: float,
+        span: str,
+        default: str | None = None,
+    ) -> float:
+        """A quantity in words, read by a function of :mod:`mixer.units`."""
+        value = self._get(key, f"text with a unit, {span}", default)
+        if not isinstance(value, str):
+            raise self.wrong(key, value, f"text with a unit in quotes, {span}")
+        try:
+            number = read(value, self._at(key))
+        except UnitsError as error:
+            raise ProfileError(str(error)) from error
+        # A millionth of slack: '0.5 g/mL' must not fail by the rounding of a conversion.
+        slack = 1e-6 * max(abs(least), abs(most))
+        if not math.isfinite(number) or not least - slack <= number <= most + slack:
+            raise self.wrong(key, value, span)
+        self._keep(key, value)
+        return number
+
+    def tolerance(self, key: str, default: str | None = None) -> float:
+        """A relative tolerance, above 0 and up to 20 %."""
+        accepted = f"above 0 % and up to {TOLERANCE_MOST:.0%}"
+        value = self.quantity(key, fraction, 0, TOLERANCE_MOST, accepted, default)
+        if value == 0:
+            raise self.wrong(key, self.resolved[key], accepted)
+        return value
+
+    def table(self, key: str, *, optional: bool = False) -> Table:
+        """A ``[key]`` of this file; an empty one where an optional one is absent."""
+        value = self._get(key, f"a table [{key}]", {} if optional else None)
+        if not isinstance(value, dict):
+            raise self.wrong(key, value, f"a table [{key}]")
+        child = Table(self._file, f"{self._where}{key}.", value)
+        self.resolved[key] = child.resolved
+        return child
+
+    def tables(self, key: str) -> list[Table]:
+        """Every ``[[key]]`` of this file, in order."""
+        value = self._get(key, f"tables [[{key}]]", None)
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            raise self.wrong(key, value, f"tables [[{key}]]")
+        children = [
+            Table(self._file, f"{self._where}{key} {i}, ", v) for i, v in enumerate(value, 1)
+        ]
+        self.resolved[key] = [child.resolved for child in children]
+        return children
+
+    def close(self) -> None:
+        """Refuse any key that nobody asked for: a misspelt one would be left out."""
+        for key in self._content:
+            if key not in self._asked:
+                near = difflib.get_close_matches(key, self._asked, 1)
+                hint = f" (is {near[0]!r} meant?)" if near else ""
+                raise ProfileError(
+                    f"{self._file}: {self._where}{_one_line(key)}: is not known here{hint}; "
+                    f"accepted: {', '.join(self._asked)}"
+                )
+
+    def _at(self, key: str) -> str:
+        return f"{self._file}: {self._where}{key}"
+
+    def _get(self, key: str, accepted: str, default: object) -> Any:
+        self._asked.append(key)
+        if key in self._content:
+            return self._content[key]
+        if default is None:
+            self._refuse_slip(key)
+            raise ProfileError(f"{self._at(key)}: is missing; accepted: {accepted}")
+        return default
+
+    def _refuse_slip(self, key: str) -> None:
+        """Say rather which key was misspelt than that the right one is missing."""
+        for near in difflib.get_close_matches(key, list(self._content), 1, 0.75):
+            if near not in self._asked:
+                raise ProfileError(f"{self._at(near)}: is not known here (is {key!r} meant?)")
+
+    def _keep(self, key: str, value: T) -> T:
+        self.resolved[key] = value
+        return value
+
+
+def _one_line(text: str) -> str:
+    short = text if len(text) <= 120 else text[:120] + "…"
+    return "".join(c if c.isprintable() else "?" for c in short)
