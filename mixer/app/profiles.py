@@ -76,7 +76,7 @@ class ScaleProfile:
     about: str
     path: Path
     dialect: str
-    ask: str
+    ask: Literal["W", "P", "R"]
     baud: int
     bytesize: int
     parity: str
