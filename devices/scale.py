@@ -25,6 +25,7 @@ _REOPEN_S = 1.0
 _INTRODUCTION_S = 0.4  # how long a scale may take to begin to tell of itself
 # However fast the clock, an answer needs real time to travel and be scheduled.
 _LEAST_PATIENCE_REAL_S = 0.02
+_INTRODUCTION_REAL_S = 0.1
 
 
 class Health(StrEnum):
@@ -112,10 +113,11 @@ class Scale:
         dialect.restart()
         # What the scale can weigh is asked for once; one that cannot say stays silent
         # or refuses, and either way the weights are asked for next.
-        link.write(dialect.ask_about())
+        about = dialect.ask_about()
+        link.write(about)
         introduced = awaited = False
         asked_s = since_s = self._clock()
-        wait_s = min(self._patience_s, _INTRODUCTION_S)
+        wait_s = max(_INTRODUCTION_S, _INTRODUCTION_REAL_S * self._speed) if about else 0.0
         while not self._closing.is_set():
             left_s = since_s + wait_s - self._clock()
             if left_s <= 0:
