@@ -83,11 +83,8 @@ class Plant:
         shown: list[Display] = []
         while self._tick < goal:
             ticks = 1
-            if self._at_rest():  # nothing moves: go straight to the next event
-                event = self._next_reading
-                if self._failure:
-                    event = min(event, self._failing_until)
-                ticks = max(1, min(goal, event) - self._tick)
+            if self._at_rest():  # nothing moves: go straight to the next reading
+                ticks = max(1, min(goal, self._next_reading) - self._tick)
             else:
                 self._pour()
             self.scale.feed(self._load_g(), ticks)

@@ -157,7 +157,6 @@ class Person:
         self._doing = ("", "")  # the intention that the hand is carrying out
         self._reaction_s = hand.reaction_s
         self._figures: deque[tuple[float, float | None]] = deque()
-        self._component = ""
         self._cup_put = False
         self._open = ""  # the jug that pours
         self._rate_g_s = 0.0
@@ -177,9 +176,6 @@ class Person:
             self._meant = meant
             self._reaction_s = self._draw_reaction_s()
             self._act_at_s = t_s + self._reaction_s
-        if component != self._component:
-            self._component = component
-            self._figures.clear()  # the figure of another jug says nothing of this one
         self._figures.append((t_s, left_g))
         while len(self._figures) > 1 and self._figures[1][0] <= t_s - self._reaction_s:
             self._figures.popleft()

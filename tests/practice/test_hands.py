@@ -173,6 +173,9 @@ def test_the_key_is_pressed_at_next_after_the_drips_and_again_if_nothing_came_of
     presses = [t for t, a in done if a["do"] == "press"]
     assert presses[0] == pytest.approx(shut + 8.0 + 0.15, abs=0.011)
     assert presses[1] == pytest.approx(presses[0] + 3.0, abs=0.011)
+    changed = [seen[0], (presses[0] - 3.05, *seen[1][1:]), (5.0, "wait", "resin", 0.0)]
+    person = Person(CAREFUL, 3, 12.0, keys=True, warm=False)
+    assert not [a for _, a in watch(person, changed) if a["do"] == "press"]
     hasty = Person(CAREFUL, 3, 12.0, keys=True, warm=False, waits_for_drips=False)
     presses = [t for t, a in watch(hasty, seen) if a["do"] == "press"]
     assert presses[0] == pytest.approx(shut, abs=0.011)

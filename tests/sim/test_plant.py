@@ -156,9 +156,12 @@ def test_a_scale_that_starts_again_takes_the_cup_for_zero():
     plant.act({"do": "fail", "how": "restart", "for_s": 2.0})
     plant.step(1.9)
     assert plant.failure == "restart"
+    before = plant.display
+    plant.act({"do": "press", "key": "unit"})  # it is off
+    assert plant.display is before
     shown = plant.step(1.2)
     assert plant.failure == ""
-    assert shown[-1].figure == "0.0"
+    assert (shown[-1].figure, shown[-1].unit) == ("0.0", "g")
     plant.act({"do": "add", "jug": "resin", "mass_g": 30.0})
     assert plant.step(3)[-1].figure == "30.0"
     plant.act({"do": "lift"})

@@ -83,6 +83,18 @@ def test_the_host_may_close_and_open_again(tcp):
             settled(port, 12.0)
 
 
+@pytest.mark.parametrize("tcp", LINES)
+def test_a_host_that_does_not_read_holds_nobody_up(tcp):
+    with (
+        SimulatedBench(speed=500, readings_per_s=20, tcp=tcp) as bench,
+        serial.serial_for_url(bench.url, 9600, timeout=2) as port,
+    ):
+        port.write(b"\nR\r")
+        time.sleep(0.3)  # thousands of frames, far more than a line holds
+        bench.act({"do": "cup", "mass_g": 12.0})
+        assert bench.truth()["cup_g"] == 12.0
+
+
 def test_it_keeps_the_time_it_was_asked_to_keep():
     with SimulatedBench(speed=50) as bench:
         before_first = time.monotonic()
