@@ -13,12 +13,14 @@ from __future__ import annotations
 import errno
 import getpass
 import os
+import re
 import select
 import stat
 import threading
 import time
 from dataclasses import dataclass
 from typing import Literal
+from urllib.parse import urlsplit
 
 import serial
 from serial.tools import list_ports
@@ -173,10 +175,11 @@ def _why(url: str, settings: LineSettings, error: Exception) -> LinkError:
     number = error.errno if isinstance(error, OSError) else None
     text = str(error)
     if "://" in url:
-        if isinstance(error, ValueError) or "expected a string" in text:
+        if isinstance(error, ValueError) or not _is_address(url):
             return LinkError("wrong", f"“{url}” is no port; accepted are a port's name, "
                              "socket://HOST:PORT and rfc2217://HOST:PORT.")  # fmt: skip
-        return LinkError("missing", f"No scale answers at {url}: {text.rpartition(': ')[2]}.")
+        reason = re.sub(r".*\[Errno -?\d+\] |.*: ", "", text).rstrip(".").lower()
+        return LinkError("missing", f"No scale answers at {url}: {reason}.")
     # Windows gives no number, but names its own exception; there, a port that may
     # not be opened is one that another program has.
     if number in (errno.EBUSY, errno.EAGAIN) or (number is None and "PermissionError" in text):
@@ -190,6 +193,14 @@ def _why(url: str, settings: LineSettings, error: Exception) -> LinkError:
         return LinkError("wrong", f"The port {url} cannot be set to {settings.baud} baud, "
                          f"{settings.bytesize}{settings.parity}{settings.stopbits:g}.")  # fmt: skip
     return LinkError("wrong", f"{url} is no serial port; {_ports_there()}.")
+
+
+def _is_address(url: str) -> bool:
+    try:
+        parts = urlsplit(url)
+        return bool(parts.hostname and parts.port)
+    except ValueError:
+        return False
 
 
 def _ports_there() -> str:

@@ -28,20 +28,17 @@ def plain_scale(command: bytes) -> bytes:
     return weigh() if command == b"\nW\r" else b"\n?\r"
 
 
-def telling_scale(command: bytes) -> bytes:
-    """A scale that tells of itself, one line for each N; it starts over at I."""
-    global _line
-    lines = [b"\nTYP:S\r", b"\nCAP:g  :500:1:1\r", b"\nCMD:WPRTCIN\r", b"\nEND:\r"]
-    if command == b"\nI\r":
-        _line = 0
-        return b"\nSMA:2/1.0\r"
-    if command == b"\nN\r":
-        _line += 1
-        return lines[_line - 1]
-    return plain_scale(command)
+def teller() -> Answer:
+    """A scale of level 2 that also tells of itself, a line for each N."""
+    lines: list[bytes] = []
 
+    def answer(command: bytes) -> bytes:
+        if command == b"\nI\r":
+            lines[:] = [b"\nTYP:S\r", b"\nCAP:g  :500:1:1\r", b"\nCMD:WPRTCIN\r", b"\nEND:\r"]
+            return b"\nSMA:2/1.0\r"
+        return lines.pop(0) if command == b"\nN\r" and lines else plain_scale(command)
 
-_line = 0
+    return answer
 
 
 @dataclass
@@ -52,6 +49,7 @@ class Peer:
     answer: Answer
     heard: list[bytes] = field(default_factory=list)
     bytewise_s: float = 0.0
+    said: Callable[[], None] = lambda: None  # called after each answer
 
     def __post_init__(self) -> None:
         self._stop = threading.Event()
@@ -82,6 +80,7 @@ class Peer:
                 self.heard.append(command + b"\r")
                 with contextlib.suppress(OSError):
                     self.say(self.answer(command + b"\r"))
+                    self.said()
 
     def unplug(self) -> None:
         if not self._stop.is_set():
