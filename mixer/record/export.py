@@ -12,7 +12,7 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 from pathlib import Path
 from typing import Any
 
@@ -154,7 +154,8 @@ def _rounded(number: float | Decimal | None, step: str) -> Decimal | None:
     if number is None:
         return None
     exact = number if isinstance(number, Decimal) else _decimal(number)
-    return exact.quantize(Decimal(step), ROUND_HALF_EVEN)
+    # As many digits as any quotient of two floats needs; + 0 so that -0.00 is 0.00.
+    return exact.quantize(Decimal(step), ROUND_HALF_EVEN, Context(prec=1000)) + 0
 
 
 def _cell(value: object) -> str:
