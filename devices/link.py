@@ -153,11 +153,14 @@ def open_link(url: str, settings: LineSettings) -> Link:
             bytesize=settings.bytesize,
             parity=settings.parity,
             stopbits=settings.stopbits,
-            write_timeout=_WRITE_S,
+            timeout=_COARSE_SLICE_S,
+            # pyserial has no such limit for rfc2217://; there the network's own holds.
+            write_timeout=None if url.lower().startswith("rfc2217:") else _WRITE_S,
             exclusive=True,
         )
         port.open()
-        port.timeout = 0 if _can_select(port) else _COARSE_SLICE_S
+        if _can_select(port):
+            port.timeout = 0
     except (OSError, ValueError, TypeError) as error:
         raise _why(url, settings, error) from error
     return Link(port, url)
@@ -175,9 +178,11 @@ def _why(url: str, settings: LineSettings, error: Exception) -> LinkError:
     number = error.errno if isinstance(error, OSError) else None
     text = str(error)
     if "://" in url:
-        if isinstance(error, ValueError) or not _is_address(url):
+        if not _is_address(url) or (isinstance(error, ValueError) and "not known" in text):
             return LinkError("wrong", f"“{url}” is no port; accepted are a port's name, "
                              "socket://HOST:PORT and rfc2217://HOST:PORT.")  # fmt: skip
+        if isinstance(error, ValueError):
+            return _unfit(url, settings)
         reason = re.sub(r".*\[Errno -?\d+\] |.*: ", "", text).rstrip(".").lower()
         return LinkError("missing", f"No scale answers at {url}: {reason}.")
     # Windows gives no number, but names its own exception; there, a port that may
@@ -190,9 +195,13 @@ def _why(url: str, settings: LineSettings, error: Exception) -> LinkError:
     if number in gone or (number is None and "FileNotFoundError" in text):
         return LinkError("missing", f"There is no port {url}; {_ports_there()}.")
     if isinstance(error, ValueError):
-        return LinkError("wrong", f"The port {url} cannot be set to {settings.baud} baud, "
-                         f"{settings.bytesize}{settings.parity}{settings.stopbits:g}.")  # fmt: skip
+        return _unfit(url, settings)
     return LinkError("wrong", f"{url} is no serial port; {_ports_there()}.")
+
+
+def _unfit(url: str, settings: LineSettings) -> LinkError:
+    return LinkError("wrong", f"The port {url} cannot be set to {settings.baud} baud, "
+                     f"{settings.bytesize}{settings.parity}{settings.stopbits:g}.")  # fmt: skip
 
 
 def _is_address(url: str) -> bool:

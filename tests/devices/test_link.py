@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
+import socket
 import sys
 import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import serial
+import serial.rfc2217
 from support.peers import PtyPeer, TcpPeer, weigh
 
 from devices.link import LineSettings, Link, LinkError, open_link
@@ -65,6 +69,37 @@ def test_ask_and_answer_over_a_network() -> None:
         link.read(2.0)
     assert caught.value.kind == "lost"
     link.close()
+
+
+def test_ask_and_answer_through_an_rfc_2217_server() -> None:
+    """The server's side is pyserial's own PortManager, before a port that echoes."""
+    server = socket.create_server(("127.0.0.1", 0))
+
+    def serve() -> None:
+        connection, _ = server.accept()
+        with connection:
+            port = serial.serial_for_url("loop://", timeout=0)
+            manager = serial.rfc2217.PortManager(port, SimpleNamespace(write=connection.sendall))
+            connection.settimeout(0.01)
+            data: bytes | None = None
+            while data != b"":
+                data = None
+                with contextlib.suppress(TimeoutError):
+                    data = connection.recv(1000)
+                port.write(b"".join(manager.filter(data or b"")))
+                if echo := port.read(1000):
+                    connection.sendall(b"".join(manager.escape(echo)))
+
+    serving = threading.Thread(target=serve)
+    serving.start()
+    link = open_link(f"rfc2217://127.0.0.1:{server.getsockname()[1]}", LINE)
+    link.write(b"\nW\r")
+    assert read_frame(link) == b"\nW\r"
+    assert link.read(0.01) == b""
+    link.close()
+    serving.join(10.0)
+    server.close()
+    assert not serving.is_alive()
 
 
 def test_ports_without_a_handle_are_read_too() -> None:
