@@ -79,7 +79,7 @@ def hardener_limits(
     limits are those of the tolerance band itself and the third value is false.
     """
     ideal = resin_ug * recipe.ratio
-    guard = weighing.guard(division_ug, recipe.ratio, switches)
+    guard = weighing.guard(division_ug, recipe.ratio, max(1, switches))
     low = math.ceil(ideal * (1 - recipe.ratio_tolerance) + guard)
     high = math.floor(ideal * (1 + recipe.ratio_tolerance) - guard)
     if high - low >= 2 * division_ug:
@@ -98,7 +98,7 @@ def resin_limits(
     ideal = hardener_ug / recipe.ratio
     low_ug = ideal / (1 + recipe.ratio_tolerance)
     high_ug = ideal / (1 - recipe.ratio_tolerance)
-    guard = weighing.guard(division_ug, recipe.ratio, switches) / recipe.ratio
+    guard = weighing.guard(division_ug, recipe.ratio, max(1, switches)) / recipe.ratio
     drawn = (
         math.ceil(low_ug + guard / (1 + recipe.ratio_tolerance)),
         math.floor(high_ug - guard / (1 - recipe.ratio_tolerance)),

@@ -183,7 +183,8 @@ Fact = (
 _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
-        Opened, Tared, Called, Begun, Accepted, Held, Resumed, Doubted, Noted, Stirring, Live, Ended,
+        Opened, Tared, Called, Begun, Accepted, Held,
+        Resumed, Doubted, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip
 

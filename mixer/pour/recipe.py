@@ -36,8 +36,8 @@ class Recipe:
     ``split_tolerance`` is relative and loose: how far one of several hardeners may
     be from its own share.
 
-    >>> two = Recipe((Component("resin", "resin", 100, 8), Component("hardener", "hardener", 36, 3)),
-    ...              ratio_tolerance=0.03)
+    >>> resin = Component("resin", "resin", 100, 8)
+    >>> two = Recipe((resin, Component("hardener", "hardener", 36, 3)), ratio_tolerance=0.03)
     >>> two.ratio, two.ratio_target
     (0.36, 36.0)
     """

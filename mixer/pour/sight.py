@@ -147,7 +147,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         rests=sight.rests if still is None else _add_rest(sight.rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
     )
-    return _follow(_quieten(seen, still), still)
+    return _follow(_quieten(_see_pan(seen, still), still), still)
 
 
 def _quieten(sight: Sight, still: Rest | None) -> Sight:
@@ -224,3 +224,10 @@ def _flow_ug_s(recent: tuple[Reading, ...]) -> float:
     if spread <= 0:
         return 0.0
     return sum((r.at_s - mean_t) * (r.mass_ug - mean_m) for r in window) / spread
+
+
+def _see_pan(sight: Sight, still: Rest | None) -> Sight:
+    """Remember what the empty pan shows, as long as no cup is being followed."""
+    if sight.following or still is None or abs(still.mass_ug) >= fall_ug(sight.division_ug):
+        return sight
+    return replace(sight, pan_zero_ug=still.mass_ug)

@@ -1,0 +1,186 @@
+"""What the builder is told to do now: the cue, and one sentence.
+
+A cue looks ahead: what is shown is late (the scale's filters, the stream in the air)
+and the hand is later, so `ease` and `stop` come before the figure is reached. The
+memory here is volatile: how the present approach to the target is going.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from mixer.pour.decide import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.sight import Sight
+from mixer.pour.state import Pour
+from mixer.pour.words import HELD, NOT_THE_SAME, grams
+
+Phase = Literal["look", "pour", "ease", "stop"]
+
+# What is on its way when `stop` is said: display 0.45 s, reaction 0.3 s, closing 0.15 s,
+# fall 0.15 s (the bench table of the project), all at the present flow.
+LEAD_S = 1.05
+PLENTY_UG = 25_000_000  # below this a banded component is poured gently from the start
+EASE_LEFT_UG = 8_000_000
+PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
+PULSE_UG_S = 1_500_000
+PULSE_LEAST_S = 0.45  # a shorter cue would be over before the hand has reacted
+TOP_UP_AFTER_S = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Coach:
+    """Where this approach stands: its phase, since when, for which call; how many
+    gentle top-ups had no effect; since when the weight has been in band."""
+
+    phase: Phase = "look"
+    since_s: float = 0.0
+    from_ug: int = 0
+    call_ms: int = -1
+    fruitless: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The cue, the sentence, and the seconds left of a wait that is counted down."""
+
+    cue: str
+    say: str
+    remaining_s: float | None = None
+
+
+def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
+    """The cue for this moment, and the coach's memory after it."""
+    if pour.held_by_hand and pour.trouble is None:
+        return coach, Advice(_closed(sight), HELD["by-hand"])
+    if pour.trouble is not None:
+        say = HELD[pour.trouble.reason]
+        if sight.resting and sight.fault is None and not sight.silent(now_s):
+            say = NOT_THE_SAME
+        return coach, Advice(_closed(sight), say)
+    match pour.stage:
+        case "cup":
+            return coach, _cup(sight, now_s)
+        case "stir":
+            left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
+            say = "Stir; scrape the sides and the bottom."
+            return coach, Advice("stir", say, max(0.0, left))
+        case "live":
+            return coach, Advice("go", "The cup is live: use it.")
+        case "ended":
+            return coach, Advice("wait", "The batch has ended.")
+    return _pour(pour, sight, coach, now_s)
+
+
+def _closed(sight: Sight) -> str:
+    return "stop" if sight.streaming else "wait"
+
+
+def _cup(sight: Sight, now_s: float) -> Advice:
+    if sight.fault is not None or sight.silent(now_s):
+        return Advice("wait", "The scale says no weight yet.")
+    if sight.last is None or sight.last.mass_ug < max(1_000_000, 5 * sight.division_ug):
+        return Advice("place", "Put the empty cup on the scale.")
+    return Advice("wait", "Hands off: the cup's own weight is being taken.")
+
+
+def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
+    called = pour.called
+    if called is None or sight.last is None:
+        return coach, Advice("wait", "Wait.")
+    if coach.call_ms != called.at_ms:
+        coach = Coach(call_ms=called.at_ms, since_s=now_s)
+    net = pour.net_ug(sight.last.mass_ug + pour.shift_ug)
+    rest = settled(pour, sight, now_s) if sight.resting or coach.phase == "look" else None
+    moved = pour.begun or net > called.before_ug + sight.division_ug
+    # Once something was poured, the approach ends at a rest, and is then looked at.
+    done = coach.phase == "stop" or (coach.phase in ("pour", "ease") and moved)
+    if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
+        gained = pour.net_ug(rest.mass_ug + pour.shift_ug) - coach.from_ug
+        fruitless = coach.fruitless + 1 if gained <= sight.division_ug else 0
+        coach = Coach("look", now_s, 0, called.at_ms, fruitless)
+    elif done and rest is not None and enough(pour, net):
+        coach = replace(coach, phase="look", since_s=now_s)
+    if coach.phase == "look":
+        return _look(pour, sight, coach, now_s, net)
+    coach = _approach(pour, sight, coach, now_s, net)
+    return coach, Advice(coach.phase, _to_go(pour, sight, net, coach.phase))
+
+
+def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> tuple[Coach, Advice]:
+    """Nothing is being poured: is it in band, over, or is there more to pour?"""
+    called = pour.called
+    assert called is not None
+    waited = waited_s(pour, sight, now_s)
+    name = pour.terms.recipe.components[called.component].name
+    if net > called.high_ug:
+        return coach, Advice("over", _over(pour, sight, net))
+    if enough(pour, net):
+        left = drip_s(pour) - waited
+        if left <= 0 and not pour.terms.hands_free and settled(pour, sight, now_s):
+            return coach, Advice("next", f"{name.capitalize()} is in band. Go on to the next.")
+        say = f"{name.capitalize()} is in band. Let the jug drip out."
+        return coach, Advice("in-band", say, max(0.0, left))
+    if pour.begun and waited < min(TOP_UP_AFTER_S, drip_s(pour)):
+        return coach, Advice("wait", "Wait for the weight to settle.")
+    plenty = 3_000_000 if called.component == 0 and not called.addition else PLENTY_UG
+    more: Phase = "pour" if _aim(pour) - net >= plenty or coach.fruitless >= 6 else "ease"
+    coach = replace(coach, phase=more, since_s=now_s, from_ug=net)
+    return coach, Advice(more, _to_go(pour, sight, net, more))
+
+
+def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> Coach:
+    called = pour.called
+    assert called is not None
+    flow = max(0.0, sight.flow_ug_s)
+    left = _aim(pour) - net
+    if coach.phase == "stop":
+        return coach
+    lasted = now_s - coach.since_s
+    if left <= flow * LEAD_S or net >= called.target_ug:
+        return replace(coach, phase="stop", since_s=now_s)
+    wanted = _aim(pour) - coach.from_ug
+    if coach.phase == "ease" and wanted <= PULSE_LEFT_UG:
+        pulse = max(PULSE_LEAST_S, wanted / PULSE_UG_S) * 1.5**coach.fruitless
+        if lasted >= pulse:
+            return replace(coach, phase="stop", since_s=now_s)
+    banded = called.component != 0 or called.addition
+    near = left <= max(flow * (LEAD_S + 0.25) + 2_000_000, EASE_LEFT_UG if banded else 0)
+    if coach.phase == "pour" and (near or coach.fruitless) and flow > 0:
+        return replace(coach, phase="ease", since_s=now_s)
+    return coach
+
+
+def _aim(pour: Pour) -> int:
+    """Where `stop` aims: a little below the target, so that drips lift it into the band."""
+    called = pour.called
+    assert called is not None
+    if called.component == 0 and not called.addition:
+        return called.target_ug
+    return (max(called.low_ug, called.before_ug) + called.target_ug) // 2
+
+
+def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
+    called = pour.called
+    assert called is not None
+    name = pour.terms.recipe.components[called.component].name
+    if phase == "stop":
+        return "Tip the jug back."
+    left = grams(max(0, called.target_ug - net), sight.division_ug)
+    if called.addition:
+        return f"Add {left} of {name}: it brings the ratio back."
+    return f"{'Pour' if phase == 'pour' else 'Gently:'} {left} of {name} to go."
+
+
+def _over(pour: Pour, sight: Sight, net: int) -> str:
+    called = pour.called
+    assert called is not None
+    if called.component == 0 and not any(pour.poured[1:]):
+        return "More resin than cup or scale can take with its hardener: take some out again."
+    answer = answer_to_over(pour, net)
+    over = grams(net - called.high_ug, sight.division_ug)
+    if answer is None or not answer.fits:
+        return f"Over the band by {over}, and there is no room to put it right: discard it."
+    name = pour.terms.recipe.components[answer.component].name
+    more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
+    return f"Over the band by {over}: let it drip out, then add {more} of {name}."

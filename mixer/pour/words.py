@@ -1,0 +1,44 @@
+"""The sentences of the pour: what a person is told, and nothing that decides."""
+
+from __future__ import annotations
+
+from devices.readings import FaultKind
+
+
+def grams(mass_ug: int, division_ug: int) -> str:
+    """A mass with as many decimals as the scale shows.
+
+    >>> grams(15_880_000, 100_000), grams(15_880_000, 1_000_000)
+    ('15.9 g', '16 g')
+    """
+    decimals = 0
+    while decimals < 3 and division_ug % (1_000_000 // 10**decimals):
+        decimals += 1
+    return f"{mass_ug / 1_000_000:.{decimals}f} g"
+
+
+HELD = {
+    "by-hand": "Held. Go on when you are ready.",
+    "silent": "The scale has gone silent: stop pouring, and look at its cable and its power.",
+    "link": "The scale's cable is out or its port is gone: stop pouring and plug it in again.",
+    "nonsense": "What the scale sends cannot be read: stop pouring, look at its speed and cable.",
+    "overload": "The scale shows overload: stop pouring and take something off it.",
+    "scale-error": "The scale reports an error of its own: stop pouring.",
+    "unit": "The scale changed its unit: set it back to the one the cup was tared in.",
+    "tared": "Tare was pressed on the scale: clear it there, the program keeps the tare itself.",
+    "lifted": "The cup is off the scale, or zero was pressed: put the cup back.",
+}
+
+FAULT_REASON = {
+    FaultKind.OVERLOAD: "overload",
+    FaultKind.UNDERLOAD: "lifted",
+    FaultKind.SCALE_ERROR: "scale-error",
+    FaultKind.REFUSED: "nonsense",
+    FaultKind.NONSENSE: "nonsense",
+    FaultKind.LINK: "link",
+}
+
+NOT_THE_SAME = (
+    "The weight is not what it was. Lift the cup until the empty scale shows zero, then put it "
+    "back; or go on, and the batch stays unproven."
+)

@@ -1,0 +1,139 @@
+"""The pure pour with the simulated plant and person, in virtual time."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.pouring import Guide, run, terms
+from support.virtual import VirtualBench
+
+from devices.readings import Reading
+from mixer.pour.facts import Opened, from_plain, to_plain
+from mixer.pour.inputs import Cut, Key, Tick, Weighed
+from mixer.pour.state import fold
+from mixer.practice.hands import CAREFUL
+
+
+def weighed(mass_g: float, at_s: float, *, still: bool = True) -> Weighed:
+    mass = round(mass_g * 10) * 100_000
+    return Weighed(Reading(mass, f"{mass / 1e6:.1f} g", "g", 100_000, still, at_s=at_s))
+
+
+def hold_at(guide: Guide, mass_g: float, from_s: float, for_s: float) -> float:
+    """Readings at rest, ten a second; the time after the last."""
+    for i in range(round(for_s * 10)):
+        guide.take(weighed(mass_g, from_s + i / 10))
+        guide.take(Tick(from_s + i / 10))
+    return from_s + for_s
+
+
+@pytest.mark.parametrize("hands_free", [True, False])
+@pytest.mark.parametrize("seed", [0, 1])
+def test_a_careful_hand_gets_an_in_band_batch_that_is_in_band(hands_free: bool, seed: int) -> None:
+    bench = VirtualBench(CAREFUL, seed=seed, keys=not hands_free)
+    guide = run(bench, Guide(terms(80, hands_free=hands_free)))
+    assert guide.pour.stage == "live"
+    assert guide.pour.result is not None
+    assert guide.pour.result.verdict == "in-band"
+    true = 100 * bench.in_cup_g("hardener") / bench.in_cup_g("resin")
+    assert true == pytest.approx(36, rel=0.03)
+
+
+def test_the_facts_of_a_batch_fold_to_the_same_state_through_their_plain_form() -> None:
+    guide = run(VirtualBench(CAREFUL, seed=3), Guide(terms(80)))
+    again = [from_plain(f.kind, f.at_ms, to_plain(f)) for f in guide.facts]
+    assert again == guide.facts
+    assert isinstance(again[0], Opened)
+    assert fold(f for f in again if f) == guide.pour
+
+
+def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
+    guide = Guide(terms(60, hands_free=hands_free))
+    now = hold_at(guide, 0, 0, 2)
+    now = hold_at(guide, 12, now, 3)
+    for i in range(44):
+        guide.take(weighed(12 + i, now, still=False))
+        now += 0.1
+    return guide, hold_at(guide, 56.1, now, 4)
+
+
+def test_a_scale_that_wakes_up_loaded_does_not_go_unseen() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    guide.take(Tick(now + 5))
+    assert guide.pour.trouble is not None
+    now = hold_at(guide, 0, now + 8, 5)
+    assert guide.pour.trouble is not None
+    assert guide.cue == "wait"
+    hold_at(guide, 0, now, 40)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is not None
+
+
+def test_a_gap_with_the_same_weight_after_it_goes_on() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Tick(now + 5))
+    hold_at(guide, 56.1, now + 8, 2)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+
+
+def test_go_is_refused_with_a_sentence_while_out_of_band() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    assert guide.component == "hardener"
+    now = hold_at(guide, 60.0, now + 0.1, 3)
+    guide.take(Key(now, "go"))
+    assert "Not in band" in guide.refusal
+    assert guide.component == "hardener"
+
+
+def test_a_double_press_counts_once() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    guide.take(Key(now + 0.2, "go"))
+    assert guide.component == "hardener"
+    assert guide.refusal == ""
+
+
+def test_pressing_tare_on_the_scale_is_noticed() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Weighed(Reading(0, "0.0 g", "g", 100_000, True, scale_tared=True, at_s=now)))
+    assert guide.pour.trouble is not None
+    assert guide.pour.trouble.reason == "tared"
+
+
+def test_an_interrupted_pour_says_so() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Cut(now, "interrupted"))
+    assert guide.pour.stage == "ended"
+    assert guide.facts[-1].kind == "ended"
+
+
+steps = st.one_of(
+    st.tuples(st.just("rest"), st.floats(-5, 120), st.floats(0.1, 4)),
+    st.tuples(st.just("gap"), st.floats(0.1, 60), st.just(0.0)),
+    st.tuples(st.sampled_from(["go", "hold", "drop"]), st.just(0.0), st.just(0.0)),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(steps, max_size=25), st.booleans())
+def test_no_sequence_breaks_the_fold_or_calls_an_out_of_band_batch_in_band(
+    sequence: list[tuple[str, float, float]], hands_free: bool
+) -> None:
+    guide, now = Guide(terms(60, hands_free=hands_free)), 0.0
+    for word, first, second in sequence:
+        if word == "rest":
+            now = hold_at(guide, first, now, second)
+        elif word == "gap":
+            now += first
+            guide.take(Tick(now))
+        else:
+            now += 1
+            guide.take(Key(now, word))
+    assert fold(guide.facts) == guide.pour
+    result = guide.pour.result
+    if result is not None and result.verdict == "in-band":
+        resin, hardener = result.amounts_ug
+        assert 0.97 * 36 <= 100 * hardener / resin <= 1.03 * 36

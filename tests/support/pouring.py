@@ -1,0 +1,69 @@
+"""One guided batch in virtual time: plant, person and pour, with no thread and no clock."""
+
+from __future__ import annotations
+
+from devices.readings import Fault
+from mixer.pour.coach import Coach, advise
+from mixer.pour.decide import decide
+from mixer.pour.facts import Fact, Opened
+from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.pour.recipe import Component, Recipe, Terms
+from mixer.pour.sight import Sight, is_double_press, observe
+from mixer.pour.state import Pour, begin, evolve
+from support.virtual import VirtualBench
+
+RESIN = Component("resin", "resin", 100, 8)
+HARDENER = Component("hardener", "hardener", 36, 3)
+TWO = Recipe((RESIN, HARDENER), ratio_tolerance=0.03)
+
+
+def terms(size_g: float = 60, *, recipe: Recipe = TWO, hands_free: bool = True) -> Terms:
+    return Terms(recipe, round(size_g * 1e6), None, 2_000_000_000, 5_000, hands_free)
+
+
+class Guide:
+    """The pure core as the bench thread drives it: observe, decide, evolve, advise."""
+
+    def __init__(self, what: Terms) -> None:
+        opened = Opened(0, what)
+        self.facts: list[Fact] = [opened]
+        self.pour: Pour = begin(opened)
+        self.sight, self.coach = Sight(), Coach()
+        self.cue, self.say, self.refusal = "place", "", ""
+
+    def take(self, happened: Input) -> None:
+        double = isinstance(happened, Key) and is_double_press(self.sight, happened)
+        following = self.pour.stage == "pour" and self.pour.trouble is None
+        self.sight = observe(self.sight, happened, following=following)
+        decision = decide(self.pour, self.sight, happened, double)
+        self.refusal = decision.refusal
+        for fact in decision.facts:
+            self.facts.append(fact)
+            self.pour = evolve(self.pour, fact)
+        self.coach, advice = advise(self.pour, self.sight, self.coach, happened.at_s)
+        self.cue, self.say = advice.cue, advice.say
+
+    @property
+    def component(self) -> str:
+        called = self.pour.called
+        return self.pour.terms.recipe.components[called.component].name if called else ""
+
+    @property
+    def left_g(self) -> float | None:
+        if self.pour.called is None or self.sight.last is None:
+            return None
+        net = self.pour.net_ug(self.sight.last.mass_ug + self.pour.shift_ug)
+        return (self.pour.called.target_ug - net) / 1e6
+
+
+def run(bench: VirtualBench, guide: Guide, limit_s: float = 240) -> Guide:
+    """Until the batch is live or ended, or the time is over."""
+    for said in bench.readings(limit_s):
+        guide.take(Failed(said) if isinstance(said, Fault) else Weighed(said))
+        guide.take(Tick(said.at_s))
+        for _ in range(bench.take_presses()):
+            guide.take(Key(said.at_s, "go"))
+        bench.show(guide.cue, guide.component, guide.left_g)
+        if guide.pour.stage in ("live", "ended"):
+            break
+    return guide
