@@ -1,0 +1,107 @@
+"""From the state of the pour to the picture that faces draw. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+
+from mixer.app.picture import LiveCup, Picture, Row
+from mixer.app.resolve import Order
+from mixer.pour.coach import Advice
+from mixer.pour.sight import Sight
+from mixer.pour.state import Pour
+from mixer.record import views
+
+
+def picture(pour: Pour, sight: Sight, advice: Advice, batch: int, now_s: float) -> Picture:
+    """The pour as it stands now."""
+    called, result, recipe = pour.called, pour.result, pour.terms.recipe
+    gross = sight.last.mass_ug + pour.shift_ug if sight.last else None
+    net = pour.net_ug(gross) if called and gross is not None else None
+    total = sum(pour.amounts_ug)
+    if called and gross is not None and pour.tared:
+        total = gross - pour.tared.tare_ug
+    held = pour.trouble.reason if pour.trouble else "by-hand" if pour.held_by_hand else None
+    contact = None if pour.contact_ms is None else now_s - pour.contact_ms / 1000
+    return Picture(
+        stage=pour.stage,
+        held=held,
+        component=recipe.components[called.component].name if called else None,
+        net_ug=net,
+        total_ug=total if pour.tared else None,
+        target_ug=called.target_ug if called else None,
+        low_ug=called.low_ug if called else None,
+        high_ug=called.high_ug if called else None,
+        cue=advice.cue,
+        say=advice.say,
+        remaining_s=advice.remaining_s,
+        contact_age_s=contact,
+        reading_at_s=sight.last.at_s if sight.last else None,
+        batch=batch,
+        cup=getattr(result, "cup", None),
+        ratio_target=recipe.ratio_target,
+        ratio_actual=result.ratio_actual if result else None,
+        verdict=result.verdict if result else None,
+        outcome=getattr(result, "how", "live") if result else None,
+        size_ug=pour.terms.size_ug,
+        division_ug=sight.division_ug or None,
+        rows=tuple(_rows(pour, net)),
+    )
+
+
+def titled(picture: Picture, order: Order) -> Picture:
+    """The same with the names of what was ordered."""
+    return replace(
+        picture,
+        resin_system=str(order.about.get("resin_system") or ""),
+        resin_source=str(order.about.get("resin_source") or ""),
+        simulated=order.simulated,
+    )
+
+
+def live_cups(
+    cups: Iterable[views.LiveCup], now_s: float, boot: str, now_utc: str
+) -> tuple[LiveCup, ...]:
+    """The live cups with their ages. Where the age clock and UTC disagree the older
+    age is taken; after another boot UTC alone has to do."""
+    return tuple(
+        LiveCup(
+            cup=c.cup,
+            batch=c.batch,
+            resin_system=c.resin_system,
+            total_ug=c.total_ug,
+            age_s=_age_s(c, now_s, boot, now_utc),
+            verdict=c.verdict,
+            pot_life=_pot_life(c),
+        )
+        for c in cups
+    )
+
+
+def _age_s(cup: views.LiveCup, now_s: float, boot: str, now_utc: str) -> float:
+    by_utc = datetime.fromisoformat(now_utc) - datetime.fromisoformat(cup.contact_utc)
+    by_clock = now_s - cup.contact_at_ms / 1000 if cup.boot == boot else 0.0
+    return max(0.0, by_clock, by_utc.total_seconds())
+
+
+def _pot_life(cup: views.LiveCup) -> str:
+    said = cup.pot_life or {}
+    if not all(key in said for key in ("time", "mass", "temperature")):
+        return ""
+    return f"{said['time']} for {said['mass']} at {said['temperature']}"
+
+
+def _rows(pour: Pour, net_ug: int | None) -> Iterable[Row]:
+    called = pour.called
+    for index, component in enumerate(pour.terms.recipe.components):
+        now = called is not None and called.component == index
+        amount = pour.amounts_ug[index] if pour.poured[index] else None
+        yield Row(
+            name=component.name,
+            role=component.role,
+            parts=component.parts,
+            net_ug=net_ug if now else amount,
+            target_ug=called.target_ug if now and called else None,
+            settled=pour.poured[index] and not now,
+        )

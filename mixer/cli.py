@@ -1,0 +1,172 @@
+"""The commands, and nothing else: each reads its words and hands them on."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import NoReturn
+
+from mixer.app.request import Request
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one sentence."""
+
+    def error(self, message: str) -> NoReturn:
+        print(f"{self.prog}: {message}.", file=sys.stderr)
+        raise SystemExit(2)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status."""
+    args = _parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except ValueError as error:
+        print(str(error), file=sys.stderr)
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    top = _Parser(prog="cupside", description="Guides an epoxy batch by weight, and records it.")
+    top.set_defaults(run=_window)
+    commands = top.add_subparsers(parser_class=_Parser)
+
+    resin = commands.add_parser("resin", help="resin profiles").add_subparsers(
+        parser_class=_Parser, required=True, metavar="list|show|confirm"
+    )
+    one = resin.add_parser("list")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_resin_list)
+    one = resin.add_parser("show")
+    one.add_argument("name")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=_resin_show)
+    one = resin.add_parser("confirm")
+    one.add_argument("name")
+    one.add_argument("--ratio", required=True, metavar="100:36")
+    one.add_argument("--by", required=True, choices=["weight", "volume"])
+    one.set_defaults(run=_resin_confirm)
+
+    mix = commands.add_parser("mix", help="one guided batch")
+    for flag in ("--resin", "--size", "--port"):
+        mix.add_argument(flag, required=True)
+    mix.add_argument("--scale", default="sma")
+    for flag in ("--cup", "--stir", "--air", "--resin-temp", "--rh", "--operator", "--layup",
+                 "--plies", "--resin-lot", "--hardener-lot", "--record"):  # fmt: skip
+        mix.add_argument(flag)
+    mix.add_argument("--hands-free", action="store_true")
+    face = mix.add_mutually_exclusive_group()
+    face.add_argument("--text", action="store_true")
+    face.add_argument("--jsonl", action="store_true")
+    mix.set_defaults(run=_mix)
+
+    close = commands.add_parser("close", help="close a live cup")
+    close.add_argument("cup", type=int)
+    how = close.add_mutually_exclusive_group(required=True)
+    how.add_argument("--left", metavar="9g")
+    how.add_argument("--used-up", action="store_true")
+    how.add_argument("--discard", action="store_true")
+    close.add_argument("--record")
+    close.set_defaults(run=_close)
+
+    record = commands.add_parser("record", help="the build record").add_subparsers(
+        parser_class=_Parser, required=True, metavar="export"
+    )
+    export = record.add_parser("export")
+    export.add_argument("--to", required=True, metavar="FILE.csv")
+    export.add_argument("--record")
+    export.set_defaults(run=_export)
+    return top
+
+
+def _resin_list(args: argparse.Namespace) -> int:
+    from mixer.app.confirm import default_store, is_confirmed
+    from mixer.app.profiles import load_resin, names, resin_view
+
+    views = []
+    for name in names("resins"):
+        profile = load_resin(name)
+        views.append(resin_view(profile, is_confirmed(profile, default_store())))
+    if args.json:
+        print(json.dumps(views))
+    else:
+        for view in views:
+            print(_line(view))
+    return 0
+
+
+def _resin_show(args: argparse.Namespace) -> int:
+    from mixer.app.confirm import default_store, is_confirmed
+    from mixer.app.profiles import load_resin, resin_view
+
+    profile = load_resin(args.name)
+    view = resin_view(profile, is_confirmed(profile, default_store()))
+    print(json.dumps(view) if args.json else f"{_line(view)}\n  source: {view['source']}")
+    return 0
+
+
+def _line(view: dict[str, object]) -> str:
+    components = view["components"]
+    assert isinstance(components, list)
+    parts = " : ".join(f"{c['parts']:g}" for c in components)
+    names = " : ".join(c["name"] for c in components)
+    confirmed = "confirmed" if view["confirmed"] else "not confirmed"
+    return f"{view['name']}  {parts} by weight ({names}), {confirmed}"
+
+
+def _resin_confirm(args: argparse.Namespace) -> int:
+    from mixer.app.confirm import confirm, default_store
+    from mixer.app.profiles import load_resin
+
+    profile = load_resin(args.name)
+    print(confirm(profile, args.ratio, args.by, default_store(), datetime.now(UTC)))
+    return 0
+
+
+def _mix(args: argparse.Namespace) -> int:
+    from mixer.app.shop import Shop, record_path
+    from mixer.console import run_jsonl, run_text
+
+    request = Request(
+        resin=args.resin, size=args.size, port=args.port, scale=args.scale, cup=args.cup,
+        hands_free=args.hands_free, stir=args.stir, air=args.air, resin_temp=args.resin_temp,
+        rh=args.rh, operator=args.operator, layup=args.layup, plies=args.plies,
+        resin_lot=args.resin_lot, hardener_lot=args.hardener_lot,
+    )  # fmt: skip
+    shop = Shop(record_path(args.record))
+    shop.start_up()
+    shop.start(request)
+    face = run_jsonl if args.jsonl else run_text
+    status = face(shop, sys.stdout, sys.stdin)
+    if status in (2, 3):
+        print(shop.picture().say, file=sys.stderr)
+    shop.stop("done")
+    return status
+
+
+def _window(args: argparse.Namespace) -> int:
+    raise ValueError("Name a command: resin, mix, close or record (--help lists them).")
+
+
+def _close(args: argparse.Namespace) -> int:
+    from mixer.app.paperwork import close_cup
+    from mixer.app.shop import record_path
+
+    how = "left" if args.left else "used-up" if args.used_up else "discard"
+    print(close_cup(record_path(args.record), args.cup, how, args.left))
+    return 0
+
+
+def _export(args: argparse.Namespace) -> int:
+    from mixer.app.paperwork import export_csv
+    from mixer.app.shop import record_path
+
+    to = Path(args.to)
+    count = export_csv(record_path(args.record), to)
+    print(f"{count} batches written to {to}.")
+    return 0
