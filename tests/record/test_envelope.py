@@ -246,3 +246,13 @@ def test_removal_reordering_and_insertion_are_found(data: st.DataObject) -> None
     forged = stored([seal(fact("noted", text="forged"), one + 1, before)])
     inserted = rows[:one] + forged + [(row[0] + 1, *row[1:]) for row in rows[one:]]
     assert first_bad(inserted) == one + 2
+
+
+def test_a_fact_that_says_another_place_is_found() -> None:
+    """Whoever writes the hashes anew can still not leave a fact's own number wrong."""
+    assert first_bad([(1, *stored([seal(fact("noted"), 5, GENESIS)])[0][1:])]) == 1
+
+
+def test_an_envelope_of_another_version_is_named() -> None:
+    with pytest.raises(RecordError, match="envelope of version 2; this program knows 1"):
+        unseal(GOOD.replace(b'"v":1', b'"v":2'))

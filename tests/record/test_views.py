@@ -145,3 +145,8 @@ def test_batches_mixed_at_the_same_time_do_not_mix(order: list[int]) -> None:
 
 def test_a_fact_of_no_batch_makes_no_row() -> None:
     assert batch_rows([fact("noted", batch=0, text="new scale")]) == []
+
+
+def test_a_component_that_cannot_be_is_not_counted() -> None:
+    (row,) = batch_rows([*poured(), fact("accepted", component=-1, net_ug=1)])
+    assert row.amounts_ug == {0: 44_100_000, 1: 15_900_000}
