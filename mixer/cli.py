@@ -138,8 +138,16 @@ def _mix(args: argparse.Namespace) -> int:
         rh=args.rh, operator=args.operator, layup=args.layup, plies=args.plies,
         resin_lot=args.resin_lot, hardener_lot=args.hardener_lot,
     )  # fmt: skip
-    shop = Shop(record_path(args.record))
+    windowed = not (args.text or args.jsonl) and _has_screen()
+    shop = Shop(record_path(args.record), give_up_s=None if windowed else 60.0)
     shop.start_up()
+    if windowed:
+        from mixer.desk.window import open_window
+
+        open_window(shop, request, leave_when_over=True)
+        status = shop.exit_status()
+        shop.stop("window closed")
+        return 1 if status is None else status
     shop.start(request)
     face = run_jsonl if args.jsonl else run_text
     status = face(shop, sys.stdout, sys.stdin)
@@ -149,8 +157,29 @@ def _mix(args: argparse.Namespace) -> int:
     return status
 
 
+def _has_screen() -> bool:
+    """Whether a window can be opened here."""
+    import tkinter
+
+    try:
+        tkinter.Tk().destroy()
+    except tkinter.TclError:
+        return False
+    return True
+
+
 def _window(args: argparse.Namespace) -> int:
-    raise ValueError("Name a command: resin, mix, close or record (--help lists them).")
+    from mixer.app.shop import Shop, record_path
+
+    if not _has_screen():
+        raise ValueError("No window can be opened here; cupside mix --text works in a terminal.")
+    from mixer.desk.window import open_window
+
+    shop = Shop(record_path(None), give_up_s=None)
+    shop.start_up()
+    open_window(shop)
+    shop.stop("window closed")
+    return 0
 
 
 def _close(args: argparse.Namespace) -> int:

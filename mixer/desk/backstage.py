@@ -1,0 +1,43 @@
+"""What the window needs of the program behind it, and no more.
+
+The window knows the app through this protocol only, so that a test can hand it a
+made-up bench. Nothing here may block, but for :meth:`Shop.stop`.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from mixer.app.picture import Picture
+from mixer.app.request import Choices, Request
+
+#: Stages in which a batch is on: Space, Escape and the command cards act.
+ON = ("cup", "pour", "stir")
+
+
+class Shop(Protocol):
+    """The program as the window sees it; every method is called from the window's thread."""
+
+    def picture(self) -> Picture:
+        """The newest picture. The same object until something changed."""
+        ...
+
+    def choices(self) -> Choices:
+        """The names that can be chosen. Cheap: asked again at each arrow key."""
+        ...
+
+    def start(self, request: Request) -> None:
+        """Begin a batch. A refusal shows as ``picture.say`` at stage ``ready``."""
+        ...
+
+    def key(self, word: str, text: str = "") -> None:
+        """``"go"``, ``"hold"``, ``"drop"``, or ``"note"`` with its text."""
+        ...
+
+    def close_cup(self, cup: int, how: str, left: str | None) -> None:
+        """Close a live cup: ``how`` is ``"left"`` (``left="9g"``), ``"used-up"``, ``"discard"``."""
+        ...
+
+    def stop(self, why: str) -> None:
+        """The window goes away; the journal says why. May take up to two seconds."""
+        ...

@@ -1,0 +1,55 @@
+"""What to do now: the cue as a word and a shape, and one sentence."""
+
+from __future__ import annotations
+
+from mixer.desk import look
+from mixer.desk.panel import Panel, Scene
+from mixer.desk.words import clean, plain
+
+
+class CuePanel(Panel):
+    """Turns dark for the cues that mean "act at once"."""
+
+    def inputs(self, scene: Scene) -> object:
+        p = scene.picture
+        return (p.cue, p.say, scene.trouble, p.held is not None)
+
+    def draw(self, scene: Scene) -> None:
+        p, u = scene.picture, self.u
+        loud = p.cue in look.LOUD and p.held is None
+        ground, ink = (look.INK, look.SHEET) if loud else (look.SHEET, look.INK)
+        self.shape("sheet", "rectangle", (0, 0, self.w, self.h), fill=ground, width=0)
+        size = 84 * u
+        left, top = 20 * u, 14 * u
+        outlines = look.CUE_SHAPES.get(p.cue, ())
+        for i, outline in enumerate(outlines):
+            at = tuple(
+                (left if n % 2 == 0 else top) + c * size / 100 for n, c in enumerate(outline)
+            )
+            self.shape(f"shape{i}.{len(outline)}", "polygon", at, fill=ink)
+        x = left + (size + 18 * u if outlines else 0)
+        self.text(
+            "cue",
+            plain(p.cue),
+            x,
+            top + size / 2,
+            82 * u,
+            width=self.w - x - 16 * u,
+            anchor="w",
+            bold=True,
+            fill=ink,
+            like="place",
+        )
+        below = top + size + 12 * u
+        said = f"This window had trouble: {scene.trouble}" if scene.trouble else p.say
+        self.text(
+            "say",
+            clean(said),
+            left,
+            below,
+            25 * u,
+            width=self.w - 2 * left,
+            height=self.h - below - 8 * u,
+            fill=ink,
+            least=10,
+        )

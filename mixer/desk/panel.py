@@ -1,0 +1,184 @@
+"""A panel: a canvas that draws one part of the scene.
+
+A panel states what it depends on (``inputs``) and draws all of it each time
+(``draw``); this class sees to it that nothing happens when nothing changed, and
+that items are moved and configured, never made anew. Must never ask the app for
+anything.
+"""
+
+from __future__ import annotations
+
+import tkinter as tk
+from abc import ABC, abstractmethod
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from mixer.app.picture import Picture
+from mixer.desk import look
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """The picture, and what only the window knows."""
+
+    picture: Picture
+    choosing: bool = False  # the fields for the next batch are shown
+    asking: bool = False  # whether to drop the batch
+    trouble: str = ""  # something in the window itself went wrong
+    leaving: bool = False  # the window will close by itself
+    help: str = ""  # keys of a special occasion
+
+
+class Panel(ABC):
+    """Base of all panels. ``u`` is the window's scale, ``w`` and ``h`` its size in pixels."""
+
+    def __init__(self, parent: tk.Misc, ground: str = look.PAPER) -> None:
+        self.canvas = tk.Canvas(
+            parent,
+            background=ground,
+            highlightthickness=0,
+            borderwidth=0,
+            takefocus=0,
+            width=1,
+            height=1,
+        )
+        self.w = self.h = 0
+        self.u = 1.0
+        self._scene: Scene | None = None
+        self._inputs: object = None
+        self._drawn: dict[str, object] = {}
+        self._used: list[str] = []
+        self._grown = False
+        self._widths: dict[tuple[str, bool], float] = {}
+        self.canvas.bind("<Configure>", self._resized)
+
+    @abstractmethod
+    def inputs(self, scene: Scene) -> object:
+        """All that this panel's drawing depends on, comparable."""
+
+    @abstractmethod
+    def draw(self, scene: Scene) -> None:
+        """Draw the scene with :meth:`text` and :meth:`shape`."""
+
+    def show(self, scene: Scene) -> None:
+        """Draw if what matters here has changed."""
+        self._scene = scene
+        inputs = self.inputs(scene)
+        if inputs != self._inputs:
+            self._inputs = inputs
+            self._draw()
+
+    def _resized(self, event: tk.Event[Any]) -> None:
+        size = (event.width, event.height)
+        u = look.scale_of(self.canvas)
+        if size != (self.w, self.h) or u != self.u:
+            self.w, self.h = size
+            self.u = u
+            self._draw()
+
+    def _draw(self) -> None:
+        if self._scene is None or self.w < 2:
+            return
+        self._used = []
+        self.draw(self._scene)
+        if self._grown:  # new items lie on top: put all into the order of drawing
+            self._grown = False
+            for tag in self._used:
+                self.canvas.tag_raise(tag)
+        for tag in self._drawn.keys() - set(self._used):
+            if self._drawn[tag] is not None:
+                self._drawn[tag] = None
+                self.canvas.itemconfigure(tag, state="hidden")
+
+    def _same(self, tag: str, value: object, make: Callable[[], int]) -> bool:
+        """Whether the item already looks so; makes it when it is drawn for the first time."""
+        self._used.append(tag)
+        if tag not in self._drawn:
+            make()
+            self._grown = True
+        elif self._drawn[tag] == value:
+            return True
+        self._drawn[tag] = value
+        return False
+
+    def shape(self, tag: str, kind: str, xy: tuple[float, ...], **options: Any) -> None:
+        """A polygon, line or rectangle at these coordinates."""
+        value = (xy, tuple(options.items()))
+        make = getattr(self.canvas, f"create_{kind}")
+        if not self._same(tag, value, lambda: make(*xy, tags=(tag,))):
+            self.canvas.coords(tag, *xy)
+            self.canvas.itemconfigure(tag, state="normal", **options)
+
+    def text(
+        self,
+        tag: str,
+        text: str,
+        x: float,
+        y: float,
+        px: float,
+        *,
+        width: float,
+        height: float = 0,
+        anchor: str = "nw",
+        bold: bool = False,
+        fill: str = look.INK,
+        like: str = "",
+        least: float = 11,
+    ) -> None:
+        """Text no wider than ``width``, as large as fits up to ``px`` (already scaled).
+
+        One line, shrunk and then shortened with "…"; with ``height`` it wraps within
+        it. ``like`` is text of the greatest usual width, so that a changing figure
+        does not change its size.
+        """
+        value = (text, x, y, px, width, height, fill, bold)
+        if self._same(tag, value, lambda: self.canvas.create_text(0, 0, tags=(tag,))):
+            return
+        least = min(px, least * self.u)
+        self.canvas.coords(tag, x, y)
+        self.canvas.itemconfigure(tag, state="normal", anchor=anchor, fill=fill)
+        if height:
+            self._wrap(tag, text, px, width, height, bold, least)
+            return
+        widest = max(self._measure(text, bold), self._measure(like, bold))
+        size = max(least, min(px, 100 * width / widest)) if widest else px
+        font = look.font(size, bold)
+        while size > least and self._exact(text, font) > width:  # hinting does not scale evenly
+            size = max(least, size - 1)
+            font = look.font(size, bold)
+        while len(text) > 1 and self._exact(text, font) > width:
+            keep = int(len(text) * width / self._exact(text, font))
+            text = text[: max(0, min(keep, len(text) - 1) - 1)] + "…"
+        self.canvas.itemconfigure(tag, text=text, font=font, width=0)
+
+    def _wrap(
+        self, tag: str, text: str, px: float, width: float, height: float, bold: bool, least: float
+    ) -> None:
+        item = self.canvas.itemconfigure
+
+        def tall() -> float:
+            box = self.canvas.bbox(tag)
+            return box[3] - box[1] if box else 0
+
+        size = px
+        item(tag, text=text, font=look.font(size, bold), width=width)
+        while tall() > height and size > least:
+            size = max(least, size * 0.9)
+            item(tag, font=look.font(size, bold))
+        short = text
+        while tall() > height and len(short) > 1:
+            short = short[: int(len(short) * 0.9)]
+            item(tag, text=short.rstrip() + "…")
+
+    def _measure(self, text: str, bold: bool) -> float:
+        """Width at 100 px, with every digit taken as wide as a zero."""
+        key = ("".join("0" if c.isdigit() else c for c in text), bold)
+        if key not in self._widths:
+            if len(self._widths) > 200:
+                self._widths.clear()
+            self._widths[key] = self._exact(key[0], look.font(100, bold))
+        return self._widths[key]
+
+    def _exact(self, text: str, font: object) -> float:
+        return float(self.canvas.tk.call("font", "measure", font, "-displayof", self.canvas, text))

@@ -1,0 +1,112 @@
+"""The strip under the top line: quiet help with the keys, or a banner that cannot be missed.
+
+One place for what interrupts: the question whether to drop the batch, a hold and
+its reason, trouble with the scale; in this order. It always takes the same room, so
+that nothing jumps when something goes wrong.
+"""
+
+from __future__ import annotations
+
+from mixer.desk import look
+from mixer.desk.backstage import ON
+from mixer.desk.panel import Panel, Scene
+from mixer.desk.words import clean
+
+ASK = "Drop this batch?  Delete or Enter again: drop.  Any other key: keep it."
+SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
+OVER_KEYS = "Space or Enter  next batch      F2  close a cup"
+READY_KEYS = "Tab  next field      ↑ ↓  choose      Enter  start      F2  close a cup"
+
+
+class Strip(Panel):
+    """One line, in one of three weights: quiet, framed, dark with slanted ends."""
+
+    def inputs(self, scene: Scene) -> object:
+        p = scene.picture
+        quiet = (scene.help, p.stage, scene.choosing, scene.leaving)
+        return (scene.asking, p.held, p.scale.health, p.scale.say, quiet)
+
+    def draw(self, scene: Scene) -> None:
+        p, u = scene.picture, self.u
+        if scene.asking:
+            self._banner("DROP?", ASK)
+        elif p.held is not None:
+            # Whether Space goes on is the app's to say: it refuses while the reason stands.
+            reason = clean(p.held) or "no reason given"
+            self._banner(
+                "HELD",
+                f"{reason}.  Space: go on"
+                if reason[-1] not in ".!?…"
+                else f"{reason}  Space: go on",
+            )
+        elif p.scale.health != "fresh" and p.scale.say:
+            inset = 3 * u
+            self.shape(
+                "frame",
+                "rectangle",
+                (16 * u, inset, self.w - 16 * u, self.h - inset),
+                fill=look.SHEET,
+                outline=look.INK,
+                width=3 * u,
+            )
+            self._line(
+                f"Scale {clean(p.scale.health, 20)}:  {clean(p.scale.say)}", look.INK, 19, bold=True
+            )
+        else:
+            self._line(self._quiet(scene), look.QUIET, 17)
+
+    def _quiet(self, scene: Scene) -> str:
+        stage = scene.picture.stage
+        if scene.leaving:
+            return "All done here. This window closes by itself in a moment."
+        if scene.choosing:
+            return READY_KEYS
+        if stage in ON:
+            return f"{clean(scene.help, 60)}      {SIMPLE_KEYS}" if scene.help else SIMPLE_KEYS
+        return OVER_KEYS
+
+    def _line(self, text: str, ink: str, px: float, bold: bool = False) -> None:
+        u = self.u
+        self.text(
+            "line",
+            text,
+            self.w / 2,
+            self.h / 2,
+            px * u,
+            width=self.w - 60 * u,
+            height=self.h - 8 * u,
+            anchor="center",
+            fill=ink,
+            bold=bold,
+        )
+
+    def _banner(self, word: str, text: str) -> None:
+        u, h = self.u, self.h
+        self.shape("ground", "rectangle", (0, 0, self.w, h), fill=look.INK, width=0)
+        for i in range(4):
+            for side, x in (("l", (8 + 26 * i) * u), ("r", self.w - (112 - 26 * i) * u)):
+                slant = (x, h - 6 * u, x + 12 * u, h - 6 * u, x + 26 * u, 6 * u, x + 14 * u, 6 * u)
+                self.shape(f"slant{side}{i}", "polygon", slant, fill=look.PAPER)
+        self.text(
+            "word",
+            word,
+            132 * u,
+            h / 2,
+            30 * u,
+            width=110 * u,
+            anchor="w",
+            bold=True,
+            fill=look.SHEET,
+        )
+        self.text(
+            "reason",
+            text,
+            254 * u,
+            h / 2,
+            21 * u,
+            width=self.w - 254 * u - 128 * u,
+            height=h - 6 * u,
+            anchor="w",
+            bold=True,
+            fill=look.SHEET,
+        )
