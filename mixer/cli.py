@@ -138,7 +138,11 @@ def _mix(args: argparse.Namespace) -> int:
         rh=args.rh, operator=args.operator, layup=args.layup, plies=args.plies,
         resin_lot=args.resin_lot, hardener_lot=args.hardener_lot,
     )  # fmt: skip
-    windowed = not (args.text or args.jsonl) and _has_screen()
+    windowed = False
+    if not (args.text or args.jsonl):
+        from mixer.desk.screen import has_screen
+
+        windowed = has_screen()
     shop = Shop(record_path(args.record), give_up_s=None if windowed else 60.0)
     shop.start_up()
     if windowed:
@@ -157,21 +161,11 @@ def _mix(args: argparse.Namespace) -> int:
     return status
 
 
-def _has_screen() -> bool:
-    """Whether a window can be opened here."""
-    import tkinter
-
-    try:
-        tkinter.Tk().destroy()
-    except tkinter.TclError:
-        return False
-    return True
-
-
 def _window(args: argparse.Namespace) -> int:
     from mixer.app.shop import Shop, record_path
+    from mixer.desk.screen import has_screen
 
-    if not _has_screen():
+    if not has_screen():
         raise ValueError("No window can be opened here; cupside mix --text works in a terminal.")
     from mixer.desk.window import open_window
 

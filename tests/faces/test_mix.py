@@ -1,0 +1,76 @@
+"""The commands as a person and a script use them, in processes of their own."""
+
+from __future__ import annotations
+
+import csv
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+
+def cupside(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "mixer", *words],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=100,
+        check=False,
+    )
+
+
+def test_a_simulated_batch_is_live_in_band_recorded_closed_and_exported(tmp_path: Path) -> None:
+    record, table = str(tmp_path / "record"), tmp_path / "batches.csv"
+    done = cupside(
+        "mix", "--resin", "sample-36", "--size", "50g", "--port", "sim:", "--hands-free",
+        "--stir", "1s", "--jsonl", "--record", record,
+    )  # fmt: skip
+    last = json.loads(done.stdout.splitlines()[-1])
+    assert (done.returncode, last["stage"], last["verdict"]) == (0, "live", "in-band"), done.stderr
+    assert last["ratio_actual"] == pytest.approx(36, rel=0.03)
+    assert cupside("close", "1", "--left", "9g", "--record", record).returncode == 0
+    assert cupside("close", "1", "--used-up", "--record", record).returncode == 2
+    assert cupside("record", "export", "--to", str(table), "--record", record).returncode == 0
+    with table.open(encoding="utf-8", newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert row["verdict"] == "in-band"
+    assert row["bench"] == "simulated"
+    assert float(row["left_g"]) == 9
+
+
+@pytest.mark.parametrize(
+    ("resin", "size", "port", "status", "said"),
+    [
+        ("no-such", "60g", "sim:", 2, "no-such"),
+        ("sample-36", "60 cm", "sim:", 2, "size"),
+        ("sample-36", "0g", "sim:", 2, "size"),
+        ("sample-36", "-5g", "sim:", 2, "size"),
+        ("sample-36", "nan g", "sim:", 2, "size"),
+        ("sample-36", "100kg", "sim:", 2, "scale"),
+        ("sample-36", "60g", "/dev/no-such-port", 2, "confirm"),
+    ],
+)
+def test_wrong_input_is_one_sentence(
+    resin: str, size: str, port: str, status: int, said: str
+) -> None:
+    done = cupside("mix", "--resin", resin, f"--size={size}", "--port", port, "--text")
+    assert done.returncode == status
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_missing_port_is_status_3_once_the_resin_is_confirmed() -> None:
+    wrong = cupside("resin", "confirm", "sample-36", "--ratio", "100:30", "--by", "weight")
+    assert wrong.returncode == 2
+    assert cupside(
+        "resin", "confirm", "sample-36", "--ratio", "100:36", "--by", "weight"
+    ).returncode == 0  # fmt: skip
+    done = cupside(
+        "mix", "--resin", "sample-36", "--size", "60g", "--port", "/dev/no-such-port", "--text"
+    )
+    assert done.returncode == 3
+    assert "no-such-port" in done.stderr
+    assert "Traceback" not in done.stderr
