@@ -74,3 +74,13 @@ def test_a_missing_port_is_status_3_once_the_resin_is_confirmed() -> None:
     assert done.returncode == 3
     assert "no-such-port" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_the_fast_demo_leaves_record_and_table(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("DISPLAY", raising=False)
+    done = cupside("demo", "--fast", "--out", str(tmp_path / "demo"))
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert (tmp_path / "demo" / "demo.cupside").is_file()
+    assert "simulated" in (tmp_path / "demo" / "batches.csv").read_text(encoding="utf-8")
