@@ -217,7 +217,7 @@ def _close(args: argparse.Namespace) -> int:
     from mixer.app.paperwork import close_cup
     from mixer.app.shop import record_path
 
-    how = "left" if args.left else "used-up" if args.used_up else "discard"
+    how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
     print(close_cup(record_path(args.record), args.cup, how, args.left))
     return 0
 

@@ -1,0 +1,71 @@
+"""The commands: wrong input is one sentence on standard error and status 2."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from mixer.cli import main
+
+WRONG = [
+    ["bogus"],
+    ["resin"],
+    ["resin", "show", "no-such-resin"],
+    ["resin", "confirm", "sample-36", "--ratio", "100:36"],
+    ["mix", "--size", "60g", "--port", "sim:"],
+    ["close", "one", "--used-up"],
+    ["close", "1"],
+    ["close", "1", "--left", "", "--record", "none.cupside"],
+    ["close", "1", "--left", "9 cm", "--record", "none.cupside"],
+    ["close", "1", "--discard", "--record", "none.cupside"],
+    ["record", "export", "--to", "x.csv", "--record", "none.cupside"],
+]
+
+
+@pytest.mark.parametrize("argv", WRONG, ids=" ".join)
+def test_wrong_input_is_one_sentence_and_status_2(
+    argv: list[str],
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    try:
+        status: object = main(argv)
+    except SystemExit as left:
+        status = left.code
+    told = capsys.readouterr()
+    assert status == 2
+    assert told.out == ""
+    assert len(told.err.strip().splitlines()) == 1
+    assert "Traceback" not in told.err
+    assert not list(tmp_path.iterdir())
+
+
+def test_show_gives_the_promised_keys(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["resin", "show", "sample-36", "--json"]) == 0
+    view = json.loads(capsys.readouterr().out)
+    assert {"name", "source", "confirmed", "components"} <= view.keys()
+    assert all({"name", "parts"} <= part.keys() for part in view["components"])
+
+
+def test_list_names_every_resin_that_show_knows(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["resin", "list", "--json"]) == 0
+    listed = [view["name"] for view in json.loads(capsys.readouterr().out)]
+    assert len(listed) >= 3
+    assert all(main(["resin", "show", name]) == 0 for name in listed)
+
+
+def test_an_empty_mass_is_never_taken_for_a_discarded_cup(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[str, str | None]] = []
+
+    def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
+        asked.append((how, left))
+        return "Closed."
+
+    monkeypatch.setattr("mixer.app.paperwork.close_cup", close_cup)
+    main(["close", "1", "--left", ""])
+    main(["close", "1", "--discard"])
+    assert asked == [("left", ""), ("discard", None)]

@@ -1,0 +1,105 @@
+"""The two line faces against a bench whose pictures are given as data."""
+
+from __future__ import annotations
+
+import io
+import json
+import signal
+from collections.abc import Iterator
+
+import pytest
+
+from mixer.app.picture import Picture
+from mixer.console import _listen, as_plain, run_jsonl, run_text
+
+
+class FakeBench:
+    """Shows its pictures one after another, then ends; may be interrupted at the end."""
+
+    def __init__(self, pictures: list[Picture], status: int, *, interrupt: bool = False) -> None:
+        self._left, self._status, self._interrupt = pictures, status, interrupt
+        self.keys: list[tuple[str, str]] = []
+        self.stopped: list[str] = []
+
+    def picture(self) -> Picture:
+        return self._left[0]
+
+    def wait(self, serial: int, timeout_s: float) -> Picture:
+        if len(self._left) > 1:
+            del self._left[0]
+        elif self._interrupt:
+            raise KeyboardInterrupt
+        return self._left[0]
+
+    def key(self, word: str, text: str = "") -> None:
+        self.keys.append((word, text))
+
+    def stop(self, why: str) -> None:
+        self.stopped.append(why)
+
+    def exit_status(self) -> int | None:
+        return None if self._interrupt or len(self._left) > 1 else self._status
+
+
+@pytest.fixture(autouse=True)
+def _signals_as_before() -> Iterator[None]:
+    before = signal.getsignal(signal.SIGTERM)
+    yield
+    signal.signal(signal.SIGTERM, before)
+
+
+def _pictures() -> list[Picture]:
+    return [
+        Picture(serial=1, stage="cup", say="Place the cup."),
+        Picture(serial=2, stage="pour", component="resin", net_ug=1_234_567, say="Pour."),
+        Picture(
+            serial=3, stage="live", say="Live.", batch=4, cup=2,
+            ratio_target=36.0, ratio_actual=36.1, verdict="in-band",
+        ),
+    ]  # fmt: skip
+
+
+def test_one_json_object_for_each_picture_and_the_result_in_the_last_only() -> None:
+    out = io.StringIO()
+    assert run_jsonl(FakeBench(_pictures(), 0), out, ()) == 0
+    lines = [json.loads(line) for line in out.getvalue().splitlines()]
+    assert [line["stage"] for line in lines] == ["cup", "pour", "live"]
+    assert list(lines[0]) == [
+        "v", "t", "stage", "held", "component", "net_g", "total_g", "target_g",
+        "low_g", "high_g", "cue", "say",
+    ]  # fmt: skip
+    assert "verdict" not in lines[1]
+    result = ("batch", "cup", "ratio_target", "ratio_actual", "verdict")
+    assert [lines[2][key] for key in result] == [4, 2, 36.0, 36.1, "in-band"]
+
+
+@pytest.mark.parametrize(("ug", "grams"), [(1, 1e-6), (1_234_567, 1.234567), (None, None)])
+def test_grams_are_the_micrograms_exactly(ug: int | None, grams: float | None) -> None:
+    assert as_plain(Picture(net_ug=ug), over=False)["net_g"] == grams
+
+
+def test_text_says_a_sentence_once_and_ends_with_the_verdict() -> None:
+    pictures = _pictures()
+    pictures.insert(1, Picture(serial=2, stage="cup", say="Place the cup."))
+    out = io.StringIO()
+    assert run_text(FakeBench(pictures, 1), out, ()) == 1
+    lines = out.getvalue().splitlines()
+    assert len(lines) == 3
+    assert "in-band" in lines[-1]
+
+
+def test_an_interruption_stops_the_bench_and_is_status_1() -> None:
+    bench = FakeBench(_pictures(), 0, interrupt=True)
+    assert run_jsonl(bench, io.StringIO(), ()) == 1
+    assert bench.stopped == ["interrupted"]
+
+
+def test_words_reach_the_bench_and_others_get_a_sentence(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    bench = FakeBench(_pictures(), 0)
+    _listen(bench, ["go\n", "\n", "note too warm\n", "jump\n", "hold\n", "drop\n"])
+    assert bench.keys == [("go", ""), ("note", "too warm"), ("hold", ""), ("drop", "")]
+    said = capsys.readouterr().err
+    assert "'jump'" in said
+    assert said.count("\n") == 1
