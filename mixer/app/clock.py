@@ -31,8 +31,8 @@ class Clock:
     """Seconds since boot, UTC and the boot's identity, ``speed`` times as fast."""
 
     def __init__(self, speed: float = 1.0) -> None:
-        if not speed > 0:
-            raise ValueError(f"a clock speed of {speed} is not above 0")
+        if not 0 < speed < float("inf"):
+            raise ValueError(f"a clock speed of {speed} is not a number above 0")
         self.speed = speed
         self._start_s = _age_s()
         self._start_utc = datetime.now(UTC)

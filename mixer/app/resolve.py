@@ -1,13 +1,19 @@
-"""From what a person typed to the terms of a batch, or one sentence why not."""
+"""From what a person typed to the terms of a batch, or one sentence why not.
+
+Must never let a resin that is not confirmed onto a real scale, nor an order through
+that the record could not keep.
+"""
 
 from __future__ import annotations
 
+import math
+import shlex
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from mixer import __version__, units
-from mixer.app.confirm import default_store, is_confirmed
+from mixer.app.confirm import default_store, is_confirmed, store_trouble
 from mixer.app.profiles import (
     CupProfile,
     ProfileError,
@@ -18,6 +24,7 @@ from mixer.app.profiles import (
     load_scale,
 )
 from mixer.app.request import Request
+from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 from mixer.science.humidity import dew_point_c
 
@@ -51,37 +58,71 @@ def _resolve(request: Request, store: Path) -> Order:
     cup = load_cup(request.cup) if request.cup else None
     simulated = request.port.startswith("sim:")
     if not simulated and not is_confirmed(resin, store):
-        raise Refused(
-            f"{resin.name} is not confirmed: compare its ratio with the label, then run "
-            f"cupside resin confirm {request.resin} --ratio A:B --by weight|volume."
-        )
+        raise Refused(_not_confirmed(request.resin, resin, store))
     cup_most = cup.most_ug(resin.density_g_per_ml) if cup else None
-    stir_s = resin.stir_s if request.stir is None else units.duration_s(request.stir, "stir")
+    # The cup stands on the scale too; what it really weighs is known once it is there.
+    scale_left = scale.capacity_ug - (cup.mass_ug if cup else 0)
     terms = Terms(
         recipe=resin.recipe(),
-        size_ug=_size_ug(request.size, cup_most, scale.capacity_ug),
+        size_ug=_size_ug(request.size, cup_most, scale_left),
         cup_most_ug=cup_most,
         scale_most_ug=scale.capacity_ug,
-        stir_ms=round(stir_s * 1000),
+        stir_ms=round(_stir_s(request.stir, resin) * 1000),
         hands_free=request.hands_free,
     )
     about = _about(request, resin, scale, cup, simulated)
     return Order(terms, about, scale, request.port, simulated)
 
 
-def _size_ug(text: str, cup_most_ug: int | None, scale_most_ug: int) -> int:
+def _not_confirmed(asked: str, resin: ResinProfile, store: Path) -> str:
+    # The figures must come from the label: to print the profile's own would invite
+    # the reader to confirm the profile with itself.
+    ratio = ":".join("ABCDEF"[: len(resin.components)])
+    order = " : ".join(c.name for c in resin.components)
+    trouble = store_trouble(store)
+    return (
+        f"{resin.name} is not confirmed: read the ratio {order} off its label as {ratio}, then "
+        f"run cupside resin confirm {shlex.quote(asked)} --ratio {ratio} --by weight|volume"
+        f"{f' ({trouble})' if trouble else ''}."
+    )
+
+
+def _stir_s(text: str | None, resin: ResinProfile) -> float:
+    if text is None:
+        return resin.stir_s
+    stir_s = units.duration_s(text, "stir")
+    if not 1 <= stir_s <= 3600:  # as in a profile
+        raise Refused(f"stir: {units.shown(text)} is not within 1 s and 1 h; give such as '120 s'.")
+    return stir_s
+
+
+def _size_ug(text: str, cup_most_ug: int | None, scale_left_ug: int) -> int:
     size = units.mass_ug(text, "size")
+    read = f"size: {units.shown(text)}"
     if size <= 0:
-        raise Refused(f"size: {units.shown(text)} is nothing; give a mass above zero, as '60 g'.")
+        raise Refused(f"{read} is nothing; give a mass above zero such as '60 g'.")
     if cup_most_ug is not None and size > cup_most_ug:
-        raise Refused(
-            f"size: {units.shown(text)} is above what the cup may hold, {cup_most_ug / 1e6:.0f} g."
-        )
-    if size > scale_most_ug:
-        raise Refused(
-            f"size: {units.shown(text)} is above what the scale carries, {scale_most_ug / 1e6:g} g."
-        )
+        raise Refused(f"{read} is more than the cup may hold; {_up_to(cup_most_ug)}.")
+    if size > scale_left_ug:
+        raise Refused(f"{read} is more than the scale may carry; {_up_to(scale_left_ug)}.")
     return size
+
+
+def _up_to(most_ug: int) -> str:
+    if most_ug < 100_000:
+        return "take a lighter cup or another scale"
+    # Rounded down, so that what is offered is accepted.
+    return f"give up to {math.floor(most_ug / 1e5) / 10:.1f} g"
+
+
+def _words(text: str | None, what: str) -> str | None:
+    """As typed. The record keeps one line that can be written as UTF-8."""
+    if text is not None and not (text.isprintable() and len(text) <= LONGEST_TEXT):
+        raise Refused(
+            f"{what}: {units.shown(text)} was read; give one line of printable text, up to "
+            f"{LONGEST_TEXT} characters."
+        )
+    return text
 
 
 def _about(
@@ -101,15 +142,15 @@ def _about(
         "scale_name": scale.name,
         "bench": "simulated" if simulated else "real",
         "weights": "scale",
-        "operator": request.operator,
-        "layup": request.layup,
-        "plies": request.plies,
+        "operator": _words(request.operator, "operator"),
+        "layup": _words(request.layup, "layup"),
+        "plies": _words(request.plies, "plies"),
         "air_c": air,
         "resin_c": None if resin_c is None else units.temperature_c(resin_c, "resin-temp"),
         "rh_pct": None if rh is None else round(rh, 3),
         "dew_point_c": _dew_point(air, rh),
-        "resin_lot": request.resin_lot,
-        "hardener_lot": request.hardener_lot,
+        "resin_lot": _words(request.resin_lot, "resin-lot"),
+        "hardener_lot": _words(request.hardener_lot, "hardener-lot"),
         "program": __version__,
         "profile": {"resin": resin.raw, "scale": scale.raw, "cup": cup.raw if cup else None},
         "pot_life": resin.raw.get("pot_life"),
