@@ -18,7 +18,7 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int, now_s: float) 
     """The pour as it stands now."""
     called, result, recipe = pour.called, pour.result, pour.terms.recipe
     gross = sight.last.mass_ug + pour.shift_ug if sight.last else None
-    net = pour.net_ug(gross) if called and gross is not None else None
+    net = pour.shown_net_ug(gross) if called and gross is not None else None
     total = sum(pour.amounts_ug)
     if called and gross is not None and pour.tared:
         total = gross - pour.tared.tare_ug

@@ -90,7 +90,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         return coach, Advice("wait", "Wait.")
     if coach.call_ms != called.at_ms:
         coach = Coach(call_ms=called.at_ms, since_s=now_s)
-    net = pour.net_ug(sight.last.mass_ug + pour.shift_ug)
+    net = pour.shown_net_ug(sight.last.mass_ug + pour.shift_ug)
     rest = settled(pour, sight, now_s) if sight.resting or coach.phase == "look" else None
     moved = pour.begun or net > called.before_ug + sight.division_ug
     # Once something was poured, the approach ends at a rest, and is then looked at.
@@ -169,7 +169,7 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     left = grams(max(0, called.target_ug - net), sight.division_ug)
     if called.addition:
         return f"Add {left} of {name}: it brings the ratio back."
-    return f"{'Pour' if phase == 'pour' else 'Gently:'} {left} of {name} to go."
+    return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."
 
 
 def _over(pour: Pour, sight: Sight, net: int) -> str:

@@ -15,7 +15,7 @@ sentence. It reads no clock and keeps nothing. Rules:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from mixer.pour import bands
 from mixer.pour.facts import (
@@ -33,13 +33,14 @@ from mixer.pour.facts import (
     Tared,
 )
 from mixer.pour.inputs import Cut, Input, Key, Tick
-from mixer.pour.sight import FALL_UG, Rest, Sight, fall_ug
+from mixer.pour.sight import Rest, Sight, fall_ug
 from mixer.pour.state import BY_HAND, Pour, evolve
 from mixer.pour.words import FAULT_REASON, HELD, NOT_THE_SAME, grams
 
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 TARE_REST_S = 1.0
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
+DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 SHORT_GAP_S = 3.0  # no scale can have been switched off and on again in less (practice)
 FASTEST_UG_S = 15_000_000
 PUT_DOWN_UG_S = 25_000_000  # a cup put down arrives faster than any stream
@@ -252,7 +253,12 @@ def _advance(draft: _Draft) -> None:
 
 
 def _notice_stream(draft: _Draft) -> bool:
-    """Tell the called component's stream from late drips; true once it has begun."""
+    """Tell the called component's stream from late drips; true once it has begun.
+
+    Drips come drop by drop and are soon over. What comes faster, comes in a lump, or
+    comes to more than a jug can drip is the stream of the component that was called
+    (in the last case all of it: there was no moment at which the drips ended).
+    """
     pour, sight = draft.pour, draft.sight
     called, last = pour.called, sight.last
     assert called is not None
@@ -260,31 +266,45 @@ def _notice_stream(draft: _Draft) -> bool:
         return False
     rise = last.mass_ug + pour.shift_ug - called.base_ug
     step = sight.division_ug
-    if (sight.streaming and rise > 3 * step) or rise > max(FALL_UG, 2 * step):
-        draft.add(Begun(draft.at_ms, called.component))
-        return True
-    rest = settled(pour, sight, draft.at_s)
-    if called.late_drips and rest is not None and 0 < rise <= max(LATE_DRIPS_UG, step):
-        _book_late_drips(draft, rest)
-    return False
+    lump = _lump(draft)
+    pouring = sight.streaming and rise > 3 * step
+    if lump is None and not pouring and rise <= max(LATE_DRIPS_UG, 2 * step):
+        return False
+    if called.late_drips and (lump is not None or pouring):
+        _book_late_drips(draft, lump or sight.rest)
+    draft.add(Begun(draft.at_ms, called.component))
+    return True
 
 
-def _book_late_drips(draft: _Draft, rest: Rest) -> None:
+def _lump(draft: _Draft) -> Rest | None:
+    """The rest before the newest, where the weight has since risen by more than a drop."""
+    called, sight = draft.pour.called, draft.sight
+    assert called is not None
+    if not sight.resting or len(sight.rests) < 2:
+        return None
+    before, now = sight.rests[-2:]
+    rise = now.mass_ug - before.mass_ug
+    new = now.since_s * 1000 > called.at_ms
+    return before if new and rise > max(DROP_UG, sight.division_ug) else None
+
+
+def _book_late_drips(draft: _Draft, rest: Rest | None) -> None:
+    """What had fallen when the stream began belongs to the component before."""
     pour = draft.pour
     called, before = pour.called, pour.last_accepted
-    assert called is not None
-    assert before is not None
+    if called is None or before is None or rest is None:
+        return
     gross = rest.mass_ug + pour.shift_ug
     fallen = gross - called.base_ug
-    if fallen <= 0:
-        return
-    net = pour.amounts_ug[before] + fallen
-    draft.add(Accepted(draft.at_ms, before, net, gross, rest.text))
+    step = draft.sight.division_ug
+    if not step < fallen <= max(LATE_DRIPS_UG, step):
+        return  # nothing beyond the noise, or more than can drip
+    draft.add(Accepted(draft.at_ms, before, pour.amounts_ug[before] + fallen, gross, rest.text))
     call = bands.next_call(draft.pour.cup)
-    if call is None:
-        draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
-    else:
+    if call is not None and call.component == called.component:
         _call(draft, call, gross, late_drips=True)
+    else:  # it is this jug that pours, whatever the arithmetic would now ask for
+        draft.add(replace(called, at_ms=draft.at_ms, base_ug=gross))
 
 
 def _answer_over(draft: _Draft, rest: Rest, net_ug: int) -> None:

@@ -99,6 +99,11 @@ class Pour:
             raise ValueError("no component is being poured")
         return gross_ug - self.called.base_ug + self.called.before_ug
 
+    def shown_net_ug(self, gross_ug: int) -> int:
+        """The same as a face shows it: late drips are not yet this component's."""
+        waiting = self.called is not None and self.called.late_drips and not self.begun
+        return self.called.before_ug if waiting and self.called else self.net_ug(gross_ug)
+
 
 def begin(opened: Opened) -> Pour:
     """The state in which every pour starts."""

@@ -137,3 +137,55 @@ def test_no_sequence_breaks_the_fold_or_calls_an_out_of_band_batch_in_band(
     if result is not None and result.verdict == "in-band":
         resin, hardener = result.amounts_ug
         assert 0.97 * 36 <= 100 * hardener / resin <= 1.03 * 36
+
+
+def over_by_hardener() -> tuple[Guide, float]:
+    """44.1 g of resin, 16.8 g of hardener, dripped out: resin is called for again."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 8)
+    assert guide.component == "hardener"
+    for i in range(17):
+        guide.take(weighed(56.1 + i, now, still=False))
+        now += 0.1
+    now = hold_at(guide, 72.9, now, 6)
+    assert guide.component == "resin"
+    return guide, now
+
+
+def test_a_short_pour_after_the_drips_belongs_to_the_next_jug() -> None:
+    """A gentle top-up is no larger than late drips, but it does not come drop by drop."""
+    guide, now = over_by_hardener()
+    for step in (73.0, 73.1, 73.2, 73.3):
+        guide.take(weighed(step, now, still=False))
+        now += 0.35  # 0.3 g/s: slower than what is called a stream
+    now = hold_at(guide, 73.4, now, 3)
+    hold_at(guide, 75.5, now, 12)
+    assert guide.pour.amounts_ug[1] == 16_800_000
+    assert guide.pour.amounts_ug[0] == pytest.approx(46_700_000, abs=100_000)
+
+
+def test_drops_that_fall_late_belong_to_the_jug_before() -> None:
+    guide, now = over_by_hardener()
+    for step in (73.0, 73.1, 73.2):
+        now = hold_at(guide, step, now, 2)
+    hold_at(guide, 75.5, now, 12)
+    assert guide.pour.amounts_ug[1] == 17_100_000
+
+
+def test_a_creep_beyond_what_can_drip_is_the_next_jug() -> None:
+    """Hardener so slow that it looks like drips must not become resin without end."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 8)
+    for i in range(20):
+        now = hold_at(guide, 56.1 + (i + 1) / 10, now, 1.5)
+    assert guide.pour.amounts_ug[0] == 44_100_000
+    assert guide.pour.contact_ms is not None
+
+
+def test_noise_at_rest_books_nothing() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 8)
+    for i in range(40):
+        now = hold_at(guide, 56.1 + (i % 2) / 10, now, 1)
+    assert guide.pour.amounts_ug[0] == 44_100_000
+    assert not guide.pour.begun
