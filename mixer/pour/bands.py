@@ -3,8 +3,9 @@
 Everything follows from what is *really* in the cup, in integer micrograms. The
 resin has no band but what cup and scale allow; the sum of the hardeners is bound
 to the resin by the recipe's tolerance, drawn in by a guard band that covers the
-rounding of the display (see :mod:`mixer.science.weighing`), so that a weight that
-is accepted conforms. Whether a scale can prove a batch at all is said here too.
+display's rounding and the scale's repeatability (:mod:`mixer.science.weighing`), so
+that a weight that is accepted conforms. Whether a scale can prove a batch at all is
+said here too.
 
 Rules:
 
@@ -22,6 +23,10 @@ from dataclasses import dataclass
 
 from mixer.pour.recipe import Recipe, Terms
 from mixer.science import weighing
+
+#: How well a settled weight repeats, as a standard deviation in divisions, until the
+#: scale's own profile says it (common practice, no source).
+REPEATABILITY_DIVISIONS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +84,7 @@ def hardener_limits(
     limits are those of the tolerance band itself and the third value is false.
     """
     ideal = resin_ug * recipe.ratio
-    guard = weighing.guard(division_ug, recipe.ratio, max(1, switches))
+    guard = _guard_ug(recipe, division_ug, switches)
     low = math.ceil(ideal * (1 - recipe.ratio_tolerance) + guard)
     high = math.floor(ideal * (1 + recipe.ratio_tolerance) - guard)
     if high - low >= 2 * division_ug:
@@ -91,6 +96,11 @@ def hardener_limits(
     )
 
 
+def _guard_ug(recipe: Recipe, division_ug: int, switches: int) -> float:
+    repeatability = REPEATABILITY_DIVISIONS * division_ug
+    return weighing.guard(division_ug, recipe.ratio, max(1, switches), repeatability)
+
+
 def resin_limits(
     recipe: Recipe, hardener_ug: int, division_ug: int, switches: int
 ) -> tuple[int, int]:
@@ -98,7 +108,7 @@ def resin_limits(
     ideal = hardener_ug / recipe.ratio
     low_ug = ideal / (1 + recipe.ratio_tolerance)
     high_ug = ideal / (1 - recipe.ratio_tolerance)
-    guard = weighing.guard(division_ug, recipe.ratio, max(1, switches)) / recipe.ratio
+    guard = _guard_ug(recipe, division_ug, switches) / recipe.ratio
     drawn = (
         math.ceil(low_ug + guard / (1 + recipe.ratio_tolerance)),
         math.floor(high_ug - guard / (1 - recipe.ratio_tolerance)),
@@ -111,8 +121,13 @@ def resin_limits(
 def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
     """The smallest whole batch whose ratio a scale with this division can prove."""
     recipe = terms.recipe
-    room = weighing.guard(division_ug, recipe.ratio, len(recipe.components) - 1) + division_ug
-    resin = room / (recipe.ratio * recipe.ratio_tolerance)
+    resin = weighing.smallest_provable(
+        division_ug,
+        recipe.ratio,
+        recipe.ratio_tolerance,
+        switches=len(recipe.components) - 1,
+        repeatability=REPEATABILITY_DIVISIONS * division_ug,
+    )
     return math.ceil(resin * (1 + recipe.ratio))
 
 

@@ -40,7 +40,6 @@ from mixer.pour.words import FAULT_REASON, HELD, NOT_THE_SAME, grams
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 TARE_REST_S = 1.0
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
-DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 SHORT_GAP_S = 3.0  # no scale can have been switched off and on again in less (practice)
 FASTEST_UG_S = 15_000_000
 PUT_DOWN_UG_S = 25_000_000  # a cup put down arrives faster than any stream
@@ -224,7 +223,7 @@ def _accept(draft: _Draft, rest: Rest, *, late_drips: bool) -> None:
     called = draft.pour.called
     assert called is not None
     gross = rest.mass_ug + draft.pour.shift_ug
-    if not draft.pour.begun:
+    if not draft.pour.begun and not called.addition:
         draft.add(Begun(draft.at_ms, called.component))
     net = draft.pour.net_ug(gross)
     draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
@@ -240,9 +239,9 @@ def _advance(draft: _Draft) -> None:
     called = pour.called
     if called is None:
         return
-    if not pour.begun and not _notice_stream(draft):
+    if not pour.begun and not _notice_stream(draft) and not _has_enough(draft):
         return
-    rest = settled(pour, sight, now)
+    rest = settled(pour, sight, now) if sight.resting else None
     if rest is None or waited_s(pour, sight, now) < drip_s(pour):
         return
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)
@@ -250,6 +249,13 @@ def _advance(draft: _Draft) -> None:
         _answer_over(draft, rest, net)
     elif pour.terms.hands_free and enough(pour, net):
         _accept(draft, rest, late_drips=True)
+
+
+def _has_enough(draft: _Draft) -> bool:
+    """Whether an addition is in band before anything was added: its limits are those of
+    a ratio that was weighed once more, and may take in what is there."""
+    called = draft.pour.called
+    return called is not None and called.addition and enough(draft.pour, called.before_ug)
 
 
 def _notice_stream(draft: _Draft) -> bool:
@@ -266,7 +272,9 @@ def _notice_stream(draft: _Draft) -> bool:
         return False
     rise = last.mass_ug + pour.shift_ug - called.base_ug
     step = sight.division_ug
-    lump = _lump(draft)
+    lump = sight.lump()
+    if lump is not None and sight.rests[-1].since_s * 1000 <= called.at_ms:
+        lump = None  # it fell before this component was called
     pouring = sight.streaming and rise > 3 * step
     if lump is None and not pouring and rise <= max(LATE_DRIPS_UG, 2 * step):
         return False
@@ -274,18 +282,6 @@ def _notice_stream(draft: _Draft) -> bool:
         _book_late_drips(draft, lump or sight.rest)
     draft.add(Begun(draft.at_ms, called.component))
     return True
-
-
-def _lump(draft: _Draft) -> Rest | None:
-    """The rest before the newest, where the weight has since risen by more than a drop."""
-    called, sight = draft.pour.called, draft.sight
-    assert called is not None
-    if not sight.resting or len(sight.rests) < 2:
-        return None
-    before, now = sight.rests[-2:]
-    rise = now.mass_ug - before.mass_ug
-    new = now.since_s * 1000 > called.at_ms
-    return before if new and rise > max(DROP_UG, sight.division_ug) else None
 
 
 def _book_late_drips(draft: _Draft, rest: Rest | None) -> None:
@@ -297,8 +293,8 @@ def _book_late_drips(draft: _Draft, rest: Rest | None) -> None:
     gross = rest.mass_ug + pour.shift_ug
     fallen = gross - called.base_ug
     step = draft.sight.division_ug
-    if not step < fallen <= max(LATE_DRIPS_UG, step):
-        return  # nothing beyond the noise, or more than can drip
+    if not 2 * step < fallen <= max(LATE_DRIPS_UG, step):
+        return  # no more than noise and the first of the stream; or more than can drip
     draft.add(Accepted(draft.at_ms, before, pour.amounts_ug[before] + fallen, gross, rest.text))
     call = bands.next_call(draft.pour.cup)
     if call is not None and call.component == called.component:

@@ -7,6 +7,7 @@ are as displayed (the pour adds its own shift). Rules:
    readings, over at least 0.6 s, lie within one division. Never a single one.
 2. A *stream* is a rise that drips do not reach: 0.3 g (or four divisions) within a
    second; or, on a scale too coarse to show that, a creep of 1 g (or two divisions).
+   A *lump* is a stream too short to show: two rests further apart than drops.
 3. The *level* is the weight that the cup is known to have now: the rest, or the
    lower edge of the last half second while something is pouring. A bump upwards
    does not move it, and a fall far below it means that the cup was touched.
@@ -30,6 +31,7 @@ NOTICE_S = 4.0
 STREAM_UG = 300_000
 CREEP_UG = 1_000_000
 FALL_UG = 1_000_000
+DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,14 @@ class Sight:
         fresh = now_s - self.rest.at_s <= 1.5
         near = abs(self.last.mass_ug - self.rest.mass_ug) <= 2 * self.division_ug
         return self.rest if fresh and near else None
+
+    def lump(self) -> Rest | None:
+        """The rest before the newest, where the weight has risen since by more than drops
+        do at once: a small pour, too short to show as a stream. Else ``None``."""
+        if not self.resting or len(self.rests) < 2:
+            return None
+        before, now = self.rests[-2:]
+        return before if now.mass_ug - before.mass_ug > max(DROP_UG, self.division_ug) else None
 
     def silent(self, now_s: float) -> bool:
         """No whole reading for longer than a gap may last."""
@@ -155,7 +165,9 @@ def _quieten(sight: Sight, still: Rest | None) -> Sight:
     if still is None or sight.streaming:
         return sight
     crept = still.mass_ug - sight.quiet_ug > max(CREEP_UG, 2 * sight.division_ug)
-    if sight.quiet_since_s is not None and not crept:
+    lump = sight.lump()
+    poured = lump is not None and sight.rests[-1].since_s > (sight.quiet_since_s or 0.0)
+    if sight.quiet_since_s is not None and not crept and not poured:
         return sight
     return replace(sight, quiet_since_s=still.at_s, quiet_ug=still.mass_ug)
 

@@ -1,9 +1,10 @@
-"""What a display in steps leaves open about a weighed ratio.
+"""What a display in steps, and a scale that repeats only so well, leave open about a ratio.
 
 A batch is judged by H - r R, hardener H against resin R at the ratio r. Both are
 differences of weights read at rest from a display with divisions of d; each reading
-is rounded, so even a perfect scale leaves this much unknown. Rounding alone is
-counted here. Plain numbers in and out; masses in any one unit, the same throughout.
+is rounded, so even a perfect scale leaves this much unknown. Rounding and, where it
+is given, repeatability are counted here. Plain numbers in and out; masses in any one
+unit, the same throughout.
 
 This file must never take a rounding error for smaller than it is: each weight that
 is read at rest counts once, with all the weight that it has in the result.
@@ -43,8 +44,10 @@ def rounding_u(division: float) -> float:
     return division / math.sqrt(12)
 
 
-def balance_u(division: float, ratio: float, switches: int = 1) -> float:
-    r"""Standard uncertainty of H - r R from rounding alone.
+def balance_u(
+    division: float, ratio: float, switches: int = 1, repeatability: float = 0.0
+) -> float:
+    r"""Standard uncertainty of H - r R from rounding and repeatability.
 
     Parameters
     ----------
@@ -52,6 +55,8 @@ def balance_u(division: float, ratio: float, switches: int = 1) -> float:
     ratio : r, hardener per resin by weight, above 0 (0.36, not 36).
     switches : how often the pour went over from resin to hardener or back, at
         least 1. Two hardeners one after the other are no switch: their sum counts.
+    repeatability : standard deviation s of one settled weight, not negative; it is
+        not averaged down, since readings of one loading need not be independent.
 
     Returns
     -------
@@ -71,10 +76,11 @@ def balance_u(division: float, ratio: float, switches: int = 1) -> float:
     two runs, with the opposite sign: its factor is 1 + r, in size. The last has 1
     after hardener (an odd number of switches), r after resin (an even one). A
     weight between two runs of the same kind has c_i - c_(i+1) = 0 and drops out.
-    The rounding errors are independent and each has u = d / sqrt(12), hence
+    The errors of the weights are independent, each of u_w^2 = d^2 / 12 + s_r^2, s_r
+    being the repeatability and s the switches, hence
 
     .. math::
-        u = \frac{d}{\sqrt{12}} \sqrt{r^2 + s (1 + r)^2 + c_n^2} .
+        u = u_w \sqrt{r^2 + s (1 + r)^2 + c_n^2} .
 
     Independence holds where each run is many divisions long.
 
@@ -92,10 +98,15 @@ def balance_u(division: float, ratio: float, switches: int = 1) -> float:
     if switches < 1:
         raise ValueError(f"{switches} switches: resin and hardener make at least one")
     last = 1.0 if switches % 2 else ratio
-    return rounding_u(division) * math.sqrt(ratio**2 + switches * (1 + ratio) ** 2 + last**2)
+    if not 0 <= repeatability < math.inf:
+        raise ValueError(f"a repeatability of {repeatability} is below 0")
+    weight_u = math.hypot(rounding_u(division), repeatability)
+    return weight_u * math.sqrt(ratio**2 + switches * (1 + ratio) ** 2 + last**2)
 
 
-def guard(division: float, ratio: float, switches: int = 1) -> float:
+def guard(
+    division: float, ratio: float, switches: int = 1, repeatability: float = 0.0
+) -> float:
     """How far the acceptance band is drawn in from the tolerance band, on each side.
 
     The guard band is w = U = 2 u (k = 2): whatever is accepted then has a
@@ -103,7 +114,7 @@ def guard(division: float, ratio: float, switches: int = 1) -> float:
 
     Parameters
     ----------
-    division, ratio, switches : as in :func:`balance_u`.
+    division, ratio, switches, repeatability : as in :func:`balance_u`.
 
     Returns
     -------
@@ -118,7 +129,7 @@ def guard(division: float, ratio: float, switches: int = 1) -> float:
     >>> round(guard(0.1, 0.36), 3)
     0.1
     """
-    return 2 * balance_u(division, ratio, switches)
+    return 2 * balance_u(division, ratio, switches, repeatability)
 
 
 def smallest_provable(
@@ -127,6 +138,7 @@ def smallest_provable(
     tolerance: float,
     switches: int = 1,
     divisions_left: float = 1.0,
+    repeatability: float = 0.0,
 ) -> float:
     """The least resin for which the display can show that the ratio is in tolerance.
 
@@ -139,6 +151,7 @@ def smallest_provable(
     division, ratio, switches : as in :func:`balance_u`.
     tolerance : of the hardener, relative, above 0 (0.03 = 3 %).
     divisions_left : not negative.
+    repeatability : as in :func:`balance_u`.
 
     Returns
     -------
@@ -155,5 +168,5 @@ def smallest_provable(
         raise ValueError(f"a tolerance of {tolerance} is not above 0")
     if not 0 <= divisions_left < math.inf:
         raise ValueError(f"{divisions_left} divisions left is below 0")
-    needed = guard(division, ratio, switches) + divisions_left * division
+    needed = guard(division, ratio, switches, repeatability) + divisions_left * division
     return needed / (tolerance * ratio)

@@ -13,7 +13,7 @@ from mixer.pour.state import Pour, begin, evolve
 from support.virtual import VirtualBench
 
 RESIN = Component("resin", "resin", 100, 8)
-HARDENER = Component("hardener", "hardener", 36, 3)
+HARDENER = Component("hardener", "hardener", 36, 8)
 TWO = Recipe((RESIN, HARDENER), ratio_tolerance=0.03)
 
 
