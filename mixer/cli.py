@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -25,10 +26,18 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status."""
     args = _parser().parse_args(argv)
     try:
-        return int(args.run(args))
+        status = int(args.run(args))
+        sys.stdout.flush()  # so that a reader that has gone is noticed here
+        return status
     except ValueError as error:
         print(str(error), file=sys.stderr)
         return 2
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return 1
+    except BrokenPipeError:  # who read the output has gone: nobody is left to tell
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -228,5 +237,5 @@ def _export(args: argparse.Namespace) -> int:
 
     to = Path(args.to)
     count = export_csv(record_path(args.record), to)
-    print(f"{count} batches written to {to}.")
+    print(f"Written to {to}; batches: {count}.")
     return 0

@@ -107,7 +107,8 @@ def _run(shop: Bench, words: Iterable[str], show: Any) -> int:
             picture = shop.wait(picture.serial, 0.2)
     except KeyboardInterrupt:
         shop.stop("interrupted")
-        status = shop.exit_status() or 1
+        ended = shop.exit_status()
+        status = 1 if ended is None else ended
     show(shop.picture(), True)
     return status
 

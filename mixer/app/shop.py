@@ -54,6 +54,11 @@ class _Close:
     left: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class _Stop:
+    why: str
+
+
 class Shop:
     """The program behind its faces. ``give_up_s`` is how long a lost scale is waited for
     in mid-pour (``None``: for ever, as in the window)."""
@@ -117,8 +122,8 @@ class Shop:
         self._inbox.put(_Close(cup, how, left))
 
     def stop(self, why: str) -> None:
-        """End the bench; a pour that is on is interrupted, and the journal says so."""
-        self._inbox.put(None)
+        """End the bench; a pour that is on is interrupted, and the journal says so and why."""
+        self._inbox.put(_Stop(why))
         if self._thread.is_alive():
             self._thread.join(timeout=2.0)
 
@@ -144,15 +149,21 @@ class Shop:
                 happened = self._inbox.get(timeout=TICK_S / self._clock.speed)
             except queue.Empty:
                 happened = ()
-            if happened is None:
-                self._take_safely(Cut(self._clock.age_s(), "interrupted"))
-                self._release()
+            if isinstance(happened, _Stop):
+                self._cut(happened.why)
                 return
             self._handle(happened)
             now_s = self._clock.age_s()
             if now_s - ticked_s >= TICK_S:  # readings may leave the queue no empty moment
                 ticked_s = now_s
                 self._handle(Tick(now_s, free_cup_number(self._live)))
+
+    def _cut(self, why: str) -> None:
+        now_s = self._clock.age_s()
+        if self._order is not None and self._pour is not None:
+            self._take_safely(Key(now_s, "note", f"program ended: {why}"))
+        self._take_safely(Cut(now_s, "interrupted"))
+        self._release()
 
     def _handle(self, happened: object) -> None:
         if isinstance(happened, Request):

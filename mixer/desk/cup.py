@@ -31,7 +31,7 @@ def heights(p: Picture) -> tuple[float, float, float | None, float | None, float
         if p.net_ug is None and earlier > 0:
             surface = base = LOW  # stirred together: one content
         return base, surface, None, None, None
-    banded = p.low_ug is not None and p.high_ug is not None
+    banded = has_band(p)
     low = min(p.low_ug, p.target_ug) if banded and p.low_ug is not None else p.target_ug
     high = max(p.high_ug, p.target_ug) if banded and p.high_ug is not None else p.target_ug
     low_at, high_at = (LOW, HIGH) if high > low else (HIGH - 0.1, HIGH - 0.1)
@@ -50,6 +50,14 @@ def heights(p: Picture) -> tuple[float, float, float | None, float | None, float
     if not banded:
         return base, height(p.net_ug or 0), None, mark, None
     return base, height(p.net_ug or 0), min(low_at, mark), mark, max(high_at, mark)
+
+
+def has_band(p: Picture) -> bool:
+    """Whether the limits are a band to aim into. The first component has none: its
+    limits are only what cup and scale allow, and drawn as a band they would mislead."""
+    if p.low_ug is None or p.high_ug is None or p.target_ug is None:
+        return False
+    return p.high_ug - p.low_ug <= p.target_ug
 
 
 def is_over(p: Picture) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -84,3 +85,40 @@ def test_the_fast_demo_leaves_record_and_table(
     assert done.returncode == 0, done.stdout + done.stderr
     assert (tmp_path / "demo" / "demo.cupside").is_file()
     assert "simulated" in (tmp_path / "demo" / "batches.csv").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("sign", [signal.SIGINT, signal.SIGTERM])
+def test_a_pour_that_is_interrupted_stands_in_the_record_as_such(
+    tmp_path: Path, sign: signal.Signals
+) -> None:
+    record, table = str(tmp_path / "record"), tmp_path / "batches.csv"
+    command = [
+        sys.executable, "-m", "mixer", "mix", "--resin", "sample-36", "--size", "50g", "--port",
+        "sim:", "--jsonl", "--record", record,
+    ]  # fmt: skip
+    with subprocess.Popen(
+        command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as mix:
+        assert mix.stdout is not None
+        assert mix.stderr is not None
+        for line in mix.stdout:
+            seen = json.loads(line)
+            if seen["stage"] == "pour" and (seen["net_g"] or 0) > 1:
+                mix.send_signal(sign)
+                break
+        rest = mix.stdout.read().splitlines()
+        errors = mix.stderr.read()
+    assert mix.returncode == 1
+    assert "Traceback" not in errors
+    assert json.loads(rest[-1])["stage"] == "ended"
+    assert cupside("record", "export", "--to", str(table), "--record", record).returncode == 0
+    with table.open(encoding="utf-8", newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert row["outcome"] == "interrupted"
+    assert "interrupted" in row["note"]
+
+
+def test_nobody_reading_the_output_is_no_stack_trace() -> None:
+    command = f"{sys.executable} -m mixer resin list | true"
+    done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
+    assert done.stderr == ""
