@@ -5,24 +5,32 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from PIL import Image, ImageGrab
 from support.screen import own_screen
 from Xlib import XK, X
 from Xlib.display import Display
 from Xlib.ext import xtest
 
-from mixer.app.picture import Picture, Row, ScaleView
+from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.request import Choices, Request
 from mixer.desk.window import open_window
+
+PICTURES = Path(__file__).parents[1] / "pictures"
 
 POURING = Picture(
     serial=1, stage="pour", component="hardener", net_ug=9_500_000, total_ug=52_700_000,
     target_ug=15_500_000, low_ug=15_200_000, high_ug=15_900_000, cue="ease",
-    say="Gently: 6.0 g of hardener to go.", batch=1, division_ug=100_000, resin_system="sample-36",
+    say="Gently: 6.0 g of hardener to go.", batch=2, division_ug=100_000, resin_system="sample-36",
     size_ug=60_000_000, scale=ScaleView("fresh", "64.7 g", ""),
     rows=(Row("resin", "resin", 100, 43_200_000, 43_000_000, True),
           Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)),
+    live_cups=(LiveCup(1, 1, "sample-36", 79_200_000, 432.0, "in-band",
+                       "25 min for 100 g at 25 degC"),),
+    ratio_target=36.0, contact_age_s=24.0, simulated=True,
+    resin_source="invented for cupside: no maker's product",
 )  # fmt: skip
 
 
@@ -61,6 +69,12 @@ class FakeShop:
         self.stopped = why
 
 
+def grab(name: str) -> Image.Image:
+    """What stands on the screen, cut to the window that is on it."""
+    picture = ImageGrab.grab(xdisplay=name)
+    return picture.crop(picture.getbbox())
+
+
 def press(name: str, key: str) -> None:
     display = Display(name)
     code = display.keysym_to_keycode(XK.string_to_keysym(key))
@@ -78,6 +92,12 @@ def test_space_goes_on_and_escape_holds(screen: str, monkeypatch: pytest.MonkeyP
     def builder() -> None:
         drawn.wait(10)
         until = time.monotonic() + 10
+        picture, same = grab(screen), 0
+        while same < 5 and time.monotonic() < until:  # until nothing more is drawn
+            time.sleep(0.05)
+            before, picture = picture, grab(screen)
+            same = same + 1 if before.tobytes() == picture.tobytes() else 0
+        picture.save(PICTURES / "bench.png")
         for key, word in (("space", "go"), ("Escape", "hold")):
             press(screen, key)
             while word not in shop.words and time.monotonic() < until:
@@ -89,6 +109,7 @@ def test_space_goes_on_and_escape_holds(screen: str, monkeypatch: pytest.MonkeyP
         shop, Request("sample-36", "60g", "sim:"), leave_when_over=True, on_first_drawn=drawn.set
     )
     hands.join()
+    assert (PICTURES / "bench.png").stat().st_size > 5_000  # an empty screen is smaller
     assert shop.words[:1] == ["start"]
     assert shop.words.count("go") == 1
     assert shop.words.count("hold") == 1
