@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from mixer.pour.decide import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.sight import Sight
+from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.words import HELD, NOT_THE_SAME, grams
 

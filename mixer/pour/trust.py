@@ -1,0 +1,129 @@
+"""Whether the weight can be followed, and when a pour that is held may go on.
+
+Rules:
+
+1. Trouble is a fault of the scale, silence, another unit, a tare pressed on it, or a
+   fall below what is in the cup. It holds the pour at the last weight that was known.
+2. The pour goes on when the weight is continuous with that one; or when the empty pan
+   has shown zero since and the cup came back faster than any stream, or is the same.
+3. Otherwise it waits: for ``go``, or hands free for a while. Then it goes on, and the
+   batch is unproven. It must never be called anything better after that.
+"""
+
+from __future__ import annotations
+
+from mixer.pour.draft import Draft
+from mixer.pour.facts import Doubted, Held, Resumed
+from mixer.pour.sight import Rest, fall_ug
+from mixer.pour.words import FAULT_REASON, HELD
+
+LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
+SHORT_GAP_S = 3.0  # no scale can have been switched off and on again in less (practice)
+FASTEST_UG_S = 15_000_000
+PUT_DOWN_UG_S = 25_000_000  # a cup put down arrives faster than any stream
+ON_TRUST_AFTER_S = 30.0
+
+
+def trouble_now(draft: Draft) -> str | None:
+    """Why the weight cannot be followed at this moment, or ``None``."""
+    sight, tared = draft.sight, draft.pour.tared
+    if sight.fault is not None:
+        return FAULT_REASON[sight.fault.kind]
+    if sight.silent(draft.at_s):
+        return "silent"
+    if sight.last is None or tared is None:
+        return None
+    if sight.last.unit != tared.unit:
+        return "unit"
+    if sight.last.scale_tared != tared.scale_tared:
+        return "tared"
+    level = sight.level_ug
+    if level is not None and sight.last.mass_ug < level - fall_ug(sight.division_ug):
+        return "lifted"
+    return None
+
+
+def watch(draft: Draft) -> None:
+    reason = trouble_now(draft)
+    trouble = draft.pour.trouble
+    if reason is not None:
+        if trouble is None or (trouble.reason != reason and reason != "lifted"):
+            draft.add(Held(draft.at_ms, reason, _trusted(draft), HELD[reason]))
+        return
+    if trouble is None:
+        return
+    rest = draft.sight.rest if draft.sight.resting else None
+    if rest is None or rest.at_s * 1000 < trouble.at_ms:
+        return
+    _try_resume(draft, rest)
+
+
+def _trusted(draft: Draft) -> int:
+    level = draft.sight.level_ug
+    called = draft.pour.called
+    if level is not None:
+        return level + draft.pour.shift_ug
+    return called.base_ug if called else 0
+
+
+def _try_resume(draft: Draft, rest: Rest) -> None:
+    pour, trouble = draft.pour, draft.pour.trouble
+    assert trouble is not None
+    gross = rest.mass_ug + pour.shift_ug
+    change = gross - trouble.gross_ug
+    step = draft.sight.division_ug
+    slack = max(300_000, 3 * step)
+    gap_s = rest.since_s - trouble.at_ms / 1000
+    allowed = FASTEST_UG_S * gap_s if 0 <= gap_s <= SHORT_GAP_S else LATE_DRIPS_UG
+    if -slack <= change <= slack + allowed:
+        draft.add(Resumed(draft.at_ms, trouble.reason, "continuous", 0))
+    elif _empty_seen(draft, rest, slack):
+        _resume_from_empty(draft, change, slack)
+    elif pour.terms.hands_free and draft.at_s - trouble.at_ms / 1000 >= ON_TRUST_AFTER_S:
+        go_on_trust(draft, rest)
+
+
+def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
+    pour, trouble = draft.pour, draft.pour.trouble
+    assert trouble is not None
+    lost = change_ug < -slack_ug and (pour.contact_ms is not None or any(pour.poured))
+    draft.add(Resumed(draft.at_ms, trouble.reason, "empty-seen", -change_ug if lost else 0))
+    if lost:
+        why = "the cup came back lighter after more than one component was in it"
+        draft.add(Doubted(draft.at_ms, why))
+
+
+def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
+    """Whether the pan has shown zero, empty, since the trouble, and a cup came after.
+
+    A scale that wakes up loaded shows zero too, so zero alone is no proof: either the
+    weight came faster than any stream, or the same cup was seen before and after.
+    """
+    pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
+    assert trouble is not None
+    assert pour.tared is not None
+    zero = pour.tared.zero_ug or 0
+    if rest.mass_ug < pour.tared.tare_ug - slack_ug or len(sight.rests) < 2:
+        return False
+    before = sight.rests[-2]
+    if abs(before.mass_ug - zero) > slack_ug or before.at_s * 1000 < trouble.at_ms:
+        return False
+    if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
+        return True
+    left = [r.at_s for r in sight.recent if abs(r.mass_ug - zero) <= slack_ug]
+    there = [r.at_s for r in sight.recent if r.mass_ug >= 0.9 * rest.mass_ug]
+    if not left or not there or there[0] <= left[-1]:
+        return False
+    return 0.9 * rest.mass_ug / (there[0] - left[-1]) >= PUT_DOWN_UG_S
+
+
+def go_on_trust(draft: Draft, rest: Rest) -> None:
+    """Go on although nothing shows that the weight is right: unproven from here on."""
+    pour, trouble = draft.pour, draft.pour.trouble
+    assert trouble is not None
+    assert pour.tared is not None
+    gross = rest.mass_ug + pour.shift_ug
+    rezeroed = gross < pour.tared.tare_ug
+    shift = trouble.gross_ug - gross if rezeroed else 0
+    draft.add(Resumed(draft.at_ms, trouble.reason, "on-trust", shift))
+    draft.add(Doubted(draft.at_ms, f"the weight was not continuous after: {trouble.reason}"))

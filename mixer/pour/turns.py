@@ -1,0 +1,128 @@
+"""One component after another: what is called, when its stream begins, whose the drips
+are, and when a weight is settled.
+
+Rules:
+
+1. A weight is settled only from a rest (:mod:`mixer.pour.sight`), never one frame.
+2. Drips belong to the component that dripped. With keys, ``go`` settles the earlier
+   weight at that moment. Hands free, the component's drip time is waited out in band
+   and at rest, and whatever still falls before the next stream is booked to it too.
+3. What stands over the band, dripped out, is taken as it is; the next call is the
+   addition that brings the ratio back, where there is room for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from mixer.pour import bands
+from mixer.pour.draft import Draft
+from mixer.pour.facts import Accepted, Begun, Called, Stirring
+from mixer.pour.sight import Rest
+from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.trust import LATE_DRIPS_UG
+
+
+def call_for(draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool) -> None:
+    draft.add(
+        Called(
+            draft.at_ms, call.component, gross_ug, call.before_ug, call.target_ug, call.low_ug,
+            call.high_ug, call.addition, late_drips,
+        )
+    )  # fmt: skip
+
+
+def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
+    """Settle the called component at this rest and ask for what comes next."""
+    called = draft.pour.called
+    assert called is not None
+    gross = rest.mass_ug + draft.pour.shift_ug
+    if not draft.pour.begun and not called.addition:
+        draft.add(Begun(draft.at_ms, called.component))
+    net = draft.pour.net_ug(gross)
+    draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
+    call = bands.next_call(draft.pour.cup)
+    if call is None:
+        draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+    else:
+        call_for(draft, call, gross, late_drips=late_drips)
+
+
+def advance(draft: Draft) -> None:
+    pour, sight, now = draft.pour, draft.sight, draft.at_s
+    called = pour.called
+    if called is None:
+        return
+    if not pour.begun and not _notice_stream(draft) and not _has_enough(draft):
+        return
+    rest = settled(pour, sight, now) if sight.resting else None
+    if rest is None or waited_s(pour, sight, now) < drip_s(pour):
+        return
+    net = pour.net_ug(rest.mass_ug + pour.shift_ug)
+    if net > called.high_ug:
+        _answer_over(draft, rest, net)
+    elif pour.terms.hands_free and enough(pour, net):
+        accept(draft, rest, late_drips=True)
+
+
+def _has_enough(draft: Draft) -> bool:
+    """Whether an addition is in band before anything was added: its limits are those of
+    a ratio that was weighed once more, and may take in what is there."""
+    called = draft.pour.called
+    return called is not None and called.addition and enough(draft.pour, called.before_ug)
+
+
+def _notice_stream(draft: Draft) -> bool:
+    """Tell the called component's stream from late drips; true once it has begun.
+
+    Drips come drop by drop and are soon over. What comes faster, comes in a lump, or
+    comes to more than a jug can drip is the stream of the component that was called
+    (in the last case all of it: there was no moment at which the drips ended).
+    """
+    pour, sight = draft.pour, draft.sight
+    called, last = pour.called, sight.last
+    assert called is not None
+    if last is None:
+        return False
+    rise = last.mass_ug + pour.shift_ug - called.base_ug
+    step = sight.division_ug
+    lump = sight.lump()
+    if lump is not None and sight.rests[-1].since_s * 1000 <= called.at_ms:
+        lump = None  # it fell before this component was called
+    pouring = sight.streaming and rise > 3 * step
+    if lump is None and not pouring and rise <= max(LATE_DRIPS_UG, 2 * step):
+        return False
+    if called.late_drips and (lump is not None or pouring):
+        _book_late_drips(draft, lump or sight.rest)
+    draft.add(Begun(draft.at_ms, called.component))
+    return True
+
+
+def _book_late_drips(draft: Draft, rest: Rest | None) -> None:
+    """What had fallen when the stream began belongs to the component before."""
+    pour = draft.pour
+    called, before = pour.called, pour.last_accepted
+    if called is None or before is None or rest is None:
+        return
+    gross = rest.mass_ug + pour.shift_ug
+    fallen = gross - called.base_ug
+    step = draft.sight.division_ug
+    if not 2 * step < fallen <= max(LATE_DRIPS_UG, step):
+        return  # no more than noise and the first of the stream; or more than can drip
+    draft.add(Accepted(draft.at_ms, before, pour.amounts_ug[before] + fallen, gross, rest.text))
+    call = bands.next_call(draft.pour.cup)
+    if call is not None and call.component == called.component:
+        call_for(draft, call, gross, late_drips=True)
+    else:  # it is this jug that pours, whatever the arithmetic would now ask for
+        draft.add(replace(called, at_ms=draft.at_ms, base_ug=gross))
+
+
+def _answer_over(draft: Draft, rest: Rest, net_ug: int) -> None:
+    """Over the band: take it as it is and ask for more of the other, if that fits."""
+    called = draft.pour.called
+    assert called is not None
+    if called.component == 0 and not any(draft.pour.poured[1:]):
+        return  # resin alone: some can be taken out again
+    answer = answer_to_over(draft.pour, net_ug)
+    if answer is not None and answer.fits:
+        accept(draft, rest, late_drips=True)
