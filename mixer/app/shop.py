@@ -23,6 +23,7 @@ from mixer.app.picture import Picture, ScaleView
 from mixer.app.request import Choices, Request
 from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.simulated import Simulation
+from mixer.app.visitor import Visitor
 from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Opened, to_plain
@@ -61,12 +62,19 @@ class _Stop:
 
 class Shop:
     """The program behind its faces. ``give_up_s`` is how long a lost scale is waited for
-    in mid-pour (``None``: for ever, as in the window)."""
+    in mid-pour (``None``: for ever, as in the window). A ``visitor`` works the jugs of
+    the simulated bench in the place of its person."""
 
     def __init__(
-        self, record: Path, *, clock: Clock | None = None, give_up_s: float | None = 60.0
+        self,
+        record: Path,
+        *,
+        clock: Clock | None = None,
+        give_up_s: float | None = 60.0,
+        visitor: Visitor | None = None,
     ) -> None:
         self._record, self._give_up_s = record, give_up_s
+        self._visitor = visitor
         self._clock = clock or Clock()
         self._inbox: queue.Queue[object] = queue.Queue()
         self._changed = threading.Condition()
@@ -188,7 +196,7 @@ class Shop:
             order = resolve(request)
             settings = order.scale
             if order.simulated:
-                self._simulation = Simulation(order, self._clock.speed)
+                self._simulation = Simulation(order, self._clock.speed, visitor=self._visitor)
             url = self._simulation.url if self._simulation else order.port
             line = LineSettings(
                 settings.baud, settings.bytesize, settings.parity, settings.stopbits
