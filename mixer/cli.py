@@ -85,6 +85,7 @@ def _parser() -> argparse.ArgumentParser:
 
     demo = commands.add_parser("demo", help="a simulated batch, start to end")
     demo.add_argument("--fast", action="store_true", help="a faster clock for all of it")
+    demo.add_argument("--hands-on", action="store_true", help="pour it yourself, by the keyboard")
     demo.add_argument("--out", default="cupside-demo", metavar="DIR")
     demo.set_defaults(run=_demo)
 
@@ -176,27 +177,42 @@ def _mix(args: argparse.Namespace) -> int:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    """Plant and person mix 80 g of an invented resin on a clock that runs faster for
-    plant and program alike; no rule is shortened."""
+    """80 g of an invented resin on a simulated bench, poured by a simulated person on a
+    clock that runs faster for plant and program alike, or by the visitor in real time.
+    No rule is shortened."""
     from mixer.app.clock import Clock
     from mixer.app.paperwork import export_csv
     from mixer.app.shop import Shop
+    from mixer.app.visitor import WORDS, Visitor
     from mixer.console import run_text
     from mixer.desk.screen import has_screen
 
+    if args.fast and args.hands_on:
+        raise ValueError("No hand keeps up with --fast: --hands-on runs in real time, without it.")
     out = Path(args.out)
     record = out / "demo.cupside"
-    request = Request("sample-36", "80g", "sim:", hands_free=True, operator="demo")
-    shop = Shop(record, clock=Clock(25 if args.fast else 4))
+    request = Request("sample-36", "80g", "sim:", hands_free=not args.hands_on, operator="demo")
+    visitor = Visitor() if args.hands_on else None
+    speed = 1 if visitor else 25 if args.fast else 4
+    shop = Shop(record, clock=Clock(speed), visitor=visitor)
     shop.start_up()
     if has_screen():
+        from mixer.desk import hands_on
         from mixer.desk.window import open_window
 
-        open_window(shop, request, leave_when_over=True)
+        open_window(
+            shop,
+            request,
+            leave_when_over=True,
+            extra_keys=hands_on.keys(visitor) if visitor else None,
+            extra_help=hands_on.HELP if visitor else "",
+        )
         status = shop.exit_status()
     else:
+        if visitor:
+            print(f"Type a line at a time: {WORDS}; go as you open the next jug; hold, drop.")
         shop.start(request)
-        status = run_text(shop, sys.stdout, ())
+        status = run_text(shop, sys.stdout, visitor.listen(sys.stdin) if visitor else ())
     say = shop.picture().say
     shop.stop("done")
     if status in (2, 3):

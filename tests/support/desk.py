@@ -1,0 +1,181 @@
+"""One window on a screen of the tests' own, worked by real X events.
+
+The test is the window's thread: it presses a key at the X server, then lets the window
+run until what should follow has followed.
+"""
+
+from __future__ import annotations
+
+import time
+import tkinter as tk
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from PIL import Image, ImageGrab
+from Xlib import XK, X
+from Xlib.display import Display
+from Xlib.ext import xtest
+from Xlib.protocol.event import ClientMessage
+
+from mixer.app.picture import Picture
+from mixer.app.request import Choices, Request
+from mixer.desk.window import Window
+
+PICTURES = Path(__file__).parents[1] / "pictures"
+NAMES = {" ": "space", ".": "period", "-": "minus", ":": "colon", "\n": "Return"}
+
+
+class FakeShop:
+    """Shows the picture it is given, and keeps what it is told."""
+
+    def __init__(self, picture: Picture | None = None) -> None:
+        self.shown = picture or Picture()
+        self.offers = Choices(("sample-28", "sample-36"), ("paper-150",), ("sma",), ("sim:",))
+        self.words: list[str] = []
+        self.notes: list[str] = []
+        self.started: list[Request] = []
+        self.closed: list[tuple[int, str, str | None]] = []
+        self.stopped = ""
+
+    def picture(self) -> Picture:
+        return self.shown
+
+    def choices(self) -> Choices:
+        return self.offers
+
+    def start(self, request: Request) -> None:
+        self.started.append(request)
+
+    def key(self, word: str, text: str = "") -> None:
+        (self.notes if word == "note" else self.words).append(text if word == "note" else word)
+
+    def close_cup(self, cup: int, how: str, left: str | None) -> None:
+        self.closed.append((cup, how, left))
+
+    def stop(self, why: str) -> None:
+        self.stopped = why
+
+
+class Desk:
+    """The window under test, and the keyboard in front of it."""
+
+    def __init__(self, screen: str, shop: Any, request: Request | None, **options: Any) -> None:
+        self.shop = shop
+        self._screen = screen
+        self._display = Display(screen)
+        drawn: list[bool] = []
+        self.window = Window(shop, on_first_drawn=lambda: drawn.append(True), **options)
+        self.window.begin(request)
+        self.until(lambda: bool(drawn))
+        self.window.root.update()  # the half that is built after the first drawing
+
+    # -- keys ------------------------------------------------------------------------
+
+    def down(self, key: str) -> None:
+        self._key(X.KeyPress, key)
+
+    def up(self, key: str) -> None:
+        self._key(X.KeyRelease, key)
+
+    def press(self, *keys: str) -> None:
+        for key in keys:
+            self.down(key)
+            self.up(key)
+        self.settle()
+
+    def type(self, text: str) -> None:
+        """As fast as a scanner does."""
+        self.press(*(NAMES.get(letter, letter) for letter in text))
+
+    def _key(self, kind: int, key: str) -> None:
+        code = self._display.keysym_to_keycode(XK.string_to_keysym(key))
+        assert code, f"this keyboard has no key {key!r}"
+        xtest.fake_input(self._display, kind, code)
+        self._display.sync()
+
+    def close_button(self) -> None:
+        """What a window manager sends when the window's cross is clicked."""
+        protocols, delete = map(self._display.intern_atom, ("WM_PROTOCOLS", "WM_DELETE_WINDOW"))
+        frame = self._display.create_resource_object("window", int(self.window.root.wm_frame(), 16))
+        for window in (frame, *frame.query_tree().children):
+            if window.get_full_property(protocols, X.AnyPropertyType):
+                data = (32, [delete, X.CurrentTime, 0, 0, 0])
+                window.send_event(ClientMessage(window=window, client_type=protocols, data=data))
+        self._display.sync()
+
+    # -- time ------------------------------------------------------------------------
+
+    def until(self, true: Callable[[], bool], within_s: float = 5.0) -> None:
+        """Let the window run until this is so. The window wakes up a hundred times a second."""
+        limit_s = time.monotonic() + within_s
+        while not true():
+            assert time.monotonic() < limit_s, f"not within {within_s} s"
+            self.window.root.tk.dooneevent(0)
+
+    def settle(self) -> None:
+        """Until every key that was pressed has been dealt with."""
+        seen: list[bool] = []
+        self.window.root.bind("<<Settled>>", lambda event: seen.append(True))
+        self._display.sync()
+        self.window.root.update()
+        self.window.root.event_generate("<<Settled>>", when="tail")
+        self.until(lambda: bool(seen))
+
+    def show(self, picture: Picture) -> None:
+        """Until this picture is drawn."""
+        self.shop.shown = picture
+        self.until(lambda: self.window.scene.picture is picture)
+        self.window.root.update()
+
+    # -- what stands there -------------------------------------------------------------
+
+    def canvases(self) -> list[tk.Canvas]:
+        """Those that can be seen."""
+        return [
+            c for c in _below(self.window.root) if isinstance(c, tk.Canvas) and c.winfo_viewable()
+        ]
+
+    def texts(self) -> list[str]:
+        """All that can be read in the panels."""
+        return [said for canvas in self.canvases() for _, said in texts_of(canvas)]
+
+    def grab(self, name: str = "") -> Image.Image:
+        """What stands on the screen; kept under this name in ``tests/pictures``."""
+        root = self.window.root
+        root.update()
+        box = (root.winfo_width(), root.winfo_height())
+        picture = ImageGrab.grab(xdisplay=self._screen).crop((0, 0, *box))
+        if name:
+            picture.save(PICTURES / f"{name}.png")
+        return picture
+
+    def end(self) -> None:
+        self.window.leave("the test is over")
+        self._display.close()
+
+
+def texts_of(canvas: tk.Canvas) -> Iterator[tuple[int, str]]:
+    """Each text item that is not hidden and not empty."""
+    for item in canvas.find_all():
+        if canvas.type(item) == "text" and canvas.itemcget(item, "state") != "hidden":
+            said = canvas.itemcget(item, "text")
+            if said:
+                yield item, said
+
+
+def _below(widget: tk.Misc) -> Iterator[tk.Misc]:
+    for child in widget.winfo_children():
+        yield child
+        yield from _below(child)
+
+
+@contextmanager
+def desk(screen: str, shop: Any, request: Request | None = None, **options: Any) -> Iterator[Desk]:
+    """A window for the length of a ``with``. ``DISPLAY`` must be that screen."""
+    opened = Desk(screen, shop, request, **options)
+    try:
+        yield opened
+    finally:
+        opened.end()
