@@ -7,7 +7,6 @@ bench alone and marks its boot, so that no simulated age passes for a real one.
 from __future__ import annotations
 
 import time
-import uuid
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -24,6 +23,8 @@ def _boot() -> str:
     try:
         return Path("/proc/sys/kernel/random/boot_id").read_text().strip()
     except OSError:
+        import uuid  # seldom needed, and slow to load before the window stands
+
         return f"unknown-{uuid.uuid4()}"
 
 
