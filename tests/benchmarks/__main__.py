@@ -2,7 +2,7 @@
 
 ``python -m tests.benchmarks`` in the checkout, installed with its test extra; takes
 some three minutes, on a screen of its own (Xvfb). ``--quick`` looks only whether every
-part still runs: its figures rest on too little to be quoted.
+part still runs, and ends with 0 if so: its figures rest on too little to be quoted.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ def main() -> int:
         screen.close()
     print(table(figures))
     print(f"\n{machine()}; load before, between and after: {', '.join(loads)}.")
-    return 0 if all(figure.held for figure in figures) else 1
+    return 0 if quick or all(figure.held for figure in figures) else 1
 
 
 if __name__ == "__main__":
