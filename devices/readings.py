@@ -31,7 +31,8 @@ class Reading:
     """One whole, well-formed weight.
 
     ``mass_ug`` is what the scale displayed, in micrograms; ``text`` its own figure
-    and unit, as sent (``"56.1 g"``); ``division_ug`` one step of its last digit.
+    and unit, as sent (``"56.1 g"``); ``division_ug`` one step of its last digit, or of
+    what the scale says that it counts by, where that is more.
     ``still`` is the scale's own word that it is not in motion. ``scale_tared`` is
     true when the scale says that it subtracts a tare of its own. ``at_s`` is when
     the last byte arrived, in seconds on the clock that was handed to the scale.

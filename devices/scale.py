@@ -17,7 +17,7 @@ from enum import StrEnum
 
 from devices.dialects import Dialect
 from devices.link import Link, LinkError
-from devices.readings import Fault, FaultKind, Said
+from devices.readings import About, Fault, FaultKind, Reading, Said
 
 #: Seconds since the last reading: below the first it is fresh, above the second lost.
 FRESH_S, LOST_S = 1.0, 5.0
@@ -56,8 +56,10 @@ class Scale:
 
     ``open_link`` opens the port, at first and after each failure, and raises
     LinkError; ``clock`` gives seconds; ``pace_s`` is the shortest time between two
-    asks. What is delivered has ``at_s`` set. One LINK fault is delivered for each
-    time that the link is gone; then it is tried again each second until ``close``.
+    asks. What is delivered has ``at_s`` set, and a reading the larger of two divisions:
+    the step of its last digit, and the one by which the scale says that it counts.
+    One LINK fault is delivered for each time that the link is gone; then it is tried
+    again each second until ``close``.
     """
 
     def __init__(
@@ -76,6 +78,7 @@ class Scale:
         self._pace_s = pace_s
         self._speed = speed
         self._patience_s = max(dialect.patience_s, _LEAST_PATIENCE_REAL_S * speed)
+        self._counts_by_ug = 0  # what the scale told last; 0: nothing
         self._closing = threading.Event()
         self._link: Link | None = None
         self._thread = threading.Thread(target=self._run, name="scale", daemon=True)
@@ -133,7 +136,7 @@ class Scale:
             if awaited or not introduced:
                 since_s = at_s  # it is talking: patience begins anew
             for said in dialect.feed(data):
-                self._deliver(replace(said, at_s=at_s))
+                self._deliver(self._completed(said, at_s))
                 if not introduced:
                     wait_s = 0.0
                 elif awaited and not dialect.repeats:
@@ -144,3 +147,11 @@ class Scale:
                     wait_s = self._patience_s if refused else self._pace_s
             if more := dialect.follow_up():
                 link.write(more)
+
+    def _completed(self, said: Said, at_s: float) -> Said:
+        if isinstance(said, About):
+            self._counts_by_ug = said.division_ug or 0
+        if isinstance(said, Reading):
+            division_ug = max(said.division_ug, self._counts_by_ug)
+            return replace(said, at_s=at_s, division_ug=division_ug)
+        return replace(said, at_s=at_s)

@@ -1,16 +1,22 @@
-"""The commands, and nothing else: each reads its words and hands them on."""
+"""The commands, and nothing else: each reads its words and hands them on.
+
+What goes wrong is one sentence on standard error and a status, never a stack trace.
+"""
 
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import sys
-from collections.abc import Sequence
+import traceback
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NoReturn
 
+from mixer.app import endings
 from mixer.app.request import Request
 
 
@@ -18,26 +24,69 @@ class _Parser(argparse.ArgumentParser):
     """Says what is wrong in one sentence."""
 
     def error(self, message: str) -> NoReturn:
-        print(f"{self.prog}: {message}.", file=sys.stderr)
+        _tell(f"{self.prog}: {message}.")
         raise SystemExit(2)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; the exit status."""
+    """Run one command; the exit status.
+
+    0 done (``mix``: live and in band), 1 ended otherwise, 2 wrong input, 3 no scale.
+    SystemExit, with 2, where the words make no command.
+
+    >>> main(["record", "export", "--to", "batches.csv", "--record", "no-such-record"])
+    2
+    """
+    if sys.stdout is None:  # closed from the start: there is nobody to tell
+        sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
     args = _parser().parse_args(argv)
     try:
-        status = int(args.run(args))
-        sys.stdout.flush()  # so that a reader that has gone is noticed here
-        return status
+        with endings.heeded():
+            status = int(args.run(args))
+            sys.stdout.flush()  # so that a reader that has gone is noticed here
+            return status
     except ValueError as error:
-        print(str(error), file=sys.stderr)
+        _tell(str(error))
         return 2
     except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
+        _tell("Stopped.")
         return 1
-    except BrokenPipeError:  # who read the output has gone: nobody is left to tell
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as error:
+        if not isinstance(error, BrokenPipeError):  # then who read the output has gone
+            about = f" ({error.filename})" if error.filename else ""
+            _tell(f"It cannot go on: {(error.strerror or str(error)).lower()}{about}.")
+        _let_go_of_output()
         return 1
+    except Exception as error:
+        at = traceback.extract_tb(error.__traceback__)[-1]
+        where = f"{type(error).__name__} in {Path(at.filename).name}, line {at.lineno}"
+        _tell(f"The program itself failed ({where}).")
+        return 1
+
+
+def _tell(sentence: str) -> None:
+    try:
+        # Without a standard error there is nobody to tell; standard output is for scripts.
+        if sys.stderr is not None:
+            print(sentence, file=sys.stderr, flush=True)
+    except OSError:
+        return
+
+
+def _let_go_of_output() -> None:
+    """So that what is still held for it is not tried once more when the program ends."""
+    try:
+        number = sys.stdout.fileno()
+    except (OSError, ValueError):  # no file of the system's: nothing to let go of
+        return
+    os.dup2(os.open(os.devnull, os.O_WRONLY), number)
+
+
+def _words() -> Iterable[str]:
+    """Lines of standard input, whatever bytes they are; none where it is closed."""
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        sys.stdin.reconfigure(errors="replace")
+    return sys.stdin or ()
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -144,7 +193,8 @@ def _resin_confirm(args: argparse.Namespace) -> int:
 
 
 def _mix(args: argparse.Namespace) -> int:
-    from mixer.app.shop import Shop, record_path
+    from mixer.app.paperwork import record_path
+    from mixer.app.shop import Shop
     from mixer.console import run_jsonl, run_text
 
     request = Request(
@@ -169,9 +219,9 @@ def _mix(args: argparse.Namespace) -> int:
         return 1 if status is None else status
     shop.start(request)
     face = run_jsonl if args.jsonl else run_text
-    status = face(shop, sys.stdout, sys.stdin)
+    status = face(shop, sys.stdout, _words())
     if status in (2, 3):
-        print(shop.picture().say, file=sys.stderr)
+        _tell(shop.picture().say)
     shop.stop("done")
     return status
 
@@ -224,7 +274,8 @@ def _demo(args: argparse.Namespace) -> int:
 
 
 def _window(args: argparse.Namespace) -> int:
-    from mixer.app.shop import Shop, record_path
+    from mixer.app.paperwork import record_path
+    from mixer.app.shop import Shop
     from mixer.desk.screen import has_screen
 
     if not has_screen():
@@ -239,8 +290,7 @@ def _window(args: argparse.Namespace) -> int:
 
 
 def _close(args: argparse.Namespace) -> int:
-    from mixer.app.paperwork import close_cup
-    from mixer.app.shop import record_path
+    from mixer.app.paperwork import close_cup, record_path
 
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
     print(close_cup(record_path(args.record), args.cup, how, args.left))
@@ -248,8 +298,7 @@ def _close(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace) -> int:
-    from mixer.app.paperwork import export_csv
-    from mixer.app.shop import record_path
+    from mixer.app.paperwork import export_csv, record_path
 
     to = Path(args.to)
     count = export_csv(record_path(args.record), to)

@@ -1,21 +1,26 @@
-"""The text console and the JSON lines: two faces of the one picture."""
+"""The text console and the JSON lines: two faces of the one picture.
+
+They draw, hand words on, and decide nothing. A face that can no longer be read, because
+its pipe was closed or its terminal is gone, ends the pour rather than let it run unseen.
+"""
 
 from __future__ import annotations
 
 import json
-import signal
 import sys
 import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
+from mixer.app import endings
 from mixer.app.picture import Picture
 
 WORDS = ("go", "hold", "drop", "note")
+LOOK_S = 0.2
 
 
 class Bench(Protocol):
-    """What a console needs of the program."""
+    """What a console needs of the program (:class:`mixer.app.shop.Shop`)."""
 
     def picture(self) -> Picture: ...
     def wait(self, serial: int, timeout_s: float) -> Picture: ...
@@ -25,7 +30,11 @@ class Bench(Protocol):
 
 
 def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
-    """One JSON object a line on every change; the exit status."""
+    """One JSON object a line on every change; the exit status when the batch is over.
+
+    ``words`` are the lines typed, each one of :data:`WORDS`; their end means nothing.
+    Where ``out`` takes no more lines the pour is ended, and the OSError raised.
+    """
     last: Picture | None = None
 
     def show(picture: Picture, over: bool) -> None:
@@ -38,7 +47,7 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
 
 def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
-    """One line for a person whenever what it says changes; the exit status."""
+    """One line for a person whenever what it says changes; else as :func:`run_jsonl`."""
     said = ""
 
     def show(picture: Picture, over: bool) -> None:
@@ -52,7 +61,14 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
 
 def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
-    """One line of the JSON face. Masses in grams, time in seconds."""
+    """One line of the JSON face; the last one (``over``) has the result too.
+
+    Masses in grams, time in seconds; ``None`` where there is no such figure.
+
+    >>> line = as_plain(Picture(stage="pour", component="resin", net_ug=1_500_000), over=False)
+    >>> line["stage"], line["component"], line["net_g"], line["target_g"]
+    ('pour', 'resin', 1.5, None)
+    """
     line: dict[str, Any] = {
         "v": 1,
         "t": round(picture.t_s, 3),
@@ -81,7 +97,11 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
 
 
 def as_text(picture: Picture, *, over: bool) -> str:
-    """One line of the text face."""
+    """One line of the text face.
+
+    >>> as_text(Picture(cue="place", say="Put the empty cup on the scale."), over=False)
+    '[place] Put the empty cup on the scale.'
+    """
     if over and picture.verdict is not None:
         actual = "-" if picture.ratio_actual is None else f"{picture.ratio_actual:.2f}"
         cup = f"cup {picture.cup}, " if picture.cup is not None else ""
@@ -97,26 +117,38 @@ def _g(mass_ug: int | None) -> float | None:
     return None if mass_ug is None else round(mass_ug / 1_000_000, 6)
 
 
-def _run(shop: Bench, words: Iterable[str], show: Any) -> int:
+def _run(shop: Bench, words: Iterable[str], show: Callable[[Picture, bool], None]) -> int:
     threading.Thread(target=_listen, args=(shop, words), daemon=True).start()
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
-    picture = shop.picture()
     try:
-        while (status := shop.exit_status()) is None:
-            show(picture, False)
-            picture = shop.wait(picture.serial, 0.2)
-    except KeyboardInterrupt:
-        shop.stop("interrupted")
-        ended = shop.exit_status()
-        status = 1 if ended is None else ended
+        with endings.heeded():
+            picture = shop.picture()
+            while (status := shop.exit_status()) is None:
+                show(picture, False)
+                picture = shop.wait(picture.serial, LOOK_S)
+    except KeyboardInterrupt as ended:
+        status = _stop(shop, f"interrupted {ended}".strip())
+    except OSError:  # nobody sees any more what is to be done
+        _stop(shop, "its output was closed")
+        raise
     show(shop.picture(), True)
     return status
 
 
+def _stop(shop: Bench, why: str) -> int:
+    with endings.undisturbed():
+        shop.stop(why)
+    status = shop.exit_status()
+    return 1 if status is None else status
+
+
 def _listen(shop: Bench, words: Iterable[str]) -> None:
-    for line in words:
-        word, _, text = line.strip().partition(" ")
-        if word in WORDS:
-            shop.key(word, text)
-        elif word:
-            print(f"{word[:20]!r} is no word here: go, hold, drop, note TEXT.", file=sys.stderr)
+    try:
+        for line in words:
+            word, _, text = line.strip().partition(" ")
+            if word in WORDS:
+                shop.key(word, text)
+            elif word:
+                known = "go, hold, drop, note TEXT"
+                print(f"{word[:20]!r} is no word here: {known}.", file=sys.stderr)
+    except (OSError, ValueError):  # the terminal is gone, or the input closed: no more words
+        return

@@ -6,15 +6,35 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
-from mixer.app.picture import LiveCup, Picture, Row
+from devices.readings import Fault
+from devices.scale import Health, health
+from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
+from mixer.pour.words import FAULT_REASON
 from mixer.record import views
 
 
-def picture(pour: Pour, sight: Sight, advice: Advice, batch: int, now_s: float) -> Picture:
+def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str | None, Advice]:
+    """Why the pour waits, or ``None``; and what is then said.
+
+    In mid-pour a hold is a fact. Before the tare there is nothing to hold yet, but why
+    no weight comes is told all the same: ``missing`` is the scale's fault, or ``silent``.
+    """
+    if pour.trouble is not None:
+        return pour.trouble.reason, advice
+    if pour.held_by_hand:
+        return "by-hand", advice
+    if pour.stage != "cup" or missing is None:
+        return None, advice
+    if isinstance(missing, Fault):
+        return FAULT_REASON[missing.kind], Advice("wait", missing.say)
+    return missing, Advice("wait", "The scale says nothing: look at its cable and its power.")
+
+
+def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: float) -> Picture:
     """The pour as it stands now."""
     called, result, recipe = pour.called, pour.result, pour.terms.recipe
     gross = sight.last.mass_ug + pour.shift_ug if sight.last else None
@@ -22,11 +42,9 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int, now_s: float) 
     total = sum(pour.amounts_ug)
     if called and gross is not None and pour.tared:
         total = gross - pour.tared.tare_ug
-    held = pour.trouble.reason if pour.trouble else "by-hand" if pour.held_by_hand else None
     contact = None if pour.contact_ms is None else now_s - pour.contact_ms / 1000
     return Picture(
         stage=pour.stage,
-        held=held,
         component=recipe.components[called.component].name if called else None,
         net_ug=net,
         total_ug=total if pour.tared else None,
@@ -58,6 +76,14 @@ def titled(picture: Picture, order: Order) -> Picture:
         resin_source=str(order.about.get("resin_source") or ""),
         simulated=order.simulated,
     )
+
+
+def scale_view(sight: Sight, now_s: float) -> ScaleView:
+    """The scale as a person sees it."""
+    last, fault = sight.last, sight.fault
+    state = health(last.at_s if last else None, now_s, link_failed=fault is not None)
+    say = fault.say if fault else "" if state is Health.FRESH else "no reading"
+    return ScaleView(str(state), last.text if last else "", say)
 
 
 def live_cups(

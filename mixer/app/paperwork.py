@@ -1,7 +1,12 @@
-"""What is done with the record away from the bench: close a cup, export the log."""
+"""The record away from the bench: where it is, close a cup, export the log.
+
+Every refusal is :class:`NotDone` with one sentence. Nothing here may make a record
+where there was none; only a batch that begins does.
+"""
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from mixer import units
@@ -18,13 +23,51 @@ class NotDone(ValueError):
     """It could not be done; the message is one sentence for a person."""
 
 
+def record_path(option: str | None) -> Path:
+    """The record: the option, else ``CUPSIDE_RECORD``, else in the platform's data folder.
+
+    The platform's folder is made when a batch begins. One that was named must be there:
+    :class:`NotDone`, lest a slip of the pen begins a second record elsewhere.
+
+    >>> record_path("no-such-folder/boat.cupside")
+    Traceback (most recent call last):
+    mixer.app.paperwork.NotDone: There is no folder no-such-folder for the record \
+boat.cupside: make it, or give another.
+    """
+    if chosen := option or os.environ.get("CUPSIDE_RECORD"):
+        path = Path(chosen)
+        if not os.path.isdir(path.parent):
+            raise NotDone(
+                f"There is no folder {path.parent} for the record {path.name}: "
+                "make it, or give another."
+            )
+        return path
+    from platformdirs import user_data_dir
+
+    return Path(user_data_dir("cupside", appauthor=False)) / "build-record.cupside"
+
+
+def open_record(path: Path) -> Journal:
+    """The record at this path, made where there is none. Raises :class:`NotDone`."""
+    try:
+        return Journal.open(path)
+    except RecordError as error:
+        raise NotDone(error.say) from None
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        raise NotDone(f"The record {path} cannot be opened: {why}.") from None
+
+
 def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
-    """Close a live cup: ``how`` is ``left`` (with a mass), ``used-up`` or ``discard``."""
-    left_ug: int | None = None
+    """Close a live cup, and say so in one sentence.
+
+    ``how`` is ``left`` (with ``left``, a mass in words such as ``"9 g"``), ``used-up``
+    or ``discard``. :class:`NotDone` where there is no such live cup, where the mass is
+    none or more than the cup ever held, or where the record cannot be written.
+    """
     clock = Clock()
     try:
-        if how == "left":
-            left_ug = units.mass_ug(left or "", "left")
+        left_ug = units.mass_ug(left or "", "left") if how == "left" else None
         with _existing(record) as journal:
             there = live_cups(journal.entries(having="live", lacking=["closed"]))
             live = find_live(there, cup)
@@ -33,7 +76,8 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
                 raise NotDone(f"Cup {cup} is not live; live cups: {numbers}.")
             if left_ug is not None and left_ug > live.total_ug:
                 raise NotDone(
-                    f"left: {left} is more than cup {cup} ever held, {live.total_ug / 1e6:.1f} g."
+                    f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
+                    f"{live.total_ug / 1e6:.1f} g."
                 )
             data = {"how": how, "left_ug": left_ug}
             at_ms = round(clock.age_s() * 1000)
@@ -45,7 +89,11 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
 
 
 def export_csv(record: Path, to: Path) -> int:
-    """Write the whole record as CSV; the number of batches."""
+    """Write the whole record as CSV; the number of batches.
+
+    :class:`NotDone` where there is no record, or where the file cannot be written; what
+    stood there before is then still there.
+    """
     try:
         with _existing(record) as journal:
             table = rows(journal.entries())
@@ -56,6 +104,6 @@ def export_csv(record: Path, to: Path) -> int:
 
 
 def _existing(record: Path) -> Journal:
-    if not record.exists():
+    if not os.path.exists(record):
         raise NotDone(f"There is no record at {record}.")
-    return Journal.open(record)
+    return open_record(record)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import shlex
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,13 +35,25 @@ class Refused(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """A batch that can be begun. ``about`` is what the record keeps beside the terms."""
+    """A batch that can be begun. ``about`` is what the record keeps beside the terms;
+    ``size`` the size as it was asked for; ``cup_ug`` what the cup itself should weigh."""
 
     terms: Terms
     about: dict[str, Any]
     scale: ScaleProfile
     port: str
     simulated: bool
+    size: str
+    cup_ug: int
+
+    def on_scale_of(self, capacity_ug: int) -> Order:
+        """The same where the scale itself says that it weighs up to this.
+
+        The least that is known counts. Raises :class:`Refused` where the size is too much.
+        """
+        most_ug = min(capacity_ug, self.terms.scale_most_ug or capacity_ug)
+        _fit(self.size, self.terms.size_ug, self.terms.cup_most_ug, most_ug - self.cup_ug)
+        return replace(self, terms=replace(self.terms, scale_most_ug=most_ug))
 
 
 def resolve(request: Request, *, store: Path | None = None) -> Order:
@@ -60,18 +72,19 @@ def _resolve(request: Request, store: Path) -> Order:
     if not simulated and not is_confirmed(resin, store):
         raise Refused(_not_confirmed(request.resin, resin, store))
     cup_most = cup.most_ug(resin.density_g_per_ml) if cup else None
-    # The cup stands on the scale too; what it really weighs is known once it is there.
-    scale_left = scale.capacity_ug - (cup.mass_ug if cup else 0)
+    cup_ug = cup.mass_ug if cup else 0
+    size_ug = units.mass_ug(request.size, "size")
+    _fit(request.size, size_ug, cup_most, scale.capacity_ug - cup_ug)
     terms = Terms(
         recipe=resin.recipe(),
-        size_ug=_size_ug(request.size, cup_most, scale_left),
+        size_ug=size_ug,
         cup_most_ug=cup_most,
         scale_most_ug=scale.capacity_ug,
         stir_ms=round(_stir_s(request.stir, resin) * 1000),
         hands_free=request.hands_free,
     )
     about = _about(request, resin, scale, cup, simulated)
-    return Order(terms, about, scale, request.port, simulated)
+    return Order(terms, about, scale, request.port, simulated, request.size, cup_ug)
 
 
 def _not_confirmed(asked: str, resin: ResinProfile, store: Path) -> str:
@@ -96,16 +109,19 @@ def _stir_s(text: str | None, resin: ResinProfile) -> float:
     return stir_s
 
 
-def _size_ug(text: str, cup_most_ug: int | None, scale_left_ug: int) -> int:
-    size = units.mass_ug(text, "size")
-    read = f"size: {units.shown(text)}"
-    if size <= 0:
+def _fit(asked: str, size_ug: int, cup_most_ug: int | None, scale_left_ug: int) -> None:
+    """Refuse a size that cup or scale cannot take.
+
+    ``scale_left_ug`` is without the cup, which stands on the scale too; what it really
+    weighs is known once it is there.
+    """
+    read = f"size: {units.shown(asked)}"
+    if size_ug <= 0:
         raise Refused(f"{read} is nothing; give a mass above zero such as '60 g'.")
-    if cup_most_ug is not None and size > cup_most_ug:
+    if cup_most_ug is not None and size_ug > cup_most_ug:
         raise Refused(f"{read} is more than the cup may hold; {_up_to(cup_most_ug)}.")
-    if size > scale_left_ug:
+    if size_ug > scale_left_ug:
         raise Refused(f"{read} is more than the scale may carry; {_up_to(scale_left_ug)}.")
-    return size
 
 
 def _up_to(most_ug: int) -> str:

@@ -1,0 +1,172 @@
+"""A scale in trouble: one sentence, the reason in ``held``, and the pour goes on or ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from support.command import Line, Mix, bench
+
+MOODS = {"silent": "silent", "nonsense": "nonsense", "overload": "overload"}
+
+
+@pytest.fixture
+def mix(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Mix]:
+    with bench(tmp_path, monkeypatch) as at_hand:
+        yield at_hand
+
+
+def pour_20_g(mix: Mix) -> None:
+    """Of 36.8 g of resin, into a cup of 12 g; at rest."""
+    mix.place_cup()
+    mix.counter.pour(to_g=32)
+    mix.see(lambda line: line["net_g"] == 20)
+    since = mix.clock.age_s()
+    mix.see(lambda line: line["t"] > since + 1.5)
+
+
+def one_sentence(text: str) -> bool:
+    return len(text.strip().splitlines()) == 1 and text.strip()[-1] in ".?"
+
+
+@pytest.mark.parametrize("mood", MOODS)
+def test_no_first_weight_is_status_3_and_no_batch(mix: Mix, mood: str) -> None:
+    mix.counter.mood = mood
+
+    def director(mix: Mix) -> None:
+        mix.see(lambda line: line["held"] == MOODS[mood])
+        mix.clock.skip(60)
+
+    assert mix.run(director) == 3
+    assert one_sentence(mix.err)
+    assert "within 5 s" in mix.err
+    assert mix.rows() == []
+    assert mix.last["verdict"] is mix.last["batch"] is None
+
+
+@pytest.mark.parametrize("mood", MOODS)
+def test_trouble_before_the_tare_is_told_and_waited_out(mix: Mix, mood: str) -> None:
+    def director(mix: Mix) -> None:
+        mix.see(lambda line: line["cue"] == "place")
+        mix.counter.mood = mood
+        told = mix.see(lambda line: line["held"] == MOODS[mood])
+        assert one_sentence(told["say"])
+        assert told["stage"] == "cup"
+        mix.clock.skip(20)
+        mix.counter.mood = "well"
+        mix.see(lambda line: line["held"] is None)
+        mix.place_cup()
+        mix.say("drop")
+
+    assert mix.run(director) == 1
+    assert mix.row()["outcome"] == "dropped"
+
+
+@pytest.mark.parametrize("mood", [*MOODS, "pounds"])
+def test_a_pour_goes_on_when_the_scale_is_well_again(mix: Mix, mood: str) -> None:
+    def director(mix: Mix) -> None:
+        pour_20_g(mix)
+        mix.counter.mood = mood
+        told = mix.see(lambda line: line["held"] is not None)
+        assert told["held"] == {**MOODS, "pounds": "unit"}[mood]
+        assert one_sentence(told["say"])
+        mix.counter.mood = "well"
+        mix.see(lambda line: line["held"] is None)
+        mix.counter.pour(to_g=48.8)
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("go")
+        mix.see(lambda line: line["component"] == "hardener")
+        mix.counter.pour(to_g=62.0)
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("go")
+
+    assert mix.run(director, "--stir", "1s") == 0
+    row = mix.row()
+    assert (row["verdict"], row["unproven_because"]) == ("in-band", "")
+    assert float(row["resin_g"]) == pytest.approx(36.8, abs=0.2)
+
+
+@pytest.mark.parametrize("mood", ["silent", "nonsense"])
+@pytest.mark.parametrize("tared", [False, True])
+def test_a_scale_that_stays_away_ends_it_with_status_3(mix: Mix, mood: str, tared: bool) -> None:
+    def director(mix: Mix) -> None:
+        if tared:
+            pour_20_g(mix)
+        else:
+            mix.see(lambda line: line["cue"] == "place")
+        mix.counter.mood = mood
+        mix.see(lambda line: line["held"] == mood)
+        mix.clock.skip(50)
+        mix.see(lambda line: line["t"] > mix.clock.age_s() - 1)
+        assert mix.status is None
+        mix.clock.skip(10)
+
+    assert mix.run(director) == 3
+    assert one_sentence(mix.err)
+    assert mix.last["stage"] == "ended"
+    row = mix.row()
+    assert row["outcome"] == "scale-lost"
+
+
+@pytest.mark.parametrize("back", [True, False])
+def test_a_cable_pulled_in_mid_pour(mix: Mix, back: bool) -> None:
+    def director(mix: Mix) -> None:
+        pour_20_g(mix)
+        mix.counter.unplug()
+        told = mix.see(lambda line: line["held"] == "link")
+        assert one_sentence(told["say"])
+        if back:
+            mix.counter.plug_in()
+            mix.see(lambda line: line["held"] is None)
+            mix.say("drop")
+        else:
+            mix.clock.skip(61)
+
+    assert mix.run(director) == (1 if back else 3)
+    assert mix.row()["outcome"] == ("dropped" if back else "scale-lost")
+    if back:
+        assert float(mix.row()["resin_g"]) == pytest.approx(20, abs=0.2)
+
+
+@pytest.mark.xfail(strict=True, reason="an end during a hold does not yet book what was poured")
+def test_what_was_poured_when_the_scale_went_is_kept(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        pour_20_g(mix)
+        mix.counter.mood = "silent"
+        mix.see(lambda line: line["held"] == "silent")
+        mix.clock.skip(61)
+
+    mix.run(director)
+    assert float(mix.row()["resin_g"]) == pytest.approx(20, abs=0.2)
+
+
+def test_a_short_trouble_after_a_long_one_of_another_kind_ends_nothing(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        pour_20_g(mix)
+        mix.counter.mood = "overload"
+        mix.see(lambda line: line["held"] == "overload")
+        for _ in range(7):  # a builder takes his time; the scale is there all along
+            mix.clock.skip(10)
+            since = mix.clock.age_s()
+            mix.see(lambda line, since=since: line["t"] > since + 0.5)
+        mix.counter.mood = "nonsense"
+        mix.see(lambda line: line["held"] == "nonsense")
+        mix.counter.mood = "well"
+        mix.see(lambda line: line["held"] is None)
+        mix.say("drop")
+
+    assert mix.run(director) == 1
+    assert mix.row()["outcome"] == "dropped"
+
+
+KEYS: dict[str, tuple[type, ...]] = {
+    "v": (int,), "t": (float,), "stage": (str,), "held": (str, type(None)),
+    "component": (str, type(None)), "net_g": (float, type(None)), "total_g": (float, type(None)),
+    "target_g": (float, type(None)), "low_g": (float, type(None)), "high_g": (float, type(None)),
+    "cue": (str,), "say": (str,),
+}  # fmt: skip
+
+
+def well_formed(line: Line) -> bool:
+    return all(key in line and isinstance(line[key], KEYS[key]) for key in KEYS)

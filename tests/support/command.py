@@ -1,0 +1,239 @@
+"""The real command over a real pseudo-terminal, with its output watched as it comes.
+
+``mixer.cli.main`` runs in the test's own process and thread; a *director* in another
+thread reads the lines, works the scale and types words. The command's clock is the
+test's: five times as fast as real time, and it can be moved on by as much as a test
+needs, so that a minute's wait is data.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from mixer.app.clock import Clock
+from mixer.cli import main
+from support.peers import PtyPeer, weigh
+
+SPEED = 5.0
+WITHIN_S = 20.0  # real seconds after which nothing more is expected to come
+
+Line = dict[str, Any]
+
+
+class TestClock(Clock):
+    """``SPEED`` times as fast as real time; ``skip`` moves it on at once."""
+
+    __test__ = False
+
+    def __init__(self) -> None:
+        self._skipped_s = 0.0
+        super().__init__(SPEED)
+
+    def age_s(self) -> float:
+        return super().age_s() + self._skipped_s
+
+    def skip(self, seconds: float) -> None:
+        self._skipped_s += seconds
+
+
+class Counter:
+    """A counter scale that shows what the test says, on a path that outlives its plug.
+
+    ``mood`` is ``well``, or what is wrong: ``silent``, ``nonsense``, ``overload``,
+    ``pounds`` (its unit was changed). ``tells`` is its CAP line, if it has one.
+    """
+
+    def __init__(self, path: Path, tells: str = "") -> None:
+        self.path = path
+        self.grams, self.mood, self.decimals, self.tells = 0.0, "well", 1, tells
+        self._lines: list[bytes] = []
+        self._peer: PtyPeer | None = None
+        self.plug_in()
+
+    def plug_in(self) -> None:
+        self._peer = PtyPeer(self._answer)
+        new = self.path.with_name("new-plug")
+        new.symlink_to(self._peer.path)
+        new.replace(self.path)
+
+    def unplug(self) -> None:
+        peer, self._peer = self._peer, None
+        if peer is not None:
+            peer.unplug()
+
+    def pour(self, to_g: float, rate_g_s: float = 8.0) -> None:
+        """A stream until the scale shows ``to_g``; bench seconds."""
+        while self.grams < to_g:
+            time.sleep(0.05 / SPEED)
+            self.grams = min(to_g, self.grams + rate_g_s * 0.05)
+
+    def _answer(self, command: bytes) -> bytes:
+        if self.mood == "silent":
+            return b""
+        if command == b"\nI\r" and self.tells:
+            self._lines = [f"\n{self.tells}\r".encode(), b"\nEND:\r"]
+            return b"\nSMA:2/1.0\r"
+        if command == b"\nN\r" and self._lines:
+            return self._lines.pop(0)
+        if command != b"\nW\r":
+            return b"\n?\r"
+        if self.mood == "nonsense":
+            return b"\n~#1 5%garbage\r"
+        if self.mood == "overload":
+            return b"\nO1G            g  \r"
+        if self.mood == "pounds":
+            return weigh(f"{self.grams / 453.59237:.4f}", "lb")
+        return weigh(f"{self.grams:.{self.decimals}f}")
+
+
+class Screen(io.TextIOBase):
+    """Standard output of the command; who reads it is woken at each line."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self._part = ""
+        self._more = threading.Condition()
+
+    def write(self, text: str) -> int:
+        with self._more:
+            *whole, self._part = (self._part + text).split("\n")
+            self.lines += whole
+            self._more.notify_all()
+        return len(text)
+
+    def wait_for(self, true: Callable[[str], bool], since: int) -> int:
+        """The place of the first line from ``since`` on for which this holds."""
+        until = time.monotonic() + WITHIN_S
+        with self._more:
+            while True:
+                for place in range(since, len(self.lines)):
+                    if true(self.lines[place]):
+                        return place
+                since = len(self.lines)
+                if not self._more.wait(until - time.monotonic()):
+                    raise AssertionError(f"not seen; the last line: {self.lines[-1:]}")
+
+
+class Mix:
+    """One run of ``cupside mix --jsonl`` at a counter scale."""
+
+    def __init__(self, tmp: Path, counter: Counter, clock: TestClock) -> None:
+        self.tmp, self.counter, self.clock = tmp, counter, clock
+        self.record = tmp / "record.cupside"
+        self.screen = Screen()
+        self.status: int | None = None
+        self.err = ""
+        self._at = 0
+        self._typed: int | None = None
+
+    @property
+    def lines(self) -> list[Line]:
+        return [json.loads(line) for line in self.screen.lines]
+
+    @property
+    def last(self) -> Line:
+        return json.loads(self.screen.lines[-1])  # type: ignore[no-any-return]
+
+    def see(self, true: Callable[[Line], bool]) -> Line:
+        """The next line for which this holds; the ones before are not looked at again."""
+        self._at = self.screen.wait_for(lambda text: true(json.loads(text)), self._at)
+        return json.loads(self.screen.lines[self._at])  # type: ignore[no-any-return]
+
+    def say(self, text: str | bytes) -> None:
+        """A line on the command's standard input."""
+        assert self._typed is not None
+        os.write(self._typed, (text.encode() if isinstance(text, str) else text) + b"\n")
+
+    def place_cup(self, grams: float = 12.0) -> None:
+        """The cup, and its tare taken."""
+        self.see(lambda line: line["cue"] == "place")
+        self.counter.grams = grams
+        self.see(lambda line: line["stage"] == "pour")
+
+    def run(
+        self,
+        director: Callable[[Mix], None] = lambda mix: None,
+        *more: str,
+        size: str = "50g",
+        face: str = "--jsonl",
+        resin: str = "sample-36",
+    ) -> int:
+        """The command from start to end; the exit status. A director's failure is raised."""
+        reading, self._typed = os.pipe()
+        failed: list[BaseException] = []
+
+        def direct() -> None:
+            try:
+                director(self)
+            except BaseException as error:
+                failed.append(error)
+                self.counter.mood = "well"
+                if self._typed is not None:
+                    self.say("drop")
+
+        hand = threading.Thread(target=direct, daemon=True)
+        out, err, words = self.screen, io.StringIO(), os.fdopen(reading, encoding="utf-8")
+        argv = ["mix", "--resin", resin, f"--size={size}", "--port", str(self.counter.path)]
+        argv += [*([face] if face else []), "--record", str(self.record), *more]
+        hand.start()
+        before = sys.stdout, sys.stderr, sys.stdin
+        try:
+            sys.stdout, sys.stderr, sys.stdin = out, err, words  # type: ignore[assignment]
+            try:
+                self.status = main(argv)
+            except SystemExit as left:
+                self.status = int(str(left.code))
+        finally:
+            sys.stdout, sys.stderr, sys.stdin = before
+            typed, self._typed = self._typed, None
+            hand.join(WITHIN_S)
+            if typed is not None:
+                os.close(typed)
+        self.err = err.getvalue()
+        if failed:
+            raise failed[0]
+        assert "Traceback" not in self.err, self.err
+        return self.status
+
+    def row(self) -> dict[str, str]:
+        """The one batch of the record, as the real export writes it."""
+        (row,) = self.rows()
+        return row
+
+    def rows(self) -> list[dict[str, str]]:
+        """All batches of the record; none where there is no record."""
+        import csv
+
+        if not self.record.exists():
+            return []
+        table = self.tmp / "batches.csv"
+        with contextlib.redirect_stdout(io.StringIO()):
+            assert main(["record", "export", "--to", str(table), "--record", str(self.record)]) == 0
+        with table.open(encoding="utf-8", newline="") as file:
+            return list(csv.DictReader(file))
+
+
+@contextlib.contextmanager
+def bench(tmp: Path, monkeypatch: pytest.MonkeyPatch, tells: str = "") -> Iterator[Mix]:
+    """A counter scale, a clock, and a resin that is confirmed."""
+    clock = TestClock()
+    monkeypatch.setattr("mixer.app.shop.Clock", lambda: clock)
+    with contextlib.redirect_stdout(io.StringIO()):
+        words = ["resin", "confirm", "sample-36", "--ratio", "100:36", "--by", "weight"]
+        assert main(words) == 0
+    counter = Counter(tmp / "scale", tells)
+    try:
+        yield Mix(tmp, counter, clock)
+    finally:
+        counter.unplug()
