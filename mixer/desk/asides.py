@@ -1,7 +1,7 @@
 """Two small things that may be done while the bench goes on: close a cup, write a note.
 
-Neither takes the bench's keys away: Escape still holds, a pedal still goes on, a
-scanned card still counts.
+Neither takes the bench's keys away: a pedal still goes on while a cup is chosen, and a
+scanned card still counts. Only Escape leaves the box first.
 """
 
 from __future__ import annotations
@@ -11,7 +11,11 @@ import tkinter.font as tkfont
 from collections.abc import Callable
 
 from mixer.desk import look
+from mixer.desk.backstage import Shop
 from mixer.desk.field import Field
+
+# Lower right, where it hides neither the figure nor the cup that is being poured.
+_WHERE = {"relx": 0.997, "rely": 0.946, "relwidth": 0.344}
 
 HOWS = {"used up": "used-up", "discard": "discard", "left over": "left"}
 
@@ -33,23 +37,24 @@ class Aside:
             padx=10,
             pady=6,
         )
-        label = tk.Label(
+        self._title = tk.Label(
             self.frame,
             text=title,
             font=self.small,
             background=look.PAPER,
             foreground=look.INK,
             anchor="w",
+            justify="left",
         )
-        label.pack(fill="x")
+        self._title.pack(fill="x")
         self.open = False
 
-    def place(self, **where: float) -> None:
-        """Show it there, its type in the window's scale."""
+    def place(self) -> None:
+        """Show it, its type in the window's scale."""
         u = look.scale_of(self.frame)
         self.large.configure(size=-max(9, round(18 * u)))
         self.small.configure(size=-max(8, round(14 * u)))
-        self.frame.place(cnf=where)
+        self.frame.place(anchor="se", **_WHERE)  # type: ignore[arg-type]
         self.frame.tkraise()
         self.open = True
 
@@ -64,7 +69,7 @@ class Closer(Aside):
 
     def __init__(self, parent: tk.Misc, cups: Callable[[], tuple[str, ...]]) -> None:
         super().__init__(
-            parent, "Close a cup   ↑ ↓ choose · Tab next · Enter close it · F2 leave it"
+            parent, "Close a cup   ↑ ↓ choose, Tab next field,\nEnter close it, Esc leave it"
         )
         fonts = (self.large, self.small)
         line = tk.Frame(self.frame, background=look.PAPER)
@@ -74,16 +79,17 @@ class Closer(Aside):
             line, "how it ended", fonts, offers=lambda: tuple(HOWS), fixed=True, value="used up"
         )
         self.left = Field(line, "left over", fonts, hint="such as 9 g")
-        for column, field in enumerate((self.cup, self.how, self.left)):
-            field.frame.grid(row=0, column=column, sticky="ew", padx=(0, 6))
-        line.columnconfigure((0, 1, 2), weight=1, uniform="third")
+        self.cup.frame.grid(row=0, column=0, sticky="ew", padx=(0, 8))
+        self.how.frame.grid(row=0, column=1, sticky="ew")
+        self.left.frame.grid(row=1, column=0, columnspan=2, sticky="ew")
+        line.columnconfigure((0, 1), weight=1, uniform="half")
 
-    def show(self, cup: int, **where: float) -> None:
+    def show(self, cup: int) -> None:
         """Ask how this cup ended."""
         self.cup.set(str(cup))
         self.how.set("used up")
         self.left.set("")
-        self.place(**where)
+        self.place()
         self.cup.entry.focus_set()
 
     def answer(self) -> tuple[int, str, str | None]:
@@ -97,12 +103,78 @@ class Noter(Aside):
     """A line of text for the record."""
 
     def __init__(self, parent: tk.Misc) -> None:
-        super().__init__(parent, "Note for the record   Enter writes it · F3 leaves it")
+        super().__init__(parent, "Note for the record\nEnter write it, Esc leave it")
         self.field = Field(self.frame, "note", (self.large, self.small))
         self.field.frame.pack(fill="x")
 
-    def show(self, **where: float) -> None:
+    def show(self) -> None:
         """Ask for the text."""
         self.field.set("")
-        self.place(**where)
+        self.place()
         self.field.entry.focus_set()
+
+
+class Asides:
+    """The two of them over one window; at most one is open.
+
+    ``cups`` are the live cups, oldest first; ``back`` gives the keyboard back to what
+    had it.
+    """
+
+    def __init__(
+        self,
+        parent: tk.Misc,
+        shop: Shop,
+        cups: Callable[[], tuple[str, ...]],
+        back: Callable[[], None],
+    ) -> None:
+        self._parent = parent
+        self._shop = shop
+        self._cups = cups
+        self._back = back
+        self._closer: Closer | None = None
+        self._noter: Noter | None = None
+
+    @property
+    def open(self) -> bool:
+        """Whether one of them stands there."""
+        return any(aside is not None and aside.open for aside in (self._closer, self._noter))
+
+    def ask_close(self, cup: int) -> None:
+        """Ask how this live cup ended."""
+        self.close()
+        if self._closer is None:
+            self._closer = Closer(self._parent, self._cups)
+        self._closer.show(cup)
+
+    def toggle_closer(self) -> None:
+        """Ask about the oldest live cup, or leave it."""
+        cups = self._cups()
+        if cups and not (self._closer is not None and self._closer.open):
+            self.ask_close(int(cups[0]))
+        else:
+            self.close()
+
+    def toggle_noter(self) -> None:
+        """Ask for a note, or leave it."""
+        was_open = self._noter is not None and self._noter.open
+        self.close()
+        if not was_open:
+            if self._noter is None:
+                self._noter = Noter(self._parent)
+            self._noter.show()
+
+    def enter(self) -> None:
+        """Do what the open one says."""
+        if self._closer is not None and self._closer.open:
+            self._shop.close_cup(*self._closer.answer())
+        elif self._noter is not None and self._noter.field.text:
+            self._shop.key("note", self._noter.field.text)
+        self.close()
+
+    def close(self) -> None:
+        """Take away what is open."""
+        for aside in (self._closer, self._noter):
+            if aside is not None and aside.open:
+                aside.hide()
+                self._back()

@@ -22,9 +22,9 @@ class BatchPanel(Panel):
         d = p.division_ug
         left, right = 14 * u, self.w - 14 * u
         wide = right - left
-        ends = {"parts": left + 0.47 * wide, "cup": left + 0.66 * wide, "of": left + 0.84 * wide}
+        ends = {"parts": left + 0.45 * wide, "cup": left + 0.62 * wide, "of": left + 0.79 * wide}
         for tag, caption, x, anchor in (
-            ("c0", "recipe, grams", left, "nw"),
+            ("c0", "recipe, g", left, "nw"),
             ("c1", "parts", ends["parts"], "ne"),
             ("c2", "in cup", ends["cup"], "ne"),
             ("c3", "of", ends["of"], "ne"),
@@ -35,13 +35,13 @@ class BatchPanel(Panel):
                 x,
                 6 * u,
                 15 * u,
-                width=0.36 * wide if tag == "c0" else 0.18 * wide,
+                width=(0.33 if tag == "c0" else 0.16) * wide,
                 anchor=anchor,
                 fill=look.QUIET,
             )
         shown = p.rows[:MOST_ROWS]
         top = 30 * u
-        foot = 52 * u
+        foot = 76 * u
         step = min(34 * u, (self.h - top - foot) / max(1, len(shown)))
         for i, row in enumerate(shown):
             y = top + step * (i + 0.5)
@@ -67,7 +67,8 @@ class BatchPanel(Panel):
                 left,
                 y,
                 px,
-                width=0.345 * wide,
+                width=0.33 * wide,
+                height=step - 2 * u,
                 anchor="w",
                 bold=now,
             )
@@ -82,27 +83,25 @@ class BatchPanel(Panel):
                     ends[key],
                     y,
                     px,
-                    width=(0.1 if key == "parts" else 0.165) * wide,
+                    width=(0.11 if key == "parts" else 0.15) * wide,
                     anchor="e",
                     bold=now and key == "cup",
                 )
             mark = "settled" if row.settled else "now" if now else ""
             self.text(
-                f"mark{i}", mark, right, y, min(15 * u, px), width=0.15 * wide, anchor="e", bold=now
+                f"mark{i}", mark, right, y, min(15 * u, px), width=0.19 * wide, anchor="e", bold=now
             )
-        y = self.h - 46 * u
-        said = f"asked {ratio(p.ratio_target)}" if p.ratio_target is not None else ""
-        if p.ratio_actual is not None:
-            said = (
-                f"ratio {ratio(p.ratio_actual)},  {said}"
-                if said
-                else f"ratio {ratio(p.ratio_actual)}"
-            )
-        self.text("ratio", said, left, y, 17 * u, width=0.68 * wide)
-        self.text(
-            "verdict", plain(p.verdict), right, y, 17 * u, width=0.3 * wide, anchor="ne", bold=True
-        )
+        y = self.h - 24 * u
         source = f"profile: {clean(p.resin_source, 120)}" if p.resin_source else ""
-        self.text("source", source, left, y + 24 * u, 13 * u, width=wide, fill=look.QUIET, least=10)
+        self.text("source", source, left, y, 14 * u, width=wide, fill=look.QUIET)
+        asked = f"asked {ratio(p.ratio_target)}" if p.ratio_target is not None else ""
+        self.text("asked", asked, left, y - 24 * u, 17 * u, width=wide)
+        if p.ratio_actual is not None:
+            actual = f"ratio {ratio(p.ratio_actual)}"
+            self.text("ratio", actual, left, y - 48 * u, 17 * u, width=0.6 * wide, bold=True)
+        self.text(
+            "verdict", plain(p.verdict), right, y - 48 * u, 17 * u, width=0.38 * wide, anchor="ne",
+            bold=True,
+        )  # fmt: skip
         if not p.rows:
             self.text("none", NOTHING, left, top + 8 * u, 19 * u, width=wide)

@@ -6,22 +6,26 @@ from mixer.desk import look
 from mixer.desk.panel import Panel, Scene
 from mixer.desk.words import clean, plain
 
+OPENING = "The port is being opened; the scale has said nothing yet."
+
 
 class CuePanel(Panel):
     """Turns dark for the cues that mean "act at once"."""
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        return (p.cue, p.say, scene.trouble, p.held is not None)
+        return (p.stage, p.cue, p.say, scene.trouble, p.held is not None)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
-        loud = p.cue in look.LOUD and p.held is None
+        # Before the first weight there is no batch yet that could be told what to do.
+        cue, say = (p.cue, p.say) if p.stage != "ready" else ("wait", OPENING)
+        loud = cue in look.LOUD and p.held is None
         ground, ink = (look.INK, look.SHEET) if loud else (look.SHEET, look.INK)
         self.shape("sheet", "rectangle", (0, 0, self.w, self.h), fill=ground, width=0)
         size = 84 * u
         left, top = 20 * u, 14 * u
-        outlines = look.CUE_SHAPES.get(p.cue, ())
+        outlines = look.CUE_SHAPES.get(cue, ())
         for i, outline in enumerate(outlines):
             at = tuple(
                 (left if n % 2 == 0 else top) + c * size / 100 for n, c in enumerate(outline)
@@ -30,7 +34,7 @@ class CuePanel(Panel):
         x = left + (size + 18 * u if outlines else 0)
         self.text(
             "cue",
-            plain(p.cue),
+            plain(cue),
             x,
             top + size / 2,
             82 * u,
@@ -41,7 +45,7 @@ class CuePanel(Panel):
             like="place",
         )
         below = top + size + 12 * u
-        said = f"This window had trouble: {scene.trouble}" if scene.trouble else p.say
+        said = f"This window had trouble: {scene.trouble}" if scene.trouble else say
         self.text(
             "say",
             clean(said),

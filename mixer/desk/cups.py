@@ -61,7 +61,7 @@ class CupsPanel(Panel):
         fits = max(1, int(room // least))
         shown = cups if len(cups) <= fits else cups[: max(1, fits - 1)]
         lines = len(shown) + (len(shown) < len(cups))
-        step = min(76 * u, room / max(1, lines))
+        step = min(92 * u, room / max(1, lines))
         self._rows = []
         for i, cup in enumerate(shown):
             self._cup(i, cup, top + i * step, step, p.division_ug)
@@ -107,18 +107,18 @@ class CupsPanel(Panel):
             like="00",
         )
         x, tall = box + 10 * u, step > 56 * u
-        first = y + step * (0.31 if tall else 0.5)
-        middle = x + 0.36 * (right - x)
+        first = y + (24 * u if tall else step * 0.5)
+        middle = x + (0.36 if tall else 0.29) * (right - x)
         self.text(
             f"age{i}",
             clock(cup.age_s),
             x,
             first,
-            min(28 * u, step * 0.6),
-            width=0.33 * (right - x),
+            min(28 * u, step * 0.5),
+            width=(0.33 if tall else 0.27) * (right - x),
             anchor="w",
             bold=True,
-            like="00:00",
+            like="00:00" if tall else "0:00:00",
         )
         about = f"{grams(cup.total_ug, division_ug)}  {clean(cup.resin_system, 40)}"
         self.text(
@@ -127,13 +127,13 @@ class CupsPanel(Panel):
             right - 8 * u,
             first,
             16 * u,
-            width=0.27 * (right - x),
+            width=0.36 * (right - x),
             anchor="e",
             bold=cup.verdict != "in-band",
         )
         if not tall:
             self.text(
-                f"about{i}", about, middle, first, 14 * u, width=0.34 * (right - x), anchor="w"
+                f"about{i}", about, middle, first, 14 * u, width=0.3 * (right - x), anchor="w"
             )
             return
         self.text(
@@ -142,19 +142,18 @@ class CupsPanel(Panel):
             middle,
             first,
             16 * u,
-            width=0.3 * (right - x),
+            width=0.23 * (right - x),
             anchor="w",
         )
-        second = [clean(cup.resin_system, 60)]
+        second = [clean(cup.resin_system, 34)]
         if cup.pot_life:
             second.append(f"label: {clean(cup.pot_life, 80)}")
         self.text(
             f"about{i}",
-            "  ·  ".join(t for t in second if t),
+            "\n".join(t for t in second if t),
             x,
-            y + step * 0.58,
-            15 * u,
+            y + 42 * u,
+            14 * u,
             width=right - x - 8 * u,
-            height=step * 0.36,
-            least=10,
+            height=step - 46 * u,
         )

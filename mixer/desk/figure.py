@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from mixer.app.picture import Picture
 from mixer.desk import look
+from mixer.desk.cup import has_band
 from mixer.desk.panel import Panel, Scene
 from mixer.desk.words import NOTHING, clean, clock, countdown, figure, grams, plain, ratio
 
@@ -14,36 +15,48 @@ def _pour(p: Picture) -> tuple[str, str, str]:
     if p.target_ug is None:
         caption = f"{what} in the cup" if what else "in the cup"
         return caption, grams(p.net_ug, d), ""
-    left = p.target_ug - (p.net_ug or 0)
+    left = over = p.target_ug - (p.net_ug or 0)
     below = f"in the cup {figure(p.net_ug, d)} of {grams(p.target_ug, d)}"
     if p.high_ug is not None and p.net_ug is not None and p.net_ug > p.high_ug:
-        caption = f"too much {what}".rstrip() + ", past the target by"
+        over = p.net_ug - p.high_ug
+        limit = "band" if has_band(p) else "limit"
+        caption = f"too much {what}".rstrip() + f": over the {limit} by"
     elif left < 0:
         caption = f"{what} past the target by" if what else "past the target by"
     else:
         caption = f"{what} left to pour" if what else "left to pour"
-    return caption, grams(abs(left), d), below
+    return caption, grams(abs(over), d), below
 
 
 def lines(p: Picture) -> tuple[str, str, str, str]:
     """Caption, figure and two lines below, for any stage."""
-    waits = p.remaining_s is not None
     age = (
         f"{clock(p.contact_age_s)} since hardener met resin" if p.contact_age_s is not None else ""
     )
     if p.stage == "pour":
         caption, large, below = _pour(p)
-        drips = f"wait {countdown(p.remaining_s)} for the drips" if waits else ""
-        return caption, large, below, "   ·   ".join(t for t in (drips, age) if t)
+        if not is_fresh(p):
+            caption += " (last reading)"
+        if p.remaining_s is None:
+            return caption, large, below, age
+        drips = f"wait {countdown(p.remaining_s)} for the drips"
+        return caption, large, drips, "   ·   ".join(t for t in (below, age) if t)
     if p.stage == "stir":
         return "left to stir", countdown(p.remaining_s), "scrape the sides and the bottom", age
-    proof = "   ·   ".join(t for t in (plain(p.verdict), _ratio(p)) if t)
     if p.stage == "live":
         cup = "the cup is live" if p.cup is None else f"cup {p.cup} is live"
-        return f"{cup}, since hardener met resin", clock(p.contact_age_s), proof, ""
+        since = f"{cup}, since hardener met resin"
+        return since, clock(p.contact_age_s), plain(p.verdict), _ratio(p)
     if p.stage == "ended":
-        return "the batch has ended", plain(p.outcome) or "ended", proof, age
-    return "on the scale", clean(p.scale.text, 20) or NOTHING, "", ""
+        proof = "   ·   ".join(t for t in (_ratio(p), age) if t)
+        return "the batch has ended", plain(p.outcome) or "ended", plain(p.verdict), proof
+    seen = "on the scale" if is_fresh(p) else "on the scale (last reading)"
+    return seen, clean(p.scale.text, 20) or NOTHING, "", ""
+
+
+def is_fresh(p: Picture) -> bool:
+    """Whether the figure is of now; where no scale has been heard of it is no figure at all."""
+    return p.scale.health == "fresh" or not p.scale.text
 
 
 def _ratio(p: Picture) -> str:
@@ -57,11 +70,13 @@ class FigurePanel(Panel):
     """A caption, the figure, two quiet lines."""
 
     def inputs(self, scene: Scene) -> object:
-        return lines(scene.picture)
+        p = scene.picture
+        return (lines(p), p.stage, p.verdict, is_fresh(p))
 
     def draw(self, scene: Scene) -> None:
         caption, large, below, quiet = lines(scene.picture)
-        u, left = self.u, 20 * self.u
+        p, u, left = scene.picture, self.u, 20 * self.u
+        weighing = p.stage in ("ready", "cup", "pour")
         width = self.w - 2 * left
         self.text("caption", caption, left, 6 * u, 23 * u, width=width, fill=look.QUIET, bold=True)
         tall = self.h - 100 * u
@@ -75,6 +90,13 @@ class FigurePanel(Panel):
             anchor="w",
             bold=True,
             like="00.0 g" if large[-1:] == "g" else "00:00",
+            fill=look.QUIET if weighing and not is_fresh(p) else look.INK,
         )
-        self.text("below", below, left, self.h - 62 * u, 22 * u, width=width)
+        y = self.h - 62 * u
+        doubtful = p.stage in ("live", "ended") and p.verdict not in (None, "in-band")
+        if doubtful:
+            box = (left - 8 * u, y - 3 * u, left + width, y + 30 * u)
+            self.shape("box", "rectangle", box, fill=look.INK, width=0)
+        ink = look.SHEET if doubtful else look.INK
+        self.text("below", below, left, y, 22 * u, width=width, fill=ink, bold=doubtful)
         self.text("quiet", quiet, left, self.h - 31 * u, 18 * u, width=width, fill=look.QUIET)

@@ -17,7 +17,7 @@ from mixer.desk.field import Field
 from mixer.desk.panel import Panel, Scene
 from mixer.desk.words import clean
 
-_MORE = "further: temperatures, stir, lots, who and what for"
+_MORE = "further: stir, air, lots, layup"
 
 
 class _Answer(Panel):
@@ -157,10 +157,10 @@ class Form:
         """Start what the fields say."""
         self._start(self.request())
 
-    def focus(self) -> None:
+    def first_to_fill(self) -> tk.Entry:
         """The first field that is still empty, else the first."""
         empty = [n for n in ("resin", "size", "port") if not self.fields[n].text]
-        self.fields[empty[0] if empty else "resin"].entry.focus_set()
+        return self.fields[empty[0] if empty else "resin"].entry
 
     def resize(self) -> None:
         """Type grows with the window."""

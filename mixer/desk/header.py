@@ -27,8 +27,9 @@ class Header(Panel):
             terms.append(grams(p.size_ug, p.division_ug))
         left = pad + self.w * 0.17 + 8 * u
         self.text(
-            "terms", "  ·  ".join(terms), left, middle, 18 * u, width=self.w * 0.36, anchor="w"
-        )
+            "terms", "  ·  ".join(terms), left, middle, 18 * u, width=self.w * 0.35,
+            height=self.h - 4 * u, anchor="w",
+        )  # fmt: skip
         if p.simulated:
             x0, x1 = self.w * 0.565, self.w * 0.695
             self.shape(

@@ -1,22 +1,25 @@
 """What a key, a pedal or a scanned card means. Pure: times are handed in.
 
 The one place where a held key, a bouncing pedal and a double press are told from a
-new press. A card is a burst of letters ended by Enter. To drop a batch takes two
-presses. Must never turn one press into two, and never let one lost key release make
-a key deaf.
+new press. A card is a burst of letters ended by Enter; it means what its key means.
+To drop a batch takes two presses, or two scans. Must never turn one press into two,
+and never let one lost key release make a key deaf.
 """
 
 from __future__ import annotations
 
-WORDS = ("go", "hold", "drop")
+CARDS = ("go", "hold", "drop")
+NAMED = {"space": "go", "Escape": "escape", "Delete": "drop", "F2": "close", "F3": "note"}
+ENTER = ("Return", "KP_Enter")
+
 DOUBLE_MS = 600  # a second press this soon is the same press
 BOUNCE_MS = 50  # a press this soon after the release is autorepeat or a bouncing contact
 STUCK_MS = 1500  # a key that is down and silent for so long has lost its release
 CARD_MS = 1500  # letters further apart than this are not one card
+SCAN_MS = 100  # a blank this soon after a letter is part of a card and no pedal
 CONFIRM_MS = 5000  # how long the question whether to drop stands
 
 _MODIFIERS = ("Shift", "Control", "Alt", "Meta", "Super", "Caps", "Num", "ISO", "Mode")
-ENTER = ("Return", "KP_Enter")
 
 
 class Keys:
@@ -29,6 +32,53 @@ class Keys:
         self._letters = ""
         self._letter_at = 0
         self._asked_at: int | None = None
+
+    def word(self, key: str, char: str, at_ms: int) -> str | None:
+        """What this key-down says, or nothing.
+
+        ``"go"``, ``"hold"`` and ``"drop"`` (the second time) are for the batch; ``"ask"``
+        is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"`` and ``"note"``
+        are for the window; ``""`` is a card that means nothing here.
+
+        >>> keys = Keys()
+        >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
+        ('go', None)
+        >>> keys.word("Delete", "", 2000), keys.word("Delete", "", 4000)
+        ('ask', 'drop')
+        """
+        if key.startswith(_MODIFIERS):
+            return None
+        if len(char) == 1 and char.isprintable() and (char != " " or self._scanning(at_ms)):
+            # No filter here: the double letter of a burst is two letters.
+            self.fresh(key, at_ms)
+            self._letters = (self._card(at_ms) + char.lower())[-80:]
+            self._letter_at = at_ms
+            if not "drop".startswith(self._letters):
+                self.keep()
+            return None
+        letters, self._letters = self._card(at_ms), ""
+        if not self.fresh(key, at_ms):
+            return None
+        if key not in ENTER:
+            return self._said(NAMED.get(key), at_ms)
+        if letters:
+            return self.card(letters, at_ms)
+        if self.asking(at_ms):
+            self.keep()
+            return "drop"
+        return self._said("enter", at_ms)
+
+    def card(self, text: str, at_ms: int) -> str | None:
+        """What a scanned card says, as :meth:`word`."""
+        return self._said(text if text in CARDS else "", at_ms)
+
+    def asking(self, at_ms: int) -> bool:
+        """Whether the question whether to drop the batch still stands."""
+        return self._asked_at is not None and 0 <= at_ms - self._asked_at <= CONFIRM_MS
+
+    def keep(self) -> None:
+        """Take the question back."""
+        self._asked_at = None
 
     def fresh(self, key: str, at_ms: int) -> bool:
         """Whether this key-down is a new press and no repeat of a held key."""
@@ -49,54 +99,29 @@ class Keys:
         self._seen.clear()
         self._letters = ""
 
-    def counts(self, key: str, at_ms: int) -> bool:
-        """Whether a new press is a press of its own and not the second half of a double one."""
-        last = self._counted.get(key)
+    def _card(self, at_ms: int) -> str:
+        """The letters so far, if they can still belong to one card."""
+        return self._letters if 0 <= at_ms - self._letter_at < CARD_MS else ""
+
+    def _scanning(self, at_ms: int) -> bool:
+        """Whether so little time has passed since a letter that no hand pressed this key."""
+        return bool(self._letters) and 0 <= at_ms - self._letter_at < SCAN_MS
+
+    def _said(self, word: str | None, at_ms: int) -> str | None:
+        asked = self.asking(at_ms)
+        if word != "drop":
+            self.keep()
+        if word in ("go", "drop") and not self._counts(word, at_ms):
+            return None
+        if word != "drop":
+            return word
+        self._asked_at = None if asked else at_ms
+        return "drop" if asked else "ask"
+
+    def _counts(self, word: str, at_ms: int) -> bool:
+        """Whether it is a word of its own and not the second half of a double press."""
+        last = self._counted.get(word)
         if last is not None and 0 <= at_ms - last < DOUBLE_MS:
             return False
-        self._counted[key] = at_ms
+        self._counted[word] = at_ms
         return True
-
-    def asking(self, at_ms: int) -> bool:
-        """Whether the question whether to drop the batch still stands."""
-        return self._asked_at is not None and 0 <= at_ms - self._asked_at <= CONFIRM_MS
-
-    def keep(self) -> None:
-        """Take the question back."""
-        self._asked_at = None
-
-    def on_batch(self, key: str, char: str, at_ms: int) -> str | None:
-        """A key pressed at the bench while a batch is on: the word to send, ``"ask"``, or nothing.
-
-        >>> keys = Keys()
-        >>> keys.on_batch("space", " ", 1000), keys.on_batch("space", " ", 1020)
-        ('go', None)
-        """
-        if key.startswith(_MODIFIERS):
-            return None
-        if len(char) == 1 and char.isalpha():
-            # No filter here: the double letter of a burst is two letters.
-            self.fresh(key, at_ms)
-            soon = 0 <= at_ms - self._letter_at < CARD_MS
-            self._letters = ((self._letters if soon else "") + char.lower())[-12:]
-            self._letter_at = at_ms
-            self.keep()
-            return None
-        letters, self._letters = self._letters, ""
-        if not self.fresh(key, at_ms):
-            return None
-        asked = self.asking(at_ms)
-        if key in ENTER:
-            self.keep()
-            if letters:
-                return letters if letters in WORDS and at_ms - self._letter_at < CARD_MS else None
-            return "drop" if asked else None
-        if key == "Delete":
-            if not self.counts(key, at_ms):
-                return None
-            self._asked_at = None if asked else at_ms
-            return "drop" if asked else "ask"
-        self.keep()
-        if key == "space":
-            return "go" if self.counts(key, at_ms) else None
-        return "hold" if key == "Escape" else None

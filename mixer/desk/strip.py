@@ -10,9 +10,22 @@ from __future__ import annotations
 from mixer.desk import look
 from mixer.desk.backstage import ON
 from mixer.desk.panel import Panel, Scene
-from mixer.desk.words import clean
+from mixer.desk.words import clean, plain
 
-ASK = "Drop this batch?  Delete or Enter again: drop.  Any other key: keep it."
+ASK = "Delete or Enter again: drop it.  Any other key: keep it."
+#: Why a pour is held, in as few words; what to do about it stands under the cue.
+HELD = {
+    "by-hand": "By you",
+    "silent": "Scale silent",
+    "link": "Scale unplugged",
+    "nonsense": "Scale unreadable",
+    "overload": "Overload",
+    "scale-error": "Scale error",
+    "unit": "Unit changed",
+    "tared": "Tare pressed",
+    "lifted": "Cup off",
+}
+PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
 SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
 OVER_KEYS = "Space or Enter  next batch      F2  close a cup"
 READY_KEYS = "Tab  next field      ↑ ↓  choose      Enter  start      F2  close a cup"
@@ -31,14 +44,8 @@ class Strip(Panel):
         if scene.asking:
             self._banner("DROP?", ASK)
         elif p.held is not None:
-            # Whether Space goes on is the app's to say: it refuses while the reason stands.
-            reason = clean(p.held) or "no reason given"
-            self._banner(
-                "HELD",
-                f"{reason}.  Space: go on"
-                if reason[-1] not in ".!?…"
-                else f"{reason}  Space: go on",
-            )
+            how = "Space: go on" if p.held == "by-hand" else PUT_RIGHT
+            self._banner("HELD", f"{HELD.get(p.held, plain(p.held))}.  {how}")
         elif p.scale.health != "fresh" and p.scale.say:
             inset = 3 * u
             self.shape(
@@ -61,6 +68,8 @@ class Strip(Panel):
             return "All done here. This window closes by itself in a moment."
         if scene.choosing:
             return READY_KEYS
+        if stage == "ready":
+            return ""  # until the app has answered, no key does anything
         if stage in ON:
             return f"{clean(scene.help, 60)}      {SIMPLE_KEYS}" if scene.help else SIMPLE_KEYS
         return OVER_KEYS

@@ -21,6 +21,7 @@ from Xlib.protocol.event import ClientMessage
 
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
+from mixer.desk.keys import BOUNCE_MS
 from mixer.desk.window import Window
 
 PICTURES = Path(__file__).parents[1] / "pictures"
@@ -65,6 +66,7 @@ class Desk:
         self.shop = shop
         self._screen = screen
         self._display = Display(screen)
+        self._tapped_s: dict[str, float] = {}
         drawn: list[bool] = []
         self.window = Window(shop, on_first_drawn=lambda: drawn.append(True), **options)
         self.window.begin(request)
@@ -80,20 +82,36 @@ class Desk:
         self._key(X.KeyRelease, key)
 
     def press(self, *keys: str) -> None:
+        """One after the other, as a hand does: each is dealt with before the next."""
         for key in keys:
-            self.down(key)
-            self.up(key)
-        self.settle()
+            self._tap(NAMES.get(key, key))
+            self.settle()
 
     def type(self, text: str) -> None:
-        """As fast as a scanner does."""
-        self.press(*(NAMES.get(letter, letter) for letter in text))
+        """As fast as a scanner does, and faster."""
+        for letter in text:
+            self._tap(NAMES.get(letter, letter))
+        self.settle()
+
+    def _tap(self, key: str) -> None:
+        if len(key) > 1:  # no hand is so fast that it could not be told from a worn contact
+            self.until(
+                lambda: time.monotonic() - self._tapped_s.get(key, 0) > 1.2 * BOUNCE_MS / 1000
+            )
+        self.down(key)
+        self.up(key)
+        self._tapped_s[key] = time.monotonic()
 
     def _key(self, kind: int, key: str) -> None:
         code = self._display.keysym_to_keycode(XK.string_to_keysym(key))
         assert code, f"this keyboard has no key {key!r}"
         xtest.fake_input(self._display, kind, code)
         self._display.sync()
+
+    def take_keyboard_away(self) -> None:
+        """As when another window comes to the front."""
+        self._display.set_input_focus(X.NONE, X.RevertToNone, X.CurrentTime)
+        self.settle()
 
     def close_button(self) -> None:
         """What a window manager sends when the window's cross is clicked."""
@@ -135,6 +153,12 @@ class Desk:
         """Those that can be seen."""
         return [
             c for c in _below(self.window.root) if isinstance(c, tk.Canvas) and c.winfo_viewable()
+        ]
+
+    def fields(self) -> list[tk.Entry]:
+        """Those that can be seen."""
+        return [
+            e for e in _below(self.window.root) if isinstance(e, tk.Entry) and e.winfo_viewable()
         ]
 
     def texts(self) -> list[str]:

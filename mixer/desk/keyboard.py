@@ -1,0 +1,114 @@
+"""Where each key goes: to the batch, to the fields, or to a small box over the window.
+
+Written as one table (:meth:`Keyboard._mean`). While somebody types into a field, a
+letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
+A command card scanned into a field still counts.
+"""
+
+from __future__ import annotations
+
+import time
+import tkinter as tk
+from typing import TYPE_CHECKING, Any
+
+from mixer.desk.backstage import ON
+from mixer.desk.held import HeldKeys
+from mixer.desk.keys import CARDS, CONFIRM_MS, ENTER, Keys
+
+if TYPE_CHECKING:
+    from mixer.desk.window import Window
+
+_EVEN_TYPING = ("Escape", "F2", "F3", *ENTER)
+
+
+class Keyboard:
+    """The keyboard of one window, with pedal and scanner, which look like one."""
+
+    def __init__(self, window: Window, held: HeldKeys) -> None:
+        self._window = window
+        self._held = held
+        self._keys = Keys()
+        root = window.root
+        root.bind("<KeyPress>", self._pressed)
+        root.bind("<KeyRelease>", self._released)
+        root.bind("<FocusOut>", self._lost)
+
+    def keep(self) -> None:
+        """The batch is kept, or is no longer there to be dropped."""
+        self._keys.keep()
+
+    def _pressed(self, event: tk.Event[Any]) -> None:
+        at_ms = _time_ms(event)
+        key, char = str(event.keysym), str(event.char)
+        field = self._typed_into()
+        if field is None and key in self._held:
+            self._held.press(key)
+            return
+        text = "" if field is None else field.get().strip().lower()
+        if not "drop".startswith(text):
+            self._keys.keep()  # somebody types on: that is no answer to the question
+        if field is not None and key not in _EVEN_TYPING:
+            self._keys.fresh(key, at_ms)
+        else:
+            word = self._keys.word(key, char, at_ms)
+            if field is not None and key in ENTER and text in CARDS and self._on():
+                field.delete(0, "end")
+                word = self._keys.card(text, at_ms) if word == "enter" else word
+            if word is not None:
+                self._mean(word)
+        if self._on():
+            self._window.change(asking=self._keys.asking(at_ms))
+        else:
+            self._keys.keep()
+
+    def _mean(self, word: str) -> None:
+        window, scene = self._window, self._window.scene
+        asides = window.asides
+        match word:
+            case "close":
+                asides.toggle_closer()
+            case "note" if self._on():
+                asides.toggle_noter()
+            case "escape" | "enter" if asides.open:
+                asides.enter() if word == "enter" else asides.close()
+            case "enter" if scene.choosing:
+                window.start_as_filled_in()
+            case "go" | "enter" if not self._on() and not scene.choosing:
+                window.want_next(True)
+            case "escape" if not self._on():
+                window.want_next(False)
+            case "ask" if self._on():
+                window.root.after(CONFIRM_MS, self._stop_asking)
+            case "escape" if scene.picture.held is None:  # Space goes on, Escape never does
+                window.shop.key("hold")
+            case "go" | "hold" | "drop" if self._on():
+                window.shop.key(word)
+
+    def _on(self) -> bool:
+        return self._window.scene.picture.stage in ON
+
+    def _released(self, event: tk.Event[Any]) -> None:
+        key = str(event.keysym)
+        self._keys.release(key, _time_ms(event))
+        self._held.release(key)
+
+    def _lost(self, event: tk.Event[Any]) -> None:
+        if event.widget is self._window.root:
+            self._keys.forget()
+            self._held.forget()
+
+    def _typed_into(self) -> tk.Entry | None:
+        """The field that letters go into, if there is one."""
+        focus = self._window.root.focus_get()
+        if not isinstance(focus, tk.Entry) or not focus.winfo_viewable():
+            return None
+        return focus if str(focus.cget("state")) == "normal" else None
+
+    def _stop_asking(self) -> None:
+        if self._window.scene.asking:
+            self._keys.keep()
+            self._window.change(asking=False)
+
+
+def _time_ms(event: tk.Event[Any]) -> int:
+    return int(event.time) or int(time.monotonic() * 1000)

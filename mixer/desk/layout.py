@@ -1,0 +1,115 @@
+"""Which panel lies where, and when it is built.
+
+The strip of the top, the cautions and what is needed at once come first; the rest is
+built after the first drawing, so that the window stands early.
+"""
+
+from __future__ import annotations
+
+import tkinter as tk
+from collections.abc import Callable
+
+from mixer.app.request import Request
+from mixer.desk import look
+from mixer.desk.backstage import Shop
+from mixer.desk.cautions import Cautions
+from mixer.desk.cups import CupsPanel
+from mixer.desk.form import Form
+from mixer.desk.header import Header
+from mixer.desk.panel import Panel, Scene
+from mixer.desk.strip import Strip
+
+
+class Layout:
+    """The panels of one window. ``header`` is drawn first of all."""
+
+    def __init__(
+        self,
+        root: tk.Tk,
+        shop: Shop,
+        start: Callable[[Request], None],
+        ask_close: Callable[[int], None],
+    ) -> None:
+        self._root, self._shop, self._start, self._ask_close = root, shop, start, ask_close
+        self._panels: list[Panel] = []
+        self._bench: list[tuple[Panel, dict[str, float]]] = []
+        self._form: Form | None = None
+        self._cups: CupsPanel | None = None
+        self.header = self._add(Header(root), relx=0, rely=0, relwidth=1, relheight=0.07)
+        self._add(Strip(root), relx=0, rely=0.07, relwidth=1, relheight=0.085)
+        self._add(Cautions(root), relx=0, rely=0.95, relwidth=1, relheight=0.05)
+
+    def _add(self, panel: Panel, **where: float) -> Panel:
+        panel.canvas.place(cnf=where)
+        self._panels.append(panel)
+        return panel
+
+    @property
+    def form(self) -> Form:
+        """The fields of the next batch; made when first asked for."""
+        if self._form is None:
+            self._form = Form(self._root, self._shop.choices, self._start)
+            self._panels.append(self._form.answer)
+        return self._form
+
+    def build_rest(self, scene: Scene) -> None:
+        """The half that was not needed for the first drawing."""
+        self._build_bench()
+        if self._cups is None:
+            self._cups = CupsPanel(self._root, self._ask_close)
+            self._add(self._cups, relx=0.65, rely=0.51, relwidth=0.35, relheight=0.44)
+        _ = self.form
+        if not scene.choosing:
+            self._place_bench()
+        self.show(scene)
+
+    def _build_bench(self) -> None:
+        if self._bench:
+            return
+        from mixer.desk.batch import BatchPanel
+        from mixer.desk.cue import CuePanel
+        from mixer.desk.cup import CupPanel
+        from mixer.desk.figure import FigurePanel
+
+        root = self._root
+        self._bench = [
+            (CuePanel(root, look.SHEET), _at(0.0, 0.16, 0.43, 0.37)),
+            (FigurePanel(root), _at(0.0, 0.54, 0.43, 0.41)),
+            (CupPanel(root), _at(0.43, 0.16, 0.22, 0.79)),
+            (BatchPanel(root), _at(0.65, 0.16, 0.35, 0.35)),
+        ]
+        self._panels += [panel for panel, _ in self._bench]
+
+    def _place_bench(self) -> None:
+        for panel, where in self._bench:
+            panel.canvas.place(cnf=where)
+
+    def show(self, scene: Scene) -> None:
+        """Let each panel draw what has changed for it."""
+        for panel in self._panels:
+            panel.show(scene)
+
+    def arrange(self, scene: Scene) -> None:
+        """Fields or bench; the keyboard goes along."""
+        if scene.choosing:
+            for panel, _ in self._bench:
+                panel.canvas.place_forget()
+            self.form.frame.place(cnf=_at(0.0, 0.16, 0.65, 0.79))
+        else:
+            if self._form is not None:
+                self._form.frame.place_forget()
+            self._build_bench()
+            self._place_bench()
+        self.focus(scene)
+
+    def focus(self, scene: Scene, force: bool = False) -> None:
+        """Give the keyboard to the fields, or to the bench; by force from other programs."""
+        widget: tk.Misc = self.form.first_to_fill() if scene.choosing else self._root
+        if force:
+            widget.focus_force()
+        else:
+            widget.focus_set()
+
+
+def _at(relx: float, rely: float, relwidth: float, relheight: float) -> dict[str, float]:
+    return {"relx": relx, "rely": rely, "relwidth": relwidth, "relheight": relheight}

@@ -1,0 +1,234 @@
+"""The window worked by real X key events and nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import pytest
+from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND
+from support.desk import Desk, FakeShop, desk
+
+from mixer.app.picture import Picture
+from mixer.app.request import Choices, Request
+from mixer.app.visitor import Visitor
+from mixer.desk import hands_on
+
+Opener = Callable[..., tuple[Desk, FakeShop]]
+
+
+@pytest.fixture
+def opened(screen: str) -> Iterator[Opener]:
+    """Opens a window on a picture; it goes with the test."""
+    open_ones: list[Desk] = []
+
+    def opener(picture: Picture = EASE, **options: object) -> tuple[Desk, FakeShop]:
+        shop = FakeShop(picture)
+        open_ones.append(Desk(screen, shop, None, **options))
+        return open_ones[0], shop
+
+    yield opener
+    open_ones[0].end()
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        (["space"], ["go"]),
+        (["space", "space"], ["go"]),  # a pedal's double press
+        (["Escape"], ["hold"]),
+        (["Delete"], []),
+        (["Delete", "Delete"], []),  # a double press is one step
+        (["Delete", "Return"], ["drop"]),
+        (["Delete", "x", "Return"], []),
+        (["Delete", "space", "Return"], ["go"]),
+        (["Return"], []),
+        ([*"go", "Return"], ["go"]),
+        ([*"hold", "Return"], ["hold"]),
+        ([*"drop", "Return"], []),
+        ([*"drop", "Return", "Return"], ["drop"]),
+        ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[str]) -> None:
+    bench, shop = opened()
+    bench.press(*keys)
+    assert shop.words == words
+
+
+def test_the_question_whether_to_drop_is_asked_and_taken_back(opened: Opener) -> None:
+    bench, shop = opened()
+    bench.press("Delete")
+    assert "DROP?" in bench.texts()
+    bench.press("F3", "Escape")
+    assert "DROP?" not in bench.texts()
+    assert shop.words == []
+
+
+def test_escape_never_goes_on_from_a_hold(opened: Opener) -> None:
+    bench, shop = opened(HELD)
+    bench.press("Escape")
+    assert shop.words == []
+    bench.press("space")
+    assert shop.words == ["go"]
+
+
+def test_typing_a_note_does_not_act_on_the_pour(opened: Opener) -> None:
+    bench, shop = opened()
+    bench.press("F3")
+    bench.type("no go on hold 2.5 g")
+    bench.press("Delete", "Delete", "Return")
+    assert (shop.words, shop.notes) == ([], ["no go on hold 2.5 g"])
+    bench.press("F3")
+    bench.type("never mind")
+    bench.press("Escape")  # leaves the note,
+    assert (shop.words, len(shop.notes)) == ([], 1)
+    bench.press("Escape")  # and only then holds the pour
+    assert shop.words == ["hold"]
+
+
+@pytest.mark.parametrize("card", ["go", "hold"])
+def test_a_card_scanned_into_a_note_still_counts(opened: Opener, card: str) -> None:
+    bench, shop = opened()
+    bench.press("F3")
+    bench.type(card + "\n")
+    assert (shop.words, shop.notes) == ([card], [])
+    bench.type("two drops spilled\n")
+    assert (shop.words, shop.notes) == ([card], ["two drops spilled"])
+
+
+def test_a_drop_card_scanned_into_a_note_asks_and_typing_on_keeps_the_batch(
+    opened: Opener,
+) -> None:
+    bench, shop = opened()
+    bench.press("F3")
+    bench.type("drop\n")
+    assert "DROP?" in bench.texts()
+    bench.type("drips\n")
+    assert (shop.words, shop.notes) == ([], ["drips"])
+    bench.press("F3")
+    bench.type("drop\ndrop\n")
+    assert shop.words in ([], ["drop"])  # the second scan may be one that was read twice
+    assert shop.notes == ["drips"]
+
+
+@pytest.mark.parametrize(
+    ("keys", "closed"),
+    [
+        (["F2", "Return"], (1, "used-up", None)),
+        (["F2", "Tab", "Down", "Return"], (1, "discard", None)),
+        (["F2", "Tab", "Up", "Tab", "9", "space", "g", "Return"], (1, "left", "9 g")),
+        (["F2", "Tab", "Tab", *"9g", "Return"], (1, "left", "9g")),
+        (["F2", "Down", "Return"], (2, "used-up", None)),
+    ],
+    ids=lambda value: " ".join(map(str, value)),
+)
+@pytest.mark.parametrize("stage", ["live", "pour", "ready"])
+def test_a_live_cup_is_closed_by_keys_alone(
+    opened: Opener, keys: list[str], closed: tuple[int, str, str | None], stage: str
+) -> None:
+    picture = {"live": LIVE, "pour": EASE, "ready": READY}[stage]
+    bench, shop = opened(replace(picture, live_cups=(SECOND, FIRST)))
+    bench.press(*keys)
+    assert shop.closed == [closed]
+    assert shop.words == []
+    assert shop.started == []
+
+
+@pytest.mark.parametrize("keys", [["F2", "F2"], ["F2", "Escape"], ["F2", *"r-17", "Return"]])
+def test_a_cup_stays_live_when_the_question_is_left_or_a_label_is_scanned(
+    opened: Opener, keys: list[str]
+) -> None:
+    bench, shop = opened(LIVE)
+    bench.press(*keys)
+    assert shop.closed == []
+
+
+def test_a_pedal_and_cards_count_while_a_cup_is_chosen(opened: Opener) -> None:
+    bench, shop = opened()
+    bench.press("F2", "space")
+    bench.type("hold\n")
+    assert (shop.words, shop.closed) == (["go", "hold"], [])
+
+
+def test_keys_alone_start_a_batch_from_the_ready_window(opened: Opener) -> None:
+    bench, shop = opened(READY)
+    shop.offers = Choices(("sample-28", "sample-36"), ("paper-150",), ("sma",), ("/dev/p1", "sim:"))
+    bench.type("60 g")  # the first empty field has the keyboard
+    bench.press("Tab", "Down")
+    bench.down("Shift_L")
+    bench.press("Tab", "Tab")
+    bench.up("Shift_L")
+    bench.press("Down", "Return")
+    assert shop.started == [Request("sample-36", "60 g", "/dev/p1")]
+    assert shop.words == []
+
+
+def test_the_further_fields_are_reached_by_keys(opened: Opener) -> None:
+    bench, shop = opened(READY)
+    bench.type("60 g")
+    bench.press("Tab", "Tab", "Down", "Tab", "Tab", "space")  # the cup; the button
+    bench.until(lambda: len(bench.fields()) > 5)
+    bench.press("Tab")
+    bench.type("21 c")
+    bench.press("Tab")
+    bench.type("22 c\n")
+    (asked,) = shop.started
+    assert asked == Request(
+        "sample-28", "60 g", "sim:", cup="paper-150", resin_temp="21 c", air="22 c"
+    )
+
+
+def test_after_a_batch_keys_alone_lead_to_the_next(opened: Opener) -> None:
+    bench, shop = opened(LIVE)
+    bench.press("space")
+    assert "Next batch" in bench.texts()
+    bench.press("Escape")
+    assert "Next batch" not in bench.texts()
+    bench.press("Return")
+    bench.type("80 g\n")
+    assert [asked.size for asked in shop.started] == ["80 g"]
+
+
+def test_a_key_held_when_the_keyboard_goes_elsewhere_is_let_go(opened: Opener) -> None:
+    told: list[bool] = []
+    bench, _ = opened(extra_keys={"Down": told.append}, extra_help=hands_on.HELP)
+    assert any(hands_on.HELP in said for said in bench.texts())
+    bench.down("Down")
+    bench.until(lambda: told == [True])
+    bench.take_keyboard_away()
+    bench.until(lambda: told == [True, False])
+    bench.up("Down")
+
+
+def test_the_keys_of_the_visitors_hands_belong_to_a_field_while_it_has_the_keyboard(
+    opened: Opener,
+) -> None:
+    visitor = Visitor()
+    bench, shop = opened(extra_keys=hands_on.keys(visitor))
+    visitor.see(EASE)
+    bench.press("F3", "a", "Left", "b", "Right", "c", "Up", "Down", "Return")
+    assert shop.notes == ["bac"]
+    visitor.leave()
+    assert list(visitor.doings()) == []
+
+
+def test_a_batch_that_is_refused_shows_why_and_what_was_asked(screen: str) -> None:
+    shop = FakeShop(Picture())
+    asked = Request("sample-36", "100 kg", "sim:", operator="AB", hands_free=True)
+    with desk(screen, shop, asked) as bench:
+        assert "wait" in bench.texts()  # nothing to choose until the answer is there
+        bench.show(Picture(serial=1, say="The size is above what this scale carries."))
+        assert "wait" in bench.texts()
+        refused = Picture(serial=2, say="The size is too much.", outcome="refused")
+        bench.show(refused)
+        assert "The size is too much." in bench.texts()
+        bench.press("Tab", "Return")
+        assert shop.started == [asked, asked]
+
+
+def test_a_refusal_that_was_there_first_is_shown(screen: str) -> None:
+    shop = FakeShop(Picture(say="The record cannot be opened.", outcome="refused"))
+    with desk(screen, shop, Request("sample-36", "60 g", "sim:")) as bench:
+        assert "The record cannot be opened." in bench.texts()

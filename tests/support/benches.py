@@ -1,0 +1,94 @@
+"""Pictures of an invented batch, one for each thing that the window may have to show.
+
+The figures are those that a pour of 60 g at 100 : 36 comes to; the batch before it
+stands live in cup 1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from mixer.app.picture import LiveCup, Picture, Row, ScaleView
+
+RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
+HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
+FIRST = LiveCup(1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 degC")
+
+READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,))
+
+EASE = Picture(
+    serial=1, stage="pour", component="hardener", net_ug=9_500_000, total_ug=52_700_000,
+    target_ug=15_500_000, low_ug=15_200_000, high_ug=15_900_000, cue="ease",
+    say="Gently: 6.0 g of hardener to go.", batch=2, division_ug=100_000, resin_system="sample-36",
+    size_ug=60_000_000, scale=ScaleView("fresh", "64.7 g", ""), rows=(RESIN, HARDENER),
+    live_cups=(FIRST,), ratio_target=36.0, contact_age_s=24.0, simulated=True,
+    resin_source="invented for cupside: no maker's product",
+)  # fmt: skip
+
+_NOTHING_POURED = (
+    replace(RESIN, net_ug=None, target_ug=None, settled=False),
+    replace(HARDENER, net_ug=None, target_ug=None),
+)
+PLACE = replace(
+    EASE, stage="cup", component=None, net_ug=None, total_ug=None, target_ug=None, low_ug=None,
+    high_ug=None, cue="place", say="Put the empty cup on the scale.", contact_age_s=None,
+    rows=_NOTHING_POURED, scale=ScaleView("fresh", "0.0 g", ""),
+)  # fmt: skip
+POUR = replace(
+    PLACE, stage="pour", component="resin", net_ug=12_100_000, total_ug=12_100_000, cue="pour",
+    target_ug=44_100_000, low_ug=0, high_ug=240_000_000, say="Pour: 32.0 g of resin to go.",
+    rows=(replace(RESIN, net_ug=12_100_000, target_ug=44_100_000, settled=False),
+          _NOTHING_POURED[1]),
+    scale=ScaleView("fresh", "24.1 g", ""),
+)  # fmt: skip
+
+
+def hardener(net_ug: int, cue: str, say: str, **more: object) -> Picture:
+    """The hardener with so much of it in the cup."""
+    changed = replace(
+        EASE, net_ug=net_ug, total_ug=43_200_000 + net_ug, cue=cue, say=say,
+        rows=(RESIN, replace(HARDENER, net_ug=net_ug)),
+        scale=ScaleView("fresh", f"{(net_ug + 55_200_000) / 1e6:.1f} g", ""),
+    )  # fmt: skip
+    return replace(changed, **more)  # type: ignore[arg-type]
+
+
+_BOTH = (RESIN, replace(HARDENER, net_ug=15_600_000, settled=True))
+STIR = replace(
+    EASE, stage="stir", component=None, net_ug=None, target_ug=None, low_ug=None, high_ug=None,
+    total_ug=58_800_000, cue="stir", say="Stir; scrape the sides and the bottom.",
+    remaining_s=83.2, contact_age_s=61.0, rows=_BOTH, scale=ScaleView("fresh", "70.8 g", ""),
+)  # fmt: skip
+SECOND = LiveCup(2, 2, "sample-36", 58_800_000, 145.0, "in-band", FIRST.pot_life)
+LIVE = replace(
+    STIR, stage="live", cue="go", say="The cup is live: use it.", remaining_s=None, cup=2,
+    contact_age_s=145.0, ratio_actual=36.111, verdict="in-band", outcome="live",
+    live_cups=(FIRST, SECOND),
+)  # fmt: skip
+HELD = replace(EASE, cue="wait", held="silent",
+               say="The scale is silent: check its cable; the pour is held.",
+               scale=ScaleView("lost", "64.7 g", "no reading"))  # fmt: skip
+
+#: Name of the drawing: what it shows.
+ALL: dict[str, Picture] = {
+    "ready": READY,
+    "place": PLACE,
+    "tare": replace(PLACE, cue="wait", say="Hands off: the cup's own weight is being taken.",
+                    scale=ScaleView("fresh", "12.0 g", "")),
+    "pour": POUR,
+    "ease": EASE,
+    "stop": hardener(14_600_000, "stop", "Tip the jug back."),
+    "wait": hardener(14_900_000, "wait", "Wait for the weight to settle."),
+    "in-band": hardener(15_500_000, "in-band", "Hardener is in band. Let the jug drip out.",
+                        remaining_s=5.3),
+    "next": hardener(15_600_000, "next", "Hardener is in band. Go on to the next."),
+    "over": hardener(17_300_000, "over",
+                     "Over the band by 1.4 g: let it drip out, then add 4.9 g of resin."),
+    "held": HELD,
+    "held-by-hand": replace(EASE, cue="wait", held="by-hand", say="On hold."),
+    "stir": STIR,
+    "live": LIVE,
+    "live-out": replace(LIVE, verdict="out-of-band", ratio_actual=41.3),
+    "ended": replace(LIVE, stage="ended", cue="wait", say="The batch has ended.", cup=None,
+                     outcome="dropped", verdict="unproven", ratio_actual=None),
+}  # fmt: skip
