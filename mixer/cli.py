@@ -6,6 +6,7 @@ What goes wrong is one sentence on standard error and a status, never a stack tr
 from __future__ import annotations
 
 import argparse
+import errno
 import io
 import json
 import os
@@ -18,13 +19,14 @@ from typing import NoReturn
 
 from mixer.app import endings
 from mixer.app.request import Request
+from mixer.app.sentence import sentence
 
 
 class _Parser(argparse.ArgumentParser):
     """Says what is wrong in one sentence."""
 
     def error(self, message: str) -> NoReturn:
-        _tell(f"{self.prog}: {message}.")
+        _tell(sentence(ValueError(f"{self.prog}: {message}")))
         raise SystemExit(2)
 
 
@@ -46,15 +48,15 @@ def main(argv: Sequence[str] | None = None) -> int:
             sys.stdout.flush()  # so that a reader that has gone is noticed here
             return status
     except ValueError as error:
-        _tell(str(error))
+        _tell(sentence(error))
         return 2
     except KeyboardInterrupt:
         _tell("Stopped.")
         return 1
     except OSError as error:
-        if not isinstance(error, BrokenPipeError):  # then who read the output has gone
-            about = f" ({error.filename})" if error.filename else ""
-            _tell(f"It cannot go on: {(error.strerror or str(error)).lower()}{about}.")
+        if error.errno not in (errno.EPIPE, errno.EIO):  # these: who read the output has gone
+            about = f"{error.filename}: " if error.filename else ""
+            _tell(f"It cannot go on. {about}{sentence(error)}")
         _let_go_of_output()
         return 1
     except Exception as error:
@@ -195,7 +197,7 @@ def _resin_confirm(args: argparse.Namespace) -> int:
 def _mix(args: argparse.Namespace) -> int:
     from mixer.app.paperwork import record_path
     from mixer.app.shop import Shop
-    from mixer.console import run_jsonl, run_text
+    from mixer.console import FAILED, run_jsonl, run_text
 
     request = Request(
         resin=args.resin, size=args.size, port=args.port, scale=args.scale, cup=args.cup,
@@ -220,8 +222,9 @@ def _mix(args: argparse.Namespace) -> int:
     shop.start(request)
     face = run_jsonl if args.jsonl else run_text
     status = face(shop, sys.stdout, _words())
-    if status in (2, 3):
-        _tell(shop.picture().say)
+    last = shop.picture()
+    if last.outcome in FAILED:
+        _tell(last.say)
     shop.stop("done")
     return status
 

@@ -16,6 +16,8 @@ from mixer.app import endings
 from mixer.app.picture import Picture
 
 WORDS = ("go", "hold", "drop", "note")
+#: Outcomes that are no end of a batch: their sentence belongs on standard error.
+FAILED = ("refused", "failed", "unrecorded", "scale-lost")
 LOOK_S = 0.2
 
 
@@ -52,6 +54,8 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
     def show(picture: Picture, over: bool) -> None:
         nonlocal said
+        if over and picture.outcome in FAILED and picture.verdict is None:
+            return  # the command says it on standard error
         line = as_text(picture, over=over)
         if line != said:
             print(line, file=out, flush=True)

@@ -15,6 +15,7 @@ from devices.scale import Scale
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
 from mixer.app.resolve import Order
+from mixer.app.sentence import sentence
 from mixer.app.simulated import Simulation
 from mixer.app.visitor import Visitor
 
@@ -39,7 +40,8 @@ class Hookup:
             try:
                 self._simulation = Simulation(order, clock.speed, visitor=visitor)
             except (OSError, ValueError) as error:
-                raise LinkError("missing", f"There is no simulated bench: {error}") from error
+                say = f"There is no simulated bench: {sentence(error)}"
+                raise LinkError("missing", say) from error
             url = self._simulation.url
         profile = order.scale
         line = LineSettings(profile.baud, profile.bytesize, profile.parity, profile.stopbits)

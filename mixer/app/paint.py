@@ -11,10 +11,18 @@ from devices.scale import Health, health
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
+from mixer.pour.facts import Ended
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
 from mixer.pour.words import FAULT_REASON
 from mixer.record import views
+
+#: What is said at the end, by how it came.
+ENDED = {
+    "dropped": "The batch was dropped; what was poured stands in the record.",
+    "interrupted": "The batch was interrupted; what was poured stands in the record.",
+    "scale-lost": "The scale stayed away: the batch ended; what was poured stands in the record.",
+}
 
 
 def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str | None, Advice]:
@@ -37,6 +45,7 @@ def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str |
 def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: float) -> Picture:
     """The pour as it stands now."""
     called, result, recipe = pour.called, pour.result, pour.terms.recipe
+    say = ENDED.get(result.how, advice.say) if isinstance(result, Ended) else advice.say
     gross = sight.last.mass_ug + pour.shift_ug if sight.last else None
     net = pour.shown_net_ug(gross) if called and gross is not None else None
     total = sum(pour.amounts_ug)
@@ -52,7 +61,7 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
         low_ug=called.low_ug if called else None,
         high_ug=called.high_ug if called else None,
         cue=advice.cue,
-        say=advice.say,
+        say=say,
         remaining_s=advice.remaining_s,
         contact_age_s=contact,
         reading_at_s=sight.last.at_s if sight.last else None,

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from mixer import units
 from mixer.app.clock import Clock
+from mixer.app.sentence import sentence
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.export import rows, write_csv
 from mixer.record.journal import Journal
@@ -54,8 +55,7 @@ def open_record(path: Path) -> Journal:
     except RecordError as error:
         raise NotDone(error.say) from None
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise NotDone(f"The record {path} cannot be opened: {why}.") from None
+        raise NotDone(f"The record {path} cannot be opened: {sentence(error)}") from None
 
 
 def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
@@ -84,7 +84,7 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
             entry = Entry("closed", data, at_ms, clock.boot, clock.utc(), live.batch, STATION)
             journal.append([entry])
     except (RecordError, units.UnitsError) as error:
-        raise NotDone(str(error)) from None
+        raise NotDone(sentence(error)) from None
     return f"Cup {cup} (batch {live.batch}) is closed: {how}."
 
 
@@ -99,7 +99,7 @@ def export_csv(record: Path, to: Path) -> int:
             table = rows(journal.entries())
         write_csv(table, to)
     except RecordError as error:
-        raise NotDone(str(error)) from None
+        raise NotDone(sentence(error)) from None
     return len(table)
 
 

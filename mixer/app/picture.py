@@ -80,7 +80,9 @@ class Picture:
     ratio_target: float | None = None
     ratio_actual: float | None = None
     verdict: str | None = None
-    outcome: str | None = None  # how it ended: "live", "dropped", "interrupted", "scale-lost"
+    # How it ended: "live", "dropped", "interrupted", "scale-lost". Or why it came to no such
+    # end: "refused", "failed" (the program itself), "unrecorded" (the record was not told).
+    outcome: str | None = None
 
     resin_system: str = ""
     resin_source: str = ""

@@ -24,6 +24,7 @@ from mixer.app.profiles import (
     load_scale,
 )
 from mixer.app.request import Request
+from mixer.app.sentence import sentence
 from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 from mixer.science.humidity import dew_point_c
@@ -61,7 +62,7 @@ def resolve(request: Request, *, store: Path | None = None) -> Order:
     try:
         return _resolve(request, store or default_store())
     except (ProfileError, units.UnitsError) as error:
-        raise Refused(str(error)) from None
+        raise Refused(sentence(error)) from None
 
 
 def _resolve(request: Request, store: Path) -> Order:

@@ -9,6 +9,7 @@ that is on, with a sentence; it must never end the thread, or a face would wait 
 from __future__ import annotations
 
 import contextlib
+import os
 import queue
 import threading
 import traceback
@@ -130,8 +131,7 @@ class Shop:
     # -- the bench thread ----------------------------------------------------------
 
     def _run(self) -> None:
-        if self._record.is_file():
-            self._safely(self._open_record)
+        self._safely(self._look_for_record)
         ticked_s = self._clock.age_s()
         while True:
             try:
@@ -196,25 +196,29 @@ class Shop:
             self._refuse(3, error.say)
             return
         self._hookup = hookup
-        self._open_record()
+        trouble = self._open_record()
         if self._journal is None:
             self._release()
-            self._refuse(2, self._picture.say)
+            self._refuse(2, trouble)
             return
         self._batch = Batch(order, self._journal, self._clock, self._give_up_s)
         self._show()
 
-    def _open_record(self) -> None:
-        """Open the record, or say why it cannot be."""
-        if self._journal is not None:
-            return
-        try:
-            self._journal = open_record(self._record)
+    def _look_for_record(self) -> None:
+        """The live cups of a record that is there, before any batch begins."""
+        if os.path.isfile(self._record):
+            trouble = self._open_record()
+            self._publish(replace(self._picture, say=trouble or self._picture.say))
+
+    def _open_record(self) -> str:
+        """Open or make the record; a sentence where that cannot be."""
+        if self._journal is None:
+            try:
+                self._journal = open_record(self._record)
+            except NotDone as error:
+                return str(error)
             self._look_at_live_cups()
-        except NotDone as error:
-            self._publish(replace(self._picture, say=str(error)))
-        else:
-            self._publish(self._picture)
+        return ""
 
     def _heed(self, about: About) -> None:
         """The scale's own word on what it can carry counts where it is less."""
@@ -255,7 +259,7 @@ class Shop:
             if batch.status is not None:
                 self._finish(batch)
             else:
-                self._publish(replace(batch.picture(), say=unrecorded))
+                self._publish(replace(batch.picture(), say=unrecorded, outcome="unrecorded"))
         self._release()
         if self._journal is not None:
             self._journal.close()
@@ -266,16 +270,16 @@ class Shop:
         at = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{type(error).__name__} in {Path(at.filename).name}, line {at.lineno}"
         say = f"The program itself failed ({where})."
-        picture = replace(self._picture, say=say)
+        picture = self._picture
         if batch is not None:
             say += " The batch ended; what was weighed until then stands in the record."
-            picture = replace(picture, stage="ended", held=None, cue="wait", say=say)
+            picture = replace(picture, stage="ended", held=None, cue="wait")
             with contextlib.suppress(Exception):
                 batch.cut("the program itself failed")
-                picture = replace(batch.picture(), say=say)
+                picture = batch.picture()
         with contextlib.suppress(Exception):
             self._release()
-        self._publish(picture)
+        self._publish(replace(picture, say=say, outcome="failed"))
         self._exit = 1
 
     def _close(self, wish: _Close) -> None:

@@ -2,32 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
-from support.command import Line, Mix, bench
+from support.command import Mix, one_sentence
 
 MOODS = {"silent": "silent", "nonsense": "nonsense", "overload": "overload"}
-
-
-@pytest.fixture
-def mix(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Mix]:
-    with bench(tmp_path, monkeypatch) as at_hand:
-        yield at_hand
-
-
-def pour_20_g(mix: Mix) -> None:
-    """Of 36.8 g of resin, into a cup of 12 g; at rest."""
-    mix.place_cup()
-    mix.counter.pour(to_g=32)
-    mix.see(lambda line: line["net_g"] == 20)
-    since = mix.clock.age_s()
-    mix.see(lambda line: line["t"] > since + 1.5)
-
-
-def one_sentence(text: str) -> bool:
-    return len(text.strip().splitlines()) == 1 and text.strip()[-1] in ".?"
 
 
 @pytest.mark.parametrize("mood", MOODS)
@@ -66,7 +44,7 @@ def test_trouble_before_the_tare_is_told_and_waited_out(mix: Mix, mood: str) -> 
 @pytest.mark.parametrize("mood", [*MOODS, "pounds"])
 def test_a_pour_goes_on_when_the_scale_is_well_again(mix: Mix, mood: str) -> None:
     def director(mix: Mix) -> None:
-        pour_20_g(mix)
+        mix.pour_20_g()
         mix.counter.mood = mood
         told = mix.see(lambda line: line["held"] is not None)
         assert told["held"] == {**MOODS, "pounds": "unit"}[mood]
@@ -92,7 +70,7 @@ def test_a_pour_goes_on_when_the_scale_is_well_again(mix: Mix, mood: str) -> Non
 def test_a_scale_that_stays_away_ends_it_with_status_3(mix: Mix, mood: str, tared: bool) -> None:
     def director(mix: Mix) -> None:
         if tared:
-            pour_20_g(mix)
+            mix.pour_20_g()
         else:
             mix.see(lambda line: line["cue"] == "place")
         mix.counter.mood = mood
@@ -112,7 +90,7 @@ def test_a_scale_that_stays_away_ends_it_with_status_3(mix: Mix, mood: str, tare
 @pytest.mark.parametrize("back", [True, False])
 def test_a_cable_pulled_in_mid_pour(mix: Mix, back: bool) -> None:
     def director(mix: Mix) -> None:
-        pour_20_g(mix)
+        mix.pour_20_g()
         mix.counter.unplug()
         told = mix.see(lambda line: line["held"] == "link")
         assert one_sentence(told["say"])
@@ -132,7 +110,7 @@ def test_a_cable_pulled_in_mid_pour(mix: Mix, back: bool) -> None:
 @pytest.mark.xfail(strict=True, reason="an end during a hold does not yet book what was poured")
 def test_what_was_poured_when_the_scale_went_is_kept(mix: Mix) -> None:
     def director(mix: Mix) -> None:
-        pour_20_g(mix)
+        mix.pour_20_g()
         mix.counter.mood = "silent"
         mix.see(lambda line: line["held"] == "silent")
         mix.clock.skip(61)
@@ -143,7 +121,7 @@ def test_what_was_poured_when_the_scale_went_is_kept(mix: Mix) -> None:
 
 def test_a_short_trouble_after_a_long_one_of_another_kind_ends_nothing(mix: Mix) -> None:
     def director(mix: Mix) -> None:
-        pour_20_g(mix)
+        mix.pour_20_g()
         mix.counter.mood = "overload"
         mix.see(lambda line: line["held"] == "overload")
         for _ in range(7):  # a builder takes his time; the scale is there all along
@@ -158,15 +136,3 @@ def test_a_short_trouble_after_a_long_one_of_another_kind_ends_nothing(mix: Mix)
 
     assert mix.run(director) == 1
     assert mix.row()["outcome"] == "dropped"
-
-
-KEYS: dict[str, tuple[type, ...]] = {
-    "v": (int,), "t": (float,), "stage": (str,), "held": (str, type(None)),
-    "component": (str, type(None)), "net_g": (float, type(None)), "total_g": (float, type(None)),
-    "target_g": (float, type(None)), "low_g": (float, type(None)), "high_g": (float, type(None)),
-    "cue": (str,), "say": (str,),
-}  # fmt: skip
-
-
-def well_formed(line: Line) -> bool:
-    return all(key in line and isinstance(line[key], KEYS[key]) for key in KEYS)

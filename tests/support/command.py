@@ -2,7 +2,7 @@
 
 ``mixer.cli.main`` runs in the test's own process and thread; a *director* in another
 thread reads the lines, works the scale and types words. The command's clock is the
-test's: five times as fast as real time, and it can be moved on by as much as a test
+test's: three times as fast as real time, and it can be moved on by as much as a test
 needs, so that a minute's wait is data.
 """
 
@@ -12,12 +12,14 @@ import contextlib
 import io
 import json
 import os
+import shutil
+import signal
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 import pytest
 
@@ -25,7 +27,7 @@ from mixer.app.clock import Clock
 from mixer.cli import main
 from support.peers import PtyPeer, weigh
 
-SPEED = 5.0
+SPEED = 3.0
 WITHIN_S = 20.0  # real seconds after which nothing more is expected to come
 
 Line = dict[str, Any]
@@ -51,12 +53,14 @@ class Counter:
     """A counter scale that shows what the test says, on a path that outlives its plug.
 
     ``mood`` is ``well``, or what is wrong: ``silent``, ``nonsense``, ``overload``,
-    ``pounds`` (its unit was changed). ``tells`` is its CAP line, if it has one.
+    ``pounds`` (its unit was changed). ``tells`` is its CAP line, if it has one;
+    ``every_s`` how long it takes to answer, in bench seconds.
     """
 
     def __init__(self, path: Path, tells: str = "") -> None:
         self.path = path
         self.grams, self.mood, self.decimals, self.tells = 0.0, "well", 1, tells
+        self.every_s = 0.0
         self._lines: list[bytes] = []
         self._peer: PtyPeer | None = None
         self.plug_in()
@@ -72,13 +76,15 @@ class Counter:
         if peer is not None:
             peer.unplug()
 
-    def pour(self, to_g: float, rate_g_s: float = 8.0) -> None:
+    def pour(self, to_g: float, rate_g_s: float = 12.0) -> None:
         """A stream until the scale shows ``to_g``; bench seconds."""
         while self.grams < to_g:
             time.sleep(0.05 / SPEED)
             self.grams = min(to_g, self.grams + rate_g_s * 0.05)
 
     def _answer(self, command: bytes) -> bytes:
+        if self.every_s:
+            time.sleep(self.every_s / SPEED)
         if self.mood == "silent":
             return b""
         if command == b"\nI\r" and self.tells:
@@ -155,11 +161,28 @@ class Mix:
         assert self._typed is not None
         os.write(self._typed, (text.encode() if isinstance(text, str) else text) + b"\n")
 
+    def end_of_input(self) -> None:
+        typed, self._typed = self._typed, None
+        assert typed is not None
+        os.close(typed)
+
     def place_cup(self, grams: float = 12.0) -> None:
         """The cup, and its tare taken."""
         self.see(lambda line: line["cue"] == "place")
         self.counter.grams = grams
         self.see(lambda line: line["stage"] == "pour")
+
+    def pour_20_g(self) -> None:
+        """Of 36.8 g of resin, into a cup of 12 g; at rest."""
+        self.place_cup()
+        self.counter.pour(to_g=32)
+        self.settle(20)
+
+    def settle(self, net_g: float) -> None:
+        """Wait until this is shown, and has been at rest for a while."""
+        self.see(lambda line: line["net_g"] == net_g)
+        since = self.clock.age_s()
+        self.see(lambda line: line["t"] > since + 1.5)
 
     def run(
         self,
@@ -168,8 +191,12 @@ class Mix:
         size: str = "50g",
         face: str = "--jsonl",
         resin: str = "sample-36",
+        out: IO[str] | None = None,
     ) -> int:
-        """The command from start to end; the exit status. A director's failure is raised."""
+        """The command from start to end; the exit status. A director's failure is raised.
+
+        ``out`` is its standard output in the place of ``screen``.
+        """
         reading, self._typed = os.pipe()
         failed: list[BaseException] = []
 
@@ -178,18 +205,17 @@ class Mix:
                 director(self)
             except BaseException as error:
                 failed.append(error)
-                self.counter.mood = "well"
-                if self._typed is not None:
-                    self.say("drop")
+                if self._typed is not None:  # the command is still on: end it
+                    os.kill(os.getpid(), signal.SIGTERM)
 
         hand = threading.Thread(target=direct, daemon=True)
-        out, err, words = self.screen, io.StringIO(), os.fdopen(reading, encoding="utf-8")
+        err, words = io.StringIO(), os.fdopen(reading, encoding="utf-8")
         argv = ["mix", "--resin", resin, f"--size={size}", "--port", str(self.counter.path)]
         argv += [*([face] if face else []), "--record", str(self.record), *more]
         hand.start()
         before = sys.stdout, sys.stderr, sys.stdin
         try:
-            sys.stdout, sys.stderr, sys.stdin = out, err, words  # type: ignore[assignment]
+            sys.stdout, sys.stderr, sys.stdin = out or self.screen, err, words  # type: ignore[assignment]
             try:
                 self.status = main(argv)
             except SystemExit as left:
@@ -222,6 +248,20 @@ class Mix:
             assert main(["record", "export", "--to", str(table), "--record", str(self.record)]) == 0
         with table.open(encoding="utf-8", newline="") as file:
             return list(csv.DictReader(file))
+
+
+def without_privileges() -> list[str]:
+    """What to put before a command so that it keeps to the modes of files, also as root."""
+    if os.geteuid() != 0:
+        return []
+    if shutil.which("setpriv") is None:
+        pytest.skip("RIGHTS NOT TESTED: as root, without setpriv, every file may be opened")
+    return ["setpriv", "--bounding-set=-dac_override,-dac_read_search"]
+
+
+def one_sentence(text: str) -> bool:
+    """Whether a person is told once, on one line."""
+    return len(text.strip().splitlines()) == 1 and text.strip()[-1] in ".?"
 
 
 @contextlib.contextmanager

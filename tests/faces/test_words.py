@@ -1,0 +1,190 @@
+"""The words of the builder, and the ways in which a pour is told to end."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+
+import pytest
+from support.command import Mix, one_sentence
+
+
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_a_signal_in_mid_pour_ends_it_on_record(mix: Mix, name: str) -> None:
+    def director(mix: Mix) -> None:
+        mix.pour_20_g()
+        os.kill(os.getpid(), getattr(signal, name))
+
+    assert mix.run(director) == 1
+    assert (mix.last["stage"], mix.last["batch"]) == ("ended", 1)
+    row = mix.row()
+    assert (row["outcome"], row["note"]) == ("interrupted", f"program ended: interrupted {name}")
+    assert float(row["resin_g"]) == pytest.approx(20, abs=0.2)
+
+
+def test_a_signal_that_was_ignored_from_the_start_stays_ignored(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.place_cup()
+        os.kill(os.getpid(), signal.SIGHUP)
+        mix.counter.pour(to_g=20)
+        mix.say("drop")
+
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        mix.run(director)
+    finally:
+        signal.signal(signal.SIGHUP, before)
+    assert mix.row()["outcome"] == "dropped"
+
+
+def test_an_output_that_nobody_reads_ends_the_pour_on_record(mix: Mix) -> None:
+    reading, writing = os.pipe()
+
+    def director(mix: Mix) -> None:
+        with os.fdopen(reading, encoding="utf-8") as seen:
+            for line in seen:
+                if json.loads(line)["cue"] == "place":
+                    mix.counter.grams = 12
+                if (json.loads(line)["net_g"] or 0) > 4:
+                    break
+                if json.loads(line)["stage"] == "pour":
+                    mix.counter.grams += 0.2
+
+    with os.fdopen(writing, "w", encoding="utf-8") as out:
+        assert mix.run(director, out=out) == 1
+    assert mix.err == ""
+    row = mix.row()
+    assert (row["outcome"], row["note"]) == (
+        "interrupted",
+        "program ended: its output was closed",
+    )
+
+
+def test_a_terminal_that_is_closed_ends_the_pour_on_record(mix: Mix) -> None:
+    master, slave = os.openpty()
+    command = [
+        sys.executable, "-m", "mixer", "mix", "--resin", "sample-36", "--size", "50g", "--text",
+        "--port", str(mix.counter.path), "--record", str(mix.record),
+    ]  # fmt: skip
+    terminal = "import fcntl, sys, termios, os; fcntl.ioctl(0, termios.TIOCSCTTY, 0)"
+    with subprocess.Popen(
+        [sys.executable, "-c", f"{terminal}; os.execv(sys.argv[1], sys.argv[1:])", *command],
+        stdin=slave, stdout=slave, stderr=subprocess.PIPE, start_new_session=True, text=True,
+    ) as process:  # fmt: skip
+        os.close(slave)
+        seen = ""
+        while "to go" not in seen:
+            seen += os.read(master, 1000).decode()
+            if "Put the empty cup" in seen:
+                mix.counter.grams = 12
+        os.close(master)
+        assert process.stderr is not None
+        assert process.stderr.read() == ""
+    assert process.returncode == 1
+    assert mix.row()["outcome"] == "interrupted"
+
+
+def test_the_end_of_input_means_nothing(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.end_of_input()
+        mix.pour_20_g()
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    assert mix.run(director) == 1
+    assert mix.row()["outcome"] == "interrupted"
+
+
+@pytest.mark.parametrize("closing", ["<&-", "<&- 2>&-", "</dev/null"])
+def test_an_input_closed_from_the_start_means_nothing(mix: Mix, closing: str) -> None:
+    command = (
+        f"{sys.executable} -m mixer mix --resin sample-36 --size 50g --jsonl "
+        f"--port {mix.counter.path} --record {mix.record} {closing}"
+    )
+    with subprocess.Popen(
+        f"exec {command}", shell=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        mix.counter.grams = 12
+        stages = []
+        for line in process.stdout:
+            stages.append(json.loads(line)["stage"])
+            if stages[-1] == "pour":
+                process.terminate()
+                break
+        assert json.loads(process.stdout.readlines()[-1])["stage"] == "ended"
+        assert process.stderr.read() == ""
+    assert process.returncode == 1
+
+
+def test_go_is_refused_out_of_band_and_only_resumes_from_a_hold(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.pour_20_g()  # resin has no band of its own: the hardener follows from it
+        mix.say("go")
+        mix.see(lambda line: line["component"] == "hardener")
+        mix.counter.pour(to_g=36)
+        mix.settle(4)
+        mix.say("go")
+        refused = mix.see(lambda line: "Not in band" in line["say"])
+        assert (refused["component"], refused["held"]) == ("hardener", None)
+        mix.counter.pour(to_g=39.2)
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("hold")
+        mix.see(lambda line: line["held"] == "by-hand")
+        mix.clock.skip(0.7)
+        mix.say("go")
+        mix.see(lambda line: line["held"] is None)
+        resumed = mix.see(lambda line: line["cue"] == "next")
+        assert (resumed["stage"], resumed["component"]) == ("pour", "hardener")
+        mix.clock.skip(0.7)
+        mix.say("go")
+        mix.see(lambda line: line["stage"] == "stir")
+        mix.say("drop")
+
+    assert mix.run(director) == 1
+    assert mix.row()["outcome"] == "dropped"
+
+
+def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.place_cup()
+        mix.say("note jug 2, lid was open")
+        mix.say("note =HYPERLINK(1)")
+        mix.say(b"note fa\xdfchen \x1b[2J\ttab")
+        mix.say("note")
+        mix.see(lambda line: line["say"] == "A note needs words: note TEXT.")
+        mix.say("note " + "x" * 501)
+        mix.see(lambda line: "501 characters" in line["say"])
+        mix.say("jump")
+        mix.say("drop")
+
+    assert mix.run(director) == 1
+    note = mix.row()["note"]
+    assert note == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen [2J tab"
+    assert mix.err == "'jump' is no word here: go, hold, drop, note TEXT.\n"
+
+
+def test_a_note_that_begins_as_a_formula_is_made_harmless(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.place_cup()
+        mix.say("note @SUM(A1)")
+        mix.say("drop")
+
+    mix.run(director)
+    assert mix.row()["note"] == "'@SUM(A1)"
+
+
+def test_drop_before_the_first_weight_begins_nothing(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.counter.mood = "silent"
+        mix.see(lambda line: line["held"] == "silent")
+        mix.say("drop")
+
+    mix.counter.mood = "silent"
+    assert mix.run(director) == 1
+    assert mix.last["say"] == "Nothing was begun."
+    assert one_sentence(mix.last["say"])
+    assert mix.rows() == []
