@@ -114,12 +114,13 @@ def family(pid: int) -> list[int]:
 
 
 def cpu_s(pid: int) -> float:
-    """Processor time used so far, by the program and the system for it."""
-    ticks = 0
-    for one in family(pid):
-        fields = Path(f"/proc/{one}/stat").read_text().rpartition(")")[2].split()
-        ticks += int(fields[11]) + int(fields[12])
-    return ticks / os.sysconf("SC_CLK_TCK")
+    """Processor time used so far, by the program and the system for it.
+
+    Read from the processes' own clocks, whose numbers Linux makes of their ids (see
+    clock_getcpuclockid(3)): /proc counts whole ticks of a hundredth of a second, too
+    coarse for bursts of a millisecond.
+    """
+    return sum(time.clock_gettime((~one << 3) | 2) for one in family(pid))
 
 
 def memory_mb(pid: int) -> tuple[float, float]:

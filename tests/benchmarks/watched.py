@@ -20,7 +20,6 @@ import tkinter as tk
 from pathlib import Path
 from typing import Any
 
-import mixer.app.shop
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.shop import Shop
@@ -67,19 +66,18 @@ class Heart:
         root.after(BEAT_MS, self._beat, root)
 
 
-def slow_journal(commit_s: float, commits: list[int]) -> type[Journal]:
-    """The journal on a disk that takes ``commit_s`` for each commit."""
+def slow_down(commit_s: float, commits: list[int]) -> None:
+    """From now on a journal is opened as on a disk that takes ``commit_s`` for a commit."""
+    open_journal = Journal.open
 
     def wait() -> None:
         commits.append(time.monotonic_ns())
         time.sleep(commit_s)
 
-    class SlowJournal(Journal):
-        @classmethod
-        def open(cls, path: Path | str, **options: Any) -> SlowJournal:
-            return super().open(path, **options | {"before_commit": wait})
+    def open_slow(path: Path | str, **options: Any) -> Journal:
+        return open_journal(path, **options | {"before_commit": wait})
 
-    return SlowJournal
+    Journal.open = open_slow  # type: ignore[method-assign,assignment]
 
 
 def obey(watch: Watch, heart: Heart, commits: list[int], record: Path) -> None:
@@ -111,7 +109,7 @@ def main() -> None:
     args = parser.parse_args()
     commits: list[int] = []
     if args.commit_s:
-        mixer.app.shop.Journal = slow_journal(args.commit_s, commits)  # type: ignore[misc]
+        slow_down(args.commit_s, commits)
     watch, heart = Watch(Shop(args.record, give_up_s=None)), Heart()
     watch.start_up()
     threading.Thread(target=obey, args=(watch, heart, commits, args.record), daemon=True).start()
