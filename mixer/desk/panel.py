@@ -82,7 +82,9 @@ class Panel(ABC):
             return
         self._used = []
         self.draw(self._scene)
-        if self._grown:  # new items lie on top: put all into the order of drawing
+        if self._grown:
+            # New items lie on top, and those that were hidden may lie under all that was
+            # raised meanwhile: put all into the order of drawing.
             self._grown = False
             for tag in self._used:
                 self.canvas.tag_raise(tag)
@@ -94,9 +96,10 @@ class Panel(ABC):
     def _same(self, tag: str, value: object, make: Callable[[], int]) -> bool:
         """Whether the item already looks so; makes it when it is drawn for the first time."""
         self._used.append(tag)
+        if self._drawn.get(tag) is None:
+            self._grown = True
         if tag not in self._drawn:
             make()
-            self._grown = True
         elif self._drawn[tag] == value:
             return True
         self._drawn[tag] = value

@@ -101,7 +101,7 @@ class Window:
         self.scene = replace(self.scene, picture=picture, choosing=self._is_choosing(picture))
         self._layout.arrange(self.scene)
         self._layout.focus(self.scene, force=True)
-        self._layout.show(self.scene)
+        self.change()
         self._look_later()
 
     def _look_later(self) -> None:

@@ -1,115 +1,107 @@
-"""The real window on a screen of its own, driven by real X key events."""
+"""How the window opens, goes on and goes: in good order, and never without a word."""
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Iterator
+import csv
 from pathlib import Path
 
 import pytest
-from PIL import Image, ImageGrab
-from support.screen import own_screen
-from Xlib import XK, X
-from Xlib.display import Display
-from Xlib.ext import xtest
+from support.benches import EASE, LIVE
+from support.desk import FakeShop, desk
+from support.facts import live, poured
 
-from mixer.app.picture import LiveCup, Picture, Row, ScaleView
-from mixer.app.request import Choices, Request
-from mixer.desk.window import open_window
+from mixer.app.clock import Clock
+from mixer.app.paperwork import export_csv
+from mixer.app.request import Request
+from mixer.app.shop import Shop
+from mixer.desk import window
+from mixer.desk.window import NoScreen, open_window
+from mixer.record.journal import Journal
+from mixer.record.views import live_cups
 
-PICTURES = Path(__file__).parents[1] / "pictures"
-
-POURING = Picture(
-    serial=1, stage="pour", component="hardener", net_ug=9_500_000, total_ug=52_700_000,
-    target_ug=15_500_000, low_ug=15_200_000, high_ug=15_900_000, cue="ease",
-    say="Gently: 6.0 g of hardener to go.", batch=2, division_ug=100_000, resin_system="sample-36",
-    size_ug=60_000_000, scale=ScaleView("fresh", "64.7 g", ""),
-    rows=(Row("resin", "resin", 100, 43_200_000, 43_000_000, True),
-          Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)),
-    live_cups=(LiveCup(1, 1, "sample-36", 79_200_000, 432.0, "in-band",
-                       "25 min for 100 g at 25 degC"),),
-    ratio_target=36.0, contact_age_s=24.0, simulated=True,
-    resin_source="invented for cupside: no maker's product",
-)  # fmt: skip
+ASKED = Request("sample-36", "60 g", "sim:")
 
 
-@pytest.fixture(scope="module")
-def screen() -> Iterator[str]:
-    yield from own_screen()
-
-
-class FakeShop:
-    """Shows one picture and keeps what it is told."""
-
-    def __init__(self, picture: Picture) -> None:
-        self.shown = picture
-        self.words: list[str] = []
-        self.stopped = ""
-
-    def picture(self) -> Picture:
-        return self.shown
-
-    def choices(self) -> Choices:
-        return Choices(("sample-36",), (), ("sma",), ("sim:",))
-
-    def start(self, request: Request) -> None:
-        self.words.append("start")
-
-    def key(self, word: str, text: str = "") -> None:
-        self.words.append(word)
-        if word == "hold":  # so that the test can end the window
-            ended = {"stage": "ended", "outcome": "dropped", "verdict": "out-of-band"}
-            self.shown = Picture(serial=2, cue="wait", say="Ended.", batch=1, **ended)
-
-    def close_cup(self, cup: int, how: str, left: str | None) -> None:
-        self.words.append(how)
-
-    def stop(self, why: str) -> None:
-        self.stopped = why
-
-
-def grab(name: str) -> Image.Image:
-    """What stands on the screen, cut to the window that is on it."""
-    picture = ImageGrab.grab(xdisplay=name)
-    return picture.crop(picture.getbbox())
-
-
-def press(name: str, key: str) -> None:
-    display = Display(name)
-    code = display.keysym_to_keycode(XK.string_to_keysym(key))
-    xtest.fake_input(display, X.KeyPress, code)
-    xtest.fake_input(display, X.KeyRelease, code)
-    display.sync()
-    display.close()
-
-
-def test_space_goes_on_and_escape_holds(screen: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("DISPLAY", screen)
-    shop = FakeShop(POURING)
-    drawn = threading.Event()
-
-    def builder() -> None:
-        drawn.wait(10)
-        until = time.monotonic() + 10
-        picture, same = grab(screen), 0
-        while same < 5 and time.monotonic() < until:  # until nothing more is drawn
-            time.sleep(0.05)
-            before, picture = picture, grab(screen)
-            same = same + 1 if before.tobytes() == picture.tobytes() else 0
-        picture.save(PICTURES / "bench.png")
-        for key, word in (("space", "go"), ("Escape", "hold")):
-            press(screen, key)
-            while word not in shop.words and time.monotonic() < until:
-                time.sleep(0.02)
-
-    hands = threading.Thread(target=builder)
-    hands.start()
-    open_window(
-        shop, Request("sample-36", "60g", "sim:"), leave_when_over=True, on_first_drawn=drawn.set
+def test_it_opens_on_a_batch_and_closes_by_itself_when_that_is_over(
+    screen: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(window, "LEAVE_MS", 500)  # time enough to be drawn
+    shop, drawn = FakeShop(LIVE), []
+    last = open_window(
+        shop, ASKED, leave_when_over=True, on_first_drawn=lambda: drawn.append(len(shop.started))
     )
-    hands.join()
-    assert (PICTURES / "bench.png").stat().st_size > 5_000  # an empty screen is smaller
-    assert shop.words[:1] == ["start"]
-    assert shop.words.count("go") == 1
-    assert shop.words.count("hold") == 1
+    assert last is LIVE
+    assert drawn == [1]
+    assert (shop.started, shop.stopped) == ([ASKED], "the batch is over")
+
+
+def test_without_a_screen_nothing_is_started(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("DISPLAY", raising=False)
+    shop = FakeShop()
+    with pytest.raises(NoScreen, match="no screen"):
+        open_window(shop, ASKED)
+    assert (shop.started, shop.stopped) == ([], "")
+
+
+def test_its_cross_tells_the_shop_why(screen: str) -> None:
+    shop = FakeShop(EASE)
+    with desk(screen, shop) as bench:
+        bench.close_button()
+        bench.until_gone()
+        assert shop.stopped == "window closed"
+
+
+def test_an_error_in_the_window_is_a_sentence_and_the_window_goes_on(
+    screen: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Broken(FakeShop):
+        def key(self, word: str, text: str = "") -> None:
+            super().key(word, text)
+            raise OSError("made up for this test")
+
+    shop = Broken(EASE)
+    with desk(screen, shop) as bench:
+        for _ in range(2):
+            bench.press("Escape")
+        bench.until(lambda: any("had trouble: OSError: made up" in t for t in bench.texts()))
+        bench.show(LIVE)
+        assert "go" in bench.texts()
+    assert shop.words == ["hold", "hold"]
+    told = capsys.readouterr().err
+    assert len(told.strip().splitlines()) == 1  # the same trouble is told once
+    assert "Traceback" not in told
+
+
+def test_closing_the_window_in_a_pour_stands_in_the_record(screen: str, tmp_path: Path) -> None:
+    record, table = tmp_path / "record", tmp_path / "batches.csv"
+    shop = Shop(record, clock=Clock(6), give_up_s=None)
+    shop.start_up()
+    with desk(screen, shop, Request("sample-36", "60 g", "sim:", hands_free=True)) as bench:
+        bench.until(lambda: (bench.window.scene.picture.net_ug or 0) > 5_000_000, 30)
+        bench.close_button()
+        bench.until_gone()
+    assert export_csv(record, table) == 1
+    with table.open(encoding="utf-8", newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert row["outcome"] == "interrupted"
+    assert "window closed" in row["note"]
+
+
+def test_a_cup_that_is_closed_in_the_window_is_closed_in_the_record(
+    screen: str, tmp_path: Path
+) -> None:
+    record = tmp_path / "record"
+    with Journal.open(record) as journal:
+        journal.append([*poured(1), live(1, cup=1), *poured(2), live(2, cup=2)])
+    shop = Shop(record, give_up_s=None)
+    shop.start_up()
+    with desk(screen, shop) as bench:
+        bench.until(lambda: len(bench.window.scene.picture.live_cups) == 2)
+        bench.press("F2", "Tab", "Tab", "9", "g", "Return")
+        bench.until(lambda: len(bench.window.scene.picture.live_cups) == 1)
+        assert any("Cup 1" in said and "closed" in said for said in bench.texts())
+    with Journal.open(record) as journal:
+        entries = list(journal.entries())
+    assert [cup.cup for cup in live_cups(entries)] == [2]
+    (closed,) = [entry for entry in entries if entry.kind == "closed"]
+    assert (closed.batch, closed.data) == (1, {"how": "left", "left_ug": 9_000_000})

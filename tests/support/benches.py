@@ -92,3 +92,19 @@ ALL: dict[str, Picture] = {
     "ended": replace(LIVE, stage="ended", cue="wait", say="The batch has ended.", cup=None,
                      outcome="dropped", verdict="unproven", ratio_actual=None),
 }  # fmt: skip
+
+_LONG = "an invented laminating system with a very long name for windy days"
+_HARDENERS = "slow hardener of winter", "fast hardener of summer"
+#: As much as a bench may come to: long words, three components, more cups than room.
+CROWDED = replace(
+    EASE, batch=12345, resin_system=_LONG, resin_source=f"invented; {_LONG}",
+    component=_HARDENERS[0], say="Over the band by 1.4 g, and there is no room: discard it. " * 3,
+    rows=(replace(RESIN, name="resin with a long name, parts", net_ug=1_043_200_000),
+          Row(_HARDENERS[0], "hardener", 25.25, 9_500_000, 15_500_000, False),
+          Row(_HARDENERS[1], "hardener", 10.75, None, None, False)),
+    scale=ScaleView("stale", "10064.7 g", "no reading since the cable was moved " * 3),
+    live_cups=tuple(
+        LiveCup(number, number, _LONG, 1_079_200_000, 4321.0 - 300 * number,
+                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 degC " * 3)
+        for number in range(1, 13)),
+)  # fmt: skip

@@ -6,10 +6,11 @@ run until what should follow has followed.
 
 from __future__ import annotations
 
+import gc
 import time
 import tkinter as tk
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -116,8 +117,7 @@ class Desk:
     def close_button(self) -> None:
         """What a window manager sends when the window's cross is clicked."""
         protocols, delete = map(self._display.intern_atom, ("WM_PROTOCOLS", "WM_DELETE_WINDOW"))
-        frame = self._display.create_resource_object("window", int(self.window.root.wm_frame(), 16))
-        for window in (frame, *frame.query_tree().children):
+        for window in self._display.screen().root.query_tree().children:
             if window.get_full_property(protocols, X.AnyPropertyType):
                 data = (32, [delete, X.CurrentTime, 0, 0, 0])
                 window.send_event(ClientMessage(window=window, client_type=protocols, data=data))
@@ -131,6 +131,15 @@ class Desk:
         while not true():
             assert time.monotonic() < limit_s, f"not within {within_s} s"
             self.window.root.tk.dooneevent(0)
+
+    def until_gone(self, within_s: float = 15.0) -> None:
+        """Until the window has closed itself."""
+        limit_s = time.monotonic() + within_s
+        with suppress(tk.TclError):
+            while time.monotonic() < limit_s:
+                self.window.root.tk.dooneevent(0)
+                self.window.root.winfo_exists()
+            raise AssertionError("the window is still there")
 
     def settle(self) -> None:
         """Until every key that was pressed has been dealt with."""
@@ -161,6 +170,12 @@ class Desk:
             e for e in _below(self.window.root) if isinstance(e, tk.Entry) and e.winfo_viewable()
         ]
 
+    def widgets(self, *classes: str) -> list[tk.Misc]:
+        """Those of these classes that can be seen."""
+        return [
+            w for w in _below(self.window.root) if w.winfo_class() in classes and w.winfo_viewable()
+        ]
+
     def texts(self) -> list[str]:
         """All that can be read in the panels."""
         return [said for canvas in self.canvases() for _, said in texts_of(canvas)]
@@ -178,6 +193,10 @@ class Desk:
     def end(self) -> None:
         self.window.leave("the test is over")
         self._display.close()
+        # A Tcl interpreter must go in the thread that made it: a later test's bench thread
+        # may be the one that happens to collect garbage.
+        del self.window
+        gc.collect()
 
 
 def texts_of(canvas: tk.Canvas) -> Iterator[tuple[int, str]]:
