@@ -265,12 +265,15 @@ def _demo(args: argparse.Namespace) -> int:
         if visitor:
             print(f"Type a line at a time: {WORDS}; go as you open the next jug; hold, drop.")
         shop.start(request)
-        status = run_text(shop, sys.stdout, visitor.listen(sys.stdin) if visitor else ())
+        status = run_text(shop, sys.stdout, visitor.listen(_words()) if visitor else ())
     say = shop.picture().say
     shop.stop("done")
     if status in (2, 3):
-        print(say, file=sys.stderr)
+        _tell(say)
         return status
+    if not record.exists():  # the window was closed before there was a batch
+        _tell("Nothing was begun.")
+        return 1
     export_csv(record, out / "batches.csv")
     print(f"An invented batch on a simulated bench; record and CSV are in {out}.")
     return 1 if status is None else status

@@ -33,7 +33,7 @@ def lines(p: Picture) -> tuple[str, str, str, str]:
     age = (
         f"{clock(p.contact_age_s)} since hardener met resin" if p.contact_age_s is not None else ""
     )
-    if p.stage == "pour":
+    if p.stage == "pour" and (p.net_ug is not None or p.held is None):
         caption, large, below = _pour(p)
         if not is_fresh(p):
             caption += " (last reading)"
@@ -48,10 +48,9 @@ def lines(p: Picture) -> tuple[str, str, str, str]:
         since = f"{cup}, since hardener met resin"
         return since, clock(p.contact_age_s), plain(p.verdict), _ratio(p)
     if p.stage == "ended":
-        proof = "   ·   ".join(t for t in (_ratio(p), age) if t)
-        return "the batch has ended", plain(p.outcome) or "ended", plain(p.verdict), proof
+        return "the batch has ended", plain(p.outcome) or "ended", plain(p.verdict), age
     seen = "on the scale" if is_fresh(p) else "on the scale (last reading)"
-    return seen, clean(p.scale.text, 20) or NOTHING, "", ""
+    return seen, clean(p.scale.text, 20) or NOTHING, "", age
 
 
 def is_fresh(p: Picture) -> bool:

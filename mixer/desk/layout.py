@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import tkinter as tk
 from collections.abc import Callable
+from dataclasses import replace
 
 from mixer.app.request import Request
 from mixer.desk import look
-from mixer.desk.backstage import Shop
+from mixer.desk.backstage import Shop, believed
 from mixer.desk.cautions import Cautions
 from mixer.desk.cups import CupsPanel
 from mixer.desk.form import Form
@@ -85,7 +86,8 @@ class Layout:
             panel.canvas.place(cnf=where)
 
     def show(self, scene: Scene) -> None:
-        """Let each panel draw what has changed for it."""
+        """Let each panel draw what has changed for it, and what can be believed."""
+        scene = replace(scene, picture=believed(scene.picture))
         for panel in self._panels:
             panel.show(scene)
 

@@ -17,6 +17,7 @@ from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.shop import Shop
 from mixer.app.visitor import EASE_G_S, POUR_G_S, Visitor
+from mixer.cli import main
 from mixer.desk import hands_on
 
 SPEED = 6  # plant and program share the clock; the hand does not, and must be quicker
@@ -164,3 +165,15 @@ def test_a_faster_clock_is_refused(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert len(done.stderr.strip().splitlines()) == 1
     assert not list(tmp_path.iterdir())
+
+
+def test_closing_the_demos_window_at_once_leaves_nothing_and_says_so(
+    screen: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def closed_at_once(shop: Shop, *_: object, **__: object) -> None:
+        shop.stop("window closed")
+
+    monkeypatch.setattr("mixer.desk.window.open_window", closed_at_once)
+    assert main(["demo", "--hands-on", "--out", str(tmp_path / "demo")]) == 1
+    assert capsys.readouterr().err == "Nothing was begun.\n"
+    assert not (tmp_path / "demo").exists()
