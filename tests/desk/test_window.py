@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -105,3 +107,12 @@ def test_a_cup_that_is_closed_in_the_window_is_closed_in_the_record(
     assert [cup.cup for cup in live_cups(entries)] == [2]
     (closed,) = [entry for entry in entries if entry.kind == "closed"]
     assert (closed.batch, closed.data) == (1, {"how": "left", "left_ug": 9_000_000})
+
+
+def test_nothing_heavy_is_loaded_for_the_window() -> None:
+    heavy = "pint", "pandas", "numpy", "scipy"
+    loaded = "import sys, mixer.desk.window, mixer.desk.hands_on; print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", loaded], capture_output=True, text=True, check=True
+    )
+    assert not set(heavy) & set(done.stdout.split())
