@@ -35,7 +35,7 @@ def test_a_fault_in_mid_pour_ends_the_batch_with_a_sentence(
 def test_a_fault_before_the_first_weight_ends_too(
     mix: Mix, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mixer.app.shop.resolve", lambda _: 1 / 0)
+    monkeypatch.setattr("mixer.app.bench.resolve", lambda _: 1 / 0)
     assert mix.run() == 1
     assert one_sentence(mix.err)
     assert "ZeroDivisionError in test_faults.py" in mix.err

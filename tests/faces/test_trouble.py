@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from support.command import Mix, one_sentence
 
+from mixer.record.journal import Journal
+
 MOODS = {"silent": "silent", "nonsense": "nonsense", "overload": "overload"}
 
 
@@ -51,18 +53,17 @@ def test_a_pour_goes_on_when_the_scale_is_well_again(mix: Mix, mood: str) -> Non
         assert one_sentence(told["say"])
         mix.counter.mood = "well"
         mix.see(lambda line: line["held"] is None)
-        mix.counter.pour(to_g=48.8)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
-        mix.see(lambda line: line["component"] == "hardener")
-        mix.counter.pour(to_g=62.0)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
+        mix.counter.pour(to_g=40)
+        mix.settle(28)
+        mix.say("drop")
 
-    assert mix.run(director, "--stir", "1s") == 0
+    assert mix.run(director) == 1
+    with Journal.open(mix.record) as journal:
+        resumed = [entry.data["how"] for entry in journal.entries() if entry.kind == "resumed"]
+    assert resumed[0] == "continuous"
     row = mix.row()
-    assert (row["verdict"], row["unproven_because"]) == ("in-band", "")
-    assert float(row["resin_g"]) == pytest.approx(36.8, abs=0.2)
+    assert (row["outcome"], row["unproven_because"]) == ("dropped", "")
+    assert float(row["resin_g"]) == pytest.approx(28, abs=0.2)
 
 
 @pytest.mark.parametrize("mood", ["silent", "nonsense"])

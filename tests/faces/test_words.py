@@ -122,15 +122,17 @@ def test_an_input_closed_from_the_start_means_nothing(mix: Mix, closing: str) ->
 
 def test_go_is_refused_out_of_band_and_only_resumes_from_a_hold(mix: Mix) -> None:
     def director(mix: Mix) -> None:
-        mix.pour_20_g()  # resin has no band of its own: the hardener follows from it
+        mix.place_cup()
+        mix.counter.pour(to_g=48.8)
+        mix.see(lambda line: line["cue"] == "next")
         mix.say("go")
         mix.see(lambda line: line["component"] == "hardener")
-        mix.counter.pour(to_g=36)
+        mix.counter.pour(to_g=52.8)
         mix.settle(4)
         mix.say("go")
         refused = mix.see(lambda line: "Not in band" in line["say"])
         assert (refused["component"], refused["held"]) == ("hardener", None)
-        mix.counter.pour(to_g=39.2)
+        mix.counter.pour(to_g=62)
         mix.see(lambda line: line["cue"] == "next")
         mix.say("hold")
         mix.see(lambda line: line["held"] == "by-hand")

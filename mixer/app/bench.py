@@ -1,0 +1,240 @@
+"""The bench: owner of batch, scale and record, worked by one thread and seen by none other.
+
+What happens is handed in; pictures go out to the board. It must never show a fact that
+is not on disk, and never let go of a batch that is on but by its end.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from devices.link import LinkError
+from devices.readings import About, Fault, Reading
+from mixer.app import paint
+from mixer.app.batch import Batch
+from mixer.app.board import Board
+from mixer.app.clock import Clock
+from mixer.app.hookup import Hookup
+from mixer.app.paperwork import NotDone, close_cup, open_record
+from mixer.app.picture import Picture
+from mixer.app.request import Request
+from mixer.app.resolve import Refused, resolve
+from mixer.app.visitor import Visitor
+from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.record.envelope import RecordError
+from mixer.record.journal import Journal
+from mixer.record.views import LiveCup, free_cup_number, live_cups
+
+AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
+
+
+@dataclass(frozen=True, slots=True)
+class Close:
+    """A live cup is to be closed (see :func:`mixer.app.paperwork.close_cup`)."""
+
+    cup: int
+    how: str
+    left: str | None
+
+
+class Bench:
+    """``deliver`` takes what the scale says, from its thread, to be handed in here.
+
+    ``give_up_s`` and ``visitor`` as in :class:`mixer.app.shop.Shop`. ``exit_status`` is
+    ``None`` while a batch is on; then 0, 1, 2 or 3 as the command line promises.
+    """
+
+    def __init__(
+        self,
+        record: Path,
+        clock: Clock,
+        board: Board,
+        deliver: Callable[[object], None],
+        give_up_s: float | None,
+        visitor: Visitor | None,
+    ) -> None:
+        self.exit_status: int | None = None
+        self._record, self._clock, self._board, self._deliver = record, clock, board, deliver
+        self._give_up_s, self._visitor = give_up_s, visitor
+        self._journal: Journal | None = None
+        self._live: tuple[LiveCup, ...] = ()
+        self._hookup: Hookup | None = None
+        self._batch: Batch | None = None
+
+    def look_for_record(self) -> None:
+        """Show the live cups of a record that is there, before any batch begins."""
+        if os.path.isfile(self._record):
+            trouble = self._open_record()
+            picture = self._board.newest
+            self._publish(replace(picture, say=trouble or picture.say))
+
+    def handle(self, happened: object) -> None:
+        """A request, a word of the builder's, a cup to close, or what the scale said."""
+        match happened:
+            case Request():
+                self._begin(happened)
+            case Close():
+                self._close(happened)
+            case Reading():
+                self._take(Weighed(happened))
+            case Fault():
+                self._take(Failed(happened))
+            case About():
+                self._heed(happened)
+            case Key():
+                self._take(happened)
+
+    def tick(self, now_s: float) -> None:
+        """Time went by."""
+        batch = self._on()
+        if batch is None:
+            if self._live and now_s - self._board.newest.t_s >= AGES_S:
+                self._publish(self._board.newest)  # their clocks run on
+            return
+        if batch.stir_is_over(now_s):
+            self._look_at_live_cups()  # another program may have taken a number since
+        self._take(Tick(now_s, free_cup_number(self._live)))
+
+    def end(self, why: str) -> None:
+        """End what is on, and let go of scale and record."""
+        batch = self._on()
+        if batch is not None:
+            unrecorded = batch.cut(why)
+            if batch.status is not None:
+                self._finish(batch)
+            else:
+                self._publish(replace(batch.picture(), say=unrecorded, outcome="unrecorded"))
+        self._release()
+        if self._journal is not None:
+            self._journal.close()
+
+    def break_off(self, error: Exception) -> None:
+        """A fault of the program's own: end the batch, say where it was, and go on."""
+        batch, self._batch = self._on(), None
+        at = traceback.extract_tb(error.__traceback__)[-1]
+        where = f"{type(error).__name__} in {Path(at.filename).name}, line {at.lineno}"
+        say = f"The program itself failed ({where})."
+        picture = self._board.newest
+        if batch is not None:
+            say += " The batch ended; what was weighed until then stands in the record."
+            picture = replace(picture, stage="ended", held=None, cue="wait")
+            with contextlib.suppress(Exception):
+                batch.cut("the program itself failed")
+                picture = batch.picture()
+        with contextlib.suppress(Exception):
+            self._release()
+        self._publish(replace(picture, say=say, outcome="failed"))
+        self.exit_status = 1
+
+    def _on(self) -> Batch | None:
+        batch = self._batch
+        return batch if batch is not None and batch.status is None else None
+
+    def _begin(self, request: Request) -> None:
+        if self._on() is not None:
+            return  # no face offers it, and what is on must not be lost
+        self._release()
+        self._batch = None
+        try:
+            order = resolve(request)
+            hookup = Hookup(order, self._clock, self._deliver, self._visitor)
+        except Refused as error:
+            self._refuse(2, str(error))
+            return
+        except LinkError as error:
+            self._refuse(3, error.say)
+            return
+        self._hookup = hookup
+        trouble = self._open_record()
+        if self._journal is None:
+            self._release()
+            self._refuse(2, trouble)
+            return
+        self._batch = Batch(order, self._journal, self._clock, self._give_up_s)
+        self._show()
+
+    def _open_record(self) -> str:
+        """Open or make the record; a sentence where that cannot be."""
+        if self._journal is None:
+            try:
+                self._journal = open_record(self._record)
+            except NotDone as error:
+                return str(error)
+            self._look_at_live_cups()
+        return ""
+
+    def _heed(self, about: About) -> None:
+        """The scale's own word on what it can carry counts where it is less."""
+        batch = self._on()
+        if batch is None or batch.number is not None or about.capacity_ug is None:
+            return
+        try:
+            batch.order = batch.order.on_scale_of(about.capacity_ug)
+        except Refused as error:
+            batch.refuse(2, str(error))
+            self._finish(batch)
+
+    def _take(self, happened: Input) -> None:
+        batch = self._on()
+        if batch is None:
+            return
+        news = batch.take(happened)
+        if batch.status is not None:
+            self._finish(batch)
+        elif news:
+            self._show()
+
+    def _finish(self, batch: Batch) -> None:
+        status = batch.status
+        if batch.number is None:
+            self._release()
+            self._refuse(1 if status is None else status, batch.refusal)
+            return
+        self._look_at_live_cups()
+        self._show()
+        self._release()
+        self.exit_status = status
+
+    def _close(self, wish: Close) -> None:
+        try:
+            said = close_cup(self._record, wish.cup, wish.how, wish.left)
+            self._look_at_live_cups()
+        except NotDone as error:
+            said = str(error)
+        batch = self._on()
+        if batch is None:
+            self._publish(replace(self._board.newest, say=said))
+        else:
+            batch.tell(said)
+            self._show()
+
+    def _look_at_live_cups(self) -> None:
+        """Those of the record; the ones known before, where it cannot be read just now."""
+        if self._journal is not None:
+            with contextlib.suppress(RecordError):
+                self._live = live_cups(self._journal.entries(having="live", lacking=["closed"]))
+
+    def _release(self) -> None:
+        hookup, self._hookup = self._hookup, None
+        if hookup is not None:
+            hookup.close()
+
+    def _refuse(self, status: int, sentence: str) -> None:
+        self._publish(Picture(cue="wait", say=sentence, outcome="refused"))
+        self.exit_status = status
+
+    def _show(self) -> None:
+        if self._batch is not None:
+            self._publish(self._batch.picture())
+            if self._hookup is not None:
+                self._hookup.show(self._board.newest)
+
+    def _publish(self, picture: Picture) -> None:
+        now_s = self._clock.age_s()
+        cups = paint.live_cups(self._live, now_s, self._clock.boot, self._clock.utc())
+        self._board.publish(replace(picture, live_cups=cups), now_s)

@@ -1,0 +1,35 @@
+"""The board on which the newest picture hangs: one writes, any number of faces look."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+
+from mixer.app.picture import Picture
+
+
+class Board:
+    """``newest`` never waits, and is the same object until something changed.
+
+    >>> board = Board(Picture(say="Choose."))
+    >>> board.publish(Picture(say="Pour."), t_s=2.5)
+    >>> shown = board.wait(0, timeout_s=1.0)
+    >>> shown.say, shown.serial, shown.t_s
+    ('Pour.', 1, 2.5)
+    """
+
+    def __init__(self, first: Picture) -> None:
+        self.newest = first
+        self._changed = threading.Condition()
+
+    def publish(self, picture: Picture, t_s: float) -> None:
+        """Hang it up, numbered and stamped with the time in seconds; wake who waits."""
+        with self._changed:
+            self.newest = replace(picture, serial=self.newest.serial + 1, t_s=t_s)
+            self._changed.notify_all()
+
+    def wait(self, serial: int, timeout_s: float) -> Picture:
+        """The newest, as soon as it is newer than ``serial``, or after the real time."""
+        with self._changed:
+            self._changed.wait_for(lambda: self.newest.serial > serial, timeout_s)
+        return self.newest
