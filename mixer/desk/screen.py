@@ -1,14 +1,25 @@
-"""Whether there is a screen to open a window on."""
+"""Whether there is a screen, and the bare window on it.
+
+Opening a window takes longer than all that is done before it, so the one that was opened
+to find out is the one that is used.
+"""
 
 from __future__ import annotations
 
 import tkinter
 
+_kept: list[tkinter.Tk] = []
+
 
 def has_screen() -> bool:
-    """Try the smallest window there is."""
+    """Whether a window can be opened here. What was opened for it is kept for :func:`root`."""
     try:
-        tkinter.Tk().destroy()
+        _kept.append(root())
     except tkinter.TclError:
         return False
     return True
+
+
+def root() -> tkinter.Tk:
+    """A bare window that nobody sees before its loop runs; TclError where there is no screen."""
+    return _kept.pop() if _kept else tkinter.Tk(className="Cupside")

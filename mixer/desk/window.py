@@ -15,7 +15,7 @@ from typing import Any
 
 from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.desk import look
+from mixer.desk import look, screen
 from mixer.desk.asides import Asides
 from mixer.desk.backstage import ON, Shop
 from mixer.desk.held import HeldKeys
@@ -44,7 +44,7 @@ class Window:
         extra_help: str = "",
     ) -> None:
         try:
-            self.root = tk.Tk(className="Cupside")
+            self.root = screen.root()
         except tk.TclError as error:
             raise NoScreen(f"There is no screen to open a window on: {error}.") from error
         self.shop = shop

@@ -19,6 +19,7 @@ from mixer.app.shop import Shop
 from mixer.app.visitor import EASE_G_S, POUR_G_S, Visitor
 from mixer.cli import main
 from mixer.desk import hands_on
+from mixer.desk import screen as desk_screen
 
 SPEED = 6  # plant and program share the clock; the hand does not, and must be quicker
 
@@ -171,6 +172,7 @@ def test_closing_the_demos_window_at_once_leaves_nothing_and_says_so(
     screen: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def closed_at_once(shop: Shop, *_: object, **__: object) -> None:
+        desk_screen.root().destroy()
         shop.stop("window closed")
 
     monkeypatch.setattr("mixer.desk.window.open_window", closed_at_once)

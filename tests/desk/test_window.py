@@ -17,6 +17,7 @@ from mixer.app.paperwork import export_csv
 from mixer.app.request import Request
 from mixer.app.shop import Shop
 from mixer.desk import window
+from mixer.desk.screen import has_screen
 from mixer.desk.window import NoScreen, open_window
 from mixer.record.journal import Journal
 from mixer.record.views import live_cups
@@ -43,6 +44,16 @@ def test_without_a_screen_nothing_is_started(monkeypatch: pytest.MonkeyPatch) ->
     with pytest.raises(NoScreen, match="no screen"):
         open_window(shop, ASKED)
     assert (shop.started, shop.stopped) == ([], "")
+
+
+def test_the_window_opened_to_find_the_screen_is_the_one_that_is_used(
+    screen: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert has_screen()
+    with desk(screen, FakeShop(EASE)) as bench:
+        assert "ease" in bench.texts()
+        monkeypatch.delenv("DISPLAY")
+        assert not has_screen()  # nothing was left over of the first
 
 
 def test_its_cross_tells_the_shop_why(screen: str) -> None:
