@@ -152,18 +152,23 @@ def _parser() -> argparse.ArgumentParser:
 
 def _resin_list(args: argparse.Namespace) -> int:
     from mixer.app.confirm import default_store, is_confirmed
-    from mixer.app.profiles import load_resin, names, resin_view
+    from mixer.app.profiles import ProfileError, load_resin, names, resin_view
 
-    views = []
+    views, status = [], 0
     for name in names("resins"):
-        profile = load_resin(name)
-        views.append(resin_view(profile, is_confirmed(profile, default_store())))
+        try:
+            profile = load_resin(name)
+        except ProfileError as error:  # one that is wrong must not hide the others
+            _tell(sentence(error))
+            status = 2
+        else:
+            views.append(resin_view(profile, is_confirmed(profile, default_store())))
     if args.json:
         print(json.dumps(views))
     else:
         for view in views:
             print(_line(view))
-    return 0
+    return status
 
 
 def _resin_show(args: argparse.Namespace) -> int:
@@ -234,10 +239,7 @@ def _demo(args: argparse.Namespace) -> int:
     clock that runs faster for plant and program alike, or by the visitor in real time.
     No rule is shortened."""
     from mixer.app.clock import Clock
-    from mixer.app.paperwork import export_csv
-    from mixer.app.shop import Shop
     from mixer.app.visitor import WORDS, Visitor
-    from mixer.console import run_text
     from mixer.desk.screen import has_screen
 
     if args.fast and args.hands_on:
@@ -247,33 +249,45 @@ def _demo(args: argparse.Namespace) -> int:
     request = Request("sample-36", "80g", "sim:", hands_free=not args.hands_on, operator="demo")
     visitor = Visitor() if args.hands_on else None
     speed = 1 if visitor else 25 if args.fast else 4
-    shop = Shop(record, clock=Clock(speed), visitor=visitor)
-    shop.start_up()
+
+    def open_shop() -> Shop:
+        from mixer.app.shop import Shop
+
+        shop = Shop(record, clock=Clock(speed), visitor=visitor)
+        shop.start_up()
+        return shop
+
     if has_screen():
         from mixer.desk import hands_on
-        from mixer.desk.window import open_window
+        from mixer.desk.late import open_window_first
 
-        open_window(
-            shop,
+        seen = open_window_first(
+            open_shop,
             request,
             leave_when_over=True,
             extra_keys=hands_on.keys(visitor) if visitor else None,
             extra_help=hands_on.HELP if visitor else "",
         )
-        status = shop.exit_status()
+        status = seen.exit_status() if seen else None
+        say = seen.picture().say if seen else ""
     else:
+        from mixer.console import run_text
+
+        shop = open_shop()
         if visitor:
             print(f"Type a line at a time: {WORDS}; go as you open the next jug; hold, drop.")
         shop.start(request)
         status = run_text(shop, sys.stdout, visitor.listen(_words()) if visitor else ())
-    say = shop.picture().say
-    shop.stop("done")
+        say = shop.picture().say
+        shop.stop("done")
     if status in (2, 3):
         _tell(say)
         return status
     if not record.exists():  # the window was closed before there was a batch
         _tell("Nothing was begun.")
         return 1
+    from mixer.app.paperwork import export_csv
+
     export_csv(record, out / "batches.csv")
     print(f"An invented batch on a simulated bench; record and CSV are in {out}.")
     return 1 if status is None else status

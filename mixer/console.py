@@ -7,6 +7,7 @@ its pipe was closed or its terminal is gone, ends the pour rather than let it ru
 from __future__ import annotations
 
 import json
+import re
 import sys
 import threading
 from collections.abc import Callable, Iterable
@@ -19,6 +20,8 @@ WORDS = ("go", "hold", "drop", "note")
 #: Outcomes that are no end of a batch: their sentence belongs on standard error.
 FAILED = ("refused", "failed", "unrecorded", "scale-lost")
 LOOK_S = 0.2
+COUNTING_S = 1.0
+_FIGURES = re.compile(r"[0-9.]+")
 
 
 class Bench(Protocol):
@@ -49,17 +52,22 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
 
 def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
-    """One line for a person whenever what it says changes; else as :func:`run_jsonl`."""
-    said = ""
+    """One line for a person whenever what it says changes; else as :func:`run_jsonl`.
+
+    A line that differs from the last in its figures alone waits until a second is over.
+    """
+    said, said_s = "", 0.0
 
     def show(picture: Picture, over: bool) -> None:
-        nonlocal said
+        nonlocal said, said_s
         if over and picture.outcome in FAILED and picture.verdict is None:
             return  # the command says it on standard error
         line = as_text(picture, over=over)
-        if line != said:
-            print(line, file=out, flush=True)
-        said = line
+        counting = not over and _FIGURES.sub("", line) == _FIGURES.sub("", said)
+        if line == said or (counting and picture.t_s - said_s < COUNTING_S):
+            return
+        print(line, file=out, flush=True)
+        said, said_s = line, picture.t_s
 
     return _run(shop, words, show)
 

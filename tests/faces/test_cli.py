@@ -58,6 +58,20 @@ def test_list_names_every_resin_that_show_knows(capsys: pytest.CaptureFixture[st
     assert all(main(["resin", "show", name]) == 0 for name in listed)
 
 
+def test_a_wrong_profile_does_not_hide_the_others(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CUPSIDE_CONFIG", str(tmp_path))
+    mine = tmp_path / "resins" / "mine.toml"
+    mine.parent.mkdir()
+    mine.write_text("source = 3\n")
+    assert main(["resin", "list"]) == 2
+    told = capsys.readouterr()
+    assert "sample-36" in told.out
+    assert len(told.err.splitlines()) == 1
+    assert str(mine) in told.err
+
+
 def test_an_empty_mass_is_never_taken_for_a_discarded_cup(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[tuple[str, str | None]] = []
 

@@ -88,6 +88,20 @@ def test_text_says_a_sentence_once_and_ends_with_the_verdict() -> None:
     assert "in-band" in lines[-1]
 
 
+def test_text_shows_mere_figures_once_a_second() -> None:
+    counting = [
+        Picture(serial=n, t_s=n / 10, stage="pour", cue="pour", say=f"Pour: {50 - n / 10} g to go.")
+        for n in range(1, 26)
+    ]
+    refusal = Picture(serial=26, t_s=2.55, stage="pour", cue="pour", say="Not in band.")
+    out = io.StringIO()
+    run_text(FakeBench([*counting, refusal, _pictures()[-1]], 0), out, ())
+    told = [line.partition(" to go")[0] for line in out.getvalue().splitlines()]
+    assert told[:4] == [
+        "[pour] Pour: 49.9 g", "[pour] Pour: 48.9 g", "[pour] Pour: 47.9 g", "[pour] Not in band.",
+    ]  # fmt: skip
+
+
 def test_an_interruption_stops_the_bench_and_is_status_1() -> None:
     bench = FakeBench(_pictures(), 0, interrupt=True)
     assert run_jsonl(bench, io.StringIO(), ()) == 1

@@ -19,7 +19,7 @@ from mixer.record.journal import Journal
 GOOD = (Path(mixer.__file__).parents[1] / "profiles/resins/sample-36.toml").read_text()
 
 
-def assert_refused(mix: Mix, *said: str, resin: str = "sample-36", size: str = "50g") -> None:
+def assert_refused(mix: Mix, *said: str, resin: str = "", size: str = "50g") -> None:
     assert mix.run(resin=resin, size=size) == 2
     assert one_sentence(mix.err), mix.err
     for words in said:

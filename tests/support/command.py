@@ -24,6 +24,7 @@ from typing import IO, Any
 import pytest
 
 from mixer.app.clock import Clock
+from mixer.app.folders import find
 from mixer.cli import main
 from support.peers import PtyPeer, weigh
 
@@ -190,7 +191,7 @@ class Mix:
         *more: str,
         size: str = "50g",
         face: str = "--jsonl",
-        resin: str = "sample-36",
+        resin: str = "",
         out: IO[str] | None = None,
     ) -> int:
         """The command from start to end; the exit status. A director's failure is raised.
@@ -210,7 +211,14 @@ class Mix:
 
         hand = threading.Thread(target=direct, daemon=True)
         err, words = io.StringIO(), os.fdopen(reading, encoding="utf-8")
-        argv = ["mix", "--resin", resin, f"--size={size}", "--port", str(self.counter.path)]
+        argv = [
+            "mix",
+            "--resin",
+            resin or str(self.tmp / "quick.toml"),
+            f"--size={size}",
+            "--port",
+            str(self.counter.path),
+        ]
         argv += [*([face] if face else []), "--record", str(self.record), *more]
         hand.start()
         before = sys.stdout, sys.stderr, sys.stdin
@@ -266,12 +274,15 @@ def one_sentence(text: str) -> bool:
 
 @contextlib.contextmanager
 def bench(tmp: Path, monkeypatch: pytest.MonkeyPatch, tells: str = "") -> Iterator[Mix]:
-    """A counter scale, a clock, and a resin that is confirmed."""
-    clock = TestClock()
+    """A counter scale, a clock, and a confirmed resin that has no long drips to wait out."""
+    clock, quick = TestClock(), tmp / "quick.toml"
+    profile = find("resins", "sample-36").read_text(encoding="utf-8")
+    quick.write_text(profile.replace('drip_time = "8 s"', 'drip_time = "1 s"'), encoding="utf-8")
     monkeypatch.setattr("mixer.app.shop.Clock", lambda: clock)
     with contextlib.redirect_stdout(io.StringIO()):
-        words = ["resin", "confirm", "sample-36", "--ratio", "100:36", "--by", "weight"]
-        assert main(words) == 0
+        for resin in ("sample-36", str(quick)):
+            words = ["resin", "confirm", resin, "--ratio", "100:36", "--by", "weight"]
+            assert main(words) == 0
     counter = Counter(tmp / "scale", tells)
     try:
         yield Mix(tmp, counter, clock)
