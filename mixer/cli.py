@@ -15,11 +15,14 @@ import traceback
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from mixer.app import endings
 from mixer.app.request import Request
 from mixer.app.sentence import sentence
+
+if TYPE_CHECKING:
+    from mixer.app.shop import Shop
 
 
 class _Parser(argparse.ArgumentParser):

@@ -67,8 +67,7 @@ class Form:
             "cup": self._field(left, "cup", lambda: ("", *choices().cups), hint="may stay empty"),
             "scale": self._field(left, "scale", lambda: choices().scales, value="sma"),
         }
-        for name in ("resin", "port"):
-            self.fields[name].offer_first()
+        self.offer()
         self.more = tk.Button(
             left,
             text="▸ " + _MORE,
@@ -134,6 +133,11 @@ class Form:
         self.fields["hands_free"] = hands
         right.columnconfigure((0, 1), weight=1, uniform="half")
         self.more.configure(text="▾ " + _MORE)
+
+    def offer(self) -> None:
+        """Fill what is empty and must not stay so with the first there is, but for the size."""
+        for name in ("resin", "port"):
+            self.fields[name].offer_first()
 
     def fill(self, request: Request) -> None:
         """Show what was asked for on the command line."""

@@ -59,8 +59,10 @@ class Layout:
         if self._cups is None:
             self._cups = CupsPanel(self._root, self._ask_close)
             self._add(self._cups, relx=0.65, rely=0.51, relwidth=0.35, relheight=0.44)
-        _ = self.form
-        if not scene.choosing:
+        self.form.offer()  # there may have been nothing to offer at the first drawing
+        if scene.choosing:
+            self.focus(scene)
+        else:
             self._place_bench()
         self.show(scene)
 

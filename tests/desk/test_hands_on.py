@@ -171,11 +171,10 @@ def test_a_faster_clock_is_refused(tmp_path: Path) -> None:
 def test_closing_the_demos_window_at_once_leaves_nothing_and_says_so(
     screen: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def closed_at_once(shop: Shop, *_: object, **__: object) -> None:
+    def closed_at_once(*_: object, **__: object) -> None:
         desk_screen.root().destroy()
-        shop.stop("window closed")
 
-    monkeypatch.setattr("mixer.desk.window.open_window", closed_at_once)
+    monkeypatch.setattr("mixer.desk.late.open_window_first", closed_at_once)
     assert main(["demo", "--hands-on", "--out", str(tmp_path / "demo")]) == 1
     assert capsys.readouterr().err == "Nothing was begun.\n"
     assert not (tmp_path / "demo").exists()

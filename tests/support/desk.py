@@ -69,7 +69,8 @@ class Desk:
         self._display = Display(screen)
         self._tapped_s: dict[str, float] = {}
         drawn: list[bool] = []
-        self.window = Window(shop, on_first_drawn=lambda: drawn.append(True), **options)
+        then = options.pop("on_first_drawn", lambda: None)
+        self.window = Window(shop, on_first_drawn=lambda: drawn.append(True) or then(), **options)
         self.window.begin(request)
         self.until(lambda: bool(drawn))
         self.window.root.update()  # the half that is built after the first drawing
