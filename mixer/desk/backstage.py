@@ -57,5 +57,5 @@ class Shop(Protocol):
         ...
 
     def stop(self, why: str) -> None:
-        """The window goes away; the journal says why. May take up to two seconds."""
+        """The window goes away; the journal says why. May wait for a disk, at most ten seconds."""
         ...

@@ -23,6 +23,10 @@ def heights(p: Picture) -> tuple[float, float, float | None, float | None, float
 
     Linear from nothing to the low limit, linear through the band, and beyond it
     ever slower toward the brim, so that any excess can still be drawn.
+
+    >>> limits = {"low_ug": 15_200_000, "target_ug": 15_500_000, "high_ug": 15_900_000}
+    >>> heights(Picture(stage="pour", net_ug=7_600_000, total_ug=7_600_000, **limits))[:3]
+    (0.0, 0.3, 0.6)
     """
     earlier = max(0, (p.total_ug or 0) - max(0, p.net_ug or 0))
     base = BASE if earlier > 0 else 0.0

@@ -30,7 +30,6 @@ class Field:
         hint: str = "",
     ) -> None:
         large, small = fonts
-        self.caption = caption
         self.frame = tk.Frame(parent, background=look.PAPER)
         self._offers = offers
         self._fixed = fixed

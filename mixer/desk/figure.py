@@ -29,7 +29,12 @@ def _pour(p: Picture) -> tuple[str, str, str]:
 
 
 def lines(p: Picture) -> tuple[str, str, str, str]:
-    """Caption, figure and two lines below, for any stage."""
+    """Caption, figure and two lines below, for any stage.
+
+    >>> p = Picture(stage="pour", component="resin", target_ug=44_100_000, net_ug=12_000_000)
+    >>> lines(p)[:3]
+    ('resin left to pour', '32.1 g', 'in the cup 12.0 of 44.1 g')
+    """
     age = (
         f"{clock(p.contact_age_s)} since hardener met resin" if p.contact_age_s is not None else ""
     )

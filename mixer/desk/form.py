@@ -50,7 +50,6 @@ class Form:
         self, parent: tk.Misc, choices: Callable[[], Choices], start: Callable[[Request], None]
     ) -> None:
         self.frame = tk.Frame(parent, background=look.PAPER)
-        self._choices = choices
         self._start = start
         # Held here: a font of tkinter's goes away with its last Python name.
         self._large, self._small = tkfont.Font(size=-20), tkfont.Font(size=-14)

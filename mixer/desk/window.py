@@ -24,7 +24,7 @@ from mixer.desk.layout import Layout
 from mixer.desk.panel import Scene
 
 LOOK_MS = 10  # how often a newer picture is looked for
-LEAVE_MS = 4000
+LEAVE_MS = 2500  # time to see that it is done
 
 
 class NoScreen(Exception):
@@ -209,7 +209,7 @@ def open_window(
     """Open the window and return the last picture when it is closed.
 
     With ``request`` that batch is started at once. With ``leave_when_over`` the
-    window closes by itself some four seconds after the batch is live or ended.
+    window closes by itself some two seconds after the batch is live or ended.
     ``extra_keys`` maps key names to a function told ``True`` when the key goes down
     and ``False`` when it comes up, and ``extra_help`` says in the window what they
     do. Raises :class:`NoScreen` where no window can be opened, before anything is
