@@ -108,7 +108,6 @@ def test_a_cable_pulled_in_mid_pour(mix: Mix, back: bool) -> None:
         assert float(mix.row()["resin_g"]) == pytest.approx(20, abs=0.2)
 
 
-@pytest.mark.xfail(strict=True, reason="an end during a hold does not yet book what was poured")
 def test_what_was_poured_when_the_scale_went_is_kept(mix: Mix) -> None:
     def director(mix: Mix) -> None:
         mix.pour_20_g()
