@@ -2,7 +2,7 @@
 
 ``mixer.cli.main`` runs in the test's own process and thread; a *director* in another
 thread reads the lines, works the scale and types words. The command's clock is the
-test's: three times as fast as real time, and it can be moved on by as much as a test
+test's: four times as fast as real time, and it can be moved on by as much as a test
 needs, so that a minute's wait is data.
 """
 
@@ -28,7 +28,7 @@ from mixer.app.folders import find
 from mixer.cli import main
 from support.peers import PtyPeer, weigh
 
-SPEED = 3.0
+SPEED = 4.0
 WITHIN_S = 20.0  # real seconds after which nothing more is expected to come
 
 Line = dict[str, Any]
@@ -77,7 +77,7 @@ class Counter:
         if peer is not None:
             peer.unplug()
 
-    def pour(self, to_g: float, rate_g_s: float = 12.0) -> None:
+    def pour(self, to_g: float, rate_g_s: float = 15.0) -> None:
         """A stream until the scale shows ``to_g``; bench seconds."""
         while self.grams < to_g:
             time.sleep(0.05 / SPEED)
