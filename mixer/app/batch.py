@@ -20,7 +20,7 @@ from mixer.pour.coach import Advice, Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Opened, to_plain
 from mixer.pour.inputs import Cut, Failed, Input, Key, Tick, Weighed
-from mixer.pour.sight import SILENT_AFTER_S, Sight, is_double_press, observe
+from mixer.pour.sight import SILENT_AFTER_S, Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
@@ -127,6 +127,7 @@ class Batch:
         """The batch as it stands now."""
         now_s = self._clock.age_s()
         self._coach, advice = advise(self._pour, self._sight, self._coach, now_s)
+        self._sight = shown(self._sight, advice.cue, now_s)
         held, advice = paint.held(self._pour, advice, self._unheard(now_s))
         if self._unwritten:
             held = "record"

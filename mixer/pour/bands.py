@@ -28,6 +28,8 @@ from mixer.science import weighing
 #: scale's own profile says it (common practice, no source).
 REPEATABILITY_DIVISIONS = 0.5
 
+ENOUGH = 0.97  # of the size asked for: then the first component needs no more
+
 
 @dataclass(frozen=True, slots=True)
 class Call:
@@ -132,11 +134,16 @@ def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
 
 
 def first_call(cup: Cup) -> Call:
-    """The first component: as much as the size asks for, within what cup and scale take."""
+    """The first component: as much as the size asks for, within what cup and scale take.
+
+    It may be less, down to what this scale can prove a ratio of; where the size itself
+    is below that, what was asked for has to do.
+    """
     share = cup.terms.recipe.share(0)
     target = round(cup.terms.size_ug * share)
     high = 4 * target if cup.most_ug is None else math.floor(cup.most_ug * share)
-    low = min(target // 2, round(smallest_provable_ug(cup.terms, cup.division_ug) * share))
+    provable = math.ceil(smallest_provable_ug(cup.terms, cup.division_ug) * share)
+    low = min(round(ENOUGH * target), provable)
     return Call(0, 0, min(target, high), min(low, high), high, addition=False)
 
 

@@ -10,9 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from mixer.pour.bands import smallest_provable_ug
 from mixer.pour.sight import Sight
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
+from mixer.pour.trust import trouble_now
 from mixer.pour.words import HELD, NOT_THE_SAME, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
@@ -31,13 +33,15 @@ TOP_UP_AFTER_S = 3.0
 @dataclass(frozen=True, slots=True)
 class Coach:
     """Where this approach stands: its phase, since when, for which call; how many
-    gentle top-ups had no effect; since when the weight has been in band."""
+    gentle top-ups had no effect; the net that was last looked at (it is not looked at
+    anew for the flicker of a last digit)."""
 
     phase: Phase = "look"
     since_s: float = 0.0
     from_ug: int = 0
     call_ms: int = -1
     fruitless: int = 0
+    looked_ug: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,37 +55,67 @@ class Advice:
 
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
-    if pour.held_by_hand and pour.trouble is None:
-        return coach, Advice(_closed(sight), HELD["by-hand"])
     if pour.trouble is not None:
-        say = HELD[pour.trouble.reason]
-        if sight.resting and sight.fault is None and not sight.silent(now_s):
-            say = NOT_THE_SAME
-        return coach, Advice(_closed(sight), say)
+        return coach, Advice(_closed(sight), _in_trouble(pour, sight, now_s))
+    if pour.held_by_hand:
+        return coach, Advice(_closed(sight), HELD["by-hand"])
     match pour.stage:
         case "cup":
-            return coach, _cup(sight, now_s)
+            return coach, _cup(pour, sight, now_s)
         case "stir":
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
-            say = "Stir; scrape the sides and the bottom."
+            say = "Stir; scrape the sides and the bottom." + _doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
-            return coach, Advice("go", "The cup is live: use it.")
+            return coach, Advice("go", _live(pour))
         case "ended":
             return coach, Advice("wait", "The batch has ended.")
-    return _pour(pour, sight, coach, now_s)
+    coach, advice = _pour(pour, sight, coach, now_s)
+    return coach, replace(advice, say=advice.say + _doubt(pour))
+
+
+def _in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
+    reason = trouble_now(pour, sight, now_s)
+    if reason is not None:
+        return HELD[reason]
+    return NOT_THE_SAME if sight.recent_rest(now_s) else "The weight is back: let it come to rest."
+
+
+def _doubt(pour: Pour) -> str:
+    return " The batch stays unproven." if pour.unproven_because else ""
+
+
+def _live(pour: Pour) -> str:
+    result = pour.result
+    assert result is not None
+    if result.verdict == "in-band":
+        return "The cup is live: use it."
+    why = result.unproven_because or "its weighed ratio is out of band"
+    return f"The cup is live, but not shown to be right: {why}."
 
 
 def _closed(sight: Sight) -> str:
     return "stop" if sight.streaming else "wait"
 
 
-def _cup(sight: Sight, now_s: float) -> Advice:
+def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if sight.fault is not None or sight.silent(now_s):
         return Advice("wait", "The scale says no weight yet.")
     if sight.last is None or sight.last.mass_ug < max(1_000_000, 5 * sight.division_ug):
-        return Advice("place", "Put the empty cup on the scale.")
+        return Advice("place", "Put the empty cup on the scale." + _too_small(pour, sight))
     return Advice("wait", "Hands off: the cup's own weight is being taken.")
+
+
+def _too_small(pour: Pour, sight: Sight) -> str:
+    if sight.division_ug <= 0:
+        return ""
+    least = smallest_provable_ug(pour.terms, sight.division_ug)
+    if pour.terms.size_ug >= least:
+        return ""
+    return (
+        f" This scale can prove a ratio from {grams(least, 1_000_000)} on: "
+        "a batch of this size will stay unproven."
+    )
 
 
 def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
@@ -102,15 +136,19 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     elif done and rest is not None and enough(pour, net):
         coach = replace(coach, phase="look", since_s=now_s)
     if coach.phase == "look":
-        return _look(pour, sight, coach, now_s, net)
+        seen = net if rest is None else pour.shown_net_ug(rest.mass_ug + pour.shift_ug)
+        if coach.looked_ug is None or abs(seen - coach.looked_ug) > sight.division_ug:
+            coach = replace(coach, looked_ug=seen)
+        return _look(pour, sight, coach, now_s)
     coach = _approach(pour, sight, coach, now_s, net)
     return coach, Advice(coach.phase, _to_go(pour, sight, net, coach.phase))
 
 
-def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> tuple[Coach, Advice]:
+def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """Nothing is being poured: is it in band, over, or is there more to pour?"""
-    called = pour.called
+    called, net = pour.called, coach.looked_ug
     assert called is not None
+    assert net is not None
     waited = waited_s(pour, sight, now_s)
     name = pour.terms.recipe.components[called.component].name
     if net > called.high_ug:
@@ -125,7 +163,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> tup
         return coach, Advice("wait", "Wait for the weight to settle.")
     plenty = 3_000_000 if called.component == 0 and not called.addition else PLENTY_UG
     more: Phase = "pour" if _aim(pour) - net >= plenty or coach.fruitless >= 6 else "ease"
-    coach = replace(coach, phase=more, since_s=now_s, from_ug=net)
+    coach = replace(coach, phase=more, since_s=now_s, from_ug=net, looked_ug=None)
     return coach, Advice(more, _to_go(pour, sight, net, more))
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from mixer.pour import bands, trust, turns
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Ended, Fact, Held, Live, Noted, Resumed, Tared
+from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.sight import Rest, Sight, fall_ug
 from mixer.pour.standing import settled
@@ -73,7 +73,8 @@ def _go(draft: Draft) -> None:
         return
     if pour.trouble:
         rest = draft.sight.recent_rest(now)
-        if trust.trouble_now(draft) or rest is None or rest.since_s * 1000 < pour.trouble.at_ms:
+        trouble = trust.trouble_now(pour, draft.sight, now)
+        if trouble or rest is None or rest.since_s * 1000 < pour.trouble.at_ms:
             draft.refusal = HELD.get(pour.trouble.reason, NOT_THE_SAME)
         else:
             trust.go_on_trust(draft, rest)
@@ -170,14 +171,8 @@ def _live(draft: Draft, cup: int) -> None:
 
 
 def _end(draft: Draft, how: str) -> None:
+    _take_stock(draft)
     pour = draft.pour
-    rest = settled(pour, draft.sight, draft.at_s)
-    called = pour.called
-    if called is not None and pour.begun and rest is not None:
-        net = pour.net_ug(rest.mass_ug + pour.shift_ug)
-        gross = rest.mass_ug + pour.shift_ug
-        draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
-        pour = draft.pour
     verdict, why = _verdict(pour)
     actual = bands.ratio_actual(pour.cup) if pour.tared else None
     draft.add(
@@ -185,3 +180,23 @@ def _end(draft: Draft, how: str) -> None:
             draft.at_ms, how, verdict, pour.amounts_ug, pour.terms.recipe.ratio_target, actual, why
         )
     )
+
+
+def _take_stock(draft: Draft) -> None:
+    """Book what was in the cup when the pour was cut short, at rest or not."""
+    pour, sight = draft.pour, draft.sight
+    called = pour.called
+    if called is None or not pour.begun:
+        return
+    rest = settled(pour, sight, draft.at_s)
+    if rest is not None:
+        gross, text = rest.mass_ug + pour.shift_ug, rest.text
+    elif pour.trouble is not None:
+        gross, text = pour.trouble.gross_ug, ""
+    elif sight.level_ug is not None and sight.last is not None:
+        gross, text = sight.level_ug + pour.shift_ug, sight.last.text
+    else:
+        return
+    draft.add(Accepted(draft.at_ms, called.component, pour.net_ug(gross), gross, text))
+    if rest is None:
+        draft.add(Doubted(draft.at_ms, "the pour was cut short before the weight came to rest"))

@@ -4,7 +4,8 @@ Nothing here is durable and nothing here decides; losing it costs a second. Weig
 are as displayed (the pour adds its own shift). Rules:
 
 1. A weight is *at rest* when the scale calls it still and at least four whole
-   readings, over at least 0.6 s, lie within one division. Never a single one.
+   readings, over at least 0.6 s, lie within one division. Never a single one. It is
+   the middle one of those that lie so, of the last 1.5 s.
 2. A *stream* is a rise that drips do not reach: 0.3 g (or four divisions) within a
    second; or, on a scale too coarse to show that, a creep of 1 g (or two divisions).
    A *lump* is a stream too short to show: two rests further apart than drops.
@@ -17,12 +18,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from devices.readings import Fault, Reading
+from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Input, Key, Weighed
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
 REST_SPAN_S = 0.6
 REST_COUNT = 4
+REST_MEMORY_S = 1.5
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
@@ -46,7 +48,9 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What has been seen. ``rests`` are the last few distinct levels, the newest last."""
+    """What has been seen. ``rests`` are the last few distinct levels, the newest last;
+    ``lowest_ug``: the least weight since the cup was last followed;
+    ``told_to_pour_s``: when the builder was last shown a cue to pour."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -59,7 +63,9 @@ class Sight:
     flow_ug_s: float = 0.0
     streaming: bool = False
     level_ug: int | None = None
+    lowest_ug: int | None = None
     following: bool = False
+    told_to_pour_s: float | None = None
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
     notice: str = ""
@@ -94,6 +100,10 @@ class Sight:
         before, now = self.rests[-2:]
         return before if now.mass_ug - before.mass_ug > max(DROP_UG, self.division_ug) else None
 
+    def hears(self, now_s: float) -> bool:
+        """Whole readings have come, and none is missing."""
+        return self.last is not None and not self.silent(now_s)
+
     def silent(self, now_s: float) -> bool:
         """No whole reading for longer than a gap may last."""
         since = self.last.at_s if self.last else self.since_s
@@ -106,16 +116,24 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     if sight.since_s is None:
         sight = replace(sight, since_s=happened.at_s)
     if following != sight.following:
-        sight = replace(sight, following=following, level_ug=None)
+        sight = replace(sight, following=following, level_ug=None, lowest_ug=None)
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
+        case Failed(fault) if fault.kind is FaultKind.NONSENSE and sight.hears(fault.at_s):
+            return sight  # a damaged frame among whole ones
         case Failed(fault):
             return replace(sight, fault=fault)
         case Key(word="go"):
             return replace(sight, last_go_s=happened.at_s)
         case _:
             return sight
+
+
+def shown(sight: Sight, cue: str, at_s: float) -> Sight:
+    """What is seen after this cue was shown: who is told to pour may have poured, even if
+    it was too little to be seen as a stream."""
+    return replace(sight, told_to_pour_s=at_s) if cue in ("pour", "ease") else sight
 
 
 def is_double_press(sight: Sight, key: Key) -> bool:
@@ -151,6 +169,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         recent=recent,
         last=reading,
         fault=None,
+        lowest_ug=_lower(sight, reading),
         resting=still is not None,
         streaming=streaming,
         flow_ug_s=_flow_ug_s(recent),
@@ -158,6 +177,12 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
     )
     return _follow(_quieten(_see_pan(seen, still), still), still)
+
+
+def _lower(sight: Sight, reading: Reading) -> int | None:
+    if sight.following:
+        return None
+    return reading.mass_ug if sight.lowest_ug is None else min(sight.lowest_ug, reading.mass_ug)
 
 
 def _quieten(sight: Sight, still: Rest | None) -> Sight:
@@ -193,15 +218,15 @@ def _rest(recent: tuple[Reading, ...]) -> Rest | None:
     if not newest.still:
         return None
     window: list[Reading] = []
+    low = high = newest.mass_ug
     for reading in reversed(recent):
-        window.append(reading)
-        if len(window) >= REST_COUNT and newest.at_s - reading.at_s >= REST_SPAN_S:
+        low, high = min(low, reading.mass_ug), max(high, reading.mass_ug)
+        if high - low > newest.division_ug or newest.at_s - reading.at_s > REST_MEMORY_S:
             break
-    else:
+        window.append(reading)
+    if len(window) < REST_COUNT or newest.at_s - window[-1].at_s < REST_SPAN_S:
         return None
     masses = sorted(r.mass_ug for r in window)
-    if masses[-1] - masses[0] > newest.division_ug:
-        return None
     middle = masses[len(masses) // 2]
     text = next(r.text for r in window if r.mass_ug == middle)
     return Rest(middle, text, window[-1].at_s, newest.at_s)

@@ -7,8 +7,6 @@ from mixer.pour.facts import Accepted
 from mixer.pour.sight import Rest, Sight
 from mixer.pour.state import Pour, evolve
 
-ENOUGH = 0.97  # of the size asked for: then the first component needs no more
-
 
 def enough(pour: Pour, net_ug: int) -> bool:
     """Whether so much of the called component is what was asked for."""
@@ -16,7 +14,7 @@ def enough(pour: Pour, net_ug: int) -> bool:
     assert called is not None
     low = called.low_ug
     if called.component == 0 and not called.addition:
-        low = max(low, round(ENOUGH * called.target_ug))
+        low = max(low, round(bands.ENOUGH * called.target_ug))
     return low <= net_ug <= called.high_ug
 
 
@@ -26,8 +24,10 @@ def settled(pour: Pour, sight: Sight, now_s: float) -> Rest | None:
 
 
 def waited_s(pour: Pour, sight: Sight, now_s: float) -> float:
-    """How long nothing has poured."""
-    return 0.0 if sight.quiet_since_s is None else now_s - sight.quiet_since_s
+    """How long nothing has poured, and nobody was told to pour."""
+    if sight.quiet_since_s is None:
+        return 0.0
+    return now_s - max(sight.quiet_since_s, sight.told_to_pour_s or 0.0)
 
 
 def drip_s(pour: Pour) -> float:

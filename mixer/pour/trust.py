@@ -4,8 +4,11 @@ Rules:
 
 1. Trouble is a fault of the scale, silence, another unit, a tare pressed on it, or a
    fall below what is in the cup. It holds the pour at the last weight that was known.
+   A frame that arrived damaged is none, as long as whole ones come too.
 2. The pour goes on when the weight is continuous with that one; or when the empty pan
    has shown zero since and the cup came back faster than any stream, or is the same.
+   A weight that has fallen meanwhile is continuous only if it came back in one piece:
+   a stream into a cup that was taken for zero may end where the weight once was.
 3. Otherwise it waits: for ``go``, or hands free for a while. Then it goes on, and the
    batch is unproven. It must never be called anything better after that.
 """
@@ -14,22 +17,26 @@ from __future__ import annotations
 
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
-from mixer.pour.sight import Rest, fall_ug
+from mixer.pour.sight import Rest, Sight, fall_ug
+from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
 SHORT_GAP_S = 3.0  # no scale can have been switched off and on again in less (practice)
 FASTEST_UG_S = 15_000_000
-PUT_DOWN_UG_S = 25_000_000  # a cup put down arrives faster than any stream
+PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream
+RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ON_TRUST_AFTER_S = 30.0
 
+_STILL_WEIGHING = ("tared", "unit", "overload")  # the scale shows no weight, and has kept it
 
-def trouble_now(draft: Draft) -> str | None:
+
+def trouble_now(pour: Pour, sight: Sight, now_s: float) -> str | None:
     """Why the weight cannot be followed at this moment, or ``None``."""
-    sight, tared = draft.sight, draft.pour.tared
+    tared = pour.tared
     if sight.fault is not None:
         return FAULT_REASON[sight.fault.kind]
-    if sight.silent(draft.at_s):
+    if sight.silent(now_s):
         return "silent"
     if sight.last is None or tared is None:
         return None
@@ -44,7 +51,7 @@ def trouble_now(draft: Draft) -> str | None:
 
 
 def watch(draft: Draft) -> None:
-    reason = trouble_now(draft)
+    reason = trouble_now(draft.pour, draft.sight, draft.at_s)
     trouble = draft.pour.trouble
     if reason is not None:
         if trouble is None or (trouble.reason != reason and reason != "lifted"):
@@ -75,7 +82,9 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     slack = max(300_000, 3 * step)
     gap_s = rest.since_s - trouble.at_ms / 1000
     allowed = FASTEST_UG_S * gap_s if 0 <= gap_s <= SHORT_GAP_S else LATE_DRIPS_UG
-    if -slack <= change <= slack + allowed:
+    if trouble.reason in _STILL_WEIGHING:
+        allowed = FASTEST_UG_S * RUN_ON_S
+    if -slack <= change <= slack + allowed and not _crept_back(draft, rest, trouble):
         draft.add(Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
@@ -110,11 +119,27 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
         return False
     if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
         return True
-    left = [r.at_s for r in sight.recent if abs(r.mass_ug - zero) <= slack_ug]
-    there = [r.at_s for r in sight.recent if r.mass_ug >= 0.9 * rest.mass_ug]
-    if not left or not there or there[0] <= left[-1]:
+    return _in_one_piece(sight, rest, zero)
+
+
+def _crept_back(draft: Draft, rest: Rest, trouble: Trouble) -> bool:
+    """Whether the weight fell since the trouble and then rose no faster than a stream."""
+    sight = draft.sight
+    lowest = sight.lowest_ug
+    known = trouble.gross_ug - draft.pour.shift_ug
+    if lowest is None or lowest >= known - fall_ug(sight.division_ug):
         return False
-    return 0.9 * rest.mass_ug / (there[0] - left[-1]) >= PUT_DOWN_UG_S
+    return not _in_one_piece(sight, rest, lowest)
+
+
+def _in_one_piece(sight: Sight, rest: Rest, low_ug: int) -> bool:
+    """Whether the weight went from this low to the rest faster than any stream."""
+    rise = rest.mass_ug - low_ug
+    below = [r.at_s for r in sight.recent if r.mass_ug <= low_ug + 0.1 * rise]
+    above = [r.at_s for r in sight.recent if r.mass_ug >= low_ug + 0.9 * rise]
+    if not below or not above or above[0] <= below[-1]:
+        return False
+    return 0.8 * rise / (above[0] - below[-1]) >= PUT_DOWN_UG_S
 
 
 def go_on_trust(draft: Draft, rest: Rest) -> None:

@@ -8,7 +8,7 @@ from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Opened
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe, Terms
-from mixer.pour.sight import Sight, is_double_press, observe
+from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
 from support.virtual import VirtualBench
 
@@ -41,6 +41,7 @@ class Guide:
             self.facts.append(fact)
             self.pour = evolve(self.pour, fact)
         self.coach, advice = advise(self.pour, self.sight, self.coach, happened.at_s)
+        self.sight = shown(self.sight, advice.cue, happened.at_s)
         self.cue, self.say = advice.cue, advice.say
 
     @property

@@ -1,0 +1,161 @@
+"""The pour as a machine: any order of doings at the bench, against the truth in the cup.
+
+The bench and the laws are those of ``support.quiet``. First a whole batch with one
+mishap in a place of its own; then anything in any order.
+"""
+
+from __future__ import annotations
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from support.quiet import Mishap, QuietBench
+
+from devices.readings import FaultKind
+from mixer.pour.bands import hardener_limits
+from mixer.pour.inputs import Cut
+from mixer.pour.recipe import Component, Recipe
+
+RESIN = Component("resin", "resin", 100, 4)
+TWO = Recipe((RESIN, Component("hardener", "hardener", 36, 4)), ratio_tolerance=0.03)
+BLEND = Recipe(
+    (RESIN, Component("fast", "hardener", 20, 4), Component("slow", "hardener", 16, 4)),
+    ratio_tolerance=0.03,
+)
+RECIPES = st.sampled_from([TWO, BLEND])
+MISHAPS = st.builds(
+    Mishap,
+    st.one_of(
+        st.sampled_from(["lift", "silence", "wake", "tare", "unit"]),
+        st.sampled_from([str(kind) for kind in FaultKind]),
+    ),
+    st.floats(0.2, 60.0),
+    st.booleans(),
+)
+DROPS = st.tuples(st.integers(0, 11), st.floats(0.3, 1.0))
+
+
+def one_turn(
+    bench: QuietBench, part: float, rate_g_s: float, drops: tuple[int, float], for_s: float,
+    mishap: Mishap | None = None, after: float = 0.5,
+) -> None:  # fmt: skip
+    """What is asked for, more or less; its drips; a while; a word where a key is wanted.
+
+    A mishap comes when this part of the stream is in.
+    """
+    name = bench.guide.component
+    if name and bench.cup_on and not bench.over:
+        wanted_ug = max(500_000, round((bench.guide.left_g or 0) * 1e6 * part))
+        first = round(wanted_ug * after) if mishap else wanted_ug
+        bench.stream(name, first, rate_g_s)
+        if mishap:
+            bench.suffer(mishap)
+            bench.stream(name, wanted_ug - first, rate_g_s)
+        bench.drip(name, *drops)
+    elif mishap:
+        bench.suffer(mishap)
+    bench.rest(for_s)
+    if not bench.guide.pour.terms.hands_free and not bench.over:
+        bench.press("go")
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    recipe=RECIPES,
+    hands_free=st.booleans(),
+    mishap=MISHAPS,
+    turn=st.integers(0, 3),
+    after=st.sampled_from([0.0, 0.3, 1.0]),
+    rate_g_s=st.floats(0.5, 8.0),
+    drops=DROPS,
+)
+def test_a_batch_with_one_mishap_is_in_band_only_if_it_truly_is(
+    recipe: Recipe, hands_free: bool, mishap: Mishap, turn: int, after: float, rate_g_s: float,
+    drops: tuple[int, float],
+) -> None:  # fmt: skip
+    bench = QuietBench(recipe, hands_free)
+    for now in range(8):
+        one_turn(bench, 1.0, rate_g_s, drops, 11.0, mishap if now == turn else None, after)
+        if bench.over:
+            break
+    bench.check()
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    recipe=RECIPES,
+    hands_free=st.booleans(),
+    parts=st.tuples(st.floats(0.8, 1.3), st.floats(0.3, 1.3), st.floats(0.6, 1.3)),
+    rate_g_s=st.floats(0.5, 8.0),
+    drops=DROPS,
+)
+def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
+    recipe: Recipe,
+    hands_free: bool,
+    parts: tuple[float, float, float],
+    rate_g_s: float,
+    drops: tuple[int, float],
+) -> None:
+    """However far off the first pours are: too little is topped up, too much is answered."""
+    bench = QuietBench(recipe, hands_free)
+    for part in [*parts, *[1.0] * 30]:
+        one_turn(bench, part, rate_g_s, drops, 11.0)
+        if bench.over:
+            break
+    pour = bench.guide.pour
+    assert pour.stage == "live"
+    assert pour.result is not None
+    resin_ug = pour.amounts_ug[0]
+    shown = hardener_limits(recipe, resin_ug, pour.cup.division_ug, pour.switches)[2]
+    assert pour.result.verdict == ("in-band" if shown else "unproven")
+    bench.check()
+
+
+class Machine(RuleBasedStateMachine):
+    """One batch, and everything that may befall it, in any order."""
+
+    @initialize(recipe=RECIPES, hands_free=st.booleans())
+    def set_up(self, recipe: Recipe, hands_free: bool) -> None:
+        self.bench = QuietBench(recipe, hands_free)
+
+    @precondition(lambda self: not self.bench.over)
+    @rule(
+        part=st.one_of(st.just(1.0), st.just(1.0), st.floats(0.3, 1.25)),
+        rate_g_s=st.floats(0.3, 10.0),
+        drops=DROPS,
+        for_s=st.one_of(st.just(7.0), st.floats(0.3, 15.0)),
+    )
+    def pour(self, part: float, rate_g_s: float, drops: tuple[int, float], for_s: float) -> None:
+        one_turn(self.bench, part, rate_g_s, drops, for_s)
+
+    @rule(mishap=MISHAPS)
+    def suffer(self, mishap: Mishap) -> None:
+        self.bench.suffer(mishap)
+
+    @rule(word=st.sampled_from(["go", "hold", "note", "nonsense"]), for_s=st.floats(0.1, 15.0))
+    def say(self, word: str, for_s: float) -> None:
+        self.bench.press(word)
+        self.bench.rest(for_s)
+
+    @precondition(lambda self: not self.bench.cup_on or self.bench.guide.pour.trouble)
+    @rule()
+    def mend(self) -> None:
+        self.bench.mend(lifted=True)
+
+    @precondition(lambda self: len(self.bench.guide.facts) > 12 and not self.bench.over)
+    @rule(how=st.sampled_from(["drop", "cut"]))
+    def end(self, how: str) -> None:
+        if how == "drop":
+            self.bench.press("drop")
+        else:
+            self.bench.guide.take(Cut(self.bench.now_s, "interrupted"))
+            self.bench.look()
+
+    @invariant()
+    def laws_hold(self) -> None:
+        if hasattr(self, "bench"):
+            self.bench.check()
+
+
+Machine.TestCase.settings = settings(max_examples=80, stateful_step_count=15, deadline=None)
+TestMachine = Machine.TestCase

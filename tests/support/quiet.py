@@ -1,0 +1,184 @@
+"""A bench without noise: what is really in the cup, and a scale that only rounds.
+
+All is data, so that the laws of a pour can be hard ones. What no program could know
+(another jug than the one asked for, something added while the cup was away) does not
+happen here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from devices.readings import Fault, FaultKind, Reading
+from mixer.pour.bands import hardener_limits
+from mixer.pour.inputs import Failed, Key, Tick, Weighed
+from mixer.pour.recipe import Recipe
+from mixer.pour.state import fold
+from support.pouring import Guide, terms
+
+D_UG = 100_000
+CUP_UG = 12_000_000
+DROP_UG = 50_000
+STEP_S = 0.2
+ORDER = ("cup", "pour", "stir", "live", "ended")
+CUES = {"place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
+
+
+@dataclass(frozen=True)
+class Mishap:
+    """``what`` befalls the scale, for how long, and whether it is put right at once."""
+
+    what: str
+    for_s: float
+    mended: bool
+
+
+class QuietBench:
+    """One batch of 60 g, and whoever pours it. Everything is followed by :meth:`look`."""
+
+    def __init__(self, recipe: Recipe, hands_free: bool) -> None:
+        self.guide = Guide(terms(60, recipe=recipe, hands_free=hands_free))
+        self.now_s = 0.0
+        self.cup_on = False
+        self.truth_ug = dict.fromkeys((c.name for c in recipe.components), 0)
+        self.offset_ug = 0  # what the scale shows less than it carries
+        self.unit, self.tared = "g", False
+        self.mishaps = 0
+        self._stage = 0
+        self.rest(2.0)
+        self.cup_on = True
+        self.rest(3.0)
+
+    @property
+    def on_pan_ug(self) -> int:
+        return CUP_UG + sum(self.truth_ug.values()) if self.cup_on else 0
+
+    @property
+    def over(self) -> bool:
+        return self.guide.pour.stage in ("live", "ended")
+
+    def rest(self, for_s: float) -> None:
+        for _ in range(round(for_s / STEP_S)):
+            self._say_weight(still=True)
+
+    def stream(self, name: str, mass_ug: int, rate_g_s: float) -> None:
+        per_step = round(rate_g_s * 1e6 * STEP_S)
+        while mass_ug > 0 and self.cup_on:
+            self.truth_ug[name] += min(per_step, mass_ug)
+            mass_ug -= per_step
+            self._say_weight(still=False)
+
+    def drip(self, name: str, drops: int, every_s: float) -> None:
+        for _ in range(drops):
+            self.truth_ug[name] += DROP_UG
+            self.rest(every_s)
+
+    def press(self, word: str) -> None:
+        self.now_s += 1.0
+        self.guide.take(Key(self.now_s, word, "said" if word == "note" else ""))
+        self.look()
+
+    def suffer(self, mishap: Mishap) -> None:
+        """What befalls a pour; put right at once, or not."""
+        what = mishap.what
+        self.mishaps += 1
+        if what == "lift":
+            self.cup_on = False
+            self.rest(min(mishap.for_s, 3.0))
+        elif what == "silence":
+            self.now_s += mishap.for_s
+            self.guide.take(Tick(self.now_s))
+        elif what == "wake":  # switched off and on: what is on the pan is taken for zero
+            self.now_s += mishap.for_s
+            self.offset_ug, self.tared = self.on_pan_ug, False
+            self.guide.take(Tick(self.now_s))
+            self.rest(2.0)
+        elif what == "tare":
+            self.offset_ug, self.tared = self.on_pan_ug, True
+            self.rest(1.0)
+        elif what == "unit":
+            self.unit = "oz"
+            self.rest(1.0)
+        else:
+            self.guide.take(Failed(Fault(FaultKind(what), "?", "Trouble.", self.now_s)))
+        self.look()
+        if mishap.mended:
+            self.mend(lifted=what in ("lift", "wake"))
+
+    def mend(self, *, lifted: bool) -> None:
+        """The scale as it was; the cup off and on again if need be."""
+        if lifted:
+            self.cup_on = False
+            self.rest(1.0)
+        self.unit, self.tared, self.offset_ug = "g", False, 0
+        if lifted:
+            self.rest(2.0)
+            self.cup_on = True
+        self.rest(2.0)
+
+    def _say_weight(self, still: bool) -> None:
+        self.now_s += STEP_S
+        shown = round((self.on_pan_ug - self.offset_ug) / D_UG) * D_UG
+        text = f"{shown / 1e6:.1f} {self.unit}"
+        reading = Reading(
+            shown, text, self.unit, D_UG, still, scale_tared=self.tared, at_s=self.now_s
+        )
+        self.guide.take(Weighed(reading))
+        self.guide.take(Tick(self.now_s))
+        self.look()
+
+    # -- the laws ------------------------------------------------------------------------
+
+    def look(self) -> None:
+        """Laws of every moment: a cue and a sentence; stages that only go on."""
+        guide = self.guide
+        assert guide.cue in CUES
+        assert guide.say
+        stage = ORDER.index(guide.pour.stage)
+        assert stage >= self._stage
+        self._stage = stage
+
+    def check(self) -> None:
+        """Laws of the whole batch, so far."""
+        self._check_facts()
+        if self.guide.pour.result is not None:
+            self._check_verdict()
+        if self.guide.pour.stage == "live" and not self.mishaps:
+            self._check_bookings()
+
+    def _check_facts(self) -> None:
+        facts, pour = self.guide.facts, self.guide.pour
+        assert fold(facts) == pour
+        times = [fact.at_ms for fact in facts]
+        assert times == sorted(times)
+        assert not {"live", "ended"} & {fact.kind for fact in facts[:-1]}
+        if any(pour.amounts_ug[1:]):
+            assert pour.contact_ms is not None
+        if any(fact.kind == "doubted" for fact in facts):
+            assert pour.unproven_because is not None
+
+    def _check_verdict(self) -> None:
+        """In band is truly in tolerance, whatever happened before. Rounding alone can be off
+        by half a division for each weight that counts, drops between two jugs by two more."""
+        pour, result = self.guide.pour, self.guide.pour.result
+        assert result is not None
+        assert result.verdict in ("in-band", "out-of-band", "unproven")
+        if pour.unproven_because is not None:
+            assert result.verdict == "unproven"
+        if result.verdict != "in-band":
+            return
+        recipe = pour.terms.recipe
+        resin, *hardeners = self.truth_ug.values()
+        off = abs(sum(hardeners) - recipe.ratio * resin)
+        low, high, _ = hardener_limits(recipe, resin, D_UG, pour.switches)
+        within = recipe.ratio_tolerance * recipe.ratio * resin
+        blur = (recipe.ratio + pour.switches * (1 + recipe.ratio) + 1) * D_UG / 2
+        guard = within - (high - low) / 2
+        assert off <= within + max(0.0, blur + 2 * D_UG - guard), (self.truth_ug, result)
+
+    def _check_bookings(self) -> None:
+        """Each jug is booked with what came out of it, drips too: two weights for each
+        settling, each rounded."""
+        settlings = sum(fact.kind == "accepted" for fact in self.guide.facts)
+        for booked, true in zip(self.guide.pour.amounts_ug, self.truth_ug.values(), strict=True):
+            assert abs(booked - true) <= settlings * D_UG, (booked, true)
