@@ -20,10 +20,11 @@ from mixer.app.batch import Batch
 from mixer.app.board import Board
 from mixer.app.clock import Clock
 from mixer.app.hookup import Hookup
-from mixer.app.paperwork import NotDone, close_cup, open_record
+from mixer.app.paperwork import close_cup, open_record
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Refused, resolve
+from mixer.app.sentence import NotDone
 from mixer.app.visitor import Visitor
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.record.envelope import RecordError

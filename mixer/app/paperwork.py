@@ -1,4 +1,4 @@
-"""The record away from the bench: where it is, close a cup, export the log.
+"""The record away from the bench: open it, close a cup, export the log.
 
 Every refusal is :class:`NotDone` with one sentence. Nothing here may make a record
 where there was none; only a batch that begins does.
@@ -11,41 +11,13 @@ from pathlib import Path
 
 from mixer import units
 from mixer.app.clock import Clock
-from mixer.app.sentence import sentence
+from mixer.app.sentence import NotDone, sentence
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.export import rows, write_csv
 from mixer.record.journal import Journal
 from mixer.record.views import find_live, live_cups
 
 STATION = "desk"
-
-
-class NotDone(ValueError):
-    """It could not be done; the message is one sentence for a person."""
-
-
-def record_path(option: str | None) -> Path:
-    """The record: the option, else ``CUPSIDE_RECORD``, else in the platform's data folder.
-
-    The platform's folder is made when a batch begins. One that was named must be there:
-    :class:`NotDone`, lest a slip of the pen begins a second record elsewhere.
-
-    >>> record_path("no-such-folder/boat.cupside")
-    Traceback (most recent call last):
-    mixer.app.paperwork.NotDone: There is no folder no-such-folder for the record \
-boat.cupside: make it, or give another.
-    """
-    if chosen := option or os.environ.get("CUPSIDE_RECORD"):
-        path = Path(chosen)
-        if not os.path.isdir(path.parent):
-            raise NotDone(
-                f"There is no folder {path.parent} for the record {path.name}: "
-                "make it, or give another."
-            )
-        return path
-    from platformdirs import user_data_dir
-
-    return Path(user_data_dir("cupside", appauthor=False)) / "build-record.cupside"
 
 
 def open_record(path: Path) -> Journal:

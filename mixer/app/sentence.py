@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 
+class NotDone(ValueError):
+    """It could not be done; the message is one sentence for a person."""
+
+
 def sentence(error: Exception) -> str:
     """The error's text, with a full stop where it has no end of its own.
 
