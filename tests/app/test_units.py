@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import doctest
 import math
 import subprocess
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from devices.readings import UG_PER_UNIT
 from mixer import units
+from mixer.known_units import DEFINITIONS
 from mixer.units import UnitsError
 
 ALL = [
@@ -31,6 +33,12 @@ ALL = [
 @pytest.fixture(scope="module", autouse=True)
 def _pint_loaded() -> None:
     units.mass_ug("1 g")  # so that no later timing or deadline includes the loading
+
+
+@pytest.fixture(scope="module")
+def all_of_pint() -> pint.UnitRegistry:
+    """The library's own list of units, which knows a thousand more."""
+    return pint.UnitRegistry()
 
 
 def refusal(read, text: str, *what: str) -> str:
@@ -79,9 +87,9 @@ def test_every_microgram_up_to_a_tonne_survives(mass_ug: int) -> None:
     assert units.mass_ug(f"{whole}.{rest:06d} g") == mass_ug
 
 
-def test_ounce_per_square_yard() -> None:
+def test_ounce_per_square_yard(all_of_pint: pint.UnitRegistry) -> None:
     # 33.906 g/m2: definition of the avoirdupois ounce and the yard (0.9144 m).
-    by_pint = pint.UnitRegistry().Quantity("1 oz/yd**2").to("g/m**2").magnitude
+    by_pint = all_of_pint.Quantity("1 oz/yd**2").to("g/m**2").magnitude
     assert by_pint == pytest.approx(33.906, abs=5e-4)
     assert by_pint == pytest.approx(453.59237 / 16 / 0.9144**2, rel=1e-12)
 
@@ -228,6 +236,62 @@ def test_never_anything_but_a_number_or_the_one_error(read, text: str) -> None:
     else:
         assert math.isfinite(value)
         assert value >= 0 or read is units.temperature_c
+
+
+#: Every name and sign that is known here.
+NAMES = [
+    name.strip()
+    for line in DEFINITIONS.strip().splitlines()
+    for i, name in enumerate(line.split("="))
+    if i != 1  # the definition itself
+]
+READS = {
+    units.mass_ug: "µg",
+    units.duration_s: "s",
+    units.temperature_c: "degC",
+    units.density_g_per_ml: "g/mL",
+    units.volume_ml: "mL",
+}
+
+
+def same_to_both(name: str, all_of_pint: pint.UnitRegistry) -> None:
+    ours = units._registry()
+    here = ours.Quantity(2.5, ours.parse_units(name)).to_root_units()
+    theirs = all_of_pint.Quantity(2.5, all_of_pint.parse_units(name)).to_root_units()
+    assert str(here.units) == str(theirs.units)
+    assert here.magnitude == pytest.approx(theirs.magnitude, rel=1e-12)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_unit_known_here_is_that_of_pint(name: str, all_of_pint: pint.UnitRegistry) -> None:
+    same_to_both(name, all_of_pint)
+    with contextlib.suppress(pint.UndefinedUnitError):  # one letter has no plural: "gs"
+        same_to_both(name + "s", all_of_pint)
+
+
+WORDS = st.one_of(
+    st.sampled_from(NAMES),
+    st.builds("{}{}".format, st.sampled_from("dcmµuk"), st.sampled_from(NAMES)),
+    st.text("gkmscCFKLldeoznbut", min_size=1, max_size=4),
+)
+UNITS = st.one_of(
+    WORDS, st.builds("{}/{}".format, WORDS, WORDS), st.builds("{}/{}3".format, WORDS, WORDS)
+)
+
+
+@given(st.sampled_from(list(READS)), st.integers(0, 10_000), UNITS)
+def test_what_is_accepted_is_what_pint_with_all_its_units_makes_of_it(
+    all_of_pint: pint.UnitRegistry, read, hundredths: int, unit: str
+) -> None:
+    number = hundredths / 100
+    try:
+        value = read(f"{number:.2f} {unit}")
+    except UnitsError:
+        return
+    theirs = all_of_pint.Quantity(number, all_of_pint.parse_units(unit.replace("3", "**3")))
+    expected = theirs.to(READS[read]).magnitude
+    # A mass is rounded to whole micrograms.
+    assert value == pytest.approx(expected, rel=1e-12, abs=0.51 if read is units.mass_ug else 1e-9)
 
 
 def test_pint_is_not_loaded_before_the_first_quantity() -> None:
