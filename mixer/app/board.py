@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 
 from mixer.app.picture import Picture
@@ -20,6 +21,7 @@ class Board:
 
     def __init__(self, first: Picture) -> None:
         self.newest = first
+        self.on_change: Callable[[], None] = lambda: None  # called after each change
         self._changed = threading.Condition()
 
     def publish(self, picture: Picture, t_s: float) -> None:
@@ -27,6 +29,7 @@ class Board:
         with self._changed:
             self.newest = replace(picture, serial=self.newest.serial + 1, t_s=t_s)
             self._changed.notify_all()
+        self.on_change()
 
     def wait(self, serial: int, timeout_s: float) -> Picture:
         """The newest, as soon as it is newer than ``serial``, or after the real time."""

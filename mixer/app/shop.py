@@ -66,6 +66,10 @@ class Shop:
         """The newest picture, as soon as it is newer than ``serial``, or after the time."""
         return self._board.wait(serial, timeout_s)
 
+    def on_change(self, call: Callable[[], None]) -> None:
+        """From now on call this, from the bench thread, when there is a newer picture."""
+        self._board.on_change = call
+
     def exit_status(self) -> int | None:
         """``None`` while a batch is on; then 0, 1, 2 or 3 as the command line promises."""
         return self._bench.exit_status

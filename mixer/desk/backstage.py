@@ -6,6 +6,7 @@ made-up bench. Nothing here may block, but for :meth:`Shop.stop`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Protocol
 
@@ -38,6 +39,10 @@ class Shop(Protocol):
 
     def picture(self) -> Picture:
         """The newest picture. The same object until something changed."""
+        ...
+
+    def on_change(self, call: Callable[[], None]) -> None:
+        """From now on call this, from whatever thread, when there is a newer picture."""
         ...
 
     def choices(self) -> Choices:

@@ -24,18 +24,24 @@ class LateShop(Generic[S]):
     def __init__(self, open_shop: Callable[[], S]) -> None:
         self._open_shop = open_shop
         self._asked: Request | None = None
+        self._on_change: Callable[[], None] = lambda: None
         self._nothing_yet = Picture()
         self.shop: S | None = None
 
     def open(self) -> None:
         """Make the shop, and hand on the batch that was asked for meanwhile."""
         self.shop = self._open_shop()
+        self.shop.on_change(self._on_change)
+        self._on_change()
         if self._asked is not None:
             self.shop.start(self._asked)
 
     def picture(self) -> Picture:
         """See :class:`Shop`, as for all that follows."""
         return self.shop.picture() if self.shop else self._nothing_yet
+
+    def on_change(self, call: Callable[[], None]) -> None:
+        self._on_change = call
 
     def choices(self) -> Choices:
         return self.shop.choices() if self.shop else Choices((), (), (), ())

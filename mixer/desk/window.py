@@ -1,4 +1,4 @@
-"""The window: looks for a newer picture, has it drawn, and goes in good order.
+"""The window: takes each newer picture, has it drawn, and goes in good order.
 
 It decides nothing, never waits for a disk or a scale, and lets no error vanish. What
 lies where is in :mod:`mixer.desk.layout`, where the keys go in
@@ -18,12 +18,12 @@ from mixer.app.request import Request
 from mixer.desk import look, screen
 from mixer.desk.asides import Asides
 from mixer.desk.backstage import ON, Shop
+from mixer.desk.bell import Bell
 from mixer.desk.held import HeldKeys
 from mixer.desk.keyboard import Keyboard
 from mixer.desk.layout import Layout
 from mixer.desk.panel import Scene
 
-LOOK_MS = 10  # how often a newer picture is looked for
 LEAVE_MS = 2500  # time to see that it is done
 
 
@@ -60,8 +60,8 @@ class Window:
         self._layout = Layout(self.root, shop, self._start, self.asides.ask_close)
         self._layout.header.canvas.bind("<Expose>", self._exposed)
         self._keyboard = Keyboard(self, HeldKeys(extra_keys or {}, self.root.after))
-        self._look_again = self.root.register(self._tick)
-        self._next_look = ""
+        self._bell = Bell(self.root, self._look)
+        shop.on_change(self._bell.ring)
 
     def _set_up(self) -> None:
         root = self.root
@@ -102,14 +102,8 @@ class Window:
         self._layout.arrange(self.scene)
         self._layout.focus(self.scene, force=True)
         self.change()
-        self._look_later()
 
-    def _look_later(self) -> None:
-        # Not root.after: that registers a new command each time.
-        self._next_look = self.root.tk.call("after", LOOK_MS, self._look_again)
-
-    def _tick(self) -> None:
-        self._look_later()
+    def _look(self) -> None:
         picture = self.shop.picture()
         if picture is not self.scene.picture:
             self.change(picture=picture)
@@ -180,7 +174,7 @@ class Window:
         try:
             self.shop.stop(why)
         finally:
-            self.root.tk.call("after", "cancel", self._next_look)
+            self._bell.close()
             self.root.destroy()
 
     def run(self) -> Picture:

@@ -25,6 +25,7 @@ from mixer.app.request import Choices, Request
 from mixer.desk.keys import BOUNCE_MS
 from mixer.desk.window import Window
 
+DONT_WAIT = 2  # Tcl's TCL_DONT_WAIT
 PICTURES = Path(__file__).parents[1] / "pictures"
 NAMES = {" ": "space", ".": "period", "-": "minus", ":": "colon", "\n": "Return"}
 
@@ -33,6 +34,7 @@ class FakeShop:
     """Shows the picture it is given, and keeps what it is told."""
 
     def __init__(self, picture: Picture | None = None) -> None:
+        self._changed: Callable[[], None] = lambda: None
         self.shown = picture or Picture()
         self.offers = Choices(("sample-28", "sample-36"), ("paper-150",), ("sma",), ("sim:",))
         self.words: list[str] = []
@@ -41,8 +43,20 @@ class FakeShop:
         self.closed: list[tuple[int, str, str | None]] = []
         self.stopped = ""
 
+    @property
+    def shown(self) -> Picture:
+        return self._shown
+
+    @shown.setter
+    def shown(self, picture: Picture) -> None:
+        self._shown = picture
+        self._changed()
+
     def picture(self) -> Picture:
-        return self.shown
+        return self._shown
+
+    def on_change(self, call: Callable[[], None]) -> None:
+        self._changed = call
 
     def choices(self) -> Choices:
         return self.offers
@@ -127,18 +141,22 @@ class Desk:
     # -- time ------------------------------------------------------------------------
 
     def until(self, true: Callable[[], bool], within_s: float = 5.0) -> None:
-        """Let the window run until this is so. The window wakes up a hundred times a second."""
+        """Let the window run until this is so."""
         limit_s = time.monotonic() + within_s
         while not true():
             assert time.monotonic() < limit_s, f"not within {within_s} s"
-            self.window.root.tk.dooneevent(0)
+            self._turn()
+
+    def _turn(self) -> None:
+        if not self.window.root.tk.dooneevent(DONT_WAIT):
+            time.sleep(0.002)
 
     def until_gone(self, within_s: float = 15.0) -> None:
         """Until the window has closed itself."""
         limit_s = time.monotonic() + within_s
         with suppress(tk.TclError):
             while time.monotonic() < limit_s:
-                self.window.root.tk.dooneevent(0)
+                self._turn()
                 self.window.root.winfo_exists()
             raise AssertionError("the window is still there")
 
