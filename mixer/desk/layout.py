@@ -22,7 +22,8 @@ from mixer.desk.strip import Strip
 
 
 class Layout:
-    """The panels of one window. ``header`` is drawn first of all."""
+    """The panels of one window. ``header`` is drawn first of all; ``asked`` is the batch that
+    was asked for when the window opened, for the fields to begin with."""
 
     def __init__(
         self,
@@ -32,7 +33,8 @@ class Layout:
         ask_close: Callable[[int], None],
     ) -> None:
         self._root, self._shop, self._start, self._ask_close = root, shop, start, ask_close
-        self._panels: list[Panel] = []
+        self.asked: Request | None = None
+        self._always: list[Panel] = []
         self._bench: list[tuple[Panel, dict[str, float]]] = []
         self._form: Form | None = None
         self._cups: CupsPanel | None = None
@@ -42,7 +44,7 @@ class Layout:
 
     def _add(self, panel: Panel, **where: float) -> Panel:
         panel.canvas.place(cnf=where)
-        self._panels.append(panel)
+        self._always.append(panel)
         return panel
 
     @property
@@ -50,17 +52,18 @@ class Layout:
         """The fields of the next batch; made when first asked for."""
         if self._form is None:
             self._form = Form(self._root, self._shop.choices, self._start)
-            self._panels.append(self._form.answer)
+            if self.asked is not None:
+                self._form.fill(self.asked)
         return self._form
 
     def build_rest(self, scene: Scene) -> None:
-        """The half that was not needed for the first drawing."""
+        """What was not needed for the first drawing, and will be at once when it is."""
         self._build_bench()
         if self._cups is None:
             self._cups = CupsPanel(self._root, self._ask_close)
             self._add(self._cups, relx=0.65, rely=0.51, relwidth=0.35, relheight=0.44)
-        self.form.offer()  # there may have been nothing to offer at the first drawing
         if scene.choosing:
+            self.form.offer()  # there may have been nothing to offer at the first drawing
             self.focus(scene)
         else:
             self._place_bench()
@@ -81,16 +84,16 @@ class Layout:
             (CupPanel(root), _at(0.43, 0.16, 0.22, 0.79)),
             (BatchPanel(root), _at(0.65, 0.16, 0.35, 0.35)),
         ]
-        self._panels += [panel for panel, _ in self._bench]
 
     def _place_bench(self) -> None:
         for panel, where in self._bench:
             panel.canvas.place(cnf=where)
 
     def show(self, scene: Scene) -> None:
-        """Let each panel draw what has changed for it, and what can be believed."""
+        """Let each panel that can be seen draw what has changed for it, and can be believed."""
         scene = replace(scene, picture=believed(scene.picture))
-        for panel in self._panels:
+        bench = [self.form.answer] if scene.choosing else [panel for panel, _ in self._bench]
+        for panel in (*self._always, *bench):
             panel.show(scene)
 
     def arrange(self, scene: Scene) -> None:

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import tkinter as tk
 from abc import ABC, abstractmethod
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from mixer.app.picture import Picture
 from mixer.desk import look
+
+SURELY = 0.8  # a text that takes no more of its room by measure of another size, fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,8 @@ class Panel(ABC):
         self.u = 1.0
         self._scene: Scene | None = None
         self._inputs: object = None
-        self._drawn: dict[str, object] = {}
+        self._drawn: dict[str, object] = {}  # what each item was asked to be; None: hidden
+        self._told: dict[str, dict[str, object]] = {}  # the options that Tk has been told
         self._used: list[str] = []
         self._grown = False
         self._widths: dict[tuple[str, bool], float] = {}
@@ -91,27 +93,41 @@ class Panel(ABC):
         for tag in self._drawn.keys() - set(self._used):
             if self._drawn[tag] is not None:
                 self._drawn[tag] = None
-                self.canvas.itemconfigure(tag, state="hidden")
+                self._tell(tag, state="hidden")
 
-    def _same(self, tag: str, value: object, make: Callable[[], int]) -> bool:
+    def _same(self, tag: str, kind: str, value: object) -> bool:
         """Whether the item already looks so; makes it when it is drawn for the first time."""
         self._used.append(tag)
         if self._drawn.get(tag) is None:
             self._grown = True
         if tag not in self._drawn:
-            make()
+            at = (0,) * (6 if kind == "polygon" else 2 if kind == "text" else 4)
+            self.canvas.tk.call(self.canvas, "create", kind, *at, "-tags", tag)
+            self._told[tag] = {}
         elif self._drawn[tag] == value:
             return True
         self._drawn[tag] = value
         return False
 
+    def _move(self, tag: str, *xy: float) -> None:
+        if self._told[tag].get("xy") != xy:
+            self._told[tag]["xy"] = xy
+            self.canvas.tk.call(self.canvas, "coords", tag, *xy)
+
+    def _tell(self, tag: str, **options: object) -> None:
+        """Configure the item; straight to Tk, and only what is new, ten times a second."""
+        told = self._told[tag]
+        new = [(name, value) for name, value in options.items() if told.get(name) != value]
+        if new:
+            told.update(new)
+            words = (word for name, value in new for word in (f"-{name}", value))
+            self.canvas.tk.call(self.canvas, "itemconfigure", tag, *words)
+
     def shape(self, tag: str, kind: str, xy: tuple[float, ...], **options: Any) -> None:
         """A polygon, line or rectangle at these coordinates."""
-        value = (xy, tuple(options.items()))
-        make = getattr(self.canvas, f"create_{kind}")
-        if not self._same(tag, value, lambda: make(*xy, tags=(tag,))):
-            self.canvas.coords(tag, *xy)
-            self.canvas.itemconfigure(tag, state="normal", **options)
+        if not self._same(tag, kind, (xy, options)):
+            self._move(tag, *xy)
+            self._tell(tag, state="normal", **options)
 
     def text(
         self,
@@ -135,44 +151,43 @@ class Panel(ABC):
         it. ``like`` is text of the greatest usual width, so that a changing figure
         does not change its size.
         """
-        value = (text, x, y, px, width, height, fill, bold)
-        if self._same(tag, value, lambda: self.canvas.create_text(0, 0, tags=(tag,))):
+        if self._same(tag, "text", (text, x, y, px, width, height, fill, bold)):
             return
         least = min(px, least * self.u)
-        self.canvas.coords(tag, x, y)
-        self.canvas.itemconfigure(tag, state="normal", anchor=anchor, fill=fill)
+        self._move(tag, x, y)
         if height:
+            self._tell(tag, state="normal", anchor=anchor, fill=fill)
             self._wrap(tag, text, px, width, height, bold, least)
             return
         widest = max(self._measure(text, bold), self._measure(like, bold))
         size = max(least, min(px, 100 * width / widest)) if widest else px
         font = look.font(size, bold)
-        while size > least and self._exact(text, font) > width:  # hinting does not scale evenly
-            size = max(least, size - 1)
-            font = look.font(size, bold)
-        while len(text) > 1 and self._exact(text, font) > width:
-            keep = int(len(text) * width / self._exact(text, font))
-            text = text[: max(0, min(keep, len(text) - 1) - 1)] + "…"
-        self.canvas.itemconfigure(tag, text=text, font=font, width=0)
+        if widest * size > SURELY * 100 * width:  # hinting does not scale evenly: look closely
+            while (wide := self._exact(text, font)) > width and size > least:
+                size = max(least, size - 1)
+                font = look.font(size, bold)
+            while wide > width and len(text) > 1:
+                keep = int(len(text) * width / wide)
+                text = text[: max(0, min(keep, len(text) - 1) - 1)] + "…"
+                wide = self._exact(text, font)
+        self._tell(tag, state="normal", anchor=anchor, fill=fill, text=text, font=font, width=0)
 
     def _wrap(
         self, tag: str, text: str, px: float, width: float, height: float, bold: bool, least: float
     ) -> None:
-        item = self.canvas.itemconfigure
-
         def tall() -> float:
             box = self.canvas.bbox(tag)
             return box[3] - box[1] if box else 0
 
         size = px
-        item(tag, text=text, font=look.font(size, bold), width=width)
+        self._tell(tag, text=text, font=look.font(size, bold), width=width)
         while tall() > height and size > least:
             size = max(least, size * 0.9)
-            item(tag, font=look.font(size, bold))
+            self._tell(tag, font=look.font(size, bold))
         short = text
         while tall() > height and len(short) > 1:
             short = short[: int(len(short) * 0.9)]
-            item(tag, text=short.rstrip() + "…")
+            self._tell(tag, text=short.rstrip() + "…")
 
     def _measure(self, text: str, bold: bool) -> float:
         """Width at 100 px, with every digit taken as wide as a zero."""

@@ -53,7 +53,6 @@ class Window:
         self._on_first_drawn = on_first_drawn
         self._gone = False
         self._wants_next = False
-        self._asked: Request | None = None  # when the window opened
         self._unanswered = False
         self._set_up()
         self.asides = Asides(self.root, shop, self._cups, lambda: self._layout.focus(self.scene))
@@ -86,14 +85,12 @@ class Window:
 
     def _build_rest(self) -> None:
         self._layout.build_rest(self.scene)
-        if self._asked is not None:
-            self._layout.form.fill(self._asked)
 
     # -- what is shown ---------------------------------------------------
 
     def begin(self, request: Request | None) -> None:
         """First drawing; with a request, that batch at once."""
-        self._asked = request
+        self._layout.asked = request
         if request is not None:
             self.shop.start(request)
         picture = self.shop.picture()

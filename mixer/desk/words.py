@@ -6,6 +6,7 @@ decimals. Must never round by floating point, and never show "-0.0".
 
 from __future__ import annotations
 
+import functools
 import math
 
 NOTHING = "–"
@@ -86,6 +87,7 @@ def plain(word: str | None) -> str:
     return clean(word).replace("-", " ") if word else ""
 
 
+@functools.lru_cache(maxsize=256)  # the same few names and sentences, ten times a second
 def clean(text: str, most: int = 400) -> str:
     """One line of text that any screen can draw: no control characters, no line breaks.
 
