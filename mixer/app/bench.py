@@ -237,5 +237,7 @@ class Bench:
 
     def _publish(self, picture: Picture) -> None:
         now_s = self._clock.age_s()
-        cups = paint.live_cups(self._live, now_s, self._clock.boot, self._clock.utc())
-        self._board.publish(replace(picture, live_cups=cups), now_s)
+        if self._live or picture.live_cups:
+            cups = paint.live_cups(self._live, now_s, self._clock.boot, self._clock.utc())
+            picture = replace(picture, live_cups=cups)
+        self._board.publish(picture, now_s)

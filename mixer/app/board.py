@@ -8,12 +8,18 @@ from dataclasses import replace
 
 from mixer.app.picture import Picture
 
+#: An equal picture within this time is no news. Not longer: a script is promised five lines
+#: a second while the weight changes, however slowly the scale speaks.
+SAME_S = 0.1
+
 
 class Board:
-    """``newest`` never waits, and is the same object until something changed.
+    """``newest`` never waits, and is the same object until something changed or a tenth
+    of a second is over.
 
     >>> board = Board(Picture(say="Choose."))
     >>> board.publish(Picture(say="Pour."), t_s=2.5)
+    >>> board.publish(Picture(say="Pour."), t_s=2.55)
     >>> shown = board.wait(0, timeout_s=1.0)
     >>> shown.say, shown.serial, shown.t_s
     ('Pour.', 1, 2.5)
@@ -27,7 +33,10 @@ class Board:
     def publish(self, picture: Picture, t_s: float) -> None:
         """Hang it up, numbered and stamped with the time in seconds; wake who waits."""
         with self._changed:
-            self.newest = replace(picture, serial=self.newest.serial + 1, t_s=t_s)
+            last = self.newest
+            if picture == last and t_s - last.t_s < SAME_S:
+                return
+            self.newest = replace(picture, serial=last.serial + 1, t_s=t_s)
             self._changed.notify_all()
         self.on_change()
 

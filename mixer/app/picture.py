@@ -8,7 +8,7 @@ micrograms; faces turn them into grams, no earlier.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class LiveCup:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """One moment of the bench.
+    """One moment of the bench. Moments at which the same is to be seen are equal.
 
     ``serial`` grows with every change. ``stage`` is ``"ready"`` (no batch is on),
     ``cup``, ``pour``, ``stir``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are the
@@ -59,8 +59,8 @@ class Picture:
     of a wait that the program counts down (the drips, the stir), else ``None``.
     """
 
-    serial: int = 0
-    t_s: float = 0.0
+    serial: int = field(default=0, compare=False)
+    t_s: float = field(default=0.0, compare=False)
     stage: str = "ready"
     held: str | None = None
     component: str | None = None
@@ -73,7 +73,8 @@ class Picture:
     say: str = ""
     remaining_s: float | None = None
     contact_age_s: float | None = None  # since hardener first touched this batch's resin
-    reading_at_s: float | None = None  # when the reading behind this picture arrived
+    # when the reading behind this picture arrived
+    reading_at_s: float | None = field(default=None, compare=False)
 
     batch: int | None = None
     cup: int | None = None
