@@ -28,7 +28,6 @@ REST_MEMORY_S = 1.5
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
-NOTICE_S = 4.0
 
 STREAM_UG = 300_000
 CREEP_UG = 1_000_000
@@ -49,7 +48,8 @@ class Rest:
 @dataclass(frozen=True, slots=True)
 class Sight:
     """What has been seen. ``rests`` are the last few distinct levels, the newest last;
-    ``lowest_ug``: the least weight since the cup was last followed;
+    ``back`` and ``lowest_ug``: the first whole reading and the least weight since the
+    cup was last followed;
     ``told_to_pour_s``: when the builder was last shown a cue to pour."""
 
     recent: tuple[Reading, ...] = ()
@@ -63,13 +63,12 @@ class Sight:
     flow_ug_s: float = 0.0
     streaming: bool = False
     level_ug: int | None = None
+    back: Reading | None = None
     lowest_ug: int | None = None
     following: bool = False
     told_to_pour_s: float | None = None
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
-    notice: str = ""
-    notice_until_s: float = 0.0
 
     @property
     def rest(self) -> Rest | None:
@@ -116,7 +115,7 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     if sight.since_s is None:
         sight = replace(sight, since_s=happened.at_s)
     if following != sight.following:
-        sight = replace(sight, following=following, level_ug=None, lowest_ug=None)
+        sight = replace(sight, following=following, level_ug=None, back=None, lowest_ug=None)
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
@@ -169,6 +168,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         recent=recent,
         last=reading,
         fault=None,
+        back=None if sight.following else sight.back or reading,
         lowest_ug=_lower(sight, reading),
         resting=still is not None,
         streaming=streaming,

@@ -5,7 +5,8 @@ Rules:
 1. Trouble is a fault of the scale, silence, another unit, a tare pressed on it, or a
    fall below what is in the cup. It holds the pour at the last weight that was known.
    A frame that arrived damaged is none, as long as whole ones come too.
-2. The pour goes on when the weight is continuous with that one; or when the empty pan
+2. The pour goes on when the weight is continuous with that one: the same but for drips,
+   or after a short silence what the running stream had made of it; or when the empty pan
    has shown zero since and the cup came back faster than any stream, or is the same.
    A weight that has fallen meanwhile is continuous only if it came back in one piece:
    a stream into a cup that was taken for zero may end where the weight once was.
@@ -17,12 +18,12 @@ from __future__ import annotations
 
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
-from mixer.pour.sight import Rest, Sight, fall_ug
+from mixer.pour.sight import SILENT_AFTER_S, Rest, Sight, fall_ug
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
-SHORT_GAP_S = 3.0  # no scale can have been switched off and on again in less (practice)
+SHORT_GAP_S = 3.0  # after a gap was noticed: a stream that is let run on is still that stream
 FASTEST_UG_S = 15_000_000
 PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
@@ -80,16 +81,28 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     change = gross - trouble.gross_ug
     step = draft.sight.division_ug
     slack = max(300_000, 3 * step)
-    gap_s = rest.since_s - trouble.at_ms / 1000
-    allowed = FASTEST_UG_S * gap_s if 0 <= gap_s <= SHORT_GAP_S else LATE_DRIPS_UG
+    allowed: float = LATE_DRIPS_UG
     if trouble.reason in _STILL_WEIGHING:
         allowed = FASTEST_UG_S * RUN_ON_S
-    if -slack <= change <= slack + allowed and not _crept_back(draft, rest, trouble):
+    continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
+    if continuous and not _crept_back(draft, rest, trouble):
         draft.add(Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
     elif pour.terms.hands_free and draft.at_s - trouble.at_ms / 1000 >= ON_TRUST_AFTER_S:
         go_on_trust(draft, rest)
+
+
+def _short_gap(draft: Draft, trouble: Trouble, change_ug: int, slack_ug: int) -> bool:
+    """Whether the first weight after a short silence was what a stream had made of the
+    last one before it. All that came after it has been seen to come."""
+    back = draft.sight.back
+    if back is None or trouble.reason not in ("silent", "link", "nonsense"):
+        return False
+    gap_s = max(0.0, back.at_s - trouble.at_ms / 1000)
+    came_ug = back.mass_ug + draft.pour.shift_ug - trouble.gross_ug
+    most_ug = slack_ug + FASTEST_UG_S * (gap_s + SILENT_AFTER_S)
+    return gap_s <= SHORT_GAP_S and -slack_ug <= came_ug <= most_ug and change_ug >= -slack_ug
 
 
 def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:

@@ -18,7 +18,7 @@ from dataclasses import replace
 from mixer.pour import bands
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Called, Stirring
-from mixer.pour.sight import Rest
+from mixer.pour.sight import CREEP_UG, Rest
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.trust import LATE_DRIPS_UG
 
@@ -90,7 +90,9 @@ def _notice_stream(draft: Draft) -> bool:
     if lump is not None and sight.rests[-1].since_s * 1000 <= called.at_ms:
         lump = None  # it fell before this component was called
     pouring = sight.streaming and rise > 3 * step
-    if lump is None and not pouring and rise <= max(LATE_DRIPS_UG, 2 * step):
+    # A slow stream upon drips is more than these before it is seen as one.
+    most = LATE_DRIPS_UG + CREEP_UG if called.late_drips else LATE_DRIPS_UG
+    if lump is None and not pouring and rise <= max(most, 2 * step):
         return False
     if called.late_drips and (lump is not None or pouring):
         _book_late_drips(draft, lump or sight.rest)

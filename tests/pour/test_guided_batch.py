@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from support.pouring import Guide, run, terms
 from support.virtual import VirtualBench
 
-from devices.readings import Reading
+from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.facts import Opened, from_plain, to_plain
-from mixer.pour.inputs import Cut, Key, Tick, Weighed
+from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
 from mixer.pour.state import fold
 from mixer.practice.hands import CAREFUL, CARELESS, Hand
 
@@ -76,6 +76,93 @@ def test_a_gap_with_the_same_weight_after_it_goes_on() -> None:
     hold_at(guide, 56.1, now + 8, 2)
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is None
+
+
+@pytest.mark.parametrize("silent_s", [1.2, 2.5])
+def test_a_short_silence_while_the_stream_runs_on_leaves_no_doubt(silent_s: float) -> None:
+    """However long the hand then takes to close the jug: that has been seen again."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 8)
+    mass = 56.1
+    for _ in range(10):
+        now, mass = now + 0.1, mass + 0.2
+        guide.take(weighed(mass, now, still=False))
+    guide.take(Tick(now + 1.1))
+    assert guide.pour.trouble is not None
+    now, mass = now + silent_s, mass + 2 * silent_s
+    for _ in range(40):
+        guide.take(weighed(mass, now, still=False))
+        now, mass = now + 0.1, mass + 0.2
+    hold_at(guide, mass, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+
+
+def test_a_damaged_frame_among_whole_ones_holds_nothing() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    guide.take(Failed(Fault(FaultKind.NONSENSE, "?", "It sent nonsense.", now)))
+    guide.take(weighed(56.1, now + 0.1))
+    assert guide.pour.trouble is None
+    guide.take(Failed(Fault(FaultKind.NONSENSE, "?", "It sent nonsense.", now + 1.5)))
+    assert guide.pour.trouble is not None
+    assert guide.pour.trouble.reason == "nonsense"
+
+
+def test_a_pour_cut_short_in_the_stream_books_what_is_in_the_cup() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    for i in range(30):
+        guide.take(weighed(12 + i, now := now + 0.1, still=False))
+    guide.take(Cut(now, "interrupted"))
+    result = guide.pour.result
+    assert result is not None
+    assert result.verdict == "unproven"
+    assert result.amounts_ug[0] == pytest.approx(29_000_000, abs=5_100_000)
+
+
+def test_who_was_told_to_pour_is_waited_for() -> None:
+    """A squirt of a tenth of a gram is not seen as a stream, and its jug drips like any."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 8)
+    for i in range(15):
+        guide.take(weighed(56.1 + i, now := now + 0.1, still=False))
+    now = hold_at(guide, 71.4, now, 20)
+    assert guide.cue == "ease"
+    now = hold_at(guide, 71.8, now, 4)
+    assert guide.pour.stage == "pour"
+    hold_at(guide, 71.8, now, 8)
+    assert guide.pour.stage == "stir"
+
+
+@pytest.mark.parametrize(("size_g", "small"), [(20, True), (60, False)])
+def test_a_size_that_the_scale_cannot_prove_is_said_before_the_pour(
+    size_g: float, small: bool
+) -> None:
+    guide = Guide(terms(size_g))
+    hold_at(guide, 0, 0, 1)
+    assert guide.cue == "place"
+    assert ("unproven" in guide.say) is small
+
+
+def test_an_unproven_batch_says_so_to_the_end() -> None:
+    """A scale that wakes up loaded, and a hand that goes by the cues from there on."""
+    bench = VirtualBench(CAREFUL, seed=1)
+    guide, asleep, said = Guide(terms(60)), False, ""
+    for happened in bench.readings(240):
+        guide.take(Failed(happened) if isinstance(happened, Fault) else Weighed(happened))
+        guide.take(Tick(happened.at_s))
+        if guide.component == "hardener" and not asleep:
+            asleep = True
+            bench.plant.act({"do": "fail", "how": "restart", "for_s": 6})
+        if guide.pour.stage == "stir":
+            said = guide.say
+        if guide.pour.stage == "live":
+            break
+        bench.show(guide.cue, guide.component, guide.left_g)
+    assert guide.pour.result is not None
+    assert guide.pour.result.verdict == "unproven"
+    assert "unproven" in said
+    assert "not shown to be right" in guide.say
 
 
 def test_go_is_refused_with_a_sentence_while_out_of_band() -> None:

@@ -109,6 +109,7 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     shown = hardener_limits(recipe, resin_ug, pour.cup.division_ug, pour.switches)[2]
     assert pour.result.verdict == ("in-band" if shown else "unproven")
     bench.check()
+    bench.check_bookings()
 
 
 class Machine(RuleBasedStateMachine):
