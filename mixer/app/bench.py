@@ -13,6 +13,7 @@ import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from devices.link import LinkError
 from devices.readings import About, Fault, Reading
@@ -26,11 +27,13 @@ from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Refused, resolve
 from mixer.app.sentence import NotDone
-from mixer.app.visitor import Visitor
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 from mixer.record.views import LiveCup, free_cup_number, live_cups
+
+if TYPE_CHECKING:
+    from mixer.app.visitor import Visitor
 
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
 

@@ -7,6 +7,7 @@ when something on the way fails.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from devices.dialects.sma import Sma
 from devices.link import LineSettings, Link, LinkError, open_link
@@ -16,8 +17,10 @@ from mixer.app.clock import Clock
 from mixer.app.picture import Picture
 from mixer.app.resolve import Order
 from mixer.app.sentence import sentence
-from mixer.app.simulated import Simulation
-from mixer.app.visitor import Visitor
+
+if TYPE_CHECKING:
+    from mixer.app.simulated import Simulation
+    from mixer.app.visitor import Visitor
 
 
 class Hookup:
@@ -37,6 +40,8 @@ class Hookup:
         self._simulation: Simulation | None = None
         url = order.port
         if order.simulated:
+            from mixer.app.simulated import Simulation  # a real scale need not wait for it
+
             try:
                 self._simulation = Simulation(order, clock.speed, visitor=visitor)
             except (OSError, ValueError) as error:

@@ -13,6 +13,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from mixer.app import profiles
 from mixer.app.batch import one_line
@@ -21,8 +22,10 @@ from mixer.app.board import Board
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
-from mixer.app.visitor import Visitor
 from mixer.pour.inputs import Key
+
+if TYPE_CHECKING:
+    from mixer.app.visitor import Visitor
 
 TICK_S = 0.1
 STOP_S = 10.0  # a last commit may have to wait for another program that is writing
