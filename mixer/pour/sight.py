@@ -150,13 +150,12 @@ def fall_ug(division_ug: int) -> int:
 
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
+    last = sight.last
+    if last is not None and (reading.unit, reading.scale_tared) != (last.unit, last.scale_tared):
+        # What it showed is counted from elsewhere: no zero of it is an empty pan, nor a fall.
+        sight = replace(sight, recent=(), rests=(), back=None, lowest_ug=None, quiet_since_s=None)
     broken = sight.fault is not None or (
-        sight.last is not None
-        and (
-            reading.at_s - sight.last.at_s > SILENT_AFTER_S
-            or reading.unit != sight.last.unit
-            or reading.scale_tared != sight.last.scale_tared
-        )
+        last is not None and reading.at_s - last.at_s > SILENT_AFTER_S
     )
     kept = () if broken else sight.recent
     recent = tuple(r for r in kept if reading.at_s - r.at_s <= MEMORY_S)[-MEMORY_COUNT + 1 :]

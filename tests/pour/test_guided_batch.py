@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -188,6 +191,30 @@ def test_pressing_tare_on_the_scale_is_noticed() -> None:
     guide.take(Weighed(Reading(0, "0.0 g", "g", 100_000, True, scale_tared=True, at_s=now)))
     assert guide.pour.trouble is not None
     assert guide.pour.trouble.reason == "tared"
+
+
+@pytest.mark.parametrize("ran_on_g", [0.0, 4.0])
+@pytest.mark.parametrize("changed", [{"scale_tared": True}, {"unit": "oz"}])
+def test_tare_or_unit_set_back_leaves_no_doubt(changed: dict[str, Any], ran_on_g: float) -> None:
+    """The scale has kept its zero; what ran on while the hand reacted was weighed."""
+    guide, now = tared_and_resin(hands_free=False)
+    for i in range(20):
+        odd = replace(weighed(i * ran_on_g / 20, now := now + 0.1).reading, **changed)
+        guide.take(Weighed(odd))
+    assert guide.pour.trouble is not None
+    hold_at(guide, 56.1 + ran_on_g, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+
+
+def test_a_tare_that_is_cleared_by_another_zero_is_not_believed() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    for _ in range(20):
+        guide.take(Weighed(replace(weighed(0, now := now + 0.1).reading, scale_tared=True)))
+    for i in range(60):  # switched off and on with the cup on it, and the stream runs on
+        guide.take(weighed(min(56.1, i), now := now + 0.1, still=i > 56))
+    hold_at(guide, 56.1, now, 3)
+    assert guide.pour.trouble is not None
 
 
 def test_an_interrupted_pour_says_so() -> None:
