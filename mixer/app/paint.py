@@ -46,17 +46,21 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
     """The pour as it stands now."""
     called, result, recipe = pour.called, pour.result, pour.terms.recipe
     say = ENDED.get(result.how, advice.say) if isinstance(result, Ended) else advice.say
-    gross = sight.last.mass_ug + pour.shift_ug if sight.last else None
+    # While the weight cannot be followed, gross minus tare is no content of any cup.
+    followed = sight.last if pour.trouble is None else None
+    gross = followed.mass_ug + pour.shift_ug if followed else None
     net = pour.shown_net_ug(gross) if called and gross is not None else None
-    total = sum(pour.amounts_ug)
-    if called and gross is not None and pour.tared:
+    total: int | None = None
+    if pour.tared and called is None:
+        total = sum(pour.amounts_ug)
+    elif pour.tared and gross is not None:
         total = gross - pour.tared.tare_ug
     contact = None if pour.contact_ms is None else now_s - pour.contact_ms / 1000
     return Picture(
         stage=pour.stage,
         component=recipe.components[called.component].name if called else None,
         net_ug=net,
-        total_ug=total if pour.tared else None,
+        total_ug=total,
         target_ug=called.target_ug if called else None,
         low_ug=called.low_ug if called else None,
         high_ug=called.high_ug if called else None,
@@ -64,7 +68,6 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
         say=say,
         remaining_s=advice.remaining_s,
         contact_age_s=contact,
-        reading_at_s=sight.last.at_s if sight.last else None,
         batch=batch,
         cup=getattr(result, "cup", None),
         ratio_target=recipe.ratio_target,
@@ -137,6 +140,6 @@ def _rows(pour: Pour, net_ug: int | None) -> Iterable[Row]:
             role=component.role,
             parts=component.parts,
             net_ug=net_ug if now else amount,
-            target_ug=called.target_ug if now and called else None,
+            target_ug=pour.targets_ug[index],
             settled=pour.poured[index] and not now,
         )

@@ -73,8 +73,6 @@ class Picture:
     say: str = ""
     remaining_s: float | None = None
     contact_age_s: float | None = None  # since hardener first touched this batch's resin
-    # when the reading behind this picture arrived
-    reading_at_s: float | None = field(default=None, compare=False)
 
     batch: int | None = None
     cup: int | None = None

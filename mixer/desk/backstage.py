@@ -7,7 +7,6 @@ made-up bench. Nothing here may block, but for :meth:`Shop.stop`.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Protocol
 
 from mixer.app.picture import Picture
@@ -15,23 +14,6 @@ from mixer.app.request import Choices, Request
 
 #: Stages in which a batch is on: Space, Escape and the command cards act.
 ON = ("cup", "pour", "stir")
-
-
-def believed(p: Picture) -> Picture:
-    """The picture without the masses that nobody can vouch for just now.
-
-    While a pour is held because its weight cannot be followed, as with the cup off the
-    scale, gross minus tare is no content of any cup.
-
-    >>> believed(Picture(held="lifted", net_ug=-70_400_000)).net_ug is None
-    True
-    >>> believed(Picture(held="by-hand", net_ug=9_500_000)).net_ug
-    9500000
-    """
-    if p.held is None or p.held == "by-hand":
-        return p
-    rows = tuple(replace(r, net_ug=None) if r.name == p.component else r for r in p.rows)
-    return replace(p, net_ug=None, total_ug=None, rows=rows)
 
 
 class Shop(Protocol):

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import tkinter as tk
 from collections.abc import Callable
-from dataclasses import replace
 
 from mixer.app.request import Request
 from mixer.desk import look
-from mixer.desk.backstage import Shop, believed
+from mixer.desk.backstage import Shop
 from mixer.desk.cautions import Cautions
 from mixer.desk.cups import CupsPanel
 from mixer.desk.form import Form
@@ -90,8 +89,7 @@ class Layout:
             panel.canvas.place(cnf=where)
 
     def show(self, scene: Scene) -> None:
-        """Let each panel that can be seen draw what has changed for it, and can be believed."""
-        scene = replace(scene, picture=believed(scene.picture))
+        """Let each panel that can be seen draw what has changed for it."""
         bench = [self.form.answer] if scene.choosing else [panel for panel, _ in self._bench]
         for panel in (*self._always, *bench):
             panel.show(scene)

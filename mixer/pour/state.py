@@ -59,13 +59,15 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Pour:
-    """One batch from the first cue to live. Times are milliseconds of the age clock."""
+    """One batch from the first cue to live. Times are milliseconds of the age clock;
+    ``targets_ug`` is what was last asked for of each component, in all."""
 
     terms: Terms
     stage: Stage = "cup"
     tared: Tared | None = None
     amounts_ug: tuple[int, ...] = ()
     poured: tuple[bool, ...] = ()
+    targets_ug: tuple[int | None, ...] = ()
     last_accepted: int | None = None
     switches: int = 0
     called: Called | None = None
@@ -109,7 +111,11 @@ def begin(opened: Opened) -> Pour:
     """The state in which every pour starts."""
     count = len(opened.terms.recipe.components)
     return Pour(
-        opened.terms, amounts_ug=(0,) * count, poured=(False,) * count, stir_ms=opened.terms.stir_ms
+        opened.terms,
+        amounts_ug=(0,) * count,
+        poured=(False,) * count,
+        targets_ug=(None,) * count,
+        stir_ms=opened.terms.stir_ms,
     )
 
 
@@ -119,7 +125,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Tared():
             return replace(pour, tared=fact, stage="pour")
         case Called():
-            return replace(pour, called=fact, begun=False)
+            targets = _put(pour.targets_ug, fact.component, fact.target_ug)
+            return replace(pour, called=fact, begun=False, targets_ug=targets)
         case Begun():
             return _begun(pour, fact)
         case Accepted():
@@ -167,14 +174,15 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
 
 
 def _accepted(pour: Pour, fact: Accepted) -> Pour:
-    def put(values: tuple[Any, ...], value: object) -> tuple[Any, ...]:
-        return (*values[: fact.component], value, *values[fact.component + 1 :])
-
     changed = pour.last_accepted not in (None, fact.component)
     return replace(
         pour,
-        amounts_ug=put(pour.amounts_ug, fact.net_ug),
-        poured=put(pour.poured, True),
+        amounts_ug=_put(pour.amounts_ug, fact.component, fact.net_ug),
+        poured=_put(pour.poured, fact.component, True),
         last_accepted=fact.component,
         switches=pour.switches + changed,
     )
+
+
+def _put(values: tuple[Any, ...], index: int, value: object) -> tuple[Any, ...]:
+    return (*values[:index], value, *values[index + 1 :])

@@ -1,0 +1,62 @@
+"""What the picture says of a pour, and what it leaves empty."""
+
+from __future__ import annotations
+
+from support.pouring import HARDENER, RESIN, Guide, terms
+
+from devices.readings import Reading
+from mixer.app import paint
+from mixer.app.picture import Picture
+from mixer.pour.coach import Advice
+from mixer.pour.inputs import Key, Tick, Weighed
+
+
+def hold_at(guide: Guide, mass_g: float, from_s: float, for_s: float) -> float:
+    """Readings at rest, ten a second; the time after the last."""
+    mass = round(mass_g * 10) * 100_000
+    for i in range(round(for_s * 10)):
+        at_s = from_s + i / 10
+        guide.take(Weighed(Reading(mass, f"{mass / 1e6:.1f} g", "g", 100_000, True, at_s=at_s)))
+        guide.take(Tick(at_s))
+    return from_s + for_s
+
+
+def resin_is_in() -> tuple[Guide, float]:
+    guide = Guide(terms(60, hands_free=False))
+    now = hold_at(guide, 56.1, hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3), 4)
+    guide.take(Key(now, "go"))
+    assert guide.component == HARDENER.name
+    return guide, now
+
+
+def painted(guide: Guide, now_s: float) -> Picture:
+    return paint.picture(guide.pour, guide.sight, Advice(guide.cue, guide.say), 1, now_s)
+
+
+def test_a_component_that_is_settled_keeps_its_target() -> None:
+    guide, now = resin_is_in()
+    resin, hardener = painted(guide, now).rows
+    assert (resin.name, resin.net_ug, resin.settled) == (RESIN.name, 44_100_000, True)
+    assert resin.target_ug == 44_117_647  # 60 g x 100 / 136
+    assert hardener.target_ug == 15_876_000  # 44.1 g x 0.36
+
+
+def test_a_component_not_asked_for_yet_has_no_figures() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    _, hardener = painted(guide, now).rows
+    assert (hardener.net_ug, hardener.target_ug, hardener.settled) == (None, None, False)
+
+
+def test_while_the_weight_cannot_be_followed_there_is_no_content() -> None:
+    guide, now = resin_is_in()
+    now = hold_at(guide, 60, now, 2)
+    before = painted(guide, now)
+    assert (before.net_ug, before.total_ug) == (3_900_000, 48_000_000)
+    lifted = painted(guide, hold_at(guide, 0, now, 1))
+    assert guide.pour.trouble is not None
+    assert (lifted.net_ug, lifted.total_ug, lifted.rows[1].net_ug) == (None, None, None)
+    assert lifted.rows[0].net_ug == 44_100_000  # settled: that stands
+    hold_at(guide, 60, now + 1, 2)
+    back = painted(guide, now + 3)
+    assert (back.net_ug, back.total_ug) == (3_900_000, 48_000_000)
