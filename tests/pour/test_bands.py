@@ -1,0 +1,214 @@
+"""The arithmetic of targets, limits and verdict, by hand and by law."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from uncertainties import ufloat
+
+from mixer.pour.bands import (
+    Cup,
+    conforms,
+    first_call,
+    hardener_limits,
+    next_call,
+    ratio_actual,
+    resin_limits,
+    smallest_provable_ug,
+)
+from mixer.pour.recipe import Component, Recipe, Terms
+
+D_UG = 100_000
+G = 1_000_000
+RESIN = Component("resin", "resin", 100, 8)
+TWO = Recipe((RESIN, Component("hardener", "hardener", 36, 8)), ratio_tolerance=0.03)
+BLEND = Recipe(
+    (RESIN, Component("fast", "hardener", 20, 8), Component("slow", "hardener", 16, 8)),
+    ratio_tolerance=0.03,
+)
+
+
+def cup(
+    *amounts_g: float, recipe: Recipe = TWO, poured: int | None = None, switches: int = 0,
+    most_g: float | None = None, size_g: float = 60,
+) -> Cup:  # fmt: skip
+    """A cup with these amounts, the first ``poured`` of which were accepted."""
+    count = len(recipe.components)
+    most = None if most_g is None else round(most_g * G)
+    terms = Terms(recipe, round(size_g * G), most, None, 5_000, hands_free=True)
+    amounts = tuple(round(g * G) for g in amounts_g) + (0,) * (count - len(amounts_g))
+    done = len(amounts_g) if poured is None else poured
+    return Cup(terms, 12 * G, D_UG, amounts, (True,) * done + (False,) * (count - done), switches)
+
+
+def guard_by_library(recipe: Recipe, switches: int) -> float:
+    """2 u of H - r R, from the weights themselves: lib ``uncertainties``.
+
+    Each weight: rounding d / sqrt(12) (GUM F.2.2.1) and a repeatability of d / 2.
+    """
+    u = math.hypot(D_UG / math.sqrt(12), D_UG / 2)
+    weights = [ufloat(0, u) for _ in range(switches + 2)]
+    balance = 0
+    for run in range(switches + 1):
+        factor = 1.0 if run % 2 else -recipe.ratio
+        balance += factor * (weights[run + 1] - weights[run])
+    return 2 * balance.std_dev
+
+
+@pytest.mark.parametrize("switches", [1, 2, 3, 8])
+def test_the_limits_are_the_tolerance_drawn_in_by_the_guard(switches: int) -> None:
+    low, high, provable = hardener_limits(TWO, 100 * G, D_UG, switches)
+    guard = guard_by_library(TWO, switches)
+    assert provable
+    assert low == pytest.approx(36 * G * 0.97 + guard, abs=1)
+    assert high == pytest.approx(36 * G * 1.03 - guard, abs=1)
+
+
+def test_limits_are_never_rounded_outwards() -> None:
+    low, high, _ = hardener_limits(TWO, 44_117_647, D_UG, 1)
+    guard = guard_by_library(TWO, 1)
+    assert low >= 44_117_647 * 0.36 * 0.97 + guard - 1e-3
+    assert high <= 44_117_647 * 0.36 * 1.03 - guard + 1e-3
+
+
+def test_what_a_scale_cannot_prove_has_the_limits_of_the_tolerance() -> None:
+    low, high, provable = hardener_limits(TWO, 20 * G, D_UG, 1)
+    assert not provable
+    assert (low, high) == (math.ceil(7.2 * G * 0.97), math.floor(7.2 * G * 1.03))
+
+
+def test_where_proof_begins() -> None:
+    """tolerance x ratio x R >= guard + one division, solved for R by hand."""
+    least_ug = (guard_by_library(TWO, 1) + D_UG) / (0.03 * 0.36)
+    assert hardener_limits(TWO, math.ceil(least_ug * 1.001), D_UG, 1)[2]
+    assert not hardener_limits(TWO, math.floor(least_ug * 0.999), D_UG, 1)[2]
+    terms = cup().terms
+    assert smallest_provable_ug(terms, D_UG) == pytest.approx(least_ug * 1.36, abs=2)
+
+
+@given(hardener=st.integers(30 * G, 100 * G), switches=st.integers(1, 6))
+def test_resin_limits_are_the_same_band_from_the_other_side(hardener: int, switches: int) -> None:
+    """At either limit the hardener lies at the edge of what so much resin accepts."""
+    low, high = resin_limits(TWO, hardener, D_UG, switches)
+    guard = guard_by_library(TWO, switches)
+    assert hardener == pytest.approx(low * 0.36 * 1.03 - guard, abs=2)
+    assert hardener == pytest.approx(high * 0.36 * 0.97 + guard, abs=2)
+
+
+def test_resin_that_no_scale_could_prove_has_the_limits_of_the_tolerance() -> None:
+    low, high = resin_limits(TWO, 7 * G, D_UG, 1)
+    assert (low, high) == (math.ceil(7 * G / 0.36 / 1.03), math.floor(7 * G / 0.36 / 0.97))
+
+
+def test_resin_first_as_much_as_the_size_asks_for() -> None:
+    call = first_call(cup())
+    assert (call.component, call.before_ug, call.addition, call.fits) == (0, 0, False, True)
+    assert call.target_ug == round(60 * G / 1.36)
+    assert call.high_ug == 4 * call.target_ug
+    assert call.low_ug == math.ceil(smallest_provable_ug(cup().terms, D_UG) / 1.36)
+
+
+def test_cup_and_scale_cap_the_resin_with_its_hardener() -> None:
+    tight = cup(most_g=50)
+    assert first_call(tight).high_ug == math.floor(50 * G / 1.36)
+    assert first_call(tight).target_ug == first_call(tight).high_ug
+    on_scale = replace(tight, terms=replace(tight.terms, cup_most_ug=None, scale_most_ug=70 * G))
+    assert on_scale.most_ug == 58 * G  # 70 g less the cup of 12 g
+    both = replace(tight, terms=replace(tight.terms, scale_most_ug=70 * G))
+    assert both.most_ug == 50 * G
+
+
+def test_a_size_below_what_can_be_proven_has_to_do() -> None:
+    call = first_call(cup(size_g=20))
+    assert call.target_ug == round(20 * G / 1.36)
+    assert call.low_ug == round(0.97 * call.target_ug)
+
+
+def test_the_hardener_follows_the_resin_that_is_really_there() -> None:
+    call = next_call(cup(50))
+    assert call is not None
+    assert (call.component, call.before_ug, call.target_ug, call.addition) == (1, 0, 18 * G, False)
+    assert (call.low_ug, call.high_ug) == hardener_limits(TWO, 50 * G, D_UG, 1)[:2]
+
+
+@pytest.mark.parametrize("recipe", [TWO, BLEND])
+def test_an_empty_cup_asks_for_resin(recipe: Recipe) -> None:
+    call = next_call(cup(recipe=recipe))
+    assert call == first_call(cup(recipe=recipe))
+
+
+def test_too_little_hardener_is_topped_up() -> None:
+    call = next_call(cup(50, 16, switches=1))
+    assert call is not None
+    assert (call.component, call.before_ug, call.target_ug) == (1, 16 * G, 18 * G)
+    assert call.addition
+
+
+def test_too_much_hardener_takes_more_resin() -> None:
+    call = next_call(cup(50, 20, switches=1))
+    assert call is not None
+    assert (call.component, call.before_ug, call.addition) == (0, 50 * G, True)
+    assert call.target_ug == round(20 * G / 0.36)
+    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2)
+
+
+def test_an_answer_that_does_not_fit_says_so() -> None:
+    needed_g = 20 / 0.36 + 20
+    fits = next_call(cup(50, 20, switches=1, most_g=needed_g + 0.1))
+    too_much = next_call(cup(50, 20, switches=1, most_g=needed_g - 0.1))
+    assert fits is not None
+    assert too_much is not None
+    assert (fits.fits, too_much.fits) == (True, False)
+
+
+def test_of_a_blend_each_has_its_loose_share_and_the_last_closes_the_sum() -> None:
+    fast = next_call(cup(50, recipe=BLEND))
+    assert fast is not None
+    assert (fast.component, fast.target_ug) == (1, 10 * G)
+    assert (fast.low_ug, fast.high_ug) == (8_500_000, 11_500_000)
+    slow = next_call(cup(50, 11, recipe=BLEND, switches=1))
+    assert slow is not None
+    assert (slow.component, slow.target_ug) == (2, 7 * G)  # 18 g in all
+    low, high, _ = hardener_limits(BLEND, 50 * G, D_UG, 2)
+    assert (slow.low_ug, slow.high_ug) == (low - 11 * G, high - 11 * G)
+
+
+def test_a_split_too_far_off_takes_more_resin() -> None:
+    call = next_call(cup(50, 12, recipe=BLEND, switches=1))
+    assert call is not None
+    assert (call.component, call.target_ug, call.addition) == (0, 60 * G, True)
+    assert (call.low_ug, call.high_ug) == (math.ceil(60 * G / 1.15), math.floor(60 * G * 1.15))
+
+
+def test_in_band_nothing_more_is_asked_for() -> None:
+    assert next_call(cup(50, 18, switches=1)) is None
+    assert conforms(cup(50, 18, switches=1)) == (True, True)
+    assert conforms(cup(20, 7.2, switches=1)) == (True, False)
+    assert conforms(cup(50, 20, switches=1)) == (False, True)
+    assert conforms(cup(50, 18, poured=1)) == (False, True)
+
+
+def test_the_ratio_as_weighed() -> None:
+    assert ratio_actual(cup(50, 18)) == 36.0
+    assert ratio_actual(cup(0, 0)) is None
+
+
+@given(resin=st.integers(0, 300 * G), hardener=st.integers(G, 100 * G), switches=st.integers(1, 9))
+def test_following_the_calls_ends_in_band(resin: int, hardener: int, switches: int) -> None:
+    """Whatever is in the cup: to pour what is asked for, exactly, is soon in band."""
+    now = cup(resin / G, hardener / G, switches=switches)
+    for _ in range(4):
+        call = next_call(now)
+        if call is None:
+            break
+        assert call.target_ug >= call.before_ug == now.amounts_ug[call.component]
+        assert call.low_ug <= call.target_ug <= call.high_ug
+        amounts = list(now.amounts_ug)
+        amounts[call.component] = call.target_ug
+        now = replace(now, amounts_ug=tuple(amounts), switches=now.switches + 1)
+    assert next_call(now) is None
+    assert conforms(now)[0]
