@@ -37,7 +37,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     if sys.stdout is None:  # closed from the start: there is nobody to tell
         sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
-    args = _parser().parse_args(argv)
+    args = _parser().parse_args(_kept_together(sys.argv[1:] if argv is None else argv))
     try:
         with endings.heeded():
             status = int(args.run(args))
@@ -58,6 +58,21 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         tell(f"The program itself failed ({_where(error)}).")
         return 1
+
+
+def _kept_together(words: Sequence[str]) -> list[str]:
+    """``--size -5g`` as ``--size=-5g``: a figure below zero is a wrong value, no option.
+
+    >>> _kept_together(["mix", "--size", "-5g", "--jsonl"])
+    ['mix', '--size=-5g', '--jsonl']
+    """
+    kept: list[str] = []
+    for word in words:
+        if kept and kept[-1].startswith("--") and word[:1] == "-" and word[1:2].isdigit():
+            kept[-1] += f"={word}"
+        else:
+            kept.append(word)
+    return kept
 
 
 def _where(error: Exception) -> str:

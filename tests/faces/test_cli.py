@@ -83,3 +83,11 @@ def test_an_empty_mass_is_never_taken_for_a_discarded_cup(monkeypatch: pytest.Mo
     main(["close", "1", "--left", ""])
     main(["close", "1", "--discard"])
     assert asked == [("left", ""), ("discard", None)]
+
+
+def test_a_size_below_zero_is_a_wrong_value_and_no_option(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    words = ["mix", "--resin", "sample-36", "--size", "-5g", "--port", "sim:", "--jsonl"]
+    assert main([*words, "--record", str(tmp_path / "record")]) == 2
+    assert "size: '-5g' is not within 0 to 1000 kg; give a mass such as" in capsys.readouterr().err

@@ -13,15 +13,7 @@ from mixer.record.journal import Journal
 
 def test_a_cup_that_another_program_made_live_meanwhile_keeps_its_number(mix: Mix) -> None:
     def director(mix: Mix) -> None:
-        mix.place_cup()
-        mix.counter.pour(to_g=48.8)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
-        mix.see(lambda line: line["component"] == "hardener")
-        mix.counter.pour(to_g=62)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
-        mix.see(lambda line: line["stage"] == "stir")
+        mix.pour_in_band()
         with Journal.open(mix.record) as other:
             other.append([*poured(batch=2), live(batch=2, cup=1)])
         mix.clock.skip(120)

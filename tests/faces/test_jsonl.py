@@ -34,15 +34,7 @@ def assert_well_formed(lines: list[Line]) -> None:
 
 def test_every_line_has_every_key_and_the_last_the_result(mix: Mix) -> None:
     def director(mix: Mix) -> None:
-        mix.place_cup()
-        mix.counter.pour(to_g=48.8)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
-        mix.see(lambda line: line["component"] == "hardener")
-        mix.counter.pour(to_g=62.0)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
-        mix.see(lambda line: line["stage"] == "stir")
+        mix.pour_in_band()
         mix.clock.skip(110)
 
     assert mix.run(director) == 0

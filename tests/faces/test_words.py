@@ -122,11 +122,7 @@ def test_an_input_closed_from_the_start_means_nothing(mix: Mix, closing: str) ->
 
 def test_go_is_refused_out_of_band_and_only_resumes_from_a_hold(mix: Mix) -> None:
     def director(mix: Mix) -> None:
-        mix.place_cup()
-        mix.counter.pour(to_g=48.8)
-        mix.see(lambda line: line["cue"] == "next")
-        mix.say("go")
-        mix.see(lambda line: line["component"] == "hardener")
+        mix.pour_the_resin()
         mix.counter.pour(to_g=52.8)
         mix.settle(4)
         mix.say("go")

@@ -179,6 +179,22 @@ class Mix:
         self.counter.pour(to_g=32)
         self.settle(20)
 
+    def pour_the_resin(self) -> None:
+        """36.8 g, into a cup of 12 g, and on to the hardener."""
+        self.place_cup()
+        self.counter.pour(to_g=48.8)
+        self.see(lambda line: line["cue"] == "next")
+        self.say("go")
+        self.see(lambda line: line["component"] == "hardener")
+
+    def pour_in_band(self) -> None:
+        """Resin and hardener, up to the stir."""
+        self.pour_the_resin()
+        self.counter.pour(to_g=62)
+        self.see(lambda line: line["cue"] == "next")
+        self.say("go")
+        self.see(lambda line: line["stage"] == "stir")
+
     def settle(self, net_g: float) -> None:
         """Wait until this is shown, and has been at rest for a while."""
         self.see(lambda line: line["net_g"] == net_g)
