@@ -127,7 +127,7 @@ def _pot_life(cup: views.LiveCup) -> str:
     said = cup.pot_life or {}
     if not all(key in said for key in ("time", "mass", "temperature")):
         return ""
-    return f"{said['time']} for {said['mass']} at {said['temperature']}"
+    return f"{said['time']} for {said['mass']} at {said['temperature']}".replace("degC", "°C")
 
 
 def _rows(pour: Pour, net_ug: int | None) -> Iterable[Row]:

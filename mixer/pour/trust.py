@@ -149,10 +149,11 @@ def _in_one_piece(sight: Sight, rest: Rest, low_ug: int) -> bool:
     """Whether the weight went from this low to the rest faster than any stream."""
     rise = rest.mass_ug - low_ug
     below = [r.at_s for r in sight.recent if r.mass_ug <= low_ug + 0.1 * rise]
-    above = [r.at_s for r in sight.recent if r.mass_ug >= low_ug + 0.9 * rise]
-    if not below or not above or above[0] <= below[-1]:
+    if not below:
         return False
-    return 0.8 * rise / (above[0] - below[-1]) >= PUT_DOWN_UG_S
+    left_s = below[-1]
+    there = [r.at_s for r in sight.recent if r.at_s > left_s and r.mass_ug >= low_ug + 0.9 * rise]
+    return bool(there) and 0.8 * rise / (there[0] - left_s) >= PUT_DOWN_UG_S
 
 
 def go_on_trust(draft: Draft, rest: Rest) -> None:

@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-from support.pouring import HARDENER, RESIN, Guide, terms
+from support.pouring import HARDENER, RESIN, Guide, hold_at, tared_and_resin, terms
 
-from devices.readings import Reading
 from mixer.app import paint
 from mixer.app.picture import Picture
 from mixer.pour.coach import Advice
-from mixer.pour.inputs import Key, Tick, Weighed
-
-
-def hold_at(guide: Guide, mass_g: float, from_s: float, for_s: float) -> float:
-    """Readings at rest, ten a second; the time after the last."""
-    mass = round(mass_g * 10) * 100_000
-    for i in range(round(for_s * 10)):
-        at_s = from_s + i / 10
-        guide.take(Weighed(Reading(mass, f"{mass / 1e6:.1f} g", "g", 100_000, True, at_s=at_s)))
-        guide.take(Tick(at_s))
-    return from_s + for_s
+from mixer.pour.inputs import Key
 
 
 def resin_is_in() -> tuple[Guide, float]:
-    guide = Guide(terms(60, hands_free=False))
-    now = hold_at(guide, 56.1, hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3), 4)
+    guide, now = tared_and_resin(hands_free=False)
     guide.take(Key(now, "go"))
     assert guide.component == HARDENER.name
     return guide, now

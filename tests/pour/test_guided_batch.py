@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.pouring import Guide, run, terms
+from support.pouring import Guide, hold_at, run, tared_and_resin, terms, weighed
 from support.virtual import VirtualBench
 
 from devices.readings import Fault, FaultKind, Reading
@@ -16,19 +16,6 @@ from mixer.pour.facts import Opened, from_plain, to_plain
 from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
 from mixer.pour.state import fold
 from mixer.practice.hands import CAREFUL, CARELESS, Hand
-
-
-def weighed(mass_g: float, at_s: float, *, still: bool = True) -> Weighed:
-    mass = round(mass_g * 10) * 100_000
-    return Weighed(Reading(mass, f"{mass / 1e6:.1f} g", "g", 100_000, still, at_s=at_s))
-
-
-def hold_at(guide: Guide, mass_g: float, from_s: float, for_s: float) -> float:
-    """Readings at rest, ten a second; the time after the last."""
-    for i in range(round(for_s * 10)):
-        guide.take(weighed(mass_g, from_s + i / 10))
-        guide.take(Tick(from_s + i / 10))
-    return from_s + for_s
 
 
 @pytest.mark.parametrize("hands_free", [True, False])
@@ -49,16 +36,6 @@ def test_the_facts_of_a_batch_fold_to_the_same_state_through_their_plain_form() 
     assert again == guide.facts
     assert isinstance(again[0], Opened)
     assert fold(f for f in again if f) == guide.pour
-
-
-def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
-    guide = Guide(terms(60, hands_free=hands_free))
-    now = hold_at(guide, 0, 0, 2)
-    now = hold_at(guide, 12, now, 3)
-    for i in range(44):
-        guide.take(weighed(12 + i, now, still=False))
-        now += 0.1
-    return guide, hold_at(guide, 56.1, now, 4)
 
 
 def test_a_scale_that_wakes_up_loaded_does_not_go_unseen() -> None:

@@ -12,7 +12,7 @@ from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 
 RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
 HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
-FIRST = LiveCup(1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 degC")
+FIRST = LiveCup(1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 °C")
 
 READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,))
 
@@ -105,6 +105,6 @@ CROWDED = replace(
     scale=ScaleView("stale", "10064.7 g", "no reading since the cable was moved " * 3),
     live_cups=tuple(
         LiveCup(number, number, _LONG, 1_079_200_000, 4321.0 - 300 * number,
-                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 degC " * 3)
+                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3)
         for number in range(1, 13)),
 )  # fmt: skip

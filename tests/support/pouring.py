@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from devices.readings import Fault
+from devices.readings import Fault, Reading
 from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Opened
@@ -68,3 +68,27 @@ def run(bench: VirtualBench, guide: Guide, limit_s: float = 240) -> Guide:
         if guide.pour.stage in ("live", "ended"):
             break
     return guide
+
+
+def weighed(mass_g: float, at_s: float, *, still: bool = True) -> Weighed:
+    mass = round(mass_g * 10) * 100_000
+    return Weighed(Reading(mass, f"{mass / 1e6:.1f} g", "g", 100_000, still, at_s=at_s))
+
+
+def hold_at(guide: Guide, mass_g: float, from_s: float, for_s: float) -> float:
+    """Readings at rest, ten a second; the time after the last."""
+    for i in range(round(for_s * 10)):
+        guide.take(weighed(mass_g, from_s + i / 10))
+        guide.take(Tick(from_s + i / 10))
+    return from_s + for_s
+
+
+def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
+    """A cup of 12 g, and 44.1 g of resin in it, at rest; the pour and the time."""
+    guide = Guide(terms(60, hands_free=hands_free))
+    now = hold_at(guide, 0, 0, 2)
+    now = hold_at(guide, 12, now, 3)
+    for i in range(44):
+        guide.take(weighed(12 + i, now, still=False))
+        now += 0.1
+    return guide, hold_at(guide, 56.1, now, 4)

@@ -1,0 +1,205 @@
+"""The builder's words: each in each stage, what it makes true and what it is told."""
+
+from __future__ import annotations
+
+import pytest
+from support.pouring import Guide, hold_at, tared_and_resin, terms, weighed
+
+from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Noted, Resumed
+from mixer.pour.inputs import Cut, Key, Tick
+from mixer.pour.words import HELD, NOT_THE_SAME
+
+
+def press(guide: Guide, at_s: float, word: str, text: str = "") -> list[Fact]:
+    """The facts that this word makes true."""
+    before = len(guide.facts)
+    guide.take(Key(at_s, word, text))
+    return guide.facts[before:]
+
+
+def stirring() -> tuple[Guide, float]:
+    guide, now = tared_and_resin(hands_free=False)
+    press(guide, now, "go")
+    now = hold_at(guide, 72.0, now + 1, 3)
+    press(guide, now, "go")
+    assert guide.pour.stage == "stir"
+    return guide, now
+
+
+def test_a_hold_by_hand_keeps_the_weight_and_go_only_resumes() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    at_ms = round(now * 1000)
+    assert press(guide, now, "hold") == [Held(at_ms, "by-hand", 56_100_000, HELD["by-hand"])]
+    assert guide.say == HELD["by-hand"]
+    assert press(guide, now + 1, "hold") == []
+    assert press(guide, now + 2, "go") == [Resumed(at_ms + 2000, "by-hand", "by-hand", 0)]
+    assert guide.component == "resin"
+    assert not guide.pour.held_by_hand
+
+
+def test_while_held_by_hand_nothing_is_taken() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    press(guide, now, "hold")
+    hold_at(guide, 56.1, now, 20)
+    assert guide.component == "resin"
+
+
+def test_a_hold_before_the_tare_takes_no_tare() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 0, 0, 2)
+    press(guide, now, "hold")
+    now = hold_at(guide, 12, now, 5)
+    assert guide.pour.stage == "cup"
+    press(guide, now, "go")
+    hold_at(guide, 12, now, 2)
+    assert guide.pour.stage == "pour"
+
+
+def test_a_note_is_kept_in_every_stage() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    assert press(guide, now, "note", "cold jug") == [Noted(round(now * 1000), "cold jug")]
+    guide, now = stirring()
+    assert press(guide, now, "note", "scraped") == [Noted(round(now * 1000), "scraped")]
+
+
+def test_an_unknown_word_is_named_and_cut() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    assert press(guide, now, "x" * 30) == []
+    assert guide.refusal == f"'{'x' * 20}' is no word here: go, hold, drop or note TEXT."
+
+
+def test_go_takes_the_tare_of_a_cup_at_rest_and_of_nothing_else() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 0, 0, 2)
+    assert press(guide, now, "go") == []
+    assert guide.refusal == "No cup is at rest on the scale yet."
+    now = hold_at(guide, 12, now + 1, 0.9)
+    facts = press(guide, now, "go")
+    assert [fact.kind for fact in facts] == ["tared", "called"]
+    assert guide.pour.tared is not None
+    assert (guide.pour.tared.tare_ug, guide.pour.tared.text) == (12_000_000, "12.0 g")
+    assert (guide.pour.tared.zero_ug, guide.pour.tared.division_ug) == (0, 100_000)
+
+
+def test_go_while_the_weight_moves_waits_for_it() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    for i in range(10):
+        guide.take(weighed(57 + i, now + i / 10, still=False))
+    assert press(guide, now + 1, "go") == []
+    assert guide.refusal == "The weight has not come to rest yet: wait."
+
+
+def test_go_out_of_band_says_what_is_there_and_what_is_accepted() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    press(guide, now, "go")
+    now = hold_at(guide, 60.0, now + 1, 3)
+    assert press(guide, now, "go") == []
+    assert guide.refusal == "Not in band: 3.9 g of hardener; accepted is 15.6 g to 16.2 g."
+
+
+def test_go_in_band_settles_and_asks_for_the_next() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    facts = press(guide, now, "go")
+    assert [fact.kind for fact in facts] == ["accepted", "called"]
+    assert facts[0] == Accepted(round(now * 1000), 0, 44_100_000, 56_100_000, "56.1 g")
+    assert guide.pour.called is not None
+    assert not guide.pour.called.late_drips  # who says go has let it drip out
+
+
+def test_in_the_stir_there_is_nothing_to_hold_or_to_go_on_to() -> None:
+    guide, now = stirring()
+    assert press(guide, now, "hold") == []
+    assert guide.refusal == "The stir runs on: there is nothing to hold."
+    assert press(guide, now + 1, "go") == []
+    assert guide.refusal == "Stir on until the time is up; scrape the sides and the bottom."
+
+
+def test_the_stir_ends_by_time_and_the_cup_gets_the_free_number() -> None:
+    guide, _ = stirring()
+    began_s = (guide.pour.stir_from_ms or 0) / 1000
+    guide.take(Tick(began_s + 4.9, free_cup=7))
+    assert guide.pour.stage == "stir"
+    guide.take(Tick(began_s + 5.0, free_cup=7))
+    assert guide.pour.stage == "live"
+    assert guide.facts[-1].kind == "live"
+    assert getattr(guide.facts[-1], "cup", None) == 7
+
+
+def asleep_and_awake() -> tuple[Guide, float]:
+    """44.1 g of resin, a gap, and the loaded scale shows zero."""
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Tick(now + 5))
+    return guide, now + 8
+
+
+def test_go_while_the_trouble_lasts_only_says_it() -> None:
+    guide, now = asleep_and_awake()
+    assert press(guide, now, "go") == []
+    assert guide.refusal == HELD["silent"]
+    assert guide.pour.trouble is not None
+
+
+def test_go_on_a_weight_that_is_not_the_same_goes_on_unproven() -> None:
+    guide, now = asleep_and_awake()
+    now = hold_at(guide, 0, now, 3)
+    assert guide.say == NOT_THE_SAME
+    at_ms = round(now * 1000)
+    assert press(guide, now, "go") == [
+        Resumed(at_ms, "silent", "on-trust", 56_100_000),
+        Doubted(at_ms, "the weight was not continuous after: silent"),
+    ]
+    # What is in the cup still counts: 44.1 g, although the scale shows zero.
+    press(guide, now + 1, "go")
+    assert guide.component == "hardener"
+    assert guide.pour.amounts_ug[0] == 44_100_000
+    now = hold_at(guide, 4.0, now + 2, 3)
+    assert guide.left_g == pytest.approx(15.876 - 4.0)
+
+
+def test_on_trust_a_weight_above_the_cup_is_taken_as_it_is() -> None:
+    guide, now = asleep_and_awake()
+    now = hold_at(guide, 40, now, 3)
+    assert press(guide, now, "go")[0] == Resumed(round(now * 1000), "silent", "on-trust", 0)
+
+
+@pytest.mark.parametrize(("word", "how"), [("drop", "dropped"), ("cut", "interrupted")])
+def test_an_end_at_rest_books_what_is_there_without_a_doubt(word: str, how: str) -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    if word == "drop":
+        press(guide, now, "drop")
+    else:
+        guide.take(Cut(now, how))
+    accepted, ended = guide.facts[-2:]
+    assert accepted == Accepted(round(now * 1000), 0, 44_100_000, 56_100_000, "56.1 g")
+    assert isinstance(ended, Ended)
+    assert (ended.how, ended.verdict, ended.amounts_ug) == (how, "out-of-band", (44_100_000, 0))
+    assert (ended.ratio_target, ended.ratio_actual) == (36.0, 0.0)
+    assert ended.unproven_because is None
+
+
+def test_an_end_in_trouble_books_the_last_weight_that_was_known() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(weighed(0, now + 0.1))
+    assert guide.pour.trouble is not None
+    press(guide, now + 1, "drop")
+    result = guide.pour.result
+    assert result is not None
+    assert (result.verdict, result.amounts_ug[0]) == ("unproven", 44_100_000)
+    assert result.unproven_because == "the pour was cut short before the weight came to rest"
+
+
+def test_an_end_before_the_stream_books_nothing() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    assert [fact.kind for fact in press(guide, now, "drop")] == ["ended"]
+    guide = Guide(terms(60))
+    facts = press(guide, hold_at(guide, 0, 0, 2), "drop")
+    assert isinstance(facts[-1], Ended)
+    assert facts[-1].unproven_because == "no cup was weighed"
+
+
+def test_after_the_end_no_word_makes_anything_true() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    press(guide, now, "drop")
+    for word in ("go", "hold", "drop", "note"):
+        assert press(guide, now + 2, word, "late") == []
