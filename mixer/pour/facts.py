@@ -88,13 +88,15 @@ class Accepted:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """The pour waits. ``gross_ug`` is the last weight that could be trusted."""
+    """The pour waits. ``gross_ug`` is the last weight that could be trusted; ``pouring``:
+    a stream may have run on."""
 
     kind: ClassVar[str] = "held"
     at_ms: int
     reason: str
     gross_ug: int | None
     say: str
+    pouring: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,17 +37,19 @@ DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practic
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """A weight at rest: displayed mass, the scale's own text, from when to when."""
+    """A weight at rest: displayed mass, the scale's own text, from when to when; ``frame``
+    is the unit and whether it was counted from a tare of the scale's own."""
 
     mass_ug: int
     text: str
     since_s: float
     at_s: float
+    frame: tuple[str, bool]
 
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What has been seen. ``rests`` are the last few distinct levels, the newest last;
+    """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
     ``back`` and ``lowest_ug``: the first whole reading and the least weight since the
     cup was last followed;
     ``told_to_pour_s``: when the builder was last shown a cue to pour."""
@@ -56,7 +58,7 @@ class Sight:
     last: Reading | None = None
     fault: Fault | None = None
     since_s: float | None = None
-    rests: tuple[Rest, ...] = ()
+    all_rests: tuple[Rest, ...] = ()
     resting: bool = False
     quiet_since_s: float | None = None
     quiet_ug: int = 0
@@ -69,6 +71,15 @@ class Sight:
     told_to_pour_s: float | None = None
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
+
+    @property
+    def rests(self) -> tuple[Rest, ...]:
+        """Those that can be compared with the newest reading: what the scale showed while
+        tared or in another unit is no empty pan, nor a fall."""
+        if self.last is None:
+            return ()
+        frame = _frame(self.last)
+        return tuple(rest for rest in self.all_rests if rest.frame == frame)
 
     @property
     def rest(self) -> Rest | None:
@@ -151,9 +162,8 @@ def fall_ug(division_ug: int) -> int:
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
-    if last is not None and (reading.unit, reading.scale_tared) != (last.unit, last.scale_tared):
-        # What it showed is counted from elsewhere: no zero of it is an empty pan, nor a fall.
-        sight = replace(sight, recent=(), rests=(), back=None, lowest_ug=None, quiet_since_s=None)
+    if last is not None and _frame(reading) != _frame(last):
+        sight = replace(sight, recent=(), back=None, lowest_ug=None, quiet_since_s=None)
     broken = sight.fault is not None or (
         last is not None and reading.at_s - last.at_s > SILENT_AFTER_S
     )
@@ -172,7 +182,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         resting=still is not None,
         streaming=streaming,
         flow_ug_s=_flow_ug_s(recent),
-        rests=sight.rests if still is None else _add_rest(sight.rests, still, reading.division_ug),
+        all_rests=_add_rest(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
     )
     return _follow(_quieten(_see_pan(seen, still), still), still)
@@ -228,13 +238,20 @@ def _rest(recent: tuple[Reading, ...]) -> Rest | None:
     masses = sorted(r.mass_ug for r in window)
     middle = masses[len(masses) // 2]
     text = next(r.text for r in window if r.mass_ug == middle)
-    return Rest(middle, text, window[-1].at_s, newest.at_s)
+    return Rest(middle, text, window[-1].at_s, newest.at_s, _frame(newest))
 
 
-def _add_rest(rests: tuple[Rest, ...], rest: Rest, division_ug: int) -> tuple[Rest, ...]:
+def _frame(reading: Reading) -> tuple[str, bool]:
+    return reading.unit, reading.scale_tared
+
+
+def _add_rest(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> tuple[Rest, ...]:
     """Prolong the newest rest if this is the same level, else begin another."""
-    if rests and abs(rests[-1].mass_ug - rest.mass_ug) <= division_ug:
-        return (*rests[:-1], replace(rest, since_s=min(rests[-1].since_s, rest.since_s)))
+    if rest is None:
+        return rests
+    last = rests[-1] if rests else None
+    if last and last.frame == rest.frame and abs(last.mass_ug - rest.mass_ug) <= division_ug:
+        return (*rests[:-1], replace(rest, since_s=min(last.since_s, rest.since_s)))
     return (*rests[-3:], rest)
 
 

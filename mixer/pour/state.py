@@ -48,13 +48,14 @@ BY_HAND = "by-hand"
 class Trouble:
     """Why the weight cannot be followed now, and the last one that could.
 
-    ``at_ms`` is when it was first noticed; a second trouble on top of a first keeps
-    the first one's weight and time.
+    ``at_ms`` is when it was first noticed, ``pouring`` whether a stream may have run on
+    then; a second trouble on top of a first keeps all but the reason of the first.
     """
 
     reason: str
     gross_ug: int
     at_ms: int
+    pouring: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +135,9 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
-            first = pour.trouble or Trouble(fact.reason, fact.gross_ug or 0, fact.at_ms)
+            first = pour.trouble or Trouble(
+                fact.reason, fact.gross_ug or 0, fact.at_ms, fact.pouring
+            )
             return replace(pour, trouble=replace(first, reason=fact.reason))
         case Resumed(reason="by-hand"):
             return replace(pour, held_by_hand=False)

@@ -8,7 +8,8 @@ Rules:
 2. The pour goes on when the weight is continuous with that one: the same but for drips,
    or after a short silence what the running stream had made of it; or when the empty pan
    has shown zero since and the cup came back faster than any stream, or is the same.
-   A weight that has fallen meanwhile is continuous only if it came back in one piece:
+   A weight that has fallen meanwhile is continuous only if it came back in one piece,
+   and after a gap in a stream only if it is more than that stream can have brought:
    a stream into a cup that was taken for zero may end where the weight once was.
 3. Otherwise it waits: for ``go``, or hands free for a while. Then it goes on, and the
    batch is unproven. It must never be called anything better after that.
@@ -56,7 +57,8 @@ def watch(draft: Draft) -> None:
     trouble = draft.pour.trouble
     if reason is not None:
         if trouble is None or (trouble.reason != reason and reason != "lifted"):
-            draft.add(Held(draft.at_ms, reason, _trusted(draft), HELD[reason]))
+            pouring = _may_pour(draft.sight, draft.at_s)
+            draft.add(Held(draft.at_ms, reason, _trusted(draft), HELD[reason], pouring))
         return
     if trouble is None:
         return
@@ -64,6 +66,14 @@ def watch(draft: Draft) -> None:
     if rest is None or rest.at_s * 1000 < trouble.at_ms:
         return
     _try_resume(draft, rest)
+
+
+def _may_pour(sight: Sight, now_s: float) -> bool:
+    """Whether a stream may be running: one was seen since the last rest, the weight does
+    not rest, or the builder was told to pour a moment ago."""
+    told_s = sight.told_to_pour_s
+    told = told_s is not None and now_s - told_s < RUN_ON_S
+    return told or not sight.resting or sight.quiet_since_s is None
 
 
 def _trusted(draft: Draft) -> int:
@@ -85,7 +95,8 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     if trouble.reason in _STILL_WEIGHING:
         allowed = FASTEST_UG_S * RUN_ON_S
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
-    if continuous and not _crept_back(draft, rest, trouble):
+    anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
+    if continuous and not anew:
         draft.add(Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
@@ -103,6 +114,17 @@ def _short_gap(draft: Draft, trouble: Trouble, change_ug: int, slack_ug: int) ->
     came_ug = back.mass_ug + draft.pour.shift_ug - trouble.gross_ug
     most_ug = slack_ug + FASTEST_UG_S * (gap_s + SILENT_AFTER_S)
     return gap_s <= SHORT_GAP_S and -slack_ug <= came_ug <= most_ug and change_ug >= -slack_ug
+
+
+def _poured_anew(draft: Draft, trouble: Trouble) -> bool:
+    """Whether what came back after a gap may be no more than the stream that ran on, upon
+    a cup that the scale took for zero meanwhile: a light cup is soon outweighed so."""
+    back = draft.sight.back
+    heard = trouble.reason in (*_STILL_WEIGHING, "lifted")  # nothing was missed
+    if not trouble.pouring or back is None or heard:
+        return False
+    gap_s = max(0.0, back.at_s - trouble.at_ms / 1000)
+    return back.mass_ug <= FASTEST_UG_S * (min(gap_s, RUN_ON_S) + SILENT_AFTER_S)
 
 
 def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:

@@ -94,7 +94,7 @@ def test_an_over_pour_that_no_room_is_left_for_is_said_and_never_called_in_band(
 @pytest.mark.parametrize("seed", range(6))
 @pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
 @pytest.mark.parametrize("cup_g", [4.0, 7.5])
-@pytest.mark.parametrize("mishap", ["zero key", "nap of 0.7 s"])
+@pytest.mark.parametrize("mishap", ["zero key", "nap of 0.7 s", "nap, and awake unheard"])
 def test_a_zero_that_moves_while_the_stream_runs_is_not_taken_for_a_touch(
     mishap: str, cup_g: float, hand: Hand, seed: int
 ) -> None:
@@ -102,20 +102,25 @@ def test_a_zero_that_moves_while_the_stream_runs_is_not_taken_for_a_touch(
     weighs about what the cup did, so that the figure comes to rest where it was."""
     bench = VirtualBench(hand, seed=seed, cup_mass_g=cup_g)
     guide = Guide(terms(60))
-    done = False
+    begun_s = None
     for happened in bench.readings(200):
         guide.take(Failed(happened) if isinstance(happened, Fault) else Weighed(happened))
         guide.take(Tick(happened.at_s))
         if guide.pour.stage in ("live", "ended"):
             break
-        if guide.pour.begun and not done:
-            done = True
+        if guide.pour.begun and begun_s is None:
+            begun_s = bench.t_s
             if mishap == "zero key":
                 bench.plant.act({"do": "press", "key": "zero"})
             else:
-                bench.plant.act({"do": "fail", "how": "restart", "for_s": 0.7})
+                unheard = mishap == "nap, and awake unheard"
+                bench.plant.act({"do": "fail", "how": "restart", "for_s": 0.5 if unheard else 0.7})
+                if unheard:  # the stream runs on into the new zero before a word is heard
+                    bench.run(0.6)
+                    bench.plant.act({"do": "fail", "how": "silent", "for_s": 1.2})
+                    guide.take(Tick(bench.t_s + 0.5))
         bench.show(guide.cue, guide.component, guide.left_g)
-    assert done
+    assert begun_s is not None
     result = guide.pour.result
     if result is not None and result.verdict == "in-band":
         assert abs(true_deviation(bench, guide.pour.terms.recipe)) <= 0.03

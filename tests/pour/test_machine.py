@@ -6,7 +6,7 @@ mishap in a place of its own; then anything in any order.
 
 from __future__ import annotations
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from support.quiet import Mishap, QuietBench
@@ -69,6 +69,10 @@ def one_turn(
     rate_g_s=st.floats(0.5, 8.0),
     drops=DROPS,
 )
+@example(  # a small addition across a tare that was pressed passed for late drips
+    recipe=TWO, hands_free=True, mishap=Mishap("tare", 1.0, True), turn=2, after=0.3,
+    rate_g_s=2.0, drops=(10, 1.0),
+)  # fmt: skip
 def test_a_batch_with_one_mishap_is_in_band_only_if_it_truly_is(
     recipe: Recipe, hands_free: bool, mishap: Mishap, turn: int, after: float, rate_g_s: float,
     drops: tuple[int, float],
