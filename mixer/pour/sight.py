@@ -32,6 +32,7 @@ DOUBLE_PRESS_S = 0.6
 STREAM_UG = 300_000
 CREEP_UG = 1_000_000
 FALL_UG = 1_000_000
+PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
 DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 
 
@@ -50,8 +51,8 @@ class Rest:
 @dataclass(frozen=True, slots=True)
 class Sight:
     """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
-    ``back`` and ``lowest_ug``: the first whole reading and the least weight since the
-    cup was last followed;
+    since the cup was last followed, ``back`` is the first whole reading, ``lowest_ug`` the
+    least weight, and ``leapt_ug`` the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour."""
 
     recent: tuple[Reading, ...] = ()
@@ -67,6 +68,7 @@ class Sight:
     level_ug: int | None = None
     back: Reading | None = None
     lowest_ug: int | None = None
+    leapt_ug: int = 0
     following: bool = False
     told_to_pour_s: float | None = None
     pan_zero_ug: int | None = None
@@ -126,7 +128,7 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     if sight.since_s is None:
         sight = replace(sight, since_s=happened.at_s)
     if following != sight.following:
-        sight = replace(sight, following=following, level_ug=None, back=None, lowest_ug=None)
+        sight = replace(_forget(sight), following=following, level_ug=None)
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
@@ -163,7 +165,7 @@ def fall_ug(division_ug: int) -> int:
 def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
     if last is not None and _frame(reading) != _frame(last):
-        sight = replace(sight, recent=(), back=None, lowest_ug=None, quiet_since_s=None)
+        sight = replace(_forget(sight), recent=(), quiet_since_s=None)
     broken = sight.fault is not None or (
         last is not None and reading.at_s - last.at_s > SILENT_AFTER_S
     )
@@ -179,13 +181,34 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         fault=None,
         back=None if sight.following else sight.back or reading,
         lowest_ug=_lower(sight, reading),
+        leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
         resting=still is not None,
         streaming=streaming,
         flow_ug_s=_flow_ug_s(recent),
         all_rests=_add_rest(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
     )
-    return _follow(_quieten(_see_pan(seen, still), still), still)
+    seen = _quieten(_see_pan(seen, still), still)
+    if last is not None and _frame(reading) != _frame(last):
+        return seen  # counted otherwise, perhaps in coarser steps: the level stays
+    return _follow(seen, still)
+
+
+def _forget(sight: Sight) -> Sight:
+    return replace(sight, back=None, lowest_ug=None, leapt_ug=0)
+
+
+def _leap_ug(recent: tuple[Reading, ...]) -> int:
+    """The most by which the weight has risen, up to now, faster than any stream."""
+    now = recent[-1]
+    return max(
+        (
+            now.mass_ug - r.mass_ug
+            for r in recent[:-1]
+            if now.mass_ug - r.mass_ug >= PUT_DOWN_UG_S * (now.at_s - r.at_s)
+        ),
+        default=0,
+    )
 
 
 def _lower(sight: Sight, reading: Reading) -> int | None:
