@@ -30,6 +30,7 @@ NOTICE_S = 4.0
 #: For the first weight. Real seconds, however fast the clock: a simulated bench, which
 #: alone has a faster one, is a process that takes as long to start as it takes.
 FIRST_READING_S = 5.0
+TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
 RETRY_S = 0.5  # between two tries to write what the record did not take
 
 #: Faults that come from a scale that is there and weighs, if not this.
@@ -104,7 +105,8 @@ class Batch:
         self._put(decision.facts, happened.at_s)
         if self._lost(happened.at_s):
             self.take(Cut(happened.at_s, "scale-lost"))
-        return bool(decision.facts) or not isinstance(happened, Tick) or self._restless()
+        news = bool(decision.facts) or not isinstance(happened, Tick)
+        return news or self._restless(happened.at_s)
 
     def cut(self, why: str) -> str:
         """End it now; a sentence where the record could not be told so, else empty."""
@@ -194,12 +196,14 @@ class Batch:
         weighing = self._pour.stage in ("cup", "pour")
         return limit_s is not None and weighing and now_s - self._heard_s > limit_s
 
-    def _restless(self) -> bool:
+    def _restless(self, now_s: float) -> bool:
         """Whether the picture changes by time alone: a countdown, a hold, a notice, and
         a weight in motion, which is shown more often than a slow scale tells it."""
-        pour = self._pour
-        counting = pour.stage == "stir" or pour.terms.hands_free
-        moving = pour.stage in ("cup", "pour") and not self._sight.resting
+        pour, last = self._pour, self._sight.last
+        resting = self._sight.resting
+        counting = pour.stage == "stir" or (pour.terms.hands_free and resting)
+        told = last is not None and now_s - last.at_s < TOLD_S
+        moving = pour.stage in ("cup", "pour") and not resting and not told
         return counting or moving or pour.trouble is not None or bool(self._notice)
 
     # -- the record ------------------------------------------------------------------
