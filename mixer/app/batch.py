@@ -183,8 +183,9 @@ class Batch:
 
     def _unheard(self, now_s: float) -> Fault | str | None:
         """Why there is no weight at this moment, or ``None``."""
-        if self._sight.fault is not None:
-            return self._sight.fault
+        fault = self._sight.fault_now(now_s)
+        if fault is not None:
+            return fault
         if self._sight.last is not None:
             return "silent" if self._sight.silent(now_s) else None
         waited_s = (now_s - self._asked_s) / self._clock.speed

@@ -92,7 +92,7 @@ def titled(picture: Picture, order: Order) -> Picture:
 
 def scale_view(sight: Sight, now_s: float) -> ScaleView:
     """The scale as a person sees it."""
-    last, fault = sight.last, sight.fault
+    last, fault = sight.last, sight.fault_now(now_s)
     state = health(last.at_s if last else None, now_s, link_failed=fault is not None)
     say = fault.say if fault else "" if state is Health.FRESH else "no reading"
     return ScaleView(str(state), last.text if last else "", say)

@@ -22,6 +22,7 @@ from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Input, Key, Weighed
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
+FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
 REST_SPAN_S = 0.6
 REST_COUNT = 4
 REST_MEMORY_S = 1.5
@@ -51,8 +52,10 @@ class Rest:
 @dataclass(frozen=True, slots=True)
 class Sight:
     """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
-    since the cup was last followed, ``back`` is the first whole reading, ``lowest_ug`` the
-    least weight, and ``leapt_ug`` the most by which it rose faster than any stream;
+    ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
+    since the cup was last followed, at ``followed_s``, ``back`` is the first whole reading,
+    ``lowest_ug`` the least weight, and ``leapt_ug`` the most by which it rose faster than
+    any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour."""
 
     recent: tuple[Reading, ...] = ()
@@ -66,6 +69,8 @@ class Sight:
     flow_ug_s: float = 0.0
     streaming: bool = False
     level_ug: int | None = None
+    missed: bool = False
+    followed_s: float | None = None
     back: Reading | None = None
     lowest_ug: int | None = None
     leapt_ug: int = 0
@@ -115,6 +120,19 @@ class Sight:
     def hears(self, now_s: float) -> bool:
         """Whole readings have come, and none is missing."""
         return self.last is not None and not self.silent(now_s)
+
+    @property
+    def gap_s(self) -> float:
+        """From the last reading with which the cup was followed to the first one since."""
+        if self.back is None or self.followed_s is None:
+            return float("inf")
+        return self.back.at_s - self.followed_s
+
+    def fault_now(self, now_s: float) -> Fault | None:
+        """Why there is no weight, as the scale or its line said last."""
+        if self.fault is None or self.fault.kind is FaultKind.LINK:
+            return self.fault  # said once
+        return self.fault if now_s - self.fault.at_s <= FAULT_STANDS_S else None
 
     def silent(self, now_s: float) -> bool:
         """No whole reading for longer than a gap may last."""
@@ -166,9 +184,9 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
     if last is not None and _frame(reading) != _frame(last):
         sight = replace(_forget(sight), recent=(), quiet_since_s=None)
-    broken = sight.fault is not None or (
-        last is not None and reading.at_s - last.at_s > SILENT_AFTER_S
-    )
+    gap = sight.silent(reading.at_s) and last is not None
+    broken = sight.fault is not None or gap
+    missed = sight.following and gap
     kept = () if broken else sight.recent
     recent = tuple(r for r in kept if reading.at_s - r.at_s <= MEMORY_S)[-MEMORY_COUNT + 1 :]
     recent = (*recent, reading)
@@ -179,6 +197,8 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         recent=recent,
         last=reading,
         fault=None,
+        missed=missed,
+        followed_s=reading.at_s if sight.following and not missed else sight.followed_s,
         back=None if sight.following else sight.back or reading,
         lowest_ug=_lower(sight, reading),
         leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
@@ -234,6 +254,8 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     if not sight.following:
         return sight
     level = sight.level_ug
+    if sight.missed and level is not None:
+        return sight
     if level is not None and sight.last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
     if still is not None:

@@ -42,20 +42,23 @@ from mixer.pour.recipe import Terms
 Stage = Literal["cup", "pour", "stir", "live", "ended"]
 
 BY_HAND = "by-hand"
+HEARD = ("tared", "unit", "overload", "lifted")  # the scale was there, and kept its weight
 
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
     """Why the weight cannot be followed now, and the last one that could.
 
-    ``at_ms`` is when it was first noticed, ``pouring`` whether a stream may have run on
-    then; a second trouble on top of a first keeps all but the reason of the first.
+    ``at_ms`` is when it was first noticed; a second trouble on top of a first keeps its
+    weight and its time. ``missed``: since then the scale was not always heard;
+    ``pouring``: when it was first not heard, a stream may have run on.
     """
 
     reason: str
     gross_ug: int
     at_ms: int
     pouring: bool = False
+    missed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +138,7 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
-            first = pour.trouble or Trouble(
-                fact.reason, fact.gross_ug or 0, fact.at_ms, fact.pouring
-            )
-            return replace(pour, trouble=replace(first, reason=fact.reason))
+            return replace(pour, trouble=_troubled(pour.trouble, fact))
         case Resumed(reason="by-hand"):
             return replace(pour, held_by_hand=False)
         case Resumed():
@@ -166,6 +166,16 @@ def fold(facts: Iterable[Fact]) -> Pour | None:
         elif pour is not None:
             pour = evolve(pour, fact)
     return pour
+
+
+def _troubled(before: Trouble | None, fact: Held) -> Trouble:
+    first = before or Trouble(fact.reason, fact.gross_ug or 0, fact.at_ms)
+    return replace(
+        first,
+        reason=fact.reason,
+        pouring=first.pouring if first.missed else fact.pouring,
+        missed=first.missed or fact.reason not in HEARD,
+    )
 
 
 def _begun(pour: Pour, fact: Begun) -> Pour:

@@ -24,20 +24,19 @@ from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
-SHORT_GAP_S = 3.0  # after a gap was noticed: a stream that is let run on is still that stream
+SHORT_GAP_S = 4.0  # a stream that is let run on for so long is still that stream
 FASTEST_UG_S = 15_000_000
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ON_TRUST_AFTER_S = 30.0
-
-_STILL_WEIGHING = ("tared", "unit", "overload")  # the scale shows no weight, and has kept it
 
 
 def trouble_now(pour: Pour, sight: Sight, now_s: float) -> str | None:
     """Why the weight cannot be followed at this moment, or ``None``."""
     tared = pour.tared
-    if sight.fault is not None:
-        return FAULT_REASON[sight.fault.kind]
-    if sight.silent(now_s):
+    fault = sight.fault_now(now_s)
+    if fault is not None:
+        return FAULT_REASON[fault.kind]
+    if sight.missed or sight.silent(now_s):
         return "silent"
     if sight.last is None or tared is None:
         return None
@@ -56,7 +55,7 @@ def watch(draft: Draft) -> None:
     trouble = draft.pour.trouble
     if reason is not None:
         if trouble is None or (trouble.reason != reason and reason != "lifted"):
-            pouring = _may_pour(draft.sight, draft.at_s)
+            pouring = _may_pour(draft.sight, _heard_s(draft))
             draft.add(Held(draft.at_ms, reason, _trusted(draft), HELD[reason], pouring))
         return
     if trouble is None:
@@ -67,11 +66,19 @@ def watch(draft: Draft) -> None:
     _try_resume(draft, rest)
 
 
-def _may_pour(sight: Sight, now_s: float) -> bool:
-    """Whether a stream may be running: one was seen since the last rest, the weight does
-    not rest, or the builder was told to pour a moment ago."""
+def _heard_s(draft: Draft) -> float:
+    """When the scale was last heard; before a first trouble, with a whole reading."""
+    sight = draft.sight
+    if draft.pour.trouble is not None and sight.fault is not None:
+        return sight.fault.at_s
+    return sight.last.at_s if sight.last else draft.at_s
+
+
+def _may_pour(sight: Sight, heard_s: float) -> bool:
+    """Whether a stream may have been running then: one was seen since the last rest, the
+    weight did not rest, or the builder had been told to pour a moment before."""
     told_s = sight.told_to_pour_s
-    told = told_s is not None and now_s - told_s < RUN_ON_S
+    told = told_s is not None and heard_s - told_s < RUN_ON_S
     return told or not sight.resting or sight.quiet_since_s is None
 
 
@@ -91,7 +98,7 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     step = draft.sight.division_ug
     slack = max(300_000, 3 * step)
     allowed: float = LATE_DRIPS_UG
-    if trouble.reason in _STILL_WEIGHING:
+    if trouble.reason != "lifted" and not trouble.missed:  # what it weighs was not shown
         allowed = FASTEST_UG_S * RUN_ON_S
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
     anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
@@ -107,11 +114,11 @@ def _short_gap(draft: Draft, trouble: Trouble, change_ug: int, slack_ug: int) ->
     """Whether the first weight after a short silence was what a stream had made of the
     last one before it. All that came after it has been seen to come."""
     back = draft.sight.back
-    if back is None or trouble.reason not in ("silent", "link", "nonsense"):
+    if back is None or not trouble.missed or trouble.reason == "scale-error":
         return False
-    gap_s = max(0.0, back.at_s - trouble.at_ms / 1000)
+    gap_s = draft.sight.gap_s
     came_ug = back.mass_ug + draft.pour.shift_ug - trouble.gross_ug
-    most_ug = slack_ug + FASTEST_UG_S * (gap_s + SILENT_AFTER_S)
+    most_ug = slack_ug + FASTEST_UG_S * gap_s
     return gap_s <= SHORT_GAP_S and -slack_ug <= came_ug <= most_ug and change_ug >= -slack_ug
 
 
@@ -119,11 +126,9 @@ def _poured_anew(draft: Draft, trouble: Trouble) -> bool:
     """Whether what came back after a gap may be no more than the stream that ran on, upon
     a cup that the scale took for zero meanwhile: a light cup is soon outweighed so."""
     back = draft.sight.back
-    heard = trouble.reason in (*_STILL_WEIGHING, "lifted")  # nothing was missed
-    if not trouble.pouring or back is None or heard:
+    if not trouble.pouring or back is None or not trouble.missed:
         return False
-    gap_s = max(0.0, back.at_s - trouble.at_ms / 1000)
-    return back.mass_ug <= FASTEST_UG_S * (min(gap_s, RUN_ON_S) + SILENT_AFTER_S)
+    return back.mass_ug <= FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
 
 
 def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:

@@ -104,9 +104,7 @@ def balance_u(
     return weight_u * math.sqrt(ratio**2 + switches * (1 + ratio) ** 2 + last**2)
 
 
-def guard(
-    division: float, ratio: float, switches: int = 1, repeatability: float = 0.0
-) -> float:
+def guard(division: float, ratio: float, switches: int = 1, repeatability: float = 0.0) -> float:
     """How far the acceptance band is drawn in from the tolerance band, on each side.
 
     The guard band is w = U = 2 u (k = 2): whatever is accepted then has a

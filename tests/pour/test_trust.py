@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.pouring import Guide, hold_at, tared_and_resin, weighed
+from support.pouring import Guide, hold_at, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Tick, Weighed
@@ -117,10 +117,75 @@ def test_what_runs_on_while_tare_is_pressed_has_an_end(more_g: float, goes_on: b
     assert (guide.pour.trouble is None) is goes_on
 
 
+@pytest.mark.parametrize("came_g", [3.0, 20.0])
+def test_a_scale_that_was_silent_and_then_shows_another_unit_was_silent_all_the_same(
+    came_g: float,
+) -> None:
+    """What may run on while the scale still weighs is not allowed for after a gap."""
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Tick(now + 5))
+    ounces = Reading(2_100_000, "0.07 oz", "oz", 280_000, True, at_s=now + 10)
+    guide.take(Weighed(ounces))
+    hold_at(guide, 56.1 + came_g, now + 10.1, 2)
+    assert resumed(guide) is None
+
+
+def light_cup(hands_free: bool = False) -> tuple[Guide, float]:
+    """A cup of 12 g with 20 g of resin in it; a stream soon weighs as much."""
+    guide = Guide(terms(60, hands_free=hands_free))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    return guide, hold_at(guide, 32, ramp(guide, 12, 32, now, 2), 4)
+
+
+def test_a_gap_long_after_the_stream_has_stopped_hides_no_stream() -> None:
+    """An overload of ten seconds, and all along the cue was to wait; then a damaged line."""
+    guide, now = light_cup()
+    for i in range(100):
+        guide.take(Failed(Fault(FaultKind.OVERLOAD, "?", "Trouble.", now + i / 10)))
+    guide.take(Failed(Fault(FaultKind.NONSENSE, "?", "Trouble.", now + 10)))
+    assert guide.pour.trouble is not None
+    assert guide.pour.trouble.reason == "nonsense"
+    hold_at(guide, 32, now + 12, 2)
+    assert resumed(guide) == "continuous"
+
+
+def test_a_gap_in_a_stream_is_not_forgotten_when_the_trouble_changes() -> None:
+    guide, now = light_cup()
+    guide.take(Tick(now + 1.1))
+    for i in range(100):
+        guide.take(Failed(Fault(FaultKind.OVERLOAD, "?", "Trouble.", now + 5 + i / 10)))
+    hold_at(guide, 32, now + 16, 2)
+    assert resumed(guide) is None
+
+
+@pytest.mark.parametrize("after_s", [0.3, 1.2])
+def test_a_scale_that_falls_silent_in_an_overload_is_silent(after_s: float) -> None:
+    """It may have been switched off, in the middle of a stream, and taken the cup for zero."""
+    guide, now = light_cup()
+    guide.take(Failed(Fault(FaultKind.OVERLOAD, "?", "Trouble.", now + after_s)))
+    guide.take(Tick(now + after_s + 2.1))
+    assert guide.pour.trouble is not None
+    assert guide.pour.trouble.reason == "silent"
+    hold_at(guide, 32, now + 30, 2)
+    assert resumed(guide) is None
+
+
+@pytest.mark.parametrize("ticks", [True, False])
+def test_a_computer_that_slept_in_a_stream_has_missed_it(ticks: bool) -> None:
+    """Whether the clock or the scale is heard first when it wakes up."""
+    guide, now = light_cup()
+    if ticks:
+        guide.take(Tick(now + 600))
+    hold_at(guide, 32, now + 600.1, 2)
+    assert resumed(guide) is None
+
+
 # -- a fall, and what comes after ---------------------------------------------------------
 
 
-@pytest.mark.parametrize(("rise_s", "goes_on"), [(0.1, True), (1.5, True), (2.9, True), (3.2, False)])
+@pytest.mark.parametrize(
+    ("rise_s", "goes_on"), [(0.1, True), (1.5, True), (2.9, True), (3.2, False)]
+)
 def test_a_cup_that_was_lifted_comes_back_faster_than_a_stream(
     rise_s: float, goes_on: bool
 ) -> None:
