@@ -225,7 +225,7 @@ class Bench:
         """Those of the record; the ones known before, where it cannot be read just now."""
         if self._journal is not None:
             with contextlib.suppress(RecordError):
-                self._live = live_cups(self._journal.entries(having="live", lacking=["closed"]))
+                self._live = live_cups(self._journal.entries(outcome="live"))
 
     def _release(self) -> None:
         hookup, self._hookup = self._hookup, None

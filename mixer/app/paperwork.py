@@ -41,7 +41,7 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
     try:
         left_ug = units.mass_ug(left or "", "left") if how == "left" else None
         with _existing(record) as journal:
-            there = live_cups(journal.entries(having="live", lacking=["closed"]))
+            there = live_cups(journal.entries(outcome="live"))
             live = find_live(there, cup)
             if live is None:
                 numbers = ", ".join(str(c.cup) for c in there) or "none"

@@ -106,31 +106,37 @@ def seal(entry: Entry, seq: int, prev: bytes) -> Sealed:
 
 
 def unseal(canonical: bytes) -> tuple[int, Entry]:
-    """The place and the fact in these bytes; refuses what :func:`seal` would not write.
+    """The same as :func:`read`; refuses all that :func:`seal` would not write just so."""
+    seq, entry = read(canonical)
+    if seal(entry, seq, GENESIS).canonical != canonical:
+        raise RecordError("These bytes are no fact: they are not in canonical form (RFC 8785).")
+    return seq, entry
 
-    >>> unseal(b'{"v": 1}')
+
+def read(canonical: bytes) -> tuple[int, Entry]:
+    """The place and the fact in these bytes.
+
+    >>> read(b'{"v": 1}')
     Traceback (most recent call last):
     mixer.record.envelope.RecordError: These bytes are no fact: they lack at_ms, batch, boot, \
 data, kind, seq, station, utc.
     """
     try:
-        read = json.loads(canonical.decode("utf-8"), parse_int=_number, parse_constant=_refuse)
+        told = json.loads(canonical.decode("utf-8"), parse_int=_number, parse_constant=_refuse)
     except (ValueError, RecursionError) as err:
         raise RecordError(f"These bytes are no fact: {err}.") from None
-    if not isinstance(read, dict):
+    if not isinstance(told, dict):
         raise RecordError("These bytes are no fact: an object with keys and values is needed.")
-    if missing := sorted(_KEYS - read.keys()):
+    if missing := sorted(_KEYS - told.keys()):
         raise RecordError(f"These bytes are no fact: they lack {', '.join(missing)}.")
-    if type(read["v"]) is not int or read["v"] != VERSION:
+    if type(told["v"]) is not int or told["v"] != VERSION:
         raise RecordError(
-            f"This fact has an envelope of version {read['v']!r}; this program knows {VERSION}."
+            f"This fact has an envelope of version {told['v']!r}; this program knows {VERSION}."
         )
-    entry = Entry(**{key: read[key] for key in _KEYS - {"v", "seq"}})
-    if why := _wrong_field(entry, read["seq"]):
+    entry = Entry(**{key: told[key] for key in _KEYS - {"v", "seq"}})
+    if why := _wrong_field(entry, told["seq"]):
         raise RecordError(f"These bytes are no fact: {why}.")
-    if seal(entry, read["seq"], GENESIS).canonical != canonical:
-        raise RecordError("These bytes are no fact: they are not in canonical form (RFC 8785).")
-    return read["seq"], entry
+    return told["seq"], entry
 
 
 def _object(entry: Entry, seq: int) -> dict[str, Any]:

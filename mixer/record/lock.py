@@ -1,0 +1,67 @@
+"""The one writer: who makes a batch holds this, and a second program is told so.
+
+A lock of SQLite's own on an empty file beside the record (``<record>-lock``): it works
+on every system that the record does, and is free again however its holder ends.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from mixer.record.envelope import RecordError
+from mixer.record.trouble import said
+
+
+class WriterLock:
+    """Taken with :meth:`take`, held until :meth:`free` or the end of the process.
+
+    >>> import tempfile
+    >>> record = Path(tempfile.mkdtemp()) / "record"
+    >>> one, two = WriterLock(record), WriterLock(record)
+    >>> one.take(wait_s=0)
+    >>> two.take(wait_s=0)
+    Traceback (most recent call last):
+    ...
+    mixer.record.envelope.RecordError: Another cupside is writing to the record record: end \
+that one first, or give this one another record.
+    >>> one.free(); two.take(wait_s=0); two.free()
+    """
+
+    def __init__(self, record: Path) -> None:
+        self._record = record
+        self._held: sqlite3.Connection | None = None
+
+    @property
+    def held(self) -> bool:
+        return self._held is not None
+
+    def take(self, wait_s: float) -> None:
+        """Take it, or wait so many seconds for it; :class:`RecordError` where another has it."""
+        if self._held is not None:
+            return
+        with said(self._record):
+            db = sqlite3.connect(
+                self._record.with_name(self._record.name + "-lock"),
+                timeout=wait_s,
+                isolation_level=None,
+                check_same_thread=False,
+            )
+            try:
+                db.execute("BEGIN EXCLUSIVE")
+            except sqlite3.Error as err:
+                db.close()
+                if str(getattr(err, "sqlite_errorname", "")).startswith("SQLITE_BUSY"):
+                    raise RecordError(
+                        f"Another cupside is writing to the record {self._record.name}: end that "
+                        "one first, or give this one another record."
+                    ) from None
+                raise
+        self._held = db
+
+    def free(self) -> None:
+        db, self._held = self._held, None
+        if db is not None:
+            with closing(db):
+                db.rollback()

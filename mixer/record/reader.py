@@ -1,0 +1,283 @@
+"""An open record, for looking only.
+
+It works while another program writes, from a folder that may not be written to, of a
+file that is damaged in part, and of one from a newer program; what is amiss is told
+(`newer`, `torn`), and all that can be read is read. It must never write to the record.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from shutil import copyfile
+from types import TracebackType
+from typing import Any, Self
+
+from mixer.record import chain, projection, schema
+from mixer.record.envelope import GENESIS, Entry, RecordError, read
+from mixer.record.trace import Sample, sealed, unpack
+from mixer.record.trouble import is_damage, no_record, said
+
+_CHUNK = 1000  # rows fetched at once, so that no read stays open between two facts
+
+
+class Reader:
+    """Made by :meth:`look`; used by one thread at a time.
+
+    ``newer`` is a sentence where the record is of a newer program, else empty; ``torn``
+    one where a part that was asked for could not be read.
+    """
+
+    def __init__(self, db: sqlite3.Connection, path: Path, layout: int) -> None:
+        # Text changed behind our back may not even be UTF-8; it must still be read to be found.
+        db.text_factory = lambda raw: str(raw, "utf-8", "replace")
+        self._db = db
+        self._layout = layout
+        self.path = path
+        self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
+        self.torn = ""
+
+    @classmethod
+    def look(cls, path: Path | str, *, busy_s: float = 5.0) -> Reader:
+        """Open the record at ``path`` to be read; :class:`RecordError` where it is none."""
+        path = Path(path).absolute()
+        if not path.is_file():
+            raise RecordError(f"There is no record at {path}.")
+        with said(path):
+            db = _open_to_read(path, busy_s)
+            try:
+                layout = schema.version(db, path)
+                db.execute("SELECT count(*) FROM facts WHERE seq = 0").fetchone()
+            except sqlite3.OperationalError:
+                db.close()
+                raise no_record(path) from None
+            except BaseException:
+                db.close()
+                raise
+        return Reader(db, path, layout)
+
+    def close(self) -> None:
+        """Let go of the file. Nothing is lost if this is never called."""
+        with said(self.path):
+            self._db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def entries(
+        self, batch: int | None = None, *, outcome: str | None = None, lot: str | None = None
+    ) -> Iterator[Entry]:
+        """The facts: all in their order, or those of one batch, or batch by batch those of
+        the batches with this outcome or of which a component came from this lot.
+
+        ``outcome`` is as :class:`mixer.record.views.BatchRow` tells it; ``open`` is a pour
+        that was not brought to an end, ``live`` a cup whose clock runs.
+        """
+        for seq, canonical in self.sealed(batch, outcome=outcome, lot=lot):
+            try:
+                yield read(canonical)[1]
+            except RecordError as err:
+                say = f"Fact {seq} in {self.path} cannot be read. {err.say}"
+                raise RecordError(say) from None
+
+    def sealed(
+        self, batch: int | None = None, *, outcome: str | None = None, lot: str | None = None
+    ) -> Iterator[tuple[int, bytes]]:
+        """The same as numbers and bytes."""
+        if outcome is None and lot is None:
+            batches: Sequence[int | None] = [batch]
+        else:
+            found = self._batches(outcome, lot)
+            batches = [b for b in found if batch is None or b == batch]
+        for one in batches:
+            where, given = ("", []) if one is None else ("AND batch = ?", [one])
+            for seq, canonical, *_ in self._rows(where, given):
+                yield int(str(seq)), _as_bytes(canonical)
+
+    def head(self) -> tuple[int, bytes]:
+        """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""
+        with said(self.path):
+            row = self._db.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1")
+            seq, hash_ = row.fetchone() or (0, GENESIS)
+        return int(seq), hash_ if isinstance(hash_, bytes) else GENESIS
+
+    def verify(self, head: bytes | None = None) -> chain.Finding:
+        """Look through the chain; ``head`` is what an export or a note says that one of its
+        facts had: with it, a tail that was cut off is seen too."""
+        traced: list[bytes] = []
+
+        def rows() -> Iterator[chain.Row]:
+            for row in self._rows("", []):
+                if row[4] == "traced":
+                    traced.append(_as_bytes(row[1]))
+                yield row
+
+        found = chain.follow(rows(), head)
+        if self.torn:
+            return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
+        if found.ok and (bad := self._bad_trace(traced)):
+            return chain.Finding(False, bad, found.facts, found.head)
+        return found
+
+    def trace(self, batch: int) -> Iterator[tuple[str, Sample]]:
+        """What the scale showed while this batch was made: boot and reading, in order."""
+        for boot, block, *_ in self._blocks(batch):
+            for sample in unpack(_as_bytes(block)):
+                yield boot, sample
+
+    def backup(self, to: Path | str) -> None:
+        """Copy the record, whole and as of one moment, to a file of this name.
+
+        Also while another program writes. A file that is there is replaced if it is a
+        record, and stands until the copy is whole and on the disk.
+        """
+        from mixer.record.backup import copy
+
+        copy(self._db, self.path, Path(to).absolute())
+
+    # -- how it is read --------------------------------------------------------------
+
+    def _rows(self, where: str, given: list[int]) -> Iterator[chain.Row]:
+        select = (
+            "SELECT seq, bytes, hash, batch, kind FROM facts "
+            f"WHERE seq > ? {where} ORDER BY seq LIMIT {_CHUNK}"
+        )
+        last = -(2**63)  # a row put in by hand may have any number
+        while True:
+            try:
+                with said(self.path):
+                    rows = self._db.execute(select, [last, *given]).fetchall()
+            except RecordError as err:
+                if not self._may_salvage(err):
+                    raise
+                yield from self._salvage(max(last, 0), where, given)
+                return
+            yield from rows
+            if len(rows) < _CHUNK:
+                return
+            last = rows[-1][0]
+
+    def _may_salvage(self, err: RecordError) -> bool:
+        return (
+            type(self) is Reader
+            and isinstance(err.__context__, sqlite3.DatabaseError)
+            and (is_damage(err.__context__))
+        )
+
+    def _salvage(self, last: int, where: str, given: list[int]) -> Iterator[chain.Row]:
+        """Fact by fact, past those that lie in a damaged part; until a thousand are missing."""
+        select = f"SELECT seq, bytes, hash, batch, kind FROM facts WHERE seq = ? {where}"
+        lost, seq, missing = 0, last, 0
+        while missing < _CHUNK:
+            seq += 1
+            missing += 1
+            try:
+                row = self._db.execute(select, [seq, *given]).fetchone()
+            except sqlite3.DatabaseError:
+                lost = lost or seq
+                continue
+            if row is not None:
+                missing = 0
+                yield row
+        at = f"from fact {lost} on" if lost else "at its end"
+        self.torn = f"The record {self.path} is damaged {at}; what can be read of it is read."
+
+    def _batches(self, outcome: str | None, lot: str | None) -> list[int]:
+        if self._layout != schema.SCHEMA:
+            self._derive()
+        where, given = [], []
+        if outcome is not None:
+            where.append("outcome = ?")
+            given.append(outcome)
+        if lot is not None:
+            where.append("batch IN (SELECT batch FROM lots WHERE lot = ?)")
+            given.append(lot)
+        select = f"SELECT batch FROM batches WHERE {' AND '.join(where)} ORDER BY batch"
+        with said(self.path):
+            return [batch for (batch,) in self._db.execute(select, given)]
+
+    def _derive(self) -> None:
+        """A record of another layout: find its batches by tables of this connection's own."""
+        self._db.execute("PRAGMA temp_store = MEMORY")
+        projection.create(self._db, temporary=True)
+        schema.derive(self._db)
+        self._layout = schema.SCHEMA
+
+    def _blocks(self, batch: int | None) -> Iterator[tuple[Any, ...]]:
+        with said(self.path):
+            there = "SELECT 1 FROM sqlite_master WHERE name = 'traces'"
+            if not self._db.execute(there).fetchone():
+                return
+            where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
+            select = f"SELECT boot, bytes, hash, batch, block FROM traces {where} ORDER BY block"
+            yield from self._db.execute(select, given)
+
+    def _bad_trace(self, traced: Sequence[bytes]) -> str:
+        """A sentence on the first weight trace that is not as it was stored, or not what
+        these facts say of it."""
+        heads: dict[int, bytes] = {}
+        for boot, block, hash_, batch, number in self._blocks(None):
+            here = sealed(heads.get(batch, GENESIS), batch, boot, _as_bytes(block))
+            if here != hash_:
+                return f"Block {number} of the weight trace of batch {batch} is not as it was."
+            heads[batch] = here
+        for canonical in traced:
+            seq, entry = read(canonical)
+            if entry.data.get("hash") != heads.get(entry.batch, GENESIS).hex():
+                return f"The weight trace of batch {entry.batch} is not what fact {seq} says of it."
+        return ""
+
+
+def _as_bytes(value: object) -> bytes:
+    return value if isinstance(value, bytes) else str(value).encode()
+
+
+def _open_to_read(path: Path, busy_s: float) -> sqlite3.Connection:
+    """A connection that cannot write.
+
+    Where not even SQLite's own notes beside the file can be made, a file without a log is
+    opened as one that nobody changes, and one with a log by way of a copy.
+    """
+
+    def connect(uri: str) -> sqlite3.Connection:
+        db = sqlite3.connect(
+            uri, uri=True, timeout=busy_s, isolation_level=None, check_same_thread=False
+        )
+        try:
+            db.execute("PRAGMA query_only = ON")
+            db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    try:
+        return connect(f"{path.as_uri()}?mode=ro")
+    except sqlite3.OperationalError as err:
+        name = str(getattr(err, "sqlite_errorname", ""))
+        if not name.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY")):
+            raise
+    log = path.with_name(path.name + "-wal")
+    if not log.exists() or not log.stat().st_size:
+        return connect(f"{path.as_uri()}?immutable=1")
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        copy = Path(folder) / path.name
+        copyfile(path, copy)
+        copyfile(log, copy.with_name(log.name))
+        memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        source = sqlite3.connect(copy)
+        try:
+            source.backup(memory)
+        finally:
+            source.close()
+        return memory

@@ -1,0 +1,144 @@
+"""The layout of the record's tables, by version, and the way from each to the next.
+
+A layout is named by the file's ``user_version``. Facts are carried over byte for byte:
+no way may change one, nor its place in the chain.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from mixer.record import projection
+from mixer.record.envelope import RecordError, read
+from mixer.record.trouble import no_record
+
+SCHEMA = 2
+#: Says that a SQLite file is a record of ours, in its `application_id` ("cup1").
+APPLICATION_ID = 0x63757031
+
+_FACTS = (
+    "CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, hash BLOB NOT NULL,"
+    " batch INTEGER NOT NULL, kind TEXT NOT NULL)"
+)
+_FACTS_BY_BATCH = "CREATE INDEX facts_by_batch ON facts (batch)"
+_TRACES = (
+    "CREATE TABLE traces (block INTEGER PRIMARY KEY, batch INTEGER NOT NULL, boot TEXT NOT NULL,"
+    " readings INTEGER NOT NULL, bytes BLOB NOT NULL, hash BLOB NOT NULL)"
+)
+_TRACES_BY_BATCH = "CREATE INDEX traces_by_batch ON traces (batch)"
+
+
+def prepare(db: sqlite3.Connection, path: Path) -> None:
+    """Make a blank file a record, or bring an older one up to date, or refuse the file."""
+    # Looked at first: another program's file must not be touched, not even its mode.
+    if _is_blank(db):
+        _in_one_piece(db, _make, _is_blank)
+    schema = version(db, path)
+    if schema > SCHEMA:
+        raise RecordError(newer(path, schema))
+    keep_safely(db, path)
+    for old, step in _STEPS.items():
+        if schema <= old:
+            _in_one_piece(db, step, partial(_has, old))
+
+
+def version(db: sqlite3.Connection, path: Path) -> int:
+    """The layout of the file; :class:`RecordError` where it is no record."""
+    (application,) = db.execute("PRAGMA application_id").fetchone()
+    schema = _user_version(db)
+    if application != APPLICATION_ID or schema < 1:
+        raise no_record(path)
+    return schema
+
+
+def newer(path: Path, schema: int) -> str:
+    """What is said of a record from a program newer than this one."""
+    return (
+        f"The record {path} was written by a newer version of the program (layout {schema}; this "
+        f"one knows {SCHEMA}): it can be read here, but only that version may write to it."
+    )
+
+
+def keep_safely(db: sqlite3.Connection, path: Path) -> None:
+    """A commit that has returned is on the disk."""
+    (mode,) = db.execute("PRAGMA journal_mode = WAL").fetchone()
+    if mode != "wal":
+        raise RecordError(
+            f"The record {path} cannot be kept safely there (SQLite offers only “{mode}”); "
+            "choose a folder on a disk of this computer."
+        )
+    db.execute("PRAGMA synchronous = FULL")
+    db.execute("PRAGMA fullfsync = ON")  # on macOS a plain fsync stops at the drive's cache
+
+
+def _in_one_piece(
+    db: sqlite3.Connection,
+    do: Callable[[sqlite3.Connection], None],
+    still: Callable[[sqlite3.Connection], bool],
+) -> None:
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        if still(db):  # a second program may have been quicker
+            do(db)
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def _make(db: sqlite3.Connection) -> None:
+    for statement in (_FACTS, _FACTS_BY_BATCH, _TRACES, _TRACES_BY_BATCH):
+        db.execute(statement)
+    projection.create(db)
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {SCHEMA}")
+
+
+def _from_1(db: sqlite3.Connection) -> None:
+    """Layout 1 had three columns more beside the bytes, no traces, and nothing by lot."""
+    db.execute("DROP INDEX facts_by_batch")
+    db.execute("DROP INDEX facts_by_kind")
+    db.execute("ALTER TABLE facts RENAME TO facts_1")
+    db.execute(_FACTS)
+    db.execute("INSERT INTO facts SELECT seq, bytes, hash, batch, kind FROM facts_1 ORDER BY seq")
+    db.execute("DROP TABLE facts_1")
+    for statement in (_FACTS_BY_BATCH, _TRACES, _TRACES_BY_BATCH):
+        db.execute(statement)
+    projection.create(db)
+    derive(db)
+    db.execute("PRAGMA user_version = 2")
+
+
+_STEPS = {1: _from_1}
+
+
+def derive(db: sqlite3.Connection) -> None:
+    """Build the tables that find facts from the facts; one that cannot be read finds none."""
+
+    def entries() -> projection.Facts:
+        for (canonical,) in db.execute("SELECT bytes FROM facts ORDER BY seq"):
+            try:
+                yield read(canonical)[1]
+            except (RecordError, AttributeError, TypeError):
+                continue
+
+    projection.rebuild(db, entries())
+
+
+def _has(schema: int, db: sqlite3.Connection) -> bool:
+    return _user_version(db) == schema
+
+
+def _user_version(db: sqlite3.Connection) -> int:
+    (schema,) = db.execute("PRAGMA user_version").fetchone()
+    return int(schema)
+
+
+def _is_blank(db: sqlite3.Connection) -> bool:
+    (application,) = db.execute("PRAGMA application_id").fetchone()
+    (things,) = db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    return (application, _user_version(db), things) == (0, 0, 0)

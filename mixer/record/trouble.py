@@ -1,0 +1,45 @@
+"""What SQLite has to say, as one sentence for a person."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from mixer.record.envelope import RecordError
+
+_REASONS = {
+    "SQLITE_FULL": "the disk is full; what was stored before is safe, make room",
+    "SQLITE_BUSY": "another program is writing to it; try again",
+    "SQLITE_READONLY": "it may not be written to; look at the rights of file and folder",
+    "SQLITE_CANTOPEN": "it cannot be opened; look at the rights of file and folder",
+    "SQLITE_PERM": "it may not be written to; look at the rights of file and folder",
+    "SQLITE_IOERR": "its disk does not answer; what was stored before is safe, look at the disk",
+    "SQLITE_CORRUPT": "the file is damaged; keep a copy of it as it is",
+}
+
+
+def no_record(path: Path) -> RecordError:
+    return RecordError(f"{path} is not a build record but some other file; it was not changed.")
+
+
+def is_damage(err: sqlite3.Error) -> bool:
+    """Whether this part of the file cannot be read, and another part perhaps can."""
+    name = str(getattr(err, "sqlite_errorname", ""))
+    return name.startswith(("SQLITE_CORRUPT", "SQLITE_IOERR_SHORT_READ"))
+
+
+@contextmanager
+def said(path: Path) -> Iterator[None]:
+    """Within, an error of SQLite's becomes a :class:`RecordError`."""
+    try:
+        yield
+    except sqlite3.Error as err:
+        name = str(getattr(err, "sqlite_errorname", ""))
+        if name.startswith("SQLITE_NOTADB"):
+            raise no_record(path) from None
+        reason = next((say for key, say in _REASONS.items() if name.startswith(key)), str(err))
+        raise RecordError(
+            f"The record {path} could not be read or written, and nothing new was stored: {reason}."
+        ) from None
