@@ -49,10 +49,8 @@ class Reader:
             db = _open_to_read(path, busy_s)
             try:
                 layout = schema.version(db, path)
-                db.execute("SELECT count(*) FROM facts WHERE seq = 0").fetchone()
-            except sqlite3.OperationalError:
-                db.close()
-                raise no_record(path) from None
+                if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone():
+                    raise no_record(path)
             except BaseException:
                 db.close()
                 raise
@@ -254,7 +252,6 @@ def _open_to_read(path: Path, busy_s: float) -> sqlite3.Connection:
             uri, uri=True, timeout=busy_s, isolation_level=None, check_same_thread=False
         )
         try:
-            db.execute("PRAGMA query_only = ON")
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
         except BaseException:
             db.close()

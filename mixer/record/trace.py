@@ -2,9 +2,10 @@
 
 Pure. It is evidence beside the facts, not one of them: nothing is decided from it but
 where a pour that was cut off had got to. A block is zlib over lines of text, one for a
-reading: milliseconds of the age clock, the mass in micrograms as displayed, ``s`` where
-the scale called it still, and the scale's own figure, with tabs between. So it can be
-read in ten years without this program. Blocks of a batch are chained as facts are.
+reading: milliseconds of the age clock and micrograms as displayed, each counted from the
+line before, ``s`` where the scale called it still, and the scale's own figure, with tabs
+between. So it can be read in ten years without this program. Blocks of a batch are
+chained as facts are.
 """
 
 from __future__ import annotations
@@ -33,15 +34,22 @@ def pack(samples: Sequence[Sample]) -> bytes:
     >>> unpack(block)
     (Sample(at_ms=1200, mass_ug=56100000, text='56.1 g', still=True),)
     """
-    lines = (f"{s.at_ms}\t{s.mass_ug}\t{'s' if s.still else ''}\t{_plain(s.text)}" for s in samples)
+    before = (Sample(0, 0, "", False), *samples)
+    lines = (
+        f"{s.at_ms - b.at_ms}\t{s.mass_ug - b.mass_ug}\t{'s' if s.still else ''}\t{_plain(s.text)}"
+        for b, s in zip(before, samples, strict=False)
+    )
     return zlib.compress("\n".join(lines).encode(), 9)
 
 
 def unpack(block: bytes) -> tuple[Sample, ...]:
     """The readings of a block; what is none is a :class:`RecordError`."""
     try:
-        text = zlib.decompress(block).decode()
-        return tuple(_sample(line) for line in text.split("\n") if line)
+        lines = zlib.decompress(block).decode().split("\n")
+        samples: list[Sample] = []
+        for line in filter(None, lines):
+            samples.append(_sample(line, samples[-1] if samples else Sample(0, 0, "", False)))
+        return tuple(samples)
     except (zlib.error, ValueError) as err:
         raise RecordError(f"A block of the weight trace cannot be read: {err}.") from None
 
@@ -55,6 +63,6 @@ def _plain(text: str) -> str:
     return " ".join(text.split())
 
 
-def _sample(line: str) -> Sample:
+def _sample(line: str, before: Sample) -> Sample:
     at_ms, mass_ug, still, text = line.split("\t")
-    return Sample(int(at_ms), int(mass_ug), text, still == "s")
+    return Sample(before.at_ms + int(at_ms), before.mass_ug + int(mass_ug), text, still == "s")

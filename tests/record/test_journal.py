@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from support.facts import fact, live, opened, poured
+from support.rights import as_somebody
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import SCHEMA, Journal
@@ -216,19 +216,6 @@ def test_no_file_and_no_folder(tmp_path: Path) -> None:
     assert "is not a file" in said(Path(os.devnull))
     (tmp_path / "file").touch()
     assert "No folder for the record" in said(tmp_path / "file" / "record.db")
-
-
-@contextmanager
-def as_somebody() -> Iterator[None]:
-    """Whoever runs the tests, without the rights of root."""
-    root = os.geteuid() == 0
-    if root:
-        os.seteuid(65534)
-    try:
-        yield
-    finally:
-        if root:
-            os.seteuid(0)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from support.programs import ENV
 
-import mixer
 from mixer.record.journal import Journal
-
-ROOT = Path(mixer.__file__).parent.parent
-ENV = {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")])}
 
 # Says each number only after its fact was appended, as a face would show it.
 WRITE_FOR_EVER = """

@@ -1,0 +1,71 @@
+"""Records that released layouts wrote, kept for good: each opens, verifies and exports for ever.
+
+Each was made by the program of its day on the simulated bench: batches live, closed,
+interrupted in mid-pour, with a blended hardener, with a text that a spreadsheet would run.
+The CSV beside it is what that program exported; columns may be added to its right.
+"""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from shutil import copyfile
+
+import pytest
+
+from mixer.record.export import rows, write_csv
+from mixer.record.journal import SCHEMA, Journal
+from mixer.record.views import batch_rows
+
+CORPUS = Path(__file__).parent / "corpus"
+RECORDS = sorted(CORPUS.glob("*.cupside"))
+#: What the newest fact of each hashed to on the day it was kept.
+HEADS = {"layout-1": "f33202c99bcb8cc3d5c8f305e1b790291449640b456248f95c5f58d54c222857"}
+
+
+@pytest.fixture(params=RECORDS, ids=lambda path: path.stem)
+def kept(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    copy = tmp_path / request.param.name
+    copyfile(request.param, copy)
+    return copy
+
+
+def test_every_layout_has_its_record() -> None:
+    assert [path.stem for path in RECORDS] == [f"layout-{n}" for n in range(1, SCHEMA)]
+    assert sorted(HEADS) == [path.stem for path in RECORDS]
+
+
+def test_it_opens_verifies_and_exports_unchanged(kept: Path, tmp_path: Path) -> None:
+    before = kept.read_bytes()
+    head = bytes.fromhex(HEADS[kept.stem])
+    with Journal.read(kept) as reader:
+        assert reader.verify(head).ok
+        assert reader.head()[1] == head
+        assert (reader.newer, reader.torn) == ("", "")
+        write_csv(rows(reader.entries()), tmp_path / "batches.csv")
+    assert kept.read_bytes() == before
+    then, now = (read(path) for path in (CORPUS / f"{kept.stem}.csv", tmp_path / "batches.csv"))
+    assert [{k: row[k] for k in then[0]} for row in now] == then
+
+
+def test_it_is_written_on_by_the_present_program(kept: Path) -> None:
+    with Journal.read(kept) as reader:
+        facts = list(reader.entries())
+        found = {row.outcome for row in batch_rows(facts)}
+        chosen = {how: list(reader.entries(outcome=how)) for how in found}
+    with Journal.open(kept) as journal:
+        assert list(journal.entries()) == facts
+        for how, entries in chosen.items():
+            assert list(journal.entries(outcome=how)) == entries
+            assert {row.outcome for row in batch_rows(entries)} == {how}
+        opened = next(e for e in facts if e.kind == "opened")
+        assert journal.open_batch(opened) == max(e.batch for e in facts) + 1
+        assert journal.verify(bytes.fromhex(HEADS[kept.stem])).ok
+        assert list(journal.entries())[:-1] == facts
+    with Journal.open(kept) as journal:  # the way was gone once
+        assert journal.verify().facts == len(facts) + 1
+
+
+def read(path: Path) -> list[dict[str, str]]:
+    with path.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
