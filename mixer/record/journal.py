@@ -49,7 +49,7 @@ class Journal(Reader):
         self._before_commit = before_commit
         self._lock = WriterLock(path)
         self._file: tuple[int, int] | None = _identity(path)
-        self._newest = self.head()
+        self._newest = self.head()  # as far as this program knows
 
     @classmethod
     def open(
@@ -135,6 +135,7 @@ class Journal(Reader):
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         self._look_at_file()
+        self._written: tuple[int, bytes] | None = None
         held = self._lock.held
         self._lock.take(self._busy_s)
         try:
@@ -144,7 +145,6 @@ class Journal(Reader):
                     yield
                     if self._before_commit is not None:
                         self._before_commit()
-                    newest = self.head()
                     self._db.execute("COMMIT")
                 except BaseException as err:
                     if str(getattr(err, "sqlite_errorname", "")).startswith("SQLITE_IOERR"):
@@ -152,7 +152,7 @@ class Journal(Reader):
                     if self._db.in_transaction:
                         self._db.execute("ROLLBACK")
                     raise
-                self._newest = newest
+                self._newest = self._written or self._newest
         finally:
             if not held:
                 self._lock.free()
@@ -164,6 +164,7 @@ class Journal(Reader):
         for entry in self._with_traces(entries):
             stored.append(seal(entry, seq := seq + 1, prev))
             prev = stored[-1].hash
+        self._written = seq, prev
         self._db.executemany(
             "INSERT INTO facts (seq, bytes, hash, batch, kind) VALUES (?, ?, ?, ?, ?)",
             [(f.seq, f.canonical, f.hash, f.entry.batch, f.entry.kind) for f in stored],
