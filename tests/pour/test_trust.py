@@ -8,19 +8,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.pouring import Guide, hold_at, tared_and_resin, terms, weighed
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Tick, Weighed
 from mixer.pour.words import FAULT_REASON, HELD
-
-
-def ramp(guide: Guide, from_g: float, to_g: float, from_s: float, for_s: float) -> float:
-    """Readings in motion, ten a second, along a straight line; the time after the last."""
-    steps = max(1, round(for_s * 10))
-    for i in range(1, steps + 1):
-        guide.take(weighed(from_g + (to_g - from_g) * i / steps, from_s + i / 10, still=False))
-    return from_s + steps / 10 + 0.1
 
 
 def resumed(guide: Guide) -> str | None:

@@ -38,6 +38,7 @@ class Guide:
         decision = decide(self.pour, self.sight, happened, double)
         self.refusal = decision.refusal
         for fact in decision.facts:
+            assert isinstance(fact.at_ms, int)
             self.facts.append(fact)
             self.pour = evolve(self.pour, fact)
         self.coach, advice = advise(self.pour, self.sight, self.coach, happened.at_s)
@@ -81,6 +82,14 @@ def hold_at(guide: Guide, mass_g: float, from_s: float, for_s: float) -> float:
         guide.take(weighed(mass_g, from_s + i / 10))
         guide.take(Tick(from_s + i / 10))
     return from_s + for_s
+
+
+def ramp(guide: Guide, from_g: float, to_g: float, from_s: float, for_s: float) -> float:
+    """Readings in motion, ten a second, along a straight line; the time after the last."""
+    steps = max(1, round(for_s * 10))
+    for i in range(1, steps + 1):
+        guide.take(weighed(from_g + (to_g - from_g) * i / steps, from_s + i / 10, still=False))
+    return from_s + steps / 10 + 0.1
 
 
 def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
