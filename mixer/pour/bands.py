@@ -49,7 +49,9 @@ class Cup:
     """What has been weighed so far: the settled amounts, and how it was weighed.
 
     ``poured`` says which components have been accepted at least once; ``switches``
-    how often the weighing went from one component to another.
+    how often the weighing went from one component to another. ``astray_ug`` is what was
+    booked to the resin and may be hardener, and what was booked to a hardener and may be
+    resin: what fell between two jugs. A ratio is in band only if it is so either way.
     """
 
     terms: Terms
@@ -58,6 +60,7 @@ class Cup:
     amounts_ug: tuple[int, ...]
     poured: tuple[bool, ...]
     switches: int
+    astray_ug: tuple[int, int] = (0, 0)
 
     @property
     def resin_ug(self) -> int:
@@ -78,17 +81,24 @@ class Cup:
 
 
 def hardener_limits(
-    recipe: Recipe, resin_ug: int, division_ug: int, switches: int
+    recipe: Recipe,
+    resin_ug: int,
+    division_ug: int,
+    switches: int,
+    astray_ug: tuple[int, int] = (0, 0),
 ) -> tuple[int, int, bool]:
     """Acceptance limits of the hardener sum, and whether this scale can prove them.
 
-    Where the guard band leaves less than a division either side of the target the
-    limits are those of the tolerance band itself and the third value is false.
+    ``astray_ug`` as in :class:`Cup`. Where the guard band leaves less than a division
+    either side of the target the limits are those of the tolerance band itself and the
+    third value is false.
     """
     ideal = resin_ug * recipe.ratio
     guard = _guard_ug(recipe, division_ug, switches)
-    low = math.ceil(ideal * (1 - recipe.ratio_tolerance) + guard)
-    high = math.floor(ideal * (1 + recipe.ratio_tolerance) - guard)
+    to_resin, to_hardener = astray_ug
+    least = (resin_ug + to_hardener) * recipe.ratio * (1 - recipe.ratio_tolerance) + to_hardener
+    most = (resin_ug - to_resin) * recipe.ratio * (1 + recipe.ratio_tolerance) - to_resin
+    low, high = math.ceil(least + guard), math.floor(most - guard)
     if high - low >= 2 * division_ug:
         return low, high, True
     return (
@@ -104,16 +114,23 @@ def _guard_ug(recipe: Recipe, division_ug: int, switches: int) -> float:
 
 
 def resin_limits(
-    recipe: Recipe, hardener_ug: int, division_ug: int, switches: int
+    recipe: Recipe,
+    hardener_ug: int,
+    division_ug: int,
+    switches: int,
+    astray_ug: tuple[int, int] = (0, 0),
 ) -> tuple[int, int]:
     """The same band seen from the other side: how much resin so much hardener needs."""
     ideal = hardener_ug / recipe.ratio
     low_ug = ideal / (1 + recipe.ratio_tolerance)
     high_ug = ideal / (1 - recipe.ratio_tolerance)
     guard = _guard_ug(recipe, division_ug, switches) / recipe.ratio
+    to_resin, to_hardener = astray_ug
+    least = (hardener_ug + to_resin) / recipe.ratio + guard
+    most = (hardener_ug - to_hardener) / recipe.ratio - guard
     drawn = (
-        math.ceil(low_ug + guard / (1 + recipe.ratio_tolerance)),
-        math.floor(high_ug - guard / (1 - recipe.ratio_tolerance)),
+        math.ceil(least / (1 + recipe.ratio_tolerance) + to_resin),
+        math.floor(most / (1 - recipe.ratio_tolerance) - to_hardener),
     )
     if (drawn[1] - drawn[0]) * recipe.ratio >= 2 * division_ug:
         return drawn
@@ -158,7 +175,9 @@ def next_call(cup: Cup) -> Call | None:
         most = cup.resin_ug * share * (1 + recipe.split_tolerance)
         if cup.poured[index] and cup.amounts_ug[index] > math.floor(most):
             return _more_resin_for_split(cup, index, share)
-    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.division_ug, cup.switches)
+    low, high, _ = hardener_limits(
+        recipe, cup.resin_ug, cup.division_ug, cup.switches, cup.astray_ug
+    )
     if cup.hardener_ug > high:
         return _more_resin(cup)
     for index in range(1, last + 1):
@@ -170,7 +189,7 @@ def next_call(cup: Cup) -> Call | None:
 def conforms(cup: Cup) -> tuple[bool, bool]:
     """Whether the weighed ratio is in band, and whether this scale can prove it."""
     low, high, provable = hardener_limits(
-        cup.terms.recipe, cup.resin_ug, cup.division_ug, cup.switches
+        cup.terms.recipe, cup.resin_ug, cup.division_ug, cup.switches, cup.astray_ug
     )
     return all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high, provable
 
@@ -190,10 +209,11 @@ def _call_hardener(cup: Cup, index: int) -> Call:
     here = cup.amounts_ug[index]
     last = len(recipe.components) - 1
     switches = cup.switches + 1
-    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.division_ug, switches)
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.division_ug, switches, cup.astray_ug)
     others = cup.hardener_ug - here
     if index == last:
-        target = round(cup.resin_ug * recipe.ratio) - others
+        ideal_sum = round(cup.resin_ug * recipe.ratio)
+        target = (ideal_sum if not any(cup.astray_ug) else (low + high) // 2) - others
         low, high = low - others, high - others
     else:
         ideal = cup.resin_ug * recipe.components[index].parts / recipe.components[0].parts
@@ -207,8 +227,10 @@ def _call_hardener(cup: Cup, index: int) -> Call:
 
 def _more_resin(cup: Cup) -> Call:
     recipe = cup.terms.recipe
-    low, high = resin_limits(recipe, cup.hardener_ug, cup.division_ug, cup.switches + 1)
-    target = round(cup.hardener_ug / recipe.ratio)
+    low, high = resin_limits(
+        recipe, cup.hardener_ug, cup.division_ug, cup.switches + 1, cup.astray_ug
+    )
+    target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 
 

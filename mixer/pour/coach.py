@@ -28,13 +28,14 @@ PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a
 PULSE_UG_S = 1_500_000
 PULSE_LEAST_S = 0.45  # a shorter cue would be over before the hand has reacted
 TOP_UP_AFTER_S = 3.0
+FLICKER_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class Coach:
     """Where this approach stands: its phase, since when, for which call; how many
-    gentle top-ups had no effect; the net that was last looked at (it is not looked at
-    anew for the flicker of a last digit)."""
+    gentle top-ups had no effect; the net that was last looked at, and when it was last
+    seen (it is not looked at anew for the flicker of a last digit, unless that stays)."""
 
     phase: Phase = "look"
     since_s: float = 0.0
@@ -42,6 +43,7 @@ class Coach:
     call_ms: int = -1
     fruitless: int = 0
     looked_ug: int | None = None
+    looked_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,11 +139,19 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         coach = replace(coach, phase="look", since_s=now_s)
     if coach.phase == "look":
         seen = net if rest is None else pour.shown_net_ug(rest.mass_ug + pour.shift_ug)
-        if coach.looked_ug is None or abs(seen - coach.looked_ug) > sight.division_ug:
-            coach = replace(coach, looked_ug=seen)
+        if _look_anew(coach, seen, sight.division_ug, now_s):
+            coach = replace(coach, looked_ug=seen, looked_s=now_s)
+        elif seen == coach.looked_ug:
+            coach = replace(coach, looked_s=now_s)
         return _look(pour, sight, coach, now_s)
     coach = _approach(pour, sight, coach, now_s, net)
     return coach, Advice(coach.phase, _to_go(pour, sight, net, coach.phase))
+
+
+def _look_anew(coach: Coach, seen_ug: int, division_ug: int, now_s: float) -> bool:
+    if coach.looked_ug is None or abs(seen_ug - coach.looked_ug) > division_ug:
+        return True
+    return seen_ug != coach.looked_ug and now_s - coach.looked_s > FLICKER_S
 
 
 def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:

@@ -76,7 +76,8 @@ class Begun:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """So much of this component is in the cup, in all; settled at this gross."""
+    """So much of this component is in the cup, in all; settled at this gross. So much of
+    it, ``astray_ug``, may be of the component that was called next."""
 
     kind: ClassVar[str] = "accepted"
     at_ms: int
@@ -84,6 +85,7 @@ class Accepted:
     net_ug: int
     gross_ug: int
     text: str
+    astray_ug: int = 0
 
 
 @dataclass(frozen=True, slots=True)

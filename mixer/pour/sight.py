@@ -34,6 +34,7 @@ STREAM_UG = 300_000
 CREEP_UG = 1_000_000
 FALL_UG = 1_000_000
 PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
+DRIP_UG_S = 200_000  # 0.6 g in 8 s, thinning out; the slowest stream is 0.35 g/s
 DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 
 
@@ -116,6 +117,16 @@ class Sight:
             return None
         before, now = self.rests[-2:]
         return before if now.mass_ug - before.mass_ug > max(DROP_UG, self.division_ug) else None
+
+    def dabbed(self, since_s: float) -> bool:
+        """Whether the newest rest came about by more than drops do, and faster than drips."""
+        if len(self.rests) < 2 or self.rests[-1].since_s <= since_s:
+            return False
+        before, now = self.rests[-2:]
+        rise = now.mass_ug - before.mass_ug
+        return rise > max(DROP_UG, self.division_ug) and (
+            rise > DRIP_UG_S * (now.since_s - before.at_s)
+        )
 
     def hears(self, now_s: float) -> bool:
         """Whole readings have come, and none is missing."""

@@ -74,6 +74,8 @@ class Pour:
     targets_ug: tuple[int | None, ...] = ()
     last_accepted: int | None = None
     switches: int = 0
+    late_ug: int = 0  # what was booked to the jug before since this one was called
+    astray_ug: tuple[int, int] = (0, 0)
     called: Called | None = None
     begun: bool = False
     held_by_hand: bool = False
@@ -97,6 +99,7 @@ class Pour:
             self.amounts_ug,
             self.poured,
             self.switches,
+            self.astray_ug,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -188,13 +191,27 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
 
 def _accepted(pour: Pour, fact: Accepted) -> Pour:
     changed = pour.last_accepted not in (None, fact.component)
+    late = pour.called is not None and pour.called.component != fact.component
     return replace(
         pour,
         amounts_ug=_put(pour.amounts_ug, fact.component, fact.net_ug),
         poured=_put(pour.poured, fact.component, True),
         last_accepted=fact.component,
         switches=pour.switches + changed,
+        late_ug=pour.late_ug + fact.net_ug - pour.amounts_ug[fact.component] if late else 0,
+        astray_ug=_astray(pour, fact),
     )
+
+
+def _astray(pour: Pour, fact: Accepted) -> tuple[int, int]:
+    """Between two hardeners nothing goes astray that the ratio would feel."""
+    to_resin, to_hardener = pour.astray_ug
+    called = pour.called.component if pour.called else fact.component
+    if fact.component == 0 and called != 0:
+        to_resin += fact.astray_ug
+    elif fact.component != 0 and called == 0:
+        to_hardener += fact.astray_ug
+    return to_resin, to_hardener
 
 
 def _put(values: tuple[Any, ...], index: int, value: object) -> tuple[Any, ...]:

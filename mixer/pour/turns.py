@@ -7,6 +7,8 @@ Rules:
 2. Drips belong to the component that dripped. With keys, ``go`` settles the earlier
    weight at that moment. Hands free, the component's drip time is waited out in band
    and at rest, and whatever still falls before the next stream is booked to it too.
+   A dab that comes too fast for drips and rests may be of either jug: it is booked so
+   as well, and must not matter to the ratio (:class:`mixer.pour.bands.Cup`).
 3. What stands over the band, dripped out, is taken as it is; the next call is the
    addition that brings the ratio back, where there is room for it.
 """
@@ -21,6 +23,8 @@ from mixer.pour.facts import Accepted, Begun, Called, Stirring
 from mixer.pour.sight import CREEP_UG, Rest
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.trust import LATE_DRIPS_UG
+
+MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
 
 
 def call_for(draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool) -> None:
@@ -77,7 +81,9 @@ def _notice_stream(draft: Draft) -> bool:
 
     Drips come drop by drop and are soon over. What comes faster, comes in a lump, or
     comes to more than a jug can drip is the stream of the component that was called
-    (in the last case all of it: there was no moment at which the drips ended).
+    (in the last case all of it: there was no moment at which the drips ended). Where
+    a jug is first asked for, and for much, no more than the other can drip is no stream
+    yet, however it came.
     """
     pour, sight = draft.pour, draft.sight
     called, last = pour.called, sight.last
@@ -86,6 +92,11 @@ def _notice_stream(draft: Draft) -> bool:
         return False
     rise = last.mass_ug + pour.shift_ug - called.base_ug
     step = sight.division_ug
+    much = not called.addition and called.target_ug - called.before_ug >= MUCH_UG
+    dab = LATE_DRIPS_UG if much else 0
+    if called.late_drips and rise <= dab:
+        _book_what_fell(draft)
+        return False
     lump = sight.lump()
     if lump is not None and sight.rests[-1].since_s * 1000 <= called.at_ms:
         lump = None  # it fell before this component was called
@@ -96,11 +107,35 @@ def _notice_stream(draft: Draft) -> bool:
         return False
     if called.late_drips and (lump is not None or pouring):
         _book_late_drips(draft, lump or sight.rest)
+    elif pour.late_ug:
+        _doubt_what_fell(draft)
     draft.add(Begun(draft.at_ms, called.component))
     return True
 
 
-def _book_late_drips(draft: Draft, rest: Rest | None) -> None:
+def _book_what_fell(draft: Draft) -> None:
+    """What has come to rest before the stream; fast, and it may have been a dab of it."""
+    sight, called = draft.sight, draft.pour.called
+    assert called is not None
+    if not sight.resting or sight.rest is None:
+        return
+    rest, step = sight.rest, sight.division_ug
+    fallen = rest.mass_ug + draft.pour.shift_ug - called.base_ug
+    dabbed = sight.dabbed(called.at_ms / 1000)
+    if fallen > 2 * step or (dabbed and fallen >= 2 * step):
+        _book_late_drips(draft, rest, astray_ug=fallen if dabbed else 0)
+
+
+def _doubt_what_fell(draft: Draft) -> None:
+    """It crept on to more than can drip: what was booked as drips may not have been any."""
+    pour, before = draft.pour, draft.pour.last_accepted
+    assert pour.called is not None
+    assert before is not None
+    amount, gross = pour.amounts_ug[before], pour.called.base_ug
+    draft.add(Accepted(draft.at_ms, before, amount, gross, "", pour.late_ug))
+
+
+def _book_late_drips(draft: Draft, rest: Rest | None, astray_ug: int = 0) -> None:
     """What had fallen when the stream began belongs to the component before."""
     pour = draft.pour
     called, before = pour.called, pour.last_accepted
@@ -109,9 +144,10 @@ def _book_late_drips(draft: Draft, rest: Rest | None) -> None:
     gross = rest.mass_ug + pour.shift_ug
     fallen = gross - called.base_ug
     step = draft.sight.division_ug
-    if not 2 * step < fallen <= max(LATE_DRIPS_UG, step):
-        return  # no more than noise and the first of the stream; or more than can drip
-    draft.add(Accepted(draft.at_ms, before, pour.amounts_ug[before] + fallen, gross, rest.text))
+    if fallen < step or pour.late_ug + fallen > max(LATE_DRIPS_UG, step):
+        return  # nothing, or more than can drip
+    amount = pour.amounts_ug[before] + fallen
+    draft.add(Accepted(draft.at_ms, before, amount, gross, rest.text, astray_ug))
     call = bands.next_call(draft.pour.cup)
     if call is not None and call.component == called.component:
         call_for(draft, call, gross, late_drips=True)

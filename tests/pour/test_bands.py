@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
@@ -212,3 +212,40 @@ def test_following_the_calls_ends_in_band(resin: int, hardener: int, switches: i
         now = replace(now, amounts_ug=tuple(amounts), switches=now.switches + 1)
     assert next_call(now) is None
     assert conforms(now)[0]
+
+
+@given(
+    resin_ug=st.integers(30 * G, 300 * G),
+    astray=st.tuples(st.integers(0, 1_200_000), st.integers(0, 1_200_000)),
+    switches=st.integers(1, 4),
+    at=st.floats(0, 1),
+)
+def test_what_may_be_of_either_jug_is_in_band_either_way(
+    resin_ug: int, astray: tuple[int, int], switches: int, at: float
+) -> None:
+    to_resin, to_hardener = astray
+    low, high, provable = hardener_limits(TWO, resin_ug, D_UG, switches, astray)
+    assume(provable)
+    plain = hardener_limits(TWO, resin_ug, D_UG, switches)
+    assert plain[0] <= low < high <= plain[1]
+    hardener_ug = round(low + at * (high - low))
+    for strayed in (-to_hardener, 0, to_resin):
+        ratio = (hardener_ug + strayed) / (resin_ug - strayed)
+        assert ratio == pytest.approx(TWO.ratio, rel=TWO.ratio_tolerance)
+
+
+@given(
+    hardener_ug=st.integers(15 * G, 100 * G),
+    astray=st.tuples(st.integers(0, 600_000), st.integers(0, 600_000)),
+    at=st.floats(0, 1),
+)
+def test_the_same_seen_from_the_resin(hardener_ug: int, astray: tuple[int, int], at: float) -> None:
+    to_resin, to_hardener = astray
+    low, high = resin_limits(TWO, hardener_ug, D_UG, 2, astray)
+    assume((high - low) * TWO.ratio >= 2 * D_UG)
+    plain = resin_limits(TWO, hardener_ug, D_UG, 2)
+    assume(plain[0] <= low and high <= plain[1])  # else it is the fallback, which proves nothing
+    resin_ug = round(low + at * (high - low))
+    for strayed in (-to_hardener, 0, to_resin):
+        ratio = (hardener_ug + strayed) / (resin_ug - strayed)
+        assert ratio == pytest.approx(TWO.ratio, rel=TWO.ratio_tolerance)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -70,6 +71,25 @@ def test_resin_beyond_what_can_be_mixed_is_to_be_taken_out() -> None:
     assert guide.say == (
         "More resin than cup or scale can take with its hardener: take some out again."
     )
+
+
+@pytest.mark.parametrize("hands_free", [True, False])
+def test_a_weight_that_sags_out_of_the_band_is_looked_at_again(hands_free: bool) -> None:
+    """One step below the band is out of it, however long it was in it before."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    assert guide.pour.called is not None
+    terms_now = replace(guide.pour.terms, hands_free=hands_free)
+    guide.pour = replace(guide.pour, terms=terms_now)
+    low_g = math.ceil(guide.pour.called.low_ug / 1e5) / 10
+    now = hold_at(guide, 56.1 + low_g, ramp(guide, 56.1, 56.1 + low_g, now, 6), 2)
+    assert guide.cue == "in-band"
+    cues = set()
+    for _ in range(80):
+        now = hold_at(guide, 56.1 + low_g - 0.1, now, 0.1)
+        cues.add(guide.cue)
+    assert "ease" in cues
+    assert "next" not in cues
 
 
 def test_who_pours_while_the_weight_cannot_be_followed_is_told_to_stop() -> None:

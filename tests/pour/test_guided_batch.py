@@ -267,9 +267,11 @@ def test_a_creep_beyond_what_can_drip_is_the_next_jug() -> None:
     """Hardener so slow that it looks like drips must not become resin without end."""
     guide, now = tared_and_resin(hands_free=True)
     now = hold_at(guide, 56.1, now, 8)
-    for i in range(20):
+    for i in range(30):
         now = hold_at(guide, 56.1 + (i + 1) / 10, now, 1.5)
-    assert guide.pour.amounts_ug[0] == 44_100_000
+    booked = guide.pour.amounts_ug[0] - 44_100_000
+    assert 0 <= booked <= 600_000
+    assert guide.pour.astray_ug[0] >= booked  # it may not have been resin at all
     assert guide.pour.contact_ms is not None
 
 
