@@ -13,8 +13,8 @@ from hashlib import sha256
 
 from mixer.record.envelope import GENESIS, RecordError, read
 
-#: seq, bytes, hash, batch, kind
-Row = tuple[object, object, object, object, object]
+#: seq, bytes, the hash before it, hash, batch, kind
+Row = tuple[object, object, object, object, object, object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,17 +33,17 @@ class Finding:
 def follow(rows: Iterable[Row], head: bytes | None = None) -> Finding:
     """Go through the rows in the order of seq; ``head`` is to be the hash of one of them.
 
-    >>> follow([(1, b"{}", sha256(GENESIS + b"{}").digest(), 0, "noted")]).say
+    >>> follow([(1, b"{}", GENESIS, sha256(GENESIS + b"{}").digest(), 0, "noted")]).say
     'Fact 1 is not as it was stored: facts were altered, removed, moved or put in.'
     >>> follow([]).say
     'No facts are in the record.'
     """
     prev, due, seen = GENESIS, 1, head is None or head == GENESIS
-    for seq, canonical, hash_, batch, kind in rows:
+    for seq, canonical, before, hash_, batch, kind in rows:
         if seq != due:
             bad = min(seq, due) if isinstance(seq, int) else due
             return _broken(bad, due - 1, prev)
-        if not isinstance(canonical, bytes):
+        if not isinstance(canonical, bytes) or before != prev:
             return _broken(due, due - 1, prev)
         here = sha256(prev + canonical).digest()
         if here != hash_ or not _stands_in(canonical, due, batch, kind):

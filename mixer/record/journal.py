@@ -166,8 +166,8 @@ class Journal(Reader):
             prev = stored[-1].hash
         self._written = seq, prev
         self._db.executemany(
-            "INSERT INTO facts (seq, bytes, hash, batch, kind) VALUES (?, ?, ?, ?, ?)",
-            [(f.seq, f.canonical, f.hash, f.entry.batch, f.entry.kind) for f in stored],
+            "INSERT INTO facts (seq, bytes, prev, hash, batch, kind) VALUES (?, ?, ?, ?, ?, ?)",
+            [(f.seq, f.canonical, f.prev, f.hash, f.entry.batch, f.entry.kind) for f in stored],
         )
         for fact in stored:
             projection.follow(self._db, fact.entry)

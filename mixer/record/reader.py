@@ -38,6 +38,8 @@ class Reader:
         self.path = path
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
+        before = schema.before(layout)
+        self._select = f"SELECT seq, bytes, {before}, hash, batch, kind FROM facts"
 
     @classmethod
     def look(cls, path: Path | str, *, busy_s: float = 5.0) -> Reader:
@@ -116,7 +118,7 @@ class Reader:
 
         def rows() -> Iterator[chain.Row]:
             for row in self._rows("", []):
-                if row[4] == "traced":
+                if row[5] == "traced":
                     traced.append(_as_bytes(row[1]))
                 yield row
 
@@ -146,10 +148,7 @@ class Reader:
     # -- how it is read --------------------------------------------------------------
 
     def _rows(self, where: str, given: list[int]) -> Iterator[chain.Row]:
-        select = (
-            "SELECT seq, bytes, hash, batch, kind FROM facts "
-            f"WHERE seq > ? {where} ORDER BY seq LIMIT {_CHUNK}"
-        )
+        select = f"{self._select} WHERE seq > ? {where} ORDER BY seq LIMIT {_CHUNK}"
         last = -(2**63)  # a row put in by hand may have any number
         while True:
             try:
@@ -174,7 +173,7 @@ class Reader:
 
     def _salvage(self, last: int, where: str, given: list[int]) -> Iterator[chain.Row]:
         """Fact by fact, past those that lie in a damaged part; until a thousand are missing."""
-        select = f"SELECT seq, bytes, hash, batch, kind FROM facts WHERE seq = ? {where}"
+        select = f"{self._select} WHERE seq = ? {where}"
         lost, seq, missing = 0, last, 0
         while missing < _CHUNK:
             seq += 1

@@ -20,8 +20,8 @@ SCHEMA = 2
 APPLICATION_ID = 0x63757031
 
 _FACTS = (
-    "CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, hash BLOB NOT NULL,"
-    " batch INTEGER NOT NULL, kind TEXT NOT NULL)"
+    "CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, prev BLOB NOT NULL,"
+    " hash BLOB NOT NULL, batch INTEGER NOT NULL, kind TEXT NOT NULL)"
 )
 _FACTS_BY_BATCH = "CREATE INDEX facts_by_batch ON facts (batch)"
 _TRACES = (
@@ -99,12 +99,16 @@ def _make(db: sqlite3.Connection) -> None:
 
 
 def _from_1(db: sqlite3.Connection) -> None:
-    """Layout 1 had three columns more beside the bytes, no traces, and nothing by lot."""
+    """Layout 1 had three columns more beside the bytes, did not repeat the hash before
+    each fact, and had no traces and nothing by lot."""
     db.execute("DROP INDEX facts_by_batch")
     db.execute("DROP INDEX facts_by_kind")
     db.execute("ALTER TABLE facts RENAME TO facts_1")
     db.execute(_FACTS)
-    db.execute("INSERT INTO facts SELECT seq, bytes, hash, batch, kind FROM facts_1 ORDER BY seq")
+    db.execute(
+        f"INSERT INTO facts SELECT seq, bytes, {before(1, 'facts_1')}, hash, batch, kind"
+        " FROM facts_1 ORDER BY seq"
+    )
     db.execute("DROP TABLE facts_1")
     for statement in (_FACTS_BY_BATCH, _TRACES, _TRACES_BY_BATCH):
         db.execute(statement)
@@ -131,6 +135,14 @@ def derive(db: sqlite3.Connection) -> None:
 
 def _has(schema: int, db: sqlite3.Connection) -> bool:
     return _user_version(db) == schema
+
+
+def before(layout: int, table: str = "facts") -> str:
+    """The hash before each fact, as a column or, where a layout did not repeat it, worked out."""
+    if layout > 1:
+        return "prev"
+    found = f"SELECT hash FROM {table} AS f WHERE f.seq = {table}.seq - 1"
+    return f"coalesce(({found}), zeroblob(32))"
 
 
 def _user_version(db: sqlite3.Connection) -> int:

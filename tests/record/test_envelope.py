@@ -56,7 +56,7 @@ def sealed(facts: list[Entry]) -> list[Sealed]:
 
 
 def stored(chain: list[Sealed]) -> list[Any]:
-    return [(f.seq, f.canonical, f.hash, f.entry.batch, f.entry.kind) for f in chain]
+    return [(f.seq, f.canonical, f.prev, f.hash, f.entry.batch, f.entry.kind) for f in chain]
 
 
 def first_bad(rows: list[Row]) -> int | None:
@@ -214,7 +214,7 @@ def test_every_single_bit_change_is_found() -> None:
     rows = stored(sealed([opened(), fact("noted", text="warm"), live()]))
     assert first_bad(rows) is None
     for place, row in enumerate(rows):
-        for column in (1, 2):  # the bytes, the hash
+        for column in (1, 2, 3):  # the bytes, the hash before, the hash
             for bit in range(8 * len(row[column])):
                 raw = bytearray(row[column])
                 raw[bit // 8] ^= 1 << bit % 8
@@ -224,7 +224,7 @@ def test_every_single_bit_change_is_found() -> None:
 
 def test_a_changed_column_is_found() -> None:
     rows = stored(sealed(poured()))
-    for column, other in enumerate([99, "text", None, 2, "noted"]):
+    for column, other in enumerate([99, "text", b"", None, 2, "noted"]):
         changed = (*rows[3][:column], other, *rows[3][column + 1 :])
         assert first_bad([*rows[:3], changed, *rows[4:]]) == 4
 
@@ -246,7 +246,7 @@ def test_removal_reordering_and_insertion_are_found(data: st.DataObject) -> None
     assert first_bad(swapped) == one + 1
 
     # A fact put in that fits to what is before it: the one behind it shows it.
-    before = rows[one - 1][2] if one else GENESIS
+    before = rows[one - 1][3] if one else GENESIS
     forged = stored([seal(fact("noted", text="forged"), one + 1, before)])
     inserted = rows[:one] + forged + [(row[0] + 1, *row[1:]) for row in rows[one:]]
     assert first_bad(inserted) == one + 2
@@ -256,14 +256,14 @@ def test_removal_reordering_and_insertion_are_found(data: st.DataObject) -> None
 def test_whatever_can_be_stored_is_found_in_its_place(entry: Entry) -> None:
     (row,) = stored(sealed([entry]))
     assert follow([row]).ok
-    for wrong in ((*row[:3], row[3] + 1, row[4]), (*row[:4], row[4] + "x")):
+    for wrong in ((*row[:4], row[4] + 1, row[5]), (*row[:5], row[5] + "x")):
         assert follow([wrong]).bad == 1
 
 
 @pytest.mark.parametrize("known", range(9))
 def test_a_head_that_was_kept_shows_a_tail_cut_off_and_a_record_written_anew(known: int) -> None:
     rows = stored(sealed([*poured(), live()]))
-    head = rows[known - 1][2] if known else GENESIS
+    head = rows[known - 1][3] if known else GENESIS
     for left in range(9):
         found = follow(rows[:left], head)
         assert found.ok is (left >= known)
