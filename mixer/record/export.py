@@ -12,10 +12,12 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from pathlib import Path
 from typing import Any
 
+from mixer.record.corrections import ABOUT, line
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.views import BatchRow, batch_rows
 
@@ -27,26 +29,36 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
+    *("entered_utc", "corrections", "record_trouble", "record_facts", "record_head"),
 )
 #: Columns that stand in the batch's first fact under the same name.
-_AS_OPENED = (
-    *("resin_system", "resin_source", "weights", "air_c", "resin_c", "rh_pct", "dew_point_c"),
-    *("resin_lot", "hardener_lot", "operator", "layup", "plies", "bench", "program"),
-)
+_AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
 _QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
 _STARTS_FORMULA = frozenset("=+-@\N{MINUS SIGN}")
 #: Line ends and other control characters: a batch stays on one line of the file.
 _CONTROLS = re.compile(r"\r\n|[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 
 
-def rows(entries: Iterable[Entry]) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where a record stands: its number of facts, the hash of the newest, and what is
+    wrong with it, in a sentence. It goes with every export, so that what is later cut
+    off from the record or written anew is seen by comparing."""
+
+    facts: int
+    head: bytes
+    trouble: str = ""
+
+
+def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str, Any]]:
     """One dict for each batch, by its number, with the keys of :data:`COLUMNS`.
 
     Where hardeners are blended, each adds ``<name>_g``. Grams are exact decimals; a
     ratio (hardener per 100 resin by weight) has 3 decimals, its deviation 2; None is
     what is not known. Texts are as the user wrote them.
     """
-    return [_row(batch) for batch in batch_rows(entries)]
+    batches = batch_rows(entries)
+    return [row_of(batch, stand) for batch in batches]
 
 
 def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
@@ -98,14 +110,16 @@ def harmless(text: str) -> str:
     return text
 
 
-def _row(batch: BatchRow) -> dict[str, Any]:
+def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
+    """One of the :func:`rows`."""
     opened = batch.opened
     row: dict[str, Any] = dict.fromkeys(COLUMNS)
     row.update({name: opened.get(name) for name in _AS_OPENED})
+    row.update({name: batch.about(name) for name in ABOUT})
     row.update(
         batch=batch.batch,
         cup=batch.cup,
-        opened_utc=batch.opened_at and batch.opened_at.utc,
+        opened_utc=batch.mixed_utc or (batch.opened_at and batch.opened_at.utc),
         live_utc=batch.live_at and batch.live_at.utc,
         closed_utc=batch.closed_at and batch.closed_at.utc,
         size_g=_grams(opened.get("size_ug")),
@@ -122,7 +136,15 @@ def _row(batch: BatchRow) -> dict[str, Any]:
         closed_how=batch.closed_how,
         unproven_because=batch.unproven_because or " | ".join(batch.doubts) or None,
         scale=opened.get("scale_name"),
+        entered_utc=batch.entered_at and batch.entered_at.utc,
+        corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
     )
+    if stand is not None:
+        row.update(
+            record_trouble=stand.trouble or None,
+            record_facts=stand.facts,
+            record_head=stand.head.hex(),
+        )
     hardeners = [i for i, c in enumerate(batch.components) if c.get("role") == "hardener"]
     if len(hardeners) > 1:
         for index in hardeners:

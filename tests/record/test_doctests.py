@@ -8,7 +8,7 @@ import importlib
 import pytest
 
 
-@pytest.mark.parametrize("name", ["envelope", "chain", "views", "export"])
+@pytest.mark.parametrize("name", ["envelope", "chain", "row", "corrections", "telling", "export"])
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.record.{name}"))
     assert tried > 0

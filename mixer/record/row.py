@@ -1,0 +1,219 @@
+"""One batch as a fold of its facts.
+
+Pure. Facts are read for many years, by programs older and newer than the one that wrote
+them: an unknown kind, an unknown key and a missing key are passed over, and no fact ever
+ends the reading. Nothing that a fact decided is computed again here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+from mixer.record.corrections import ABOUT, Correction, read
+from mixer.record.envelope import Entry
+
+Role = Literal["resin", "hardener"]
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a fact became true: UTC, and milliseconds since the boot of this name."""
+
+    utc: str
+    at_ms: int
+    boot: str
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """All that is known of one batch. Masses in micrograms; None = not known (yet).
+
+    ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
+    for each component that was accepted, by its place in the recipe. ``contact`` is
+    when hardener first met resin, where it is known: the cup's clock runs from there.
+    ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
+    was typed in, and ``mixed_utc`` then says when it was mixed.
+    """
+
+    batch: int
+    opened: dict[str, Any] = field(default_factory=dict)
+    opened_at: Moment | None = None
+    tare_ug: int | None = None
+    amounts_ug: dict[int, int] = field(default_factory=dict)
+    contact: Moment | None = None
+    cup: int | None = None
+    live_at: Moment | None = None
+    ended_how: str | None = None
+    closed_at: Moment | None = None
+    closed_how: str | None = None
+    left_ug: int | None = None
+    verdict: str | None = None
+    ratio_target: float | None = None
+    ratio_actual: float | None = None
+    unproven_because: str | None = None
+    doubts: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    entered_at: Moment | None = None
+    mixed_utc: str | None = None
+    told: dict[str, Any] = field(default_factory=dict)
+    corrections: tuple[Correction, ...] = ()
+
+    def about(self, name: str) -> Any:
+        """What is known of it now: as corrected, else as it was said at first."""
+        return self.told.get(name, self.opened.get(name))
+
+    @property
+    def components(self) -> list[dict[str, Any]]:
+        """The components of the recipe, in its order."""
+        recipe = self.opened.get("recipe")
+        listed = recipe.get("components") if isinstance(recipe, dict) else None
+        return [c for c in listed if isinstance(c, dict)] if isinstance(listed, list) else []
+
+    @property
+    def outcome(self) -> str:
+        """``open`` while it is made, ``live``, ``closed``; or how it ended without a cup;
+        ``entered`` where it was typed in."""
+        if self.entered_at is not None:
+            return "entered"
+        if self.live_at is None and self.ended_how is not None:
+            return self.ended_how
+        if self.closed_at is not None:
+            return "closed"
+        return "open" if self.live_at is None else "live"
+
+    def sum_ug(self, role: Role | None = None) -> int | None:
+        """What is in the cup of this role (of all, without one); None if nothing is known."""
+        components = self.components
+        found = [
+            mass_ug
+            for index, mass_ug in self.amounts_ug.items()
+            if role is None or (index < len(components) and components[index].get("role") == role)
+        ]
+        return sum(found) if found else None
+
+
+def fold(row: BatchRow, entry: Entry) -> BatchRow:
+    """The row once this fact is known.
+
+    >>> warm = Entry("noted", {"text": "warm"}, 5, "b1", "2024-05-01T08:00:00.000Z", 7, "shop")
+    >>> fold(BatchRow(7), warm).notes
+    ('warm',)
+    """
+    data, when = entry.data, Moment(entry.utc, entry.at_ms, entry.boot)
+    match entry.kind:
+        case "opened":
+            return replace(row, opened=data, opened_at=when)
+        case "tared":
+            return replace(row, tare_ug=_whole(data.get("tare_ug")))
+        case "begun" if row.contact is None and _is_hardener(row, data.get("component")):
+            return replace(row, contact=when)
+        case "accepted":
+            return _accepted(row, data)
+        case "doubted":
+            return replace(row, doubts=(*row.doubts, *_texts(data.get("why"))))
+        case "noted":
+            return _noted(row, data, when)
+        case "corrected":
+            return _corrected(row, data, when)
+        case "entered":
+            return _entered(row, data, when)
+        case "live":
+            row = replace(row, cup=_whole(data.get("cup")), live_at=when)
+            return _judged(row, data)
+        case "ended":
+            how = data.get("how")
+            row = replace(row, ended_how=how if isinstance(how, str) else "ended")
+            return _judged(row, data)
+        case "closed":
+            return replace(
+                row,
+                closed_at=when,
+                closed_how=_text(data.get("how")),
+                left_ug=_whole(data.get("left_ug")),
+            )
+    return row
+
+
+def _accepted(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    component, net_ug = _whole(data.get("component")), _whole(data.get("net_ug"))
+    if component is None or component < 0 or net_ug is None:
+        return row
+    return replace(row, amounts_ug={**row.amounts_ug, component: net_ug})
+
+
+def _noted(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
+    texts = _texts(data.get("text"))
+    later = tuple(
+        Correction("note", None, text, reason, when.utc)
+        for text in texts
+        for reason in _texts(data.get("reason"))
+    )
+    return replace(row, notes=(*row.notes, *texts), corrections=(*row.corrections, *later))
+
+
+def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
+    one = read(data, when.utc)
+    if one is None:
+        return row
+    about = {name: value for name, value in one.changes.items() if name in ABOUT}
+    row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
+    if one.field == "left_ug":
+        return replace(row, left_ug=_whole(one.value))
+    if row.entered_at is None:
+        return row  # what a scale weighed is not for a person to say
+    if one.field == "mixed_utc":
+        return replace(row, mixed_utc=_text(one.value))
+    mass_ug = _whole(one.value)
+    if one.field != "amount_ug" or one.component not in row.amounts_ug or mass_ug is None:
+        return row
+    return replace(
+        row,
+        amounts_ug={**row.amounts_ug, one.component: mass_ug},
+        ratio_actual=_figure(one.follows.get("ratio_actual"), None),
+        unproven_because=_text(one.follows.get("unproven_because")) or row.unproven_because,
+    )
+
+
+def _entered(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
+    row = replace(row, opened=data, entered_at=when, mixed_utc=_text(data.get("mixed_utc")))
+    return _judged(replace(row, notes=(*row.notes, *_texts(data.get("note")))), data)
+
+
+def _judged(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    amounts = data.get("amounts_ug")
+    told = dict(enumerate(amounts)) if isinstance(amounts, list) else {}
+    known = {index: mass for index, mass in told.items() if _whole(mass) is not None}
+    return replace(
+        row,
+        amounts_ug={**row.amounts_ug, **known},
+        verdict=_text(data.get("verdict")) or row.verdict,
+        ratio_target=_figure(data.get("ratio_target"), row.ratio_target),
+        ratio_actual=_figure(data.get("ratio_actual"), row.ratio_actual),
+        unproven_because=_text(data.get("unproven_because")) or row.unproven_because,
+    )
+
+
+def _is_hardener(row: BatchRow, component: object) -> bool:
+    index, components = _whole(component), row.components
+    if index is None or not 0 <= index < len(components):
+        return False
+    return components[index].get("role") == "hardener"
+
+
+def _whole(value: object) -> int | None:
+    return value if isinstance(value, int) and not isinstance(value, bool) else None
+
+
+def _figure(value: object, otherwise: float | None) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return value
+    return otherwise
+
+
+def _text(value: object) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    return (value,) if isinstance(value, str) and value else ()

@@ -1,0 +1,162 @@
+"""Each fact as a line for a person who has never seen the program.
+
+Pure. A kind that is not known, and a fact that lacks what its kind should have, is told
+by its bare data: nothing that stands in the record is left out, and nothing in it ever
+ends the telling. The lines hold texts as they were typed: who shows them on a terminal
+makes what is not printable visible.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from mixer.record.corrections import grams, line, read
+from mixer.record.envelope import Entry
+
+#: Characters of bare data; all of it is in the JSON form.
+LONGEST = 300
+
+Plain = dict[str, Any]
+Components = Sequence[Plain]
+
+
+def tell(entry: Entry, components: Components) -> str:
+    """What this fact says; ``components`` are those of the batch's recipe.
+
+    >>> tell(Entry("tared", {"tare_ug": 12_300_000}, 0, "", "", 1, ""), [])
+    'the empty cup weighs 12.3 g'
+    >>> tell(Entry("sung", {"song": "low"}, 0, "", "", 1, ""), [])
+    'sung {"song": "low"}'
+    """
+    try:
+        return _KINDS[entry.kind](entry.data, components, entry.utc)
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        bare = json.dumps(entry.data, ensure_ascii=False)
+        bare = bare if len(bare) <= LONGEST else f"{bare[:LONGEST]}…"
+        return f"{entry.kind} {bare}"
+
+
+def _opened(data: Plain, components: Components, utc: str) -> str:
+    where = " on a simulated bench" if data.get("bench") == "simulated" else ""
+    return f"begun{where}: {_g(data['size_ug'])} of {_word(data['resin_system'])} asked for"
+
+
+def _tared(data: Plain, components: Components, utc: str) -> str:
+    return f"the empty cup weighs {_g(data['tare_ug'])}{_scale(data)}"
+
+
+def _called(data: Plain, components: Components, utc: str) -> str:
+    more = "more " if data["addition"] else ""
+    within = f"{_g(data['low_ug'])} to {_g(data['high_ug'])}"
+    return f"{more}{_name(data, components)} asked for: {_g(data['target_ug'])} (within {within})"
+
+
+def _begun(data: Plain, components: Components, utc: str) -> str:
+    return f"{_name(data, components)} begins to run into the cup"
+
+
+def _accepted(data: Plain, components: Components, utc: str) -> str:
+    return f"{_name(data, components)} accepted: {_g(data['net_ug'])} in all{_scale(data)}"
+
+
+def _held(data: Plain, components: Components, utc: str) -> str:
+    return f"held ({_word(data['reason'])}): {_word(data['say'])}"
+
+
+def _resumed(data: Plain, components: Components, utc: str) -> str:
+    return f"goes on after a hold ({_word(data['reason'])}; {_word(data['how'])})"
+
+
+def _doubted(data: Plain, components: Components, utc: str) -> str:
+    return f"its weights cannot be shown to be right: {_word(data['why'])}"
+
+
+def _noted(data: Plain, components: Components, utc: str) -> str:
+    reason = data.get("reason")
+    later = f", added later because {_word(reason)}" if reason else ""
+    return f"note: {_word(data['text'])}{later}"
+
+
+def _stirring(data: Plain, components: Components, utc: str) -> str:
+    return f"everything is in the cup; to be stirred for {data['stir_ms'] / 1000:g} s"
+
+
+def _live(data: Plain, components: Components, utc: str) -> str:
+    return f"live as cup {int(data['cup'])}: {_verdict(data)}"
+
+
+def _ended(data: Plain, components: Components, utc: str) -> str:
+    return f"ended without a live cup ({_word(data['how'])}): {_verdict(data)}"
+
+
+def _closed(data: Plain, components: Components, utc: str) -> str:
+    left = data.get("left_ug")
+    return f"cup closed ({_word(data['how'])}{'' if left is None else f': {_g(left)}'})"
+
+
+def _entered(data: Plain, components: Components, utc: str) -> str:
+    amounts = zip(components, data["amounts_ug"], strict=True)
+    masses = ", ".join(f"{_word(c['name'])} {_g(mass)}" for c, mass in amounts)
+    system, mixed = _word(data["resin_system"]), _word(data["mixed_at"])
+    note = f"; note: {_word(data['note'])}" if data.get("note") else ""
+    return f"typed in later: {system}, {masses}, mixed at {mixed}; {_verdict(data)}{note}"
+
+
+def _corrected(data: Plain, components: Components, utc: str) -> str:
+    one = read(data, utc)
+    if one is None:
+        raise ValueError("no correction")
+    return f"corrected: {line(one, components)}, of fact {int(data['of_seq'])}"
+
+
+def _verdict(data: Plain) -> str:
+    because = data.get("unproven_because")
+    actual = data.get("ratio_actual")
+    ratio = "" if actual is None else f", ratio 100 : {actual:.2f}"
+    target = f" (target 100 : {data['ratio_target']:g})"
+    return f"{_word(data['verdict'])}{ratio}{target}{f'; {_word(because)}' if because else ''}"
+
+
+def _name(data: Plain, components: Components) -> str:
+    index = data["component"]
+    if not 0 <= index < len(components):
+        return f"component {index + 1}"
+    return _word(components[index]["name"])
+
+
+def _g(mass_ug: int) -> str:
+    if type(mass_ug) is not int:
+        raise TypeError("no mass")
+    return f"{grams(mass_ug)} g"
+
+
+def _scale(data: Plain) -> str:
+    text = data.get("text")
+    return f" (the scale said “{text.strip()}”)" if isinstance(text, str) else ""
+
+
+def _word(text: str) -> str:
+    if not isinstance(text, str):
+        raise TypeError("no text")
+    return text
+
+
+_KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
+    "opened": _opened,
+    "tared": _tared,
+    "called": _called,
+    "begun": _begun,
+    "accepted": _accepted,
+    "held": _held,
+    "resumed": _resumed,
+    "doubted": _doubted,
+    "noted": _noted,
+    "stirring": _stirring,
+    "live": _live,
+    "ended": _ended,
+    "closed": _closed,
+    "entered": _entered,
+    "corrected": _corrected,
+}
