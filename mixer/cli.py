@@ -1,4 +1,5 @@
-"""The words of the command line, and nothing else; what they do is :mod:`mixer.commands`.
+"""The words of the command line, and nothing else; what they do is :mod:`mixer.commands`
+and :mod:`mixer.record_commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -10,12 +11,22 @@ import errno
 import os
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from io import TextIOWrapper
+from typing import TYPE_CHECKING, NoReturn
 
-from mixer import commands
+from mixer import commands, record_commands
 from mixer.app import endings
 from mixer.app.sentence import sentence
-from mixer.commands import tell
+from mixer.app.spoken import tell
+
+if TYPE_CHECKING:
+    Words = argparse._SubParsersAction[argparse.ArgumentParser]
+
+#: What may be said of a batch beside its masses.
+TOLD = (
+    *("--air", "--resin-temp", "--rh", "--operator", "--layup", "--plies"),
+    *("--resin-lot", "--hardener-lot"),
+)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -37,6 +48,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     if sys.stdout is None:  # closed from the start: there is nobody to tell
         sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # what a terminal cannot show
     args = _parser().parse_args(_kept_together(sys.argv[1:] if argv is None else argv))
     try:
         with endings.heeded():
@@ -116,8 +129,7 @@ def _parser() -> argparse.ArgumentParser:
     for flag in ("--resin", "--size", "--port"):
         mix.add_argument(flag, required=True)
     mix.add_argument("--scale", default="sma")
-    for flag in ("--cup", "--stir", "--air", "--resin-temp", "--rh", "--operator", "--layup",
-                 "--plies", "--resin-lot", "--hardener-lot", "--record"):  # fmt: skip
+    for flag in ("--cup", "--stir", *TOLD, "--record"):
         mix.add_argument(flag)
     mix.add_argument("--hands-free", action="store_true")
     face = mix.add_mutually_exclusive_group()
@@ -140,11 +152,55 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--out", default="cupside-demo", metavar="DIR")
     demo.set_defaults(run=commands.demo)
 
-    record = words.add_parser("record", help="the build record").add_subparsers(
-        parser_class=_Parser, required=True, metavar="export"
+    record = words.add_parser("record", help="the build record")
+    _record(
+        record.add_subparsers(
+            parser_class=_Parser,
+            required=True,
+            metavar="list|show|export|verify|backup|correct|add",
+        )
     )
-    export = record.add_parser("export")
-    export.add_argument("--to", required=True, metavar="FILE.csv")
-    export.add_argument("--record")
-    export.set_defaults(run=commands.export)
     return top
+
+
+def _record(words: Words) -> None:
+    one = words.add_parser("list", help="one line a batch")
+    one.add_argument("--lot", help="only the batches that this lot went into")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=record_commands.list_batches)
+
+    one = words.add_parser("show", help="everything known of one batch")
+    one.add_argument("batch")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=record_commands.show)
+
+    one = words.add_parser("export", help="the whole record as CSV")
+    one.add_argument("--to", required=True, metavar="FILE.csv")
+    one.set_defaults(run=record_commands.export)
+
+    one = words.add_parser("verify", help="whether every fact is as it was stored")
+    one.add_argument("--head", metavar="HEX", help="as it stands on an export")
+    one.set_defaults(run=record_commands.verify)
+
+    one = words.add_parser("backup", help="a copy, also while a pour is on")
+    one.add_argument("--to", required=True, metavar="FILE")
+    one.set_defaults(run=record_commands.backup)
+
+    one = words.add_parser("correct", help="what was typed wrong, or found out later")
+    one.add_argument("batch")
+    for flag in ("--field", "--value", "--reason"):
+        one.add_argument(flag, required=True)
+    one.set_defaults(run=record_commands.correct)
+
+    one = words.add_parser("add", help="a batch mixed elsewhere, or typed in later")
+    one.add_argument("--resin", required=True, metavar="NAME|FILE")
+    one.add_argument("--mixed-at", required=True, metavar="2026-11-01T10:30")
+    one.add_argument("--resin-mass", metavar="80g")
+    one.add_argument("--hardener-mass", metavar="28.8g")
+    one.add_argument("--mass", action="append", default=[], metavar="NAME=9.6g")
+    for flag in (*TOLD, "--note"):
+        one.add_argument(flag)
+    one.set_defaults(run=record_commands.add)
+
+    for parser in words.choices.values():
+        parser.add_argument("--record")

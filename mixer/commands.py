@@ -16,20 +16,12 @@ from typing import TYPE_CHECKING, Any
 from mixer.app.record_path import record_path
 from mixer.app.request import Request
 from mixer.app.sentence import sentence
+from mixer.app.spoken import tell
 
 if TYPE_CHECKING:
     from argparse import Namespace
 
     from mixer.app.shop import Shop
-
-
-def tell(sentence: str) -> None:
-    """To standard error; standard output is for scripts."""
-    try:
-        if sys.stderr is not None:  # else there is nobody to tell
-            print(sentence, file=sys.stderr, flush=True)
-    except OSError:
-        return
 
 
 def resin_list(args: Namespace) -> int:
@@ -191,7 +183,7 @@ def demo(args: Namespace) -> int:
     if not record.exists():  # the window was closed before there was a batch
         tell("Nothing was begun.")
         return 1
-    from mixer.app.paperwork import export_csv
+    from mixer.app.looking import export_csv
 
     export_csv(record, out / "batches.csv")
     print(f"An invented batch on a simulated bench; record and CSV are in {out}.")
@@ -203,13 +195,4 @@ def close(args: Namespace) -> int:
 
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
     print(close_cup(record_path(args.record), args.cup, how, args.left))
-    return 0
-
-
-def export(args: Namespace) -> int:
-    from mixer.app.paperwork import export_csv
-
-    to = Path(args.to)
-    count = export_csv(record_path(args.record), to)
-    print(f"Written to {to}; batches: {count}.")
     return 0

@@ -1,19 +1,21 @@
-"""The record away from the bench: open it, close a cup, export the log.
+"""The record away from the bench: open it, close a cup.
 
 Every refusal is :class:`NotDone` with one sentence. Nothing here may make a record
-where there was none; only a batch that begins does.
+where there was none; only a batch that begins or is entered does.
 """
 
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from mixer import units
 from mixer.app.clock import Clock
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.envelope import Entry, RecordError
-from mixer.record.export import rows, write_csv
 from mixer.record.journal import Journal
 from mixer.record.views import find_live, live_cups
 
@@ -30,6 +32,23 @@ def open_record(path: Path) -> Journal:
         raise NotDone(f"The record {path} cannot be opened: {sentence(error)}") from None
 
 
+@contextmanager
+def writing(record: Path) -> Iterator[Journal]:
+    """The record that is there, to be added to; what it cannot do is :class:`NotDone`."""
+    _must_be_there(record)
+    try:
+        with open_record(record) as journal:
+            yield journal
+    except RecordError as error:
+        raise NotDone(error.say) from None
+
+
+def fact(kind: str, data: dict[str, Any], batch: int, clock: Clock) -> Entry:
+    """A fact that became true at this desk, now."""
+    at_ms = round(clock.age_s() * 1000)
+    return Entry(kind, data, at_ms, clock.boot, clock.utc(), batch, STATION)
+
+
 def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
     """Close a live cup, and say so in one sentence.
 
@@ -40,42 +59,23 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
     clock = Clock()
     try:
         left_ug = units.mass_ug(left or "", "left") if how == "left" else None
-        with _existing(record) as journal:
-            there = live_cups(journal.entries(outcome="live"))
-            live = find_live(there, cup)
-            if live is None:
-                numbers = ", ".join(str(c.cup) for c in there) or "none"
-                raise NotDone(f"Cup {cup} is not live; live cups: {numbers}.")
-            if left_ug is not None and left_ug > live.total_ug:
-                raise NotDone(
-                    f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
-                    f"{live.total_ug / 1e6:.1f} g."
-                )
-            data = {"how": how, "left_ug": left_ug}
-            at_ms = round(clock.age_s() * 1000)
-            entry = Entry("closed", data, at_ms, clock.boot, clock.utc(), live.batch, STATION)
-            journal.append([entry])
-    except (RecordError, units.UnitsError) as error:
+    except units.UnitsError as error:
         raise NotDone(sentence(error)) from None
+    with writing(record) as journal:
+        there = live_cups(journal.entries(outcome="live"))
+        live = find_live(there, cup)
+        if live is None:
+            numbers = ", ".join(str(c.cup) for c in there) or "none"
+            raise NotDone(f"Cup {cup} is not live; live cups: {numbers}.")
+        if left_ug is not None and left_ug > live.total_ug:
+            raise NotDone(
+                f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
+                f"{live.total_ug / 1e6:.1f} g."
+            )
+        journal.append([fact("closed", {"how": how, "left_ug": left_ug}, live.batch, clock)])
     return f"Cup {cup} (batch {live.batch}) is closed: {how}."
 
 
-def export_csv(record: Path, to: Path) -> int:
-    """Write the whole record as CSV; the number of batches.
-
-    :class:`NotDone` where there is no record, or where the file cannot be written; what
-    stood there before is then still there.
-    """
-    try:
-        with _existing(record) as journal:
-            table = rows(journal.entries())
-        write_csv(table, to)
-    except RecordError as error:
-        raise NotDone(sentence(error)) from None
-    return len(table)
-
-
-def _existing(record: Path) -> Journal:
+def _must_be_there(record: Path) -> None:
     if not os.path.exists(record):
         raise NotDone(f"There is no record at {record}.")
-    return open_record(record)

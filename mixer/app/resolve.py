@@ -10,7 +10,7 @@ import math
 import shlex
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from mixer import __version__, units
 from mixer.app.confirm import default_store, is_confirmed, store_trouble
@@ -32,6 +32,27 @@ from mixer.science.humidity import dew_point_c
 
 class Refused(ValueError):
     """What was asked for cannot be done; the message is one sentence for a person."""
+
+
+class Told(Protocol):
+    """The words beside the masses, as typed; None is "not said"."""
+
+    @property
+    def air(self) -> str | None: ...
+    @property
+    def resin_temp(self) -> str | None: ...
+    @property
+    def rh(self) -> str | None: ...
+    @property
+    def operator(self) -> str | None: ...
+    @property
+    def layup(self) -> str | None: ...
+    @property
+    def plies(self) -> str | None: ...
+    @property
+    def resin_lot(self) -> str | None: ...
+    @property
+    def hardener_lot(self) -> str | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +153,8 @@ def _up_to(most_ug: int) -> str:
     return f"give up to {math.floor(most_ug / 1e5) / 10:.1f} g"
 
 
-def _words(text: str | None, what: str) -> str | None:
-    """As typed. The record keeps one line that can be written as UTF-8."""
+def words(text: str | None, what: str) -> str | None:
+    """As typed, or :class:`Refused`. The record keeps one line that can be written as UTF-8."""
     if text is not None and not (text.isprintable() and len(text) <= LONGEST_TEXT):
         raise Refused(
             f"{what}: {units.shown(text)} was read; give one line of printable text, up to "
@@ -149,9 +170,6 @@ def _about(
     cup: CupProfile | None,
     simulated: bool,
 ) -> dict[str, Any]:
-    air = None if request.air is None else units.temperature_c(request.air, "air")
-    resin_c = request.resin_temp
-    rh = None if request.rh is None else 100 * units.fraction(request.rh, "rh")
     return {
         "resin_system": resin.name,
         "resin_source": resin.source,
@@ -159,22 +177,44 @@ def _about(
         "scale_name": scale.name,
         "bench": "simulated" if simulated else "real",
         "weights": "scale",
-        "operator": _words(request.operator, "operator"),
-        "layup": _words(request.layup, "layup"),
-        "plies": _words(request.plies, "plies"),
-        "air_c": air,
-        "resin_c": None if resin_c is None else units.temperature_c(resin_c, "resin-temp"),
-        "rh_pct": None if rh is None else round(rh, 3),
-        "dew_point_c": _dew_point(air, rh),
-        "resin_lot": _words(request.resin_lot, "resin-lot"),
-        "hardener_lot": _words(request.hardener_lot, "hardener-lot"),
+        **told(request),
         "program": __version__,
         "profile": {"resin": resin.raw, "scale": scale.raw, "cup": cup.raw if cup else None},
         "pot_life": resin.raw.get("pot_life"),
     }
 
 
-def _dew_point(air_c: float | None, rh_pct: float | None) -> float | None:
+def told(asked: Told) -> dict[str, Any]:
+    """What a person said beside the masses, by its names in the record."""
+    air, rh = parsed("air_c", asked.air), parsed("rh_pct", asked.rh)
+    return {
+        "operator": words(asked.operator, "operator"),
+        "layup": words(asked.layup, "layup"),
+        "plies": words(asked.plies, "plies"),
+        "air_c": air,
+        "resin_c": parsed("resin_c", asked.resin_temp),
+        "rh_pct": rh,
+        "dew_point_c": dew_point(air, rh),
+        "resin_lot": words(asked.resin_lot, "resin-lot"),
+        "hardener_lot": words(asked.hardener_lot, "hardener-lot"),
+    }
+
+
+def parsed(name: str, text: str | None) -> float | None:
+    """A figure of the room, by its name in the record; raises :class:`UnitsError`.
+
+    >>> parsed("rh_pct", "55%"), parsed("air_c", None)
+    (55.0, None)
+    """
+    if text is None:
+        return None
+    if name == "rh_pct":
+        return round(100 * units.fraction(text, "rh"), 3)
+    return units.temperature_c(text, {"air_c": "air", "resin_c": "resin-temp"}[name])
+
+
+def dew_point(air_c: float | None, rh_pct: float | None) -> float | None:
+    """The dew point to a tenth; None where it cannot be known."""
     if air_c is None or rh_pct is None:
         return None
     try:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from dataclasses import field as kept
 from decimal import Decimal
+from math import isfinite
 from typing import Any
 
 #: What a person types beside a batch, by its name in the first fact and in the CSV.
@@ -102,8 +103,8 @@ def told(one: Correction, value: Any) -> str:
         return "unknown"
     if one.field.endswith("_ug") and type(value) is int:
         return grams(value)
-    if type(value) is float:
-        return format(Decimal(repr(value)), "f")
+    if type(value) is float and isfinite(value):
+        return format(Decimal(repr(value)).normalize(), "f")
     return str(value)
 
 

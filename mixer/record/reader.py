@@ -94,6 +94,13 @@ class Reader:
         self, batch: int | None = None, *, outcome: str | None = None, lot: str | None = None
     ) -> Iterator[tuple[int, bytes]]:
         """The same as numbers and bytes."""
+        for seq, canonical, *_ in self.rows(batch, outcome=outcome, lot=lot):
+            yield int(str(seq)), _as_bytes(canonical)
+
+    def rows(
+        self, batch: int | None = None, *, outcome: str | None = None, lot: str | None = None
+    ) -> Iterator[chain.Row]:
+        """The same as they stand in the file, whatever they hold."""
         if outcome is None and lot is None:
             batches: Sequence[int | None] = [batch]
         else:
@@ -101,8 +108,7 @@ class Reader:
             batches = [b for b in found if batch is None or b == batch]
         for one in batches:
             where, given = ("", []) if one is None else ("AND batch = ?", [one])
-            for seq, canonical, *_ in self._rows(where, given):
-                yield int(str(seq)), _as_bytes(canonical)
+            yield from self._rows(where, given)
 
     def head(self) -> tuple[int, bytes]:
         """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""

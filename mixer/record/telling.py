@@ -12,7 +12,7 @@ import json
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from mixer.record.corrections import grams, line, read
+from mixer.record.corrections import grams, label, read, told
 from mixer.record.envelope import Entry
 
 #: Characters of bare data; all of it is in the JSON form.
@@ -108,7 +108,8 @@ def _corrected(data: Plain, components: Components, utc: str) -> str:
     one = read(data, utc)
     if one is None:
         raise ValueError("no correction")
-    return f"corrected: {line(one, components)}, of fact {int(data['of_seq'])}"
+    change = f"{label(one, components)}: {told(one, one.was)} -> {told(one, one.value)}"
+    return f"corrects fact {int(data['of_seq'])}: {change}, because {_word(data['reason'])}"
 
 
 def _verdict(data: Plain) -> str:

@@ -87,7 +87,7 @@ def obey(watch: Watch, heart: Heart, commits: list[int], record: Path) -> None:
             case "note":
                 watch.key("note", "a line for the benchmark")
             case "export":
-                from mixer.app.paperwork import export_csv
+                from mixer.app.looking import export_csv
 
                 export_csv(record, record.with_suffix(".csv"))
                 print(json.dumps({"pandas": "pandas" in sys.modules}), flush=True)

@@ -12,7 +12,7 @@ import pytest
 from support.desk import desk
 
 from mixer.app.clock import Clock
-from mixer.app.paperwork import export_csv
+from mixer.app.looking import export_csv
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.shop import Shop
@@ -62,7 +62,7 @@ def test_keys_alone_pour_a_batch_through_that_says_it_is_simulated(
     shop.stop("the test is over")
     assert (last.stage, last.verdict, last.simulated) == ("live", "in-band", True)
     table = tmp_path / "batches.csv"
-    assert export_csv(record, table) == 1
+    assert len(export_csv(record, table).batches) == 1
     with table.open(encoding="utf-8", newline="") as file:
         (row,) = csv.DictReader(file)
     assert row["bench"] == "simulated"

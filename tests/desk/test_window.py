@@ -13,7 +13,7 @@ from support.desk import FakeShop, desk
 from support.facts import live, poured
 
 from mixer.app.clock import Clock
-from mixer.app.paperwork import export_csv
+from mixer.app.looking import export_csv
 from mixer.app.request import Request
 from mixer.app.shop import Shop
 from mixer.desk import window
@@ -93,7 +93,7 @@ def test_closing_the_window_in_a_pour_stands_in_the_record(screen: str, tmp_path
         bench.until(lambda: (bench.window.scene.picture.net_ug or 0) > 5_000_000, 30)
         bench.close_button()
         bench.until_gone()
-    assert export_csv(record, table) == 1
+    assert len(export_csv(record, table).batches) == 1
     with table.open(encoding="utf-8", newline="") as file:
         (row,) = csv.DictReader(file)
     assert row["outcome"] == "interrupted"

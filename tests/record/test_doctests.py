@@ -8,7 +8,9 @@ import importlib
 import pytest
 
 
-@pytest.mark.parametrize("name", ["envelope", "chain", "row", "corrections", "telling", "export"])
+@pytest.mark.parametrize(
+    "name", ["envelope", "chain", "row", "stored", "corrections", "telling", "export"]
+)
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.record.{name}"))
     assert tried > 0

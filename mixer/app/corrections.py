@@ -1,0 +1,178 @@
+"""A batch is corrected: a new fact beside the old one, which stays as it is.
+
+What a person typed, or can find out later, may be corrected, with a reason. What a
+scale weighed may not: that is evidence. A doubt about it is told by a note, which is
+added to the batch and marked with the day and the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from mixer import units
+from mixer.app.clock import Clock
+from mixer.app.late_entry import mass_ug, ratio, utc_of, why_unproven
+from mixer.app.looking import no_batch
+from mixer.app.paperwork import fact, writing
+from mixer.app.resolve import Refused, dew_point, parsed, words
+from mixer.app.sentence import NotDone, sentence
+from mixer.record.corrections import Correction, amount_name, grams, label, told
+from mixer.record.envelope import Entry
+from mixer.record.stored import Stored, stored
+from mixer.record.views import BatchRow, batch_rows
+
+_TEXTS = ("operator", "layup", "plies", "resin_lot", "hardener_lot")
+_ROOM = ("air_c", "resin_c", "rh_pct")
+#: The words of the mix command for what the CSV calls otherwise.
+_ALSO = {"air": "air_c", "resin-temp": "resin_c", "rh": "rh_pct", "left": "left_g"}
+UNKNOWN = "unknown"
+
+
+def correct(record: Path, batch: int, field: str, value: str, reason: str) -> str:
+    """Correct one field, and say so in one sentence.
+
+    ``field`` is the name of the CSV's column or of the mix command's option, ``value``
+    is parsed as that command does it; "unknown" takes back what was said. ``note`` adds
+    to the notes. :class:`NotDone` where that cannot be.
+    """
+    clock = Clock()
+    name = _ALSO.get(field, field.replace("-", "_") if field.replace("-", "_") in _TEXTS else field)
+    try:
+        why = _said(reason, "reason")
+        with writing(record) as journal:
+            facts = list(stored(journal.rows(batch)))
+            entries = [one.entry for one in facts if one.entry is not None]
+            if not entries:
+                raise no_batch(batch, record)
+            row = batch_rows(entries)[0]
+            if name == "note":
+                note = {"text": _said(value, "note"), "reason": why}
+                journal.append([fact("noted", note, batch, clock)])
+                return f"Batch {batch}: the note is added."
+            data = _correction(row, name, value, clock.utc())
+            seq, kind = _origin(facts, data)
+            data |= {"reason": why, "text": value, "of_seq": seq, "of_kind": kind}
+            journal.append([fact("corrected", data, batch, clock)])
+    except (Refused, units.UnitsError) as error:
+        raise NotDone(sentence(error)) from None
+    one = Correction(data["field"], data["was"], data["value"], why, "", data.get("component"))
+    return (
+        f"Batch {batch}: {label(one, row.components)} is {told(one, one.value)} now, and was "
+        f"{told(one, one.was)}; the record keeps both, and the reason."
+    )
+
+
+def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str, Any]:
+    """The fact's data but for its reason and what it corrects."""
+    typed = row.entered_at is not None
+    amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
+    if name in _TEXTS:
+        new = None if _unknown(value) else _said(value, name)
+        return _changed(row, name, name, row.about(name), new)
+    if name in _ROOM:
+        figure = None if _unknown(value) else parsed(name, value)
+        data = _changed(row, name, name, row.about(name), figure)
+        if name != "resin_c":
+            air, rh = (figure if key == name else row.about(key) for key in ("air_c", "rh_pct"))
+            data["follows"] = {"dew_point_c": _dew_point(air, rh)}
+        return data
+    if name == "left_g":
+        return _changed(row, name, "left_ug", row.left_ug, _left_ug(row, value))
+    if typed and name == "mixed_at":
+        return _changed(row, name, "mixed_utc", row.mixed_utc, utc_of(value, now_utc))
+    if typed and name in amounts:
+        return _amount(row, sorted(row.amounts_ug)[amounts.index(name)], name, value)
+    raise NotDone(_no_field(row, name, amounts))
+
+
+def _changed(row: BatchRow, name: str, stored: str, was: Any, new: Any) -> dict[str, Any]:
+    if new == was:
+        shown = told(Correction(stored, was, new, "", ""), new)
+        raise NotDone(f"{name} of batch {row.batch} is {shown} already; nothing was changed.")
+    return {"field": stored, "was": was, "value": new}
+
+
+def _left_ug(row: BatchRow, value: str) -> int | None:
+    if row.outcome not in ("closed", "entered"):
+        raise NotDone(
+            f"left_g of batch {row.batch} cannot be corrected while it is {row.outcome}; it is "
+            "accepted once a cup was closed (cupside close)."
+        )
+    if _unknown(value):
+        return None
+    left_ug, held_ug = units.mass_ug(value, "left"), row.sum_ug() or 0
+    if left_ug > held_ug:
+        raise NotDone(
+            f"left: {units.shown(value)} is more than batch {row.batch} ever had, "
+            f"{grams(held_ug)} g."
+        )
+    return left_ug
+
+
+def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
+    data = _changed(row, name, "amount_ug", row.amounts_ug[index], mass_ug(value, name))
+    amounts = {**row.amounts_ug, index: data["value"]}
+    data["component"] = index
+    recipe = row.opened.get("recipe")
+    try:  # the terms are those of the batch, not of a profile of today
+        actual = ratio(row.components, [amounts[i] for i in range(len(row.components))])
+        tolerance = float(recipe["ratio_tolerance"] if isinstance(recipe, dict) else "")
+        because = why_unproven(actual, float(row.ratio_target or 0), tolerance)
+    except (KeyError, TypeError, ValueError, ZeroDivisionError):
+        raise NotDone(
+            f"{name} of batch {row.batch} cannot be corrected: its recipe is not known here; "
+            "a note is accepted."
+        ) from None
+    data["follows"] = {"ratio_actual": actual, "unproven_because": because}
+    return data
+
+
+def _origin(facts: Sequence[Stored], data: dict[str, Any]) -> tuple[int, str]:
+    """Number and kind of the fact that says what is corrected; of several the newest."""
+    found = (0, "")
+    for one in facts:
+        entry = one.entry
+        if entry is not None and _says(entry, data):
+            found = (one.seq, entry.kind)
+    return found
+
+
+def _says(entry: Entry, data: dict[str, Any]) -> bool:
+    match entry.kind:
+        case "opened" | "entered":
+            return True
+        case "closed":
+            return bool(data["field"] == "left_ug")
+        case "corrected":
+            return all(entry.data.get(key) == data.get(key) for key in ("field", "component"))
+    return False
+
+
+def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
+    typed = row.entered_at is not None
+    weighed = {*amounts, "tare_g", "resin_g", "hardener_g"}
+    fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
+    accepted = f"accepted are {', '.join(fields)}, and note, which is added"
+    if not typed and name in weighed:
+        return (
+            f"field: {name} of batch {row.batch} was weighed by a scale and is not corrected; "
+            f"{accepted}."
+        )
+    return f"field: {units.shown(name)} of batch {row.batch} cannot be corrected; {accepted}."
+
+
+def _said(text: str, what: str) -> str:
+    if not text.strip():
+        raise NotDone(f"{what}: nothing was given; give it in words.")
+    return words(text.strip(), what) or ""
+
+
+def _unknown(value: str) -> bool:
+    return value.strip().lower() == UNKNOWN
+
+
+def _dew_point(air_c: Any, rh_pct: Any) -> float | None:
+    figures = [isinstance(x, int | float) and not isinstance(x, bool) for x in (air_c, rh_pct)]
+    return dew_point(air_c, rh_pct) if all(figures) else None

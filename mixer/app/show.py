@@ -1,0 +1,195 @@
+"""The record as a person reads it in a terminal, and as scripts do.
+
+Forms only: what is shown was found by :mod:`mixer.app.looking`. Times are UTC, as they
+stand in the record. Every text is made visible: nothing that was typed into a record
+may move the cursor or turn a line round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from mixer.app.looking import Shown
+from mixer.app.spoken import visible
+from mixer.record.corrections import amount_name, grams, label, told
+from mixer.record.export import row_of
+from mixer.record.row import BatchRow
+from mixer.record.telling import tell
+
+#: What stands in which part of the form: the CSV's key, what a person calls it, its unit.
+_PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
+    (
+        "Batch",
+        (
+            ("resin_system", "resin system", ""),
+            ("resin_source", "its source", ""),
+            ("opened_utc", "begun", ""),
+            ("live_utc", "live", ""),
+            ("closed_utc", "closed", ""),
+            ("entered_utc", "typed in", ""),
+            ("cup", "cup", ""),
+            ("bench", "bench", ""),
+            ("scale", "scale", ""),
+            ("program", "program", ""),
+        ),
+    ),
+    (
+        "Ratio, hardener per 100 resin by weight",
+        (
+            ("ratio_target", "target", ""),
+            ("ratio_actual", "in the cup", ""),
+            ("ratio_deviation_pct", "off by", "%"),
+            ("verdict", "verdict", ""),
+            ("unproven_because", "because", ""),
+            ("weights", "weights from", ""),
+        ),
+    ),
+    (
+        "Masses",
+        (("size_g", "asked for", "g"), ("tare_g", "empty cup", "g"), ("left_g", "left over", "g")),
+    ),
+    (
+        "Work and room",
+        (
+            ("layup", "layup", ""),
+            ("plies", "plies", ""),
+            ("operator", "operator", ""),
+            ("resin_lot", "resin lot", ""),
+            ("hardener_lot", "hardener lot", ""),
+            ("air_c", "air", "degC"),
+            ("resin_c", "resin", "degC"),
+            ("rh_pct", "humidity", "%"),
+            ("dew_point_c", "dew point", "degC"),
+            ("outcome", "outcome", ""),
+            ("closed_how", "closed as", ""),
+        ),
+    ),
+)
+
+
+def plain(row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row for JSON: exact decimals become numbers."""
+    return {key: _number(value) for key, value in row.items()}
+
+
+def as_json(shown: Shown) -> dict[str, Any]:
+    """One batch with all its facts; ``kind`` and ``data`` are None where a fact cannot be
+    read."""
+    facts = [
+        {
+            "seq": one.seq,
+            "utc": one.entry and one.entry.utc,
+            "kind": one.entry and one.entry.kind,
+            "data": one.entry and one.entry.data,
+            "hash": one.hash.hex(),
+        }
+        for one in shown.facts
+    ]
+    return {"row": plain(shown.row), "facts": facts, "weights_in_trace": shown.weights}
+
+
+def listed(batches: Sequence[BatchRow]) -> Iterator[str]:
+    """One line for each batch: number, begin, resin, size, verdict, outcome, layup, marks.
+
+    >>> list(listed([BatchRow(3, {"size_ug": 60_000_000, "layup": "rib"}, verdict="in-band")]))
+    ['3  -  -  60 g  in-band  open  rib']
+    """
+    cells = [_cells(batch, row_of(batch)) for batch in batches]
+    widths = [max(map(len, column)) for column in zip(*(c[:-1] for c in cells), strict=True)]
+    for row in cells:
+        padded = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
+        yield "  ".join([*padded, row[-1]]).rstrip()
+
+
+def form(shown: Shown) -> Iterator[str]:
+    """Everything known of one batch, for a reader who has never seen the program."""
+    row, batch = shown.row, shown.batch
+    marks = _marks(batch)
+    yield visible(f"Batch {row['batch']}: {row['verdict'] or 'no verdict'}, {row['outcome']}")
+    if batch.entered_at is not None:
+        yield "Mixed elsewhere or typed in later: no scale of the program weighed it."
+    for title, fields in _PARTS:
+        lines = [
+            _field(what, f"{_figure(row[key])} {unit}".strip(), marks.get(key, ""))
+            for key, what, unit in fields
+            if row.get(key) is not None
+        ]
+        if title == "Masses":
+            for index, mass_ug in sorted(batch.amounts_ug.items()):
+                name = amount_name(index, batch.components)
+                text = f"{grams(mass_ug)} g"
+                lines.append(_field(name.removesuffix("_g"), text, marks.get(name, "")))
+        if lines:
+            yield from ("", title, *lines)
+    if batch.notes:
+        yield from ("", "Notes", *(f"  {visible(note)}" for note in batch.notes))
+    if batch.corrections:
+        yield from ("", "Corrections (nothing is ever changed: what stood there before is kept)")
+        for one in batch.corrections:
+            because = f"because: {one.reason or 'no reason was given'}"
+            name = label(one, batch.components)
+            was, new = told(one, one.was), told(one, one.value)
+            what = f"note added: {new}" if one.field == "note" else f"{name}: {was} -> {new}"
+            yield visible(f"  {_time(one.utc)}  {what}; {because}")
+    yield from ("", "Facts, in the order of the record (number, UTC, what)")
+    for fact in shown.facts:
+        if fact.entry is None:
+            yield visible(f"  {fact.seq}  cannot be read: {fact.say}")
+        else:
+            what = tell(fact.entry, batch.components)
+            yield visible(f"  {fact.seq}  {_time(fact.entry.utc)}  {what}")
+    yield ""
+    yield f"Weights in its trace: {shown.weights}."
+    yield f"The record holds {shown.stand.facts} facts; head {shown.stand.head.hex()}."
+
+
+def _marks(batch: BatchRow) -> dict[str, str]:
+    """What stands behind a value that is not the one that was told at first."""
+    follows = {name for one in batch.corrections for name in one.follows}
+    names = {label(one, batch.components) for one in batch.corrections}
+    if "mixed_at" in names:
+        names.add("opened_utc")
+    return {
+        **dict.fromkeys(follows, " (follows from a correction)"),
+        **dict.fromkeys(names, " (corrected, see below)"),
+    }
+
+
+def _cells(batch: BatchRow, row: Mapping[str, Any]) -> list[str]:
+    size_ug = batch.opened.get("size_ug")
+    # Of a batch that was typed in, what was mixed is all that is known.
+    size_ug = size_ug if type(size_ug) is int else batch.sum_ug()
+    corrected = any(one.field != "note" for one in batch.corrections)
+    marks = ["typed"] * (batch.entered_at is not None) + ["corrected"] * corrected
+    when = row["opened_utc"]
+    cells = [
+        row["batch"],
+        when and f"{when[:16].replace('T', ' ')}Z",
+        row["resin_system"],
+        None if size_ug is None else f"{grams(size_ug)} g",
+        row["verdict"],
+        row["outcome"],
+    ]
+    texts = ["-" if cell is None else visible(cell) for cell in cells]
+    layup = [] if row["layup"] is None else [visible(row["layup"])]
+    return [*texts, "  ".join([*layup, *(f"[{mark}]" for mark in marks)])]
+
+
+def _field(what: str, value: str, mark: str) -> str:
+    return f"  {visible(what):<14}{visible(value)}{mark}"
+
+
+def _time(utc: str) -> str:
+    return utc.replace("T", " ").removesuffix("Z")
+
+
+def _figure(value: object) -> str:
+    return format(value, "f") if isinstance(value, Decimal) else str(value)
+
+
+def _number(value: Any) -> Any:
+    if not isinstance(value, Decimal):
+        return value
+    return int(value) if value == value.to_integral_value() else float(value)

@@ -1,0 +1,104 @@
+"""What the commands of ``cupside record`` do. The words are read in :mod:`mixer.cli`.
+
+Those that only look never write, and tell on standard error what is wrong with the
+record; what they show goes to standard output. None but ``add`` makes a record.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mixer.app.record_path import record_path
+from mixer.app.spoken import tell, visible
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+
+def list_batches(args: Namespace) -> int:
+    from mixer.app.looking import table
+    from mixer.app.show import listed, plain
+
+    found = table(record_path(args.record), args.lot)
+    if args.json:
+        print(json.dumps([plain(row) for row in found.rows]))
+    elif found.batches:
+        for line in listed(found.batches):
+            print(line)
+    else:
+        print("No batch of this lot is recorded." if args.lot else "No batch is recorded.")
+    return _marked(found.stand.trouble)
+
+
+def show(args: Namespace) -> int:
+    from mixer.app import looking
+    from mixer.app.show import as_json, form
+
+    shown = looking.show(record_path(args.record), looking.batch_number(args.batch))
+    if args.json:
+        print(json.dumps(as_json(shown)))
+    else:
+        for line in form(shown):
+            print(line)
+    return _marked(shown.stand.trouble)
+
+
+def export(args: Namespace) -> int:
+    from mixer.app.looking import export_csv
+
+    to = Path(args.to)
+    found = export_csv(record_path(args.record), to)
+    stand = found.stand
+    print(
+        visible(
+            f"Written to {to}; batches: {len(found.batches)}; facts: {stand.facts}; "
+            f"head: {stand.head.hex()}."
+        )
+    )
+    return _marked(stand.trouble)
+
+
+def verify(args: Namespace) -> int:
+    """0 where every fact is as it was stored, 1 where not."""
+    from mixer.app import looking
+
+    finding = looking.verify(record_path(args.record), args.head)
+    print(visible(finding.say))
+    return 0 if finding.ok else 1
+
+
+def backup(args: Namespace) -> int:
+    from mixer.app import looking
+
+    to = Path(args.to)
+    stand = looking.backup(record_path(args.record), to)
+    print(visible(f"Copied to {to}; facts: {stand.facts}; head: {stand.head.hex()}."))
+    return _marked(stand.trouble)
+
+
+def correct(args: Namespace) -> int:
+    from mixer.app import looking
+    from mixer.app.corrections import correct as correct_it
+
+    batch = looking.batch_number(args.batch)
+    said = correct_it(record_path(args.record), batch, args.field, args.value, args.reason)
+    print(visible(said))
+    return 0
+
+
+def add(args: Namespace) -> int:
+    from mixer.app.late_entry import Late
+    from mixer.app.late_entry import add as add_it
+
+    asked = {name: getattr(args, name) for name in Late.__slots__}
+    print(visible(add_it(record_path(args.record), Late(**asked))))
+    return 0
+
+
+def _marked(trouble: str) -> int:
+    """A record that is not whole stays readable, and is marked; ``verify`` has the status."""
+    if trouble:
+        tell(trouble)
+    return 0
