@@ -61,6 +61,8 @@ def follow(db: sqlite3.Connection, entry: Entry) -> None:
             _know(db, batch)
             for role in _LOTS:
                 _use(db, batch, role, data.get(role))
+            if entry.kind == "entered":  # typed in afterwards: there is nothing to carry on
+                _set(db, batch, "ended", "entered")
         case "corrected" if data.get("field") in _LOTS:
             _use(db, batch, str(data["field"]), data.get("value"))
         case _:

@@ -74,8 +74,6 @@ class BatchRow:
     def outcome(self) -> str:
         """``open`` while it is made, ``live``, ``closed``; or how it ended without a cup;
         ``entered`` where it was typed in."""
-        if self.entered_at is not None:
-            return "entered"
         if self.live_at is None and self.ended_how is not None:
             return self.ended_how
         if self.closed_at is not None:
@@ -176,7 +174,8 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
 
 
 def _entered(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
-    row = replace(row, opened=data, entered_at=when, mixed_utc=_text(data.get("mixed_utc")))
+    row = replace(row, opened=data, entered_at=when, ended_how="entered")
+    row = replace(row, mixed_utc=_text(data.get("mixed_utc")))
     return _judged(replace(row, notes=(*row.notes, *_texts(data.get("note")))), data)
 
 
