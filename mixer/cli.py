@@ -81,7 +81,7 @@ def _kept_together(words: Sequence[str]) -> list[str]:
     """
     kept: list[str] = []
     for word in words:
-        if kept and kept[-1].startswith("--") and word[:1] == "-" and word[1:2].isdigit():
+        if kept and kept[-1][:2] == "--" != kept[-1] and word[:1] == "-" and word[1:2].isdigit():
             kept[-1] += f"={word}"
         else:
             kept.append(word)

@@ -210,7 +210,8 @@ def parsed(name: str, text: str | None) -> float | None:
         return None
     if name == "rh_pct":
         return round(100 * units.fraction(text, "rh"), 3)
-    return units.temperature_c(text, {"air_c": "air", "resin_c": "resin-temp"}[name])
+    # 50 degF is 10 degC and no billionth more: no thermometer here has a fourth decimal.
+    return round(units.temperature_c(text, {"air_c": "air", "resin_c": "resin-temp"}[name]), 3)
 
 
 def dew_point(air_c: float | None, rh_pct: float | None) -> float | None:

@@ -1,0 +1,200 @@
+"""``record correct``: what may be corrected, how it is parsed, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.command import one_sentence
+from support.facts import fact, live, poured
+
+from mixer.cli import main
+from mixer.record.journal import Journal
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    """Batch 1 is closed with 9 g left, batch 2 is live; batch 3 was typed in."""
+    path = tmp_path / "boat.cupside"
+    with Journal.open(path) as journal:
+        closed = fact("closed", at_ms=900_000, how="left", left_ug=9_000_000)
+        journal.append([*poured(1), live(1), closed, *poured(2), live(2, cup=2)])
+    words = ["--resin", "sample-36", "--resin-mass", "80g", "--hardener-mass", "28.8g"]
+    assert main(["record", "add", *words, "--mixed-at", "2026-01-02T10:30Z", *at(path)]) == 0
+    return path
+
+
+def at(record: Path) -> list[str]:
+    return ["--record", str(record)]
+
+
+def correct(record: Path, batch: int, field: str, value: str, reason: str = "misread") -> int:
+    words = [str(batch), f"--field={field}", f"--value={value}", f"--reason={reason}"]
+    return main(["record", "correct", *words, *at(record)])
+
+
+def rows(record: Path, capsys: Capture) -> dict[int, dict[str, Any]]:
+    capsys.readouterr()
+    assert main(["record", "list", "--json", *at(record)]) == 0
+    return {row["batch"]: row for row in json.loads(capsys.readouterr().out)}
+
+
+def entries(record: Path) -> list[Any]:
+    with Journal.read(record) as journal:
+        return list(journal.entries())
+
+
+@pytest.mark.parametrize(
+    ("batch", "field", "value", "column", "now"),
+    [
+        (1, "operator", "CD", "operator", "CD"),
+        (1, "resin_lot", "R-18", "resin_lot", "R-18"),
+        (1, "resin-lot", "unknown", "resin_lot", None),
+        (2, "layup", "fin, =left", "layup", "fin, =left"),
+        (2, "plies", "3-4", "plies", "3-4"),
+        (1, "air_c", "50 degF", "air_c", 10),
+        (1, "air", "-5degC", "air_c", -5),
+        (1, "resin-temp", "19.5 degC", "resin_c", 19.5),
+        (1, "rh", "60%", "rh_pct", 60),
+        (1, "left", "0.3 oz", "left_g", 8.504857),
+        (1, "left_g", "unknown", "left_g", None),
+        (3, "left_g", "20g", "left_g", 20),
+        (3, "resin_g", "79.5 g", "resin_g", 79.5),
+        (3, "mixed_at", "2026-01-03T10:30+01:00", "opened_utc", "2026-01-03T09:30:00.000Z"),
+    ],
+)
+def test_the_newest_value_counts_and_the_old_one_stands(
+    record: Path, capsys: Capture, batch: int, field: str, value: str, column: str, now: Any
+) -> None:
+    before, facts = rows(record, capsys), entries(record)
+    assert correct(record, batch, field, value) == 0
+    assert one_sentence(capsys.readouterr().out)
+    after = rows(record, capsys)
+    assert after[batch][column] == now
+    assert "misread; " in after[batch]["corrections"]
+    assert entries(record)[:-1] == facts  # nothing was changed, one fact was added
+    follows = {"dew_point_c", "ratio_actual", "ratio_deviation_pct", "record_facts", "record_head"}
+    for number, row in after.items():
+        changed = {key for key in row if row[key] != before[number][key]} - follows
+        assert changed == ({column, "corrections"} if number == batch else set())
+
+
+def test_the_dew_point_follows_the_air(record: Path, capsys: Capture) -> None:
+    # 25 degC at 55 %: 15.3 degC by the Magnus form, as in tests/science.
+    assert correct(record, 1, "air", "25 degC") == 0
+    assert rows(record, capsys)[1]["dew_point_c"] == 15.3
+    assert correct(record, 1, "rh", "unknown") == 0
+    assert rows(record, capsys)[1]["dew_point_c"] is None
+
+
+def test_the_ratio_follows_a_typed_mass_and_proves_nothing(record: Path, capsys: Capture) -> None:
+    assert correct(record, 3, "hardener_g", "32g", "slip of the pen") == 0
+    row = rows(record, capsys)[3]
+    assert (row["ratio_actual"], row["ratio_deviation_pct"], row["verdict"]) == (
+        40,
+        11.11,
+        "unproven",
+    )
+    assert "off by 11.1 %, more than the 3 % allowed" in row["unproven_because"]
+    assert row["corrections"].startswith("hardener_g: 28.8 -> 32 (slip of the pen; ")
+
+
+def test_a_correction_of_a_correction_names_it(record: Path, capsys: Capture) -> None:
+    assert correct(record, 1, "air", "20 degC") == 0
+    assert correct(record, 2, "air", "19 degC") == 0
+    assert correct(record, 1, "air", "18 degC", "misread again") == 0
+    first, _, second = (e for e in entries(record) if e.kind == "corrected")
+    assert (first.data["of_seq"], first.data["of_kind"]) == (1, "opened")
+    seq = entries(record).index(first) + 1
+    assert (second.data["of_seq"], second.data["of_kind"]) == (seq, "corrected")
+    assert (second.data["was"], second.data["value"]) == (20, 18)
+    corrections = rows(record, capsys)[1]["corrections"]
+    assert corrections.index("air_c: 21.5 -> 20 (misread;") < corrections.index(
+        "air_c: 20 -> 18 (misread again;"
+    )
+
+
+def test_what_was_left_corrects_the_closing(record: Path) -> None:
+    assert correct(record, 1, "left", "8g") == 0
+    (said,) = (e.data for e in entries(record) if e.kind == "corrected")
+    assert (said["field"], said["of_kind"], said["text"]) == ("left_ug", "closed", "8g")
+
+
+def test_a_note_is_added_beside_the_others(record: Path, capsys: Capture) -> None:
+    assert correct(record, 1, "note", "a soft spot", "found by tapping") == 0
+    assert correct(record, 1, "note", "cut out and mended", "done today") == 0
+    row = rows(record, capsys)[1]
+    assert row["note"] == "a soft spot | cut out and mended"
+    assert "note added: a soft spot (found by tapping; " in row["corrections"]
+
+
+LONG = "x" * 1_000_000
+
+
+@pytest.mark.parametrize(
+    ("batch", "field", "value", "reason", "said"),
+    [
+        (1, "resin_g", "44g", "typo", "resin_g of batch 1 was weighed by a scale"),
+        (1, "tare_g", "4g", "typo", "was weighed by a scale and is not corrected; accepted are"),
+        (1, "verdict", "in-band", "typo", "'verdict' of batch 1 cannot be corrected; accepted are"),
+        (1, "mixed_at", "2026-01-01T10:00", "typo", "cannot be corrected; accepted are"),
+        (1, LONG, "x", "typo", "cannot be corrected; accepted are"),
+        (1, "air", "22", "typo", "air: '22' has no unit; give a temperature"),
+        (1, "air", LONG, "typo", "is too long; give a temperature"),
+        (1, "air", "21.5 degC", "typo", "air_c of batch 1 is 21.5 already"),
+        (1, "rh", "101%", "typo", "not within 0 % and 100 %"),
+        (1, "operator", "", "typo", "operator: nothing was given"),
+        (1, "operator", LONG, "typo", "up to 500 characters"),
+        (1, "operator", "A\nB", "typo", "one line of printable text"),
+        (1, "operator", "A\u202eB", "typo", r"'A\u202eB' was read; give one line"),
+        (1, "operator", "\x1b[2J", "typo", r"'\x1b[2J' was read"),
+        (1, "operator", "CD", " ", "reason: nothing was given"),
+        (1, "operator", "CD", LONG, "reason: 'xxx"),
+        (1, "note", "", "typo", "note: nothing was given"),
+        (1, "left", "61g", "typo", "more than batch 1 ever had, 60 g"),
+        (2, "left", "6g", "typo", "cannot be corrected while it is live"),
+        (3, "hardener_g", "0g", "typo", "give a mass above zero"),
+        (3, "mixed_at", "2999-01-01T10:00", "typo", "is still to come"),
+        (4, "operator", "CD", "typo", "There is no batch 4 in the record"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_corrected_changes_nothing(
+    record: Path, capsys: Capture, batch: int, field: str, value: str, reason: str, said: str
+) -> None:
+    before = entries(record)
+    capsys.readouterr()
+    assert correct(record, batch, field, value, reason) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert one_sentence(told.err)
+    assert said in told.err
+    assert len(told.err) < 600
+    assert entries(record) == before
+
+
+@pytest.mark.parametrize("batch", ["0", "-1", "one", "1.0", "٣", "9" * 400])
+def test_a_batch_that_is_no_number(record: Path, capsys: Capture, batch: str) -> None:
+    capsys.readouterr()
+    words = [f"--{name}=operator" for name in ("field", "value", "reason")]
+    assert main(["record", "correct", *words, *at(record), "--", batch]) == 2
+    assert "give the number of a batch, such as 3." in capsys.readouterr().err
+
+
+def test_while_another_program_writes_it_is_told_so(
+    record: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = Journal.open
+    with opened(record) as other:
+        other.claim()
+        monkeypatch.setattr(
+            "mixer.app.paperwork.Journal.open", lambda path: opened(path, busy_s=0.05)
+        )
+        capsys.readouterr()
+        assert correct(record, 1, "operator", "CD") == 2
+        assert one_sentence(capsys.readouterr().err)
+        other.release()
+    assert correct(record, 1, "operator", "CD") == 0
