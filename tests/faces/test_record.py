@@ -1,0 +1,326 @@
+"""``record list``, ``show``, ``verify``, ``backup`` and ``export``: the record looked at."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import json
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.command import one_sentence, without_privileges
+from support.facts import fact, live, opened, poured
+
+from mixer.cli import main
+from mixer.record.envelope import Entry
+from mixer.record.export import COLUMNS
+from mixer.record.journal import Journal
+
+Capture = pytest.CaptureFixture[str]
+LOOKING = (
+    ["list"],
+    ["list", "--json"],
+    ["list", "--lot", "R-17"],
+    ["show", "1"],
+    ["show", "1", "--json"],
+)
+
+
+def corrected(batch: int, field: str, was: Any, value: Any) -> Entry:
+    said = {"field": field, "was": was, "value": value, "reason": "label found"}
+    return fact("corrected", batch, 10**9, **said, of_seq=1, of_kind="opened")
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    """Batch 1 is closed, batch 2 live and corrected, batch 3 was dropped."""
+    path = tmp_path / "boat.cupside"
+    closed = fact("closed", at_ms=900_000, how="left", left_ug=9_000_000)
+    facts = [*poured(1), live(1), fact("noted", text="warm"), closed, *poured(2), live(2, cup=2)]
+    facts += [corrected(2, "resin_lot", "R-17", "R-18"), opened(3, layup=None)]
+    facts += [fact("ended", 3, how="dropped", verdict="unproven", ratio_target=36)]
+    with Journal.open(path) as journal:
+        journal.append(facts)
+    return path
+
+
+def run(record: Path, *words: str) -> int:
+    return main(["record", *words, "--record", str(record)])
+
+
+def lines(record: Path, capsys: Capture, *words: str) -> list[str]:
+    capsys.readouterr()
+    assert run(record, *words) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    return told.out.splitlines()
+
+
+def head(record: Path) -> str:
+    with Journal.read(record) as journal:
+        return journal.head()[1].hex()
+
+
+def spoil(record: Path, statement: str, *given: object) -> None:
+    with contextlib.closing(sqlite3.connect(record)) as db, db:
+        db.execute(statement, given)
+
+
+def test_the_list_has_a_line_for_each_batch(record: Path, capsys: Capture) -> None:
+    assert lines(record, capsys, "list") == [
+        "1  2024-05-01 08:00Z  invented resin  60 g  in-band   closed   rudder skin",
+        "2  2024-05-01 08:00Z  invented resin  60 g  in-band   live     rudder skin  [corrected]",
+        "3  2024-05-01 08:00Z  invented resin  60 g  unproven  dropped",
+    ]
+
+
+def test_a_lot_is_found_as_corrected(record: Path, capsys: Capture) -> None:
+    (line,) = lines(record, capsys, "list", "--lot", "R-18")
+    assert line.startswith("2  ")
+    assert [line[0] for line in lines(record, capsys, "list", "--lot", "R-17")] == ["1", "3"]
+    assert lines(record, capsys, "list", "--lot", "r") == ["No batch of this lot is recorded."]
+    assert lines(record, capsys, "list", "--lot", "r", "--json") == ["[]"]
+
+
+def test_the_list_in_json_has_the_keys_of_the_table(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    (line,) = lines(record, capsys, "list", "--json")
+    rows = json.loads(line)
+    path = tmp_path / "table.csv"
+    (said,) = lines(record, capsys, "export", "--to", str(path))
+    assert said == f"Written to {path}; batches: 3; facts: 21; head: {head(record)}."
+    with path.open(encoding="utf-8", newline="") as file:
+        table = list(csv.DictReader(file))
+    assert [tuple(row) for row in rows] == [COLUMNS] * 3 == [tuple(row) for row in table]
+    assert {(row["record_facts"], row["record_head"]) for row in rows} == {(21, head(record))}
+    assert {(row["record_facts"], row["record_head"]) for row in table} == {("21", head(record))}
+    assert (rows[0]["size_g"], rows[0]["tare_g"], rows[0]["air_c"]) == (60, 12.3, 21.5)
+
+
+def test_a_batch_is_shown_whole(record: Path, capsys: Capture) -> None:
+    text = "\n".join(lines(record, capsys, "show", "1"))
+    for words in (
+        "Batch 1: in-band, closed",
+        "resin system  invented resin",
+        "begun         2024-05-01T08:00:00.000Z",
+        "in the cup    36.054",
+        "resin         44.1 g",
+        "left over     9 g",
+        "Notes\n  warm",
+        "1  2024-05-01 08:00:00.000  begun on a simulated bench: 60 g of invented resin asked for",
+        "8  2024-05-01 08:02:40.000  live as cup 1: in-band, ratio 100 : 36.05 (target 100 : 36)",
+        "10  2024-05-01 08:15:00.000  cup closed (left: 9 g)",
+        "Weights in its trace: 0.",
+        f"The record holds 21 facts; head {head(record)}.",
+    ):
+        assert words in text
+    text = "\n".join(lines(record, capsys, "show", "2"))
+    assert "resin lot     R-18 (corrected, see below)" in text
+    assert "2024-05-12 21:46:40.000  resin_lot: R-17 -> R-18; because: label found" in text
+    assert "corrects fact 1: resin_lot: R-17 -> R-18, because label found" in text
+
+
+def test_a_batch_in_json_has_every_fact(record: Path, capsys: Capture) -> None:
+    (line,) = lines(record, capsys, "show", "2", "--json")
+    shown = json.loads(line)
+    assert shown["row"]["batch"] == 2
+    assert [one["seq"] for one in shown["facts"]] == list(range(11, 20))
+    assert [one["kind"] for one in shown["facts"]][-2:] == ["live", "corrected"]
+    assert shown["facts"][-1]["data"]["value"] == "R-18"
+    assert all(set(one) == {"seq", "utc", "kind", "data", "hash"} for one in shown["facts"])
+    with Journal.read(record) as journal:
+        kept = [hash_.hex() for _, _, hash_, *_ in journal.rows(2) if isinstance(hash_, bytes)]
+    assert [one["hash"] for one in shown["facts"]] == kept
+
+
+NASTY = 'a\nb "c" \u202etxet\u202c \x1b[2J\x07 \u200bz\u2028' + "y" * 600
+
+
+def test_nothing_that_was_typed_moves_the_cursor(tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "boat.cupside"
+    with Journal.open(path) as journal:
+        journal.append([opened(layup=NASTY, operator=NASTY), fact("noted", text=NASTY)])
+        journal.append([corrected(1, "operator", NASTY, NASTY), fact(NASTY, text=NASTY)])
+    for words in LOOKING:
+        told = lines(path, capsys, *words)
+        assert all(line.isprintable() for line in told)
+    (line,) = lines(path, capsys, "list")
+    assert '  a\\nb "c" \\u202etxet\\u202c \\x1b[2J\\x07 \\u200bz\\u2028yyy' in line
+
+
+def test_verify_says_whether_all_is_as_it_was_stored(record: Path, capsys: Capture) -> None:
+    kept = head(record)
+    (said,) = lines(record, capsys, "verify")
+    assert kept in said
+    lines(record, capsys, "verify", "--head", kept.upper())
+    spoil(record, "DELETE FROM facts WHERE seq = 21")
+    assert run(record, "verify") == 0  # from inside nobody can see it
+    assert run(record, "verify", "--head", kept) == 1
+    assert one_sentence(capsys.readouterr().out.splitlines()[-1])
+    spoil(record, "UPDATE facts SET bytes = replace(bytes, 'warm', 'cold') WHERE seq = 9")
+    assert run(record, "verify") == 1
+    told = capsys.readouterr()
+    assert told.out.startswith("Fact 9 is not as it was stored")
+    assert told.err == ""
+
+
+@pytest.mark.parametrize("typed", ["", "abc", "g" * 64, "a" * 65, "a" * 1_000_000])
+def test_a_head_that_is_none(record: Path, capsys: Capture, typed: str) -> None:
+    assert run(record, "verify", "--head", typed) == 2
+    told = capsys.readouterr().err
+    assert one_sentence(told)
+    assert "give the 64 figures" in told
+    assert len(told) < 300
+
+
+def test_a_broken_chain_stays_readable_and_is_marked(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    spoil(record, "UPDATE facts SET bytes = ? WHERE seq = 9", b"{not a fact}")
+    for words in LOOKING:
+        assert run(record, *words) == 0
+        told = capsys.readouterr()
+        assert one_sentence(told.err), words
+        assert "Fact 9 is not as it was stored" in told.err
+        assert "rudder skin" in told.out
+    assert run(record, "show", "1") == 0
+    assert "  9  cannot be read: These bytes are no fact" in capsys.readouterr().out
+    assert run(record, "show", "1", "--json") == 0
+    torn = json.loads(capsys.readouterr().out)["facts"][8]
+    assert (torn["seq"], torn["kind"], torn["data"]) == (9, None, None)
+    assert run(record, "export", "--to", str(tmp_path / "table.csv")) == 0
+    assert one_sentence(capsys.readouterr().err)
+    with (tmp_path / "table.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 3
+    assert all(row["record_trouble"].startswith("Fact 9 is not as it was") for row in rows)
+
+
+def test_a_record_of_a_newer_program_is_readable_and_is_marked(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    spoil(record, "PRAGMA user_version = 99")
+    for words in (*LOOKING, ["export", "--to", str(tmp_path / "table.csv")]):
+        assert run(record, *words) == 0
+        told = capsys.readouterr()
+        assert one_sentence(told.err), words
+        assert told.out
+    assert run(record, "correct", "1", "--field=operator", "--value=CD", "--reason=typo") == 2
+    assert one_sentence(capsys.readouterr().err)
+
+
+def test_all_of_it_works_while_another_program_writes(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    with Journal.open(record) as other:
+        other.claim()
+        other.append([fact("noted", 2, text="still pouring")])
+        commands = [*LOOKING, ["verify"], ["export", "--to", str(tmp_path / "table.csv")]]
+        for words in (*commands, ["backup", "--to", str(tmp_path / "copy.cupside")]):
+            assert lines(record, capsys, *words)
+        other.release()
+    assert head(tmp_path / "copy.cupside") == head(record)
+
+
+def test_a_copy_is_a_record_with_the_same_head(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    copy = tmp_path / "copy.cupside"
+    (said,) = lines(record, capsys, "backup", "--to", str(copy))
+    assert said == f"Copied to {copy}; facts: 21; head: {head(record)}."
+    assert lines(copy, capsys, "list") == lines(record, capsys, "list")
+    lines(copy, capsys, "verify", "--head", head(record))
+
+
+@pytest.mark.parametrize("what", ["no folder", "folder", "the record", "a letter"])
+def test_a_copy_that_cannot_be_there(
+    record: Path, capsys: Capture, tmp_path: Path, what: str
+) -> None:
+    (tmp_path / "letter").write_text("Dear Ann, " * 20)
+    to = {
+        "no folder": tmp_path / "no" / "copy", "folder": tmp_path, "the record": record,
+        "a letter": tmp_path / "letter",
+    }[what]  # fmt: skip
+    before = record.read_bytes()
+    assert run(record, "backup", "--to", str(to)) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert one_sentence(told.err)
+    assert str(to) in told.err
+    assert record.read_bytes() == before
+    assert (tmp_path / "letter").read_text().startswith("Dear Ann")
+
+
+def test_in_a_folder_that_may_not_be_written(record: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    copy = kept / "boat.cupside"
+    assert run(record, "backup", "--to", str(copy)) == 0
+    copy.chmod(0o444)
+    kept.chmod(0o555)
+    script = (
+        "import sys; from mixer.cli import main; "
+        "sys.exit(max(main(['record', *words, '--record', sys.argv[1]]) "
+        "for words in (['list'], ['show', '1'], ['verify'])))"
+    )
+    try:
+        done = subprocess.run(
+            [*without_privileges(), sys.executable, "-c", script, str(copy)],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+    finally:
+        kept.chmod(0o755)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "rudder skin" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        *LOOKING,
+        ["verify"],
+        ["backup", "--to", "copy"],
+        ["correct", "1", "--field=operator", "--value=CD", "--reason=typo"],
+    ],
+    ids=" ".join,
+)
+def test_no_record_is_made_by_looking_or_correcting(
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, words: list[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    gone = tmp_path / "gone.cupside"
+    assert run(gone, *words) == 2
+    assert capsys.readouterr().err == f"There is no record at {gone}.\n"
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("words", [["list"], ["show", "1"], ["verify"]], ids=" ".join)
+def test_a_file_that_is_no_record(tmp_path: Path, capsys: Capture, words: list[str]) -> None:
+    letter = tmp_path / "letter"
+    letter.write_text("Dear Ann, " * 200)
+    assert run(letter, *words) == 2
+    assert one_sentence(capsys.readouterr().err)
+    assert letter.read_text() == "Dear Ann, " * 200
+
+
+def test_a_batch_that_is_not_there(record: Path, capsys: Capture) -> None:
+    assert run(record, "show", "4") == 2
+    told = capsys.readouterr().err
+    assert told == (
+        f"There is no batch 4 in the record {record}; cupside record list shows those that are "
+        "there.\n"
+    )
+
+
+def test_a_record_without_a_batch(tmp_path: Path, capsys: Capture) -> None:
+    empty = tmp_path / "empty.cupside"
+    Journal.open(empty).close()
+    assert lines(empty, capsys, "list") == ["No batch is recorded."]
+    assert lines(empty, capsys, "list", "--json") == ["[]"]
+    (said,) = lines(empty, capsys, "export", "--to", str(tmp_path / "table.csv"))
+    assert said.endswith(f"batches: 0; facts: 0; head: {'0' * 64}.")
