@@ -96,6 +96,10 @@ def _closed(data: Plain, components: Components, utc: str) -> str:
     return f"cup closed ({_word(data['how'])}{'' if left is None else f': {_g(left)}'})"
 
 
+def _traced(data: Plain, components: Components, utc: str) -> str:
+    return f"{int(data['readings'])} weights are kept as its trace, sealed by {_word(data['hash'])}"
+
+
 def _entered(data: Plain, components: Components, utc: str) -> str:
     amounts = zip(components, data["amounts_ug"], strict=True)
     masses = ", ".join(f"{_word(c['name'])} {_g(mass)}" for c, mass in amounts)
@@ -158,6 +162,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "live": _live,
     "ended": _ended,
     "closed": _closed,
+    "traced": _traced,
     "entered": _entered,
     "corrected": _corrected,
 }

@@ -20,7 +20,12 @@ WRONG = [
     ["close", "1", "--left", "", "--record", "none.cupside"],
     ["close", "1", "--left", "9 cm", "--record", "none.cupside"],
     ["close", "1", "--discard", "--record", "none.cupside"],
+    ["record"],
     ["record", "export", "--to", "x.csv", "--record", "none.cupside"],
+    ["record", "show", "one", "--record", "none.cupside"],
+    ["record", "correct", "1", "--field", "layup", "--record", "none.cupside"],
+    ["record", "add", "--resin", "sample-36", "--record", "none.cupside"],
+    ["record", "backup", "--record", "none.cupside"],
 ]
 
 

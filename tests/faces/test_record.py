@@ -19,6 +19,7 @@ from mixer.cli import main
 from mixer.record.envelope import Entry
 from mixer.record.export import COLUMNS
 from mixer.record.journal import Journal
+from mixer.record.trace import Sample
 
 Capture = pytest.CaptureFixture[str]
 LOOKING = (
@@ -136,6 +137,20 @@ def test_a_batch_in_json_has_every_fact(record: Path, capsys: Capture) -> None:
     with Journal.read(record) as journal:
         kept = [hash_.hex() for _, _, hash_, *_ in journal.rows(2) if isinstance(hash_, bytes)]
     assert [one["hash"] for one in shown["facts"]] == kept
+
+
+def test_the_weights_of_its_trace_are_counted(tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "boat.cupside"
+    with Journal.open(path) as journal:
+        journal.append(poured())
+        seen = [Sample(n, n, f"{n} g", True) for n in range(3)]
+        journal.add_trace(1, seen, "boot-1", "2024-05-01T08:00:00.000Z")
+        journal.append([live()])
+    text = "\n".join(lines(path, capsys, "show", "1"))
+    assert "3 weights are kept as its trace" in text
+    assert "Weights in its trace: 3." in text
+    (line,) = lines(path, capsys, "show", "1", "--json")
+    assert json.loads(line)["weights_in_trace"] == 3
 
 
 NASTY = 'a\nb "c" \u202etxet\u202c \x1b[2J\x07 \u200bz\u2028' + "y" * 600

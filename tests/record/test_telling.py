@@ -1,0 +1,94 @@
+"""Every kind of fact has its line; what is not known is told by its bare data."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from support.facts import fact
+from support.pouring import TWO, terms
+
+from mixer.pour import facts
+from mixer.pour.facts import to_plain
+from mixer.record.envelope import Entry
+from mixer.record.telling import LONGEST, tell
+
+COMPONENTS: list[dict[str, Any]] = [{"name": c.name, "role": c.role} for c in TWO.components]
+JUDGED = ("in-band", (44_100_000, 15_900_000), 36.0, 36.0544, None)
+ABOUT = {"resin_system": "sample-36", "bench": "simulated"}
+POUR: list[tuple[facts.Fact, str]] = [
+    (
+        facts.Opened(0, terms(60), ABOUT),
+        "begun on a simulated bench: 60 g of sample-36 asked for",
+    ),
+    (
+        facts.Tared(0, 12_300_000, 0, 100_000, "g", False, " 12.3 g"),
+        "the empty cup weighs 12.3 g (the scale said “12.3 g”)",
+    ),
+    (
+        facts.Called(0, 1, 56_400_000, 0, 15_900_000, 15_600_000, 16_200_000, False, False),
+        "hardener asked for: 15.9 g (within 15.6 g to 16.2 g)",
+    ),
+    (
+        facts.Called(0, 0, 56_400_000, 0, 15_900_000, 15_600_000, 16_200_000, True, False),
+        "more resin asked for: 15.9 g (within 15.6 g to 16.2 g)",
+    ),
+    (facts.Begun(0, 1), "hardener begins to run into the cup"),
+    (
+        facts.Accepted(0, 0, 44_100_000, 56_400_000, "56.4 g"),
+        "resin accepted: 44.1 g in all (the scale said “56.4 g”)",
+    ),
+    (facts.Held(0, "lifted", 1, "Put the cup back."), "held (lifted): Put the cup back."),
+    (
+        facts.Resumed(0, "lifted", "continuous", 0),
+        "goes on after a hold (lifted; continuous)",
+    ),
+    (facts.Doubted(0, "a gap"), "its weights cannot be shown to be right: a gap"),
+    (facts.Noted(0, "warm"), "note: warm"),
+    (facts.Stirring(0, 120_000), "everything is in the cup; to be stirred for 120 s"),
+    (
+        facts.Live(0, 2, *JUDGED),
+        "live as cup 2: in-band, ratio 100 : 36.05 (target 100 : 36)",
+    ),
+    (
+        facts.Ended(0, "dropped", "unproven", (0, 0), 36.0, None, "a gap"),
+        "ended without a live cup (dropped): unproven (target 100 : 36); a gap",
+    ),
+]
+
+
+@pytest.mark.parametrize(("known", "line"), POUR, ids=lambda value: getattr(value, "kind", ""))
+def test_a_fact_of_a_pour(known: facts.Fact, line: str) -> None:
+    assert tell(fact(known.kind, **to_plain(known)), COMPONENTS) == line
+
+
+def test_no_kind_of_a_pour_is_forgotten() -> None:
+    assert {known.kind for known, _ in POUR} == set(facts._KINDS)
+
+
+@pytest.mark.parametrize(
+    ("said", "line"),
+    [
+        (fact("closed", how="discard", left_ug=None), "cup closed (discard)"),
+        (fact("closed", how="left", left_ug=9_100_000), "cup closed (left: 9.1 g)"),
+        (
+            fact("noted", text="a soft spot", reason="found by tapping"),
+            "note: a soft spot, added later because found by tapping",
+        ),
+        (
+            fact("traced", readings=412, hash="ab" * 32),
+            f"412 weights are kept as its trace, sealed by {'ab' * 32}",
+        ),
+        (fact("closed", how=3), 'closed {"how": 3}'),
+        (fact("begun", component=7), "component 8 begins to run into the cup"),
+    ],
+)
+def test_a_fact_beside_a_pour(said: Entry, line: str) -> None:
+    assert tell(said, COMPONENTS) == line
+
+
+def test_much_bare_data_is_cut() -> None:
+    line = tell(replace(fact("sung", song="la" * 5_000)), [])
+    assert line.startswith('sung {"song": "lala')
+    assert len(line) < LONGEST + 10
