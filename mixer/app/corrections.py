@@ -42,6 +42,7 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
     try:
         why = _said(reason, "reason")
         with writing(record) as journal:
+            journal.claim()  # so that what is read here is still so when it is corrected
             facts = list(stored(journal.rows(batch)))
             entries = [one.entry for one in facts if one.entry is not None]
             if not entries:
@@ -97,8 +98,8 @@ def _changed(row: BatchRow, name: str, stored: str, was: Any, new: Any) -> dict[
 def _left_ug(row: BatchRow, value: str) -> int | None:
     if row.outcome not in ("closed", "entered"):
         raise NotDone(
-            f"left_g of batch {row.batch} cannot be corrected while it is {row.outcome}; it is "
-            "accepted once a cup was closed (cupside close)."
+            f"left_g of batch {row.batch} cannot be corrected, as the batch is {row.outcome}; it "
+            "is accepted where the cup was closed (cupside close) or the batch was typed in."
         )
     if _unknown(value):
         return None

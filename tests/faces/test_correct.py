@@ -156,7 +156,7 @@ LONG = "x" * 1_000_000
         (1, "operator", "CD", LONG, "reason: 'xxx"),
         (1, "note", "", "typo", "note: nothing was given"),
         (1, "left", "61g", "typo", "more than batch 1 ever had, 60 g"),
-        (2, "left", "6g", "typo", "cannot be corrected while it is live"),
+        (2, "left", "6g", "typo", "cannot be corrected, as the batch is live"),
         (3, "hardener_g", "0g", "typo", "give a mass above zero"),
         (3, "mixed_at", "2999-01-01T10:00", "typo", "is still to come"),
         (4, "operator", "CD", "typo", "There is no batch 4 in the record"),

@@ -16,9 +16,11 @@ from support.command import one_sentence, without_privileges
 from support.facts import fact, live, opened, poured
 
 from mixer.cli import main
+from mixer.record.chain import Finding
 from mixer.record.envelope import Entry
 from mixer.record.export import COLUMNS
 from mixer.record.journal import Journal
+from mixer.record.reader import Reader
 from mixer.record.trace import Sample
 
 Capture = pytest.CaptureFixture[str]
@@ -240,6 +242,23 @@ def test_all_of_it_works_while_another_program_writes(
             assert lines(record, capsys, *words)
         other.release()
     assert head(tmp_path / "copy.cupside") == head(record)
+
+
+def test_what_comes_while_the_record_is_read_is_left_out(
+    record: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The head is that of the rows, though a batch begins between the two."""
+    kept, verify = head(record), Reader.verify
+
+    def slow(journal: Reader, *given: bytes) -> Finding:
+        with Journal.open(record) as other:
+            other.append(poured(4))
+        return verify(journal, *given)
+
+    monkeypatch.setattr(Reader, "verify", slow)
+    rows = json.loads(lines(record, capsys, "list", "--json")[0])
+    assert [row["batch"] for row in rows] == [1, 2, 3]
+    assert {row["record_head"] for row in rows} == {kept}
 
 
 def test_a_copy_is_a_record_with_the_same_head(

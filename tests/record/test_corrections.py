@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from support.facts import OPENED, fact, live, poured
 
 from mixer.app.looking import Shown
-from mixer.app.show import form, listed
+from mixer.app.show import form, listed, plain
 from mixer.record.corrections import ABOUT
 from mixer.record.envelope import Entry, RecordError, seal
 from mixer.record.export import COLUMNS, Stand, row_of, rows, write_csv
@@ -197,6 +198,7 @@ def test_no_fact_ever_ends_the_reading(odd: list[tuple[str, dict[str, Any]]], kn
         facts.append(entry)
     for batch in batch_rows(facts):
         row = row_of(batch, HEAD)
+        assert json.dumps(plain(row), allow_nan=False)
         stored = [Stored(n, b"", entry) for n, entry in enumerate(facts, 1)]
         shown = list(form(Shown(row, batch, [*stored, Stored(99, b"", None, "torn")], 3, HEAD)))
         assert all(line.isprintable() for line in (*shown, *listed([batch])))
