@@ -67,7 +67,14 @@ def table(record: Path, lot: str | None = None) -> Table:
     """Every batch, or those of which a component came from this lot."""
     with reading(record) as journal:
         stand = _stand(journal)
-        return Table(batch_rows(_entries(journal, lot, stand.facts)), stand)
+        try:
+            return Table(batch_rows(_entries(journal, lot, stand.facts)), stand)
+        except RecordError:
+            if lot is None:
+                raise
+        # The table of lots is damaged: all batches are looked at instead.
+        batches = batch_rows(_entries(journal, None, stand.facts))
+        return Table([batch for batch in batches if lot in _lots(batch)], stand)
 
 
 def export_csv(record: Path, to: Path) -> Table:
@@ -148,10 +155,18 @@ def _head(text: str) -> bytes:
 
 def _stand(journal: Reader) -> Stand:
     # The head is taken first: what a pour adds from here on is left out of what is shown.
-    facts, head = journal.head()
+    try:
+        facts, head = journal.head()
+    except RecordError:  # its end is damaged: how far it is whole is all that is known
+        finding = journal.verify()
+        return Stand(finding.facts, finding.head, finding.say)
     finding = journal.verify()
     said = [journal.newer, "" if finding.ok else finding.say]
     return Stand(facts, head, " ".join(filter(None, said)))
+
+
+def _lots(batch: BatchRow) -> tuple[Any, Any]:
+    return batch.about("resin_lot"), batch.about("hardener_lot")
 
 
 def _entries(journal: Reader, lot: str | None, until: int) -> Iterator[Entry]:
