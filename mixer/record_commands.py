@@ -28,7 +28,8 @@ def list_batches(args: Namespace) -> int:
         for line in listed(found.batches):
             print(line)
     else:
-        print("No batch of this lot is recorded." if args.lot else "No batch is recorded.")
+        which = "No batch of this lot" if args.lot else "No batch"
+        print(f"{which} {'can be read' if found.stand.trouble else 'is recorded'}.")
     return _marked(found.stand.trouble)
 
 

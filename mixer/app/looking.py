@@ -66,14 +66,14 @@ def reading(record: Path) -> Iterator[Reader]:
 def table(record: Path, lot: str | None = None) -> Table:
     """Every batch, or those of which a component came from this lot."""
     with reading(record) as journal:
-        stand = _stand(journal)
+        stand, until = _stand(journal)
         try:
-            return Table(batch_rows(_entries(journal, lot, stand.facts)), stand)
+            return Table(batch_rows(_entries(journal, lot, until)), stand)
         except RecordError:
             if lot is None:
                 raise
         # The table of lots is damaged: all batches are looked at instead.
-        batches = batch_rows(_entries(journal, None, stand.facts))
+        batches = batch_rows(_entries(journal, None, until))
         return Table([batch for batch in batches if lot in _lots(batch)], stand)
 
 
@@ -94,9 +94,11 @@ def export_csv(record: Path, to: Path) -> Table:
 def show(record: Path, batch: int) -> Shown:
     """One batch, whole."""
     with reading(record) as journal:
-        stand = _stand(journal)
+        stand, _ = _stand(journal)
         facts = list(stored(journal.rows(batch)))
         if not facts:
+            if stand.trouble:  # it may have stood in the part that is lost
+                raise NotDone(f"Batch {batch} cannot be read. {stand.trouble}")
             raise no_batch(batch, record)
         found = batch_rows(fact.entry for fact in facts if fact.entry is not None)
         row = found[0] if found else BatchRow(batch)
@@ -119,7 +121,7 @@ def backup(record: Path, to: Path) -> Stand:
     with reading(record) as journal:
         journal.backup(to)
     with reading(to) as copy:
-        return _stand(copy)
+        return _stand(copy)[0]
 
 
 def batch_number(text: str) -> int:
@@ -153,16 +155,17 @@ def _head(text: str) -> bytes:
     )
 
 
-def _stand(journal: Reader) -> Stand:
-    # The head is taken first: what a pour adds from here on is left out of what is shown.
+def _stand(journal: Reader) -> tuple[Stand, int]:
+    """Where the record stands, and up to which fact it is to be read for that."""
     try:
+        # The head is taken first: what a pour adds from here on is left out.
         facts, head = journal.head()
     except RecordError:  # its end is damaged: how far it is whole is all that is known
         finding = journal.verify()
-        return Stand(finding.facts, finding.head, finding.say)
+        return Stand(finding.facts, finding.head, finding.say), _MOST
     finding = journal.verify()
     said = [journal.newer, "" if finding.ok else finding.say]
-    return Stand(facts, head, " ".join(filter(None, said)))
+    return Stand(facts, head, " ".join(filter(None, said))), facts
 
 
 def _lots(batch: BatchRow) -> tuple[Any, Any]:

@@ -16,6 +16,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from mixer.record import chain, projection, schema
+from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.trace import Sample, sealed, unpack
 from mixer.record.trouble import is_damage, no_record, said
@@ -47,8 +48,15 @@ class Reader:
         path = Path(path).absolute()
         if not path.is_file():
             raise RecordError(f"There is no record at {path}.")
+        torn = ""
         with said(path):
-            db = _open_to_read(path, busy_s)
+            try:
+                db = _open_to_read(path, busy_s)
+            except sqlite3.DatabaseError as err:
+                found = open_cut(path) if is_damage(err) else None
+                if found is None:
+                    raise
+                db, torn = found, f"The record {path} was cut off; what is left of it is read."
             try:
                 layout = schema.version(db, path)
                 if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone():
@@ -56,7 +64,9 @@ class Reader:
             except BaseException:
                 db.close()
                 raise
-        return Reader(db, path, layout)
+        reader = Reader(db, path, layout)
+        reader.torn = torn
+        return reader
 
     def close(self) -> None:
         """Let go of the file. Nothing is lost if this is never called."""
@@ -131,7 +141,11 @@ class Reader:
         found = chain.follow(rows(), head)
         if self.torn:
             return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
-        if found.ok and (bad := self._bad_trace(traced)):
+        try:
+            bad = self._bad_trace(traced) if found.ok else ""
+        except RecordError:
+            bad = f"The weight traces in {self.path} are damaged; the facts are whole."
+        if bad:
             return chain.Finding(False, bad, found.facts, found.head)
         return found
 

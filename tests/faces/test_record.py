@@ -218,6 +218,50 @@ def test_a_broken_chain_stays_readable_and_is_marked(
     assert all(row["record_trouble"].startswith("Fact 9 is not as it was") for row in rows)
 
 
+@pytest.fixture
+def long(tmp_path: Path) -> Path:
+    """Thirty batches, in one plain file of some thirty pages."""
+    path, copy = tmp_path / "long.cupside", tmp_path / "copy.cupside"
+    with Journal.open(path) as journal:
+        for batch in range(1, 31):
+            journal.append([*poured(batch), live(batch)])
+    assert run(path, "backup", "--to", str(copy)) == 0
+    return copy
+
+
+PAGE = 4096
+
+
+def test_whatever_page_is_lost_the_others_are_read(long: Path, capsys: Capture) -> None:
+    whole, found = long.read_bytes(), []
+    for start in range(2 * PAGE, len(whole), PAGE):  # the first two say what is where
+        long.write_bytes(whole[:start] + bytes(PAGE) + whole[start + PAGE :])
+        capsys.readouterr()
+        assert run(long, "list", "--lot", "R-17") == 0
+        told = capsys.readouterr()
+        found.append(len(told.out.splitlines()))
+        assert one_sentence(told.err) if told.err else found[-1] == 30
+        assert run(long, "verify") == (1 if told.err else 0)
+    assert min(found) > 25
+
+
+@pytest.mark.parametrize("kept", [0.6, 0.9])
+def test_of_a_file_cut_off_what_is_left_is_read(
+    long: Path, capsys: Capture, tmp_path: Path, kept: float
+) -> None:
+    whole = long.read_bytes()
+    long.write_bytes(whole[: int(kept * len(whole))])
+    for words in (["list"], ["show", "1"], ["export", "--to", str(tmp_path / "table.csv")]):
+        capsys.readouterr()
+        assert run(long, *words) == 0
+        told = capsys.readouterr()
+        assert one_sentence(told.err)
+        assert told.out
+    assert run(long, "verify") == 1
+    assert run(long, "show", "30") == 2  # it stood in the part that is lost
+    assert long.stat().st_size < len(whole)  # looked at, not mended
+
+
 def test_a_record_of_a_newer_program_is_readable_and_is_marked(
     record: Path, capsys: Capture, tmp_path: Path
 ) -> None:
