@@ -78,10 +78,11 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What a scale says of itself. ``None`` where it did not say."""
+    """What a scale says of itself. ``capacity_ug`` is ``None`` where it did not say;
+    ``divisions_ug`` has the step that it counts by, for each unit that it told of."""
 
     capacity_ug: int | None
-    division_ug: int | None
+    divisions_ug: tuple[tuple[str, int], ...]
     text: str
     at_s: float = 0.0
 

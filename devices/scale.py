@@ -78,7 +78,7 @@ class Scale:
         self._pace_s = pace_s
         self._speed = speed
         self._patience_s = max(dialect.patience_s, _LEAST_PATIENCE_REAL_S * speed)
-        self._counts_by_ug = 0  # what the scale told last; 0: nothing
+        self._counts_by_ug: dict[str, int] = {}  # what the scale told last, by unit
         self._closing = threading.Event()
         self._link: Link | None = None
         self._thread = threading.Thread(target=self._run, name="scale", daemon=True)
@@ -150,8 +150,8 @@ class Scale:
 
     def _completed(self, said: Said, at_s: float) -> Said:
         if isinstance(said, About):
-            self._counts_by_ug = said.division_ug or 0
+            self._counts_by_ug = dict(said.divisions_ug)
         if isinstance(said, Reading):
-            division_ug = max(said.division_ug, self._counts_by_ug)
+            division_ug = max(said.division_ug, self._counts_by_ug.get(said.unit, 0))
             return replace(said, at_s=at_s, division_ug=division_ug)
         return replace(said, at_s=at_s)

@@ -306,10 +306,13 @@ scale_tared=False, at_s=0.0)]
     def _end_of_information(self) -> list[Said]:
         lines, self._lines, self._due = self._lines or [], None, b""
         caps = [cap for line in lines if (cap := decode_capacity(line)) is not None]
-        # A scale of several ranges or units says one CAP each: what it can bear at
-        # most, and the coarsest step that one must reckon with.
-        return [About(max((c for c, _ in caps), default=None),
-                      max((d for _, d in caps), default=None), "; ".join(lines))]  # fmt: skip
+        # A scale of several ranges or units says one CAP each: what it can bear at most,
+        # and of each unit the coarsest step that one must reckon with.
+        steps: dict[str, int] = {}
+        for unit, _, step_ug in caps:
+            steps[unit] = max(step_ug, steps.get(unit, 0))
+        most = max((capacity for _, capacity, _ in caps), default=None)
+        return [About(most, tuple(sorted(steps.items())), "; ".join(lines))]
 
 
 def _judge(weight: Weight, text: str) -> Said:
@@ -340,21 +343,22 @@ def printable(body: bytes) -> str:
     return "".join(chr(b) if 0x20 <= b < 0x7F else f"\\x{b:02x}" for b in body)
 
 
-def decode_capacity(line: str) -> tuple[int, int] | None:
-    """``(capacity_ug, division_ug)`` of a CAP line; None where it is none.
+def decode_capacity(line: str) -> tuple[str, int, int] | None:
+    """``(unit, capacity_ug, division_ug)`` of a CAP line; None where it is none.
 
     The division is count-by moved right by the decimals; a count-by with a point in
     it is taken as it stands, and so is the capacity.
 
     >>> decode_capacity("CAP:g:500:1:1"), decode_capacity("CAP:g:500:0.1:1")
-    ((500000000, 100000), (500000000, 100000))
+    (('g', 500000000, 100000), ('g', 500000000, 100000))
     """
     cap = _CAP.fullmatch(line[4:]) if line.startswith("CAP:") else None
     if cap is None or cap[1].lower() not in UG_PER_UNIT:
         return None
     step = cap[3] if "." in cap[3] else f"{cap[3]}e-{cap[4]}"
-    capacity_ug, division_ug = micrograms(cap[2], cap[1]), micrograms(step, cap[1])
-    return (capacity_ug, division_ug) if capacity_ug > 0 and division_ug > 0 else None
+    unit = cap[1].lower()
+    capacity_ug, division_ug = micrograms(cap[2], unit), micrograms(step, unit)
+    return (unit, capacity_ug, division_ug) if capacity_ug > 0 and division_ug > 0 else None
 
 
 def decode_diagnosis(body: str) -> list[str]:

@@ -27,7 +27,7 @@ from mixer.app.profiles import ResinProfile
 from mixer.pour.recipe import Component
 from mixer.units import LONGEST, shown
 
-BY_WEIGHT_AGREES = 0.005
+BY_WEIGHT_AGREES = 0.002
 """Relative. A label by weight gives the very figures of the profile; this is rounding."""
 
 BY_VOLUME_AGREES = 0.02
@@ -120,9 +120,9 @@ def _amount(component: Component, by: str) -> float:
 
 def _parts(profile: ResinProfile, ratio_text: str) -> list[float]:
     count = len(profile.components)
-    accepted = f"give {count} numbers above 0 in the order {_order(profile)}, such as " + ":".join(
-        ["100", "36", "12", "6", "3", "2"][:count]
-    )
+    # No figures as an example: they could be those of this very profile.
+    form = ":".join("ABCDEF"[:count])
+    accepted = f"give {count} numbers above 0, {_order(profile)}, as {form} from the label"
     words = [word.strip() for word in ratio_text[: LONGEST + 1].split(":")]
     whole = len(ratio_text) <= LONGEST and all(_NUMBER.fullmatch(word) for word in words)
     if not whole or len(words) < 2 or any(float(word) <= 0 for word in words):

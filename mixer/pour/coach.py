@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from mixer.pour.bands import smallest_provable_ug
-from mixer.pour.sight import Sight
+from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
@@ -103,7 +103,13 @@ def _closed(sight: Sight) -> str:
 def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if sight.fault is not None or sight.silent(now_s):
         return Advice("wait", "The scale says no weight yet.")
-    if sight.last is None or sight.last.mass_ug < max(1_000_000, 5 * sight.division_ug):
+    if sight.last is None:
+        return Advice("place", "Put the empty cup on the scale.")
+    step, least = sight.division_ug, lightest_cup_ug(sight.division_ug)
+    if sight.last.mass_ug < least:
+        if sight.resting and sight.last.mass_ug > max(500_000, step):
+            light = f"A cup below {grams(least, step)} is too light for this scale to know it."
+            return Advice("place", f"{light} Take a heavier one.")
         return Advice("place", "Put the empty cup on the scale." + _too_small(pour, sight))
     return Advice("wait", "Hands off: the cup's own weight is being taken.")
 

@@ -16,7 +16,7 @@ from mixer.pour import bands, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick
-from mixer.pour.sight import Rest, Sight, fall_ug
+from mixer.pour.sight import Rest, Sight, lightest_cup_ug
 from mixer.pour.standing import settled
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.words import HELD, NOT_THE_SAME, grams
@@ -131,7 +131,7 @@ def _follow(draft: Draft, happened: Input) -> None:
 
 def _is_cup(draft: Draft, rest: Rest) -> bool:
     zero = draft.sight.pan_zero_ug or 0
-    return rest.mass_ug - zero >= fall_ug(draft.sight.division_ug)
+    return rest.mass_ug - zero >= lightest_cup_ug(draft.sight.division_ug)
 
 
 def _tare(draft: Draft, rest: Rest) -> None:

@@ -191,6 +191,11 @@ def fall_ug(division_ug: int) -> int:
     return max(FALL_UG, 5 * division_ug)
 
 
+def lightest_cup_ug(division_ug: int) -> int:
+    """The least that is taken for a cup: what is lighter may be the empty pan."""
+    return max(1_000_000, 3 * division_ug)
+
+
 def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
     if last is not None and _frame(reading) != _frame(last):
@@ -337,6 +342,6 @@ def _flow_ug_s(recent: tuple[Reading, ...]) -> float:
 
 def _see_pan(sight: Sight, still: Rest | None) -> Sight:
     """Remember what the empty pan shows, as long as no cup is being followed."""
-    if sight.following or still is None or abs(still.mass_ug) >= fall_ug(sight.division_ug):
+    if sight.following or still is None or abs(still.mass_ug) >= lightest_cup_ug(sight.division_ug):
         return sight
     return replace(sight, pan_zero_ug=still.mass_ug)

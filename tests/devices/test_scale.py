@@ -77,7 +77,7 @@ def test_a_scale_tells_of_itself_then_weighs(start: Start, peers: list[PtyPeer |
     said = start(lambda: peer.path)
     about = said.get(timeout=10.0)
     assert isinstance(about, About)
-    assert (about.capacity_ug, about.division_ug) == (500_000_000, 100_000)
+    assert (about.capacity_ug, about.divisions_ug) == (500_000_000, (("g", 100_000),))
     readings = [said.get(timeout=10.0) for _ in range(3)]
     times = [one.at_s for one in (about, *readings)]
     assert all(isinstance(one, Reading) and one.mass_ug == 56_100_000 for one in readings)

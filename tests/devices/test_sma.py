@@ -375,15 +375,17 @@ def test_information_line_by_line() -> None:
             encode_information("TYP", "S"),
             encode_information("CAP", "g  :500:1:1"),
             encode_information("CAP", "kg:2:1:3"),
+            encode_information("CAP", "g:2000:1:0"),
             encode_information("CMD", "WPRTCIN"),
             encode_information("END"),
         ],
     }
     said, asked = tell(Sma(), lines)
-    text = "SMA:2/1.0; TYP:S; CAP:g  :500:1:1; CAP:kg:2:1:3; CMD:WPRTCIN"
-    # of two ranges: the most it can bear, the coarsest step
-    assert said == [About(2_000_000_000, 1_000_000, text)]
-    assert asked == [b"\nI\r"] + [b"\nN\r"] * 5
+    text = "SMA:2/1.0; TYP:S; CAP:g  :500:1:1; CAP:kg:2:1:3; CAP:g:2000:1:0; CMD:WPRTCIN"
+    # of two ranges: the most it can bear, the coarsest step; of each unit its own
+    steps = (("g", 1_000_000), ("kg", 1_000_000))
+    assert said == [About(2_000_000_000, steps, text)]
+    assert asked == [b"\nI\r"] + [b"\nN\r"] * 6
 
 
 def test_a_level_1_scale_is_asked_the_older_way() -> None:
@@ -392,13 +394,13 @@ def test_a_level_1_scale_is_asked_the_older_way() -> None:
         b"\nB\r": [encode_information("MOD", "an invented one"), encode_information("END")],
     }
     said, asked = tell(Sma(), lines)
-    assert said == [About(None, None, "SMA:1/1.0; MOD:an invented one")]
+    assert said == [About(None, (), "SMA:1/1.0; MOD:an invented one")]
     assert asked == [b"\nI\r", b"\nA\r", b"\nB\r", b"\nB\r"]
 
 
 def test_a_scale_that_knows_neither_says_nothing_of_itself() -> None:
     said, asked = tell(Sma(), {})
-    assert said == [About(None, None, "")]
+    assert said == [About(None, (), "")]
     assert asked == [b"\nI\r", b"\nA\r"]
 
 

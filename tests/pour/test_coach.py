@@ -8,10 +8,29 @@ from dataclasses import replace
 import pytest
 from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
-from devices.readings import Fault, FaultKind
+from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.facts import Live, Opened, from_plain, to_plain
-from mixer.pour.inputs import Failed, Tick
+from mixer.pour.inputs import Failed, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe
+
+
+def coarse(mass_g: int, at_s: float) -> Weighed:
+    """A scale that counts by a whole gram."""
+    mass = mass_g * 1_000_000
+    return Weighed(Reading(mass, f"{mass_g} g", "g", 1_000_000, True, at_s=at_s))
+
+
+@pytest.mark.parametrize(("cup_g", "stage"), [(4, "pour"), (3, "pour"), (2, "cup")])
+def test_the_lightest_cup_that_a_coarse_scale_knows(cup_g: int, stage: str) -> None:
+    guide = Guide(terms(300))
+    for i in range(60):
+        guide.take(coarse(0 if i < 20 else cup_g, i / 10))
+    assert guide.pour.stage == stage
+    if stage == "cup":
+        assert guide.cue == "place"
+        assert guide.say == (
+            "A cup below 3 g is too light for this scale to know it. Take a heavier one."
+        )
 
 
 def over_by(over_g: float, *, cup_most_g: float | None = None) -> Guide:
