@@ -230,11 +230,14 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
     called = pour.called
     assert called is not None
     if called.component == 0 and not any(pour.poured[1:]):
-        return "More resin than cup or scale can take with its hardener: take some out again."
+        return (
+            "More resin than cup or scale can take with its hardener: lift the cup, take some "
+            "out, and put it back."
+        )
     answer = answer_to_over(pour, net)
     over = grams(net - called.high_ug, sight.division_ug)
     if answer is None or not answer.fits:
-        return f"Over the band by {over}, and there is no room to put it right: discard it."
+        return f"Over the band by {over}, and there is no room to put it right: drop the batch, discard the cup."
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
     return f"Over the band by {over}: let it drip out, then add {more} of {name}."

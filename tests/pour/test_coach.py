@@ -60,7 +60,7 @@ def test_over_the_band_in_a_full_cup_it_is_to_be_discarded() -> None:
     guide = over_by(2.0, cup_most_g=63)
     assert guide.cue == "over"
     assert guide.say == (
-        "Over the band by 2.0 g, and there is no room to put it right: discard it."
+        "Over the band by 2.0 g, and there is no room to put it right: drop the batch, discard the cup."
     )
 
 
@@ -88,7 +88,8 @@ def test_resin_beyond_what_can_be_mixed_is_to_be_taken_out() -> None:
     hold_at(guide, 56.1, now, 1)
     assert guide.cue == "over"
     assert guide.say == (
-        "More resin than cup or scale can take with its hardener: take some out again."
+        "More resin than cup or scale can take with its hardener: lift the cup, take some out, "
+        "and put it back."
     )
 
 
