@@ -78,6 +78,7 @@ def _go(draft: Draft) -> None:
             draft.refusal = HELD.get(pour.trouble.reason, NOT_THE_SAME)
         else:
             trust.go_on_trust(draft, rest)
+            turns.came_unseen(draft, pour.trouble)
         return
     if pour.stage == "cup":
         rest = draft.sight.recent_rest(now)
@@ -125,6 +126,8 @@ def _follow(draft: Draft, happened: Input) -> None:
             _tare(draft, rest)
         return
     trust.watch(draft)
+    if pour.trouble is not None and draft.pour.trouble is None:
+        turns.came_unseen(draft, pour.trouble)
     if draft.pour.trouble is None and not draft.pour.held_by_hand:
         turns.advance(draft)
 

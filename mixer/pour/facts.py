@@ -67,11 +67,13 @@ class Called:
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """The stream of this component was first seen. Of the first hardener: first contact."""
+    """The stream of this component was first seen. Of the first hardener: first contact.
+    ``unseen_ms``: it may have begun so long before, when the weight could not be seen."""
 
     kind: ClassVar[str] = "begun"
     at_ms: int
     component: int
+    unseen_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +159,8 @@ class Live:
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """The batch ended before it was live: ``dropped``, ``interrupted`` or ``scale-lost``."""
+    """The batch ended before it was live: ``dropped``, ``interrupted``, ``scale-lost``;
+    or ``abandoned``: the program was cut off, and another batch was begun after it."""
 
     kind: ClassVar[str] = "ended"
     at_ms: int
@@ -197,7 +200,7 @@ def to_plain(fact: Fact) -> Plain:
     """The fact's data as JSON values, without its time (which the envelope carries).
 
     >>> to_plain(Begun(at_ms=5, component=1))
-    {'component': 1}
+    {'component': 1, 'unseen_ms': 0}
     """
     if isinstance(fact, Opened):
         terms = asdict(fact.terms)

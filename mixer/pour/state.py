@@ -42,6 +42,7 @@ from mixer.pour.recipe import Terms
 Stage = Literal["cup", "pour", "stir", "live", "ended"]
 
 BY_HAND = "by-hand"
+RESTARTED = "restarted"  # the program was cut off, and goes on with the pour
 HEARD = ("tared", "unit", "overload", "lifted")  # the scale was there, and kept its weight
 
 
@@ -51,7 +52,8 @@ class Trouble:
 
     ``at_ms`` is when it was first noticed; a second trouble on top of a first keeps its
     weight and its time. ``missed``: since then the scale was not always heard;
-    ``pouring``: when it was first not heard, a stream may have run on.
+    ``pouring``: when it was first not heard, a stream may have run on; ``restarted``: the
+    program itself was gone, and with it what it had seen.
     """
 
     reason: str
@@ -59,6 +61,7 @@ class Trouble:
     at_ms: int
     pouring: bool = False
     missed: bool = False
+    restarted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +181,7 @@ def _troubled(before: Trouble | None, fact: Held) -> Trouble:
         reason=fact.reason,
         pouring=first.pouring if first.missed else fact.pouring,
         missed=first.missed or fact.reason not in HEARD,
+        restarted=first.restarted or fact.reason == RESTARTED,
     )
 
 
@@ -185,7 +189,7 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
     role = pour.terms.recipe.components[fact.component].role
     contact = pour.contact_ms
     if role == "hardener" and contact is None:
-        contact = fact.at_ms
+        contact = fact.at_ms - fact.unseen_ms
     return replace(pour, begun=True, contact_ms=contact)
 
 

@@ -103,11 +103,16 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
     anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
     if continuous and not anew:
-        draft.add(Resumed(draft.at_ms, trouble.reason, "continuous", 0))
+        _resume(draft, Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
-    elif pour.terms.hands_free and draft.at_s - trouble.at_ms / 1000 >= ON_TRUST_AFTER_S:
+    elif pour.terms.hands_free and draft.at_s - _told_s(draft, trouble) >= ON_TRUST_AFTER_S:
         go_on_trust(draft, rest)
+
+
+def _told_s(draft: Draft, trouble: Trouble) -> float:
+    """Since when the builder has been told of this trouble: not while the program was gone."""
+    return max(trouble.at_ms / 1000, draft.sight.since_s or 0.0)
 
 
 def _short_gap(draft: Draft, trouble: Trouble, change_ug: int, slack_ug: int) -> bool:
@@ -135,10 +140,7 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     lost = change_ug < -slack_ug and (pour.contact_ms is not None or any(pour.poured))
-    draft.add(Resumed(draft.at_ms, trouble.reason, "empty-seen", -change_ug if lost else 0))
-    if lost:
-        why = "the cup came back lighter after more than one component was in it"
-        draft.add(Doubted(draft.at_ms, why))
+    _resume(draft, Resumed(draft.at_ms, trouble.reason, "empty-seen", -change_ug if lost else 0))
 
 
 def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
@@ -185,5 +187,21 @@ def go_on_trust(draft: Draft, rest: Rest) -> None:
     gross = rest.mass_ug + pour.shift_ug
     rezeroed = gross < pour.tared.tare_ug
     shift = trouble.gross_ug - gross if rezeroed else 0
-    draft.add(Resumed(draft.at_ms, trouble.reason, "on-trust", shift))
-    draft.add(Doubted(draft.at_ms, f"the weight was not continuous after: {trouble.reason}"))
+    _resume(draft, Resumed(draft.at_ms, trouble.reason, "on-trust", shift))
+
+
+def doubt_of(resumed: Resumed) -> str | None:
+    """Why the weights stay unproven after a pour went on like this, or ``None``."""
+    if resumed.how == "on-trust":
+        return f"the weight was not continuous after: {resumed.reason}"
+    if resumed.shift_ug:
+        return "the cup came back lighter after more than one component was in it"
+    return None
+
+
+def _resume(draft: Draft, resumed: Resumed) -> None:
+    trouble = draft.pour.trouble
+    assert trouble is not None
+    draft.add(resumed)
+    if why := doubt_of(resumed):
+        draft.add(Doubted(draft.at_ms, why))

@@ -11,6 +11,8 @@ Rules:
    as well, and must not matter to the ratio (:class:`mixer.pour.bands.Cup`).
 3. What stands over the band, dripped out, is taken as it is; the next call is the
    addition that brings the ratio back, where there is room for it.
+4. More than drops that came while the weight could not be followed is the stream of the
+   component that was called, and may have begun as soon as it was not followed.
 """
 
 from __future__ import annotations
@@ -19,9 +21,10 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Begun, Called, Stirring
-from mixer.pour.sight import CREEP_UG, Rest
+from mixer.pour.facts import Accepted, Begun, Called, Doubted, Stirring
+from mixer.pour.sight import CREEP_UG, DROP_UG, Rest
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
 
 MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
@@ -67,6 +70,23 @@ def advance(draft: Draft) -> None:
         _answer_over(draft, rest, net)
     elif pour.terms.hands_free and enough(pour, net):
         accept(draft, rest, late_drips=True)
+
+
+def came_unseen(draft: Draft, trouble: Trouble) -> None:
+    """The stream that began between the last weight before this trouble and the first since."""
+    called, rest = draft.pour.called, draft.sight.rest
+    if called is None or draft.pour.begun or rest is None:
+        return
+    step = draft.sight.division_ug
+    if rest.mass_ug + draft.pour.shift_ug - trouble.gross_ug <= max(DROP_UG, step):
+        return
+    followed_s = draft.sight.followed_s
+    from_ms = called.at_ms if followed_s is None else max(called.at_ms, round(followed_s * 1000))
+    if called.late_drips and not trouble.restarted:
+        _book_late_drips(draft, draft.sight.lump())
+    draft.add(Begun(draft.at_ms, called.component, draft.at_ms - from_ms))
+    if called.late_drips and trouble.restarted and trouble.gross_ug - called.base_ug > 2 * step:
+        draft.add(Doubted(draft.at_ms, "what fell before the restart may be of either jug"))
 
 
 def _has_enough(draft: Draft) -> bool:

@@ -26,6 +26,7 @@ HELD = {
     "scale-error": "The scale reports an error of its own: stop pouring.",
     "unit": "The scale changed its unit: set it back to the one the cup was tared in.",
     "tared": "Tare was pressed on the scale: clear it there, the program keeps the tare itself.",
+    "restarted": "The program was cut off in mid-pour: stop pouring, and let the weight rest.",
     "lifted": "The cup is off the scale, or zero was pressed: put the cup back.",
 }
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.bands import hardener_limits
 from mixer.pour.inputs import Failed, Key, Tick, Weighed
-from mixer.pour.recipe import Recipe
+from mixer.pour.recipe import Recipe, Terms
 from mixer.pour.state import fold
 from support.pouring import Guide, terms
 
@@ -37,7 +37,7 @@ class QuietBench:
     """One batch of 60 g, and whoever pours it. Everything is followed by :meth:`look`."""
 
     def __init__(self, recipe: Recipe, hands_free: bool) -> None:
-        self.guide = Guide(terms(60, recipe=recipe, hands_free=hands_free))
+        self.guide = self.make_guide(terms(60, recipe=recipe, hands_free=hands_free))
         self.now_s = 0.0
         self.cup_on = False
         self.truth_ug = dict.fromkeys((c.name for c in recipe.components), 0)
@@ -47,6 +47,9 @@ class QuietBench:
         self.rest(2.0)
         self.cup_on = True
         self.rest(3.0)
+
+    def make_guide(self, what: Terms) -> Guide:
+        return Guide(what)
 
     @property
     def on_pan_ug(self) -> int:

@@ -1,0 +1,135 @@
+"""How long ago something was: across sleep, a power cut, and clocks that were set.
+
+Pure. Within one boot the age clock is right, whatever happens to UTC. From one boot to
+another UTC has to do, but an age is never younger than what is proven: the time that
+passed in the old boot after it, and this boot's own. Where the two disagree the older
+age is taken, for too old an age is a nuisance and too young a one is a hazard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from mixer.record.views import Moment
+
+JUMP_S = 60.0  # as much as this is no correction by a time server
+
+
+def since_ms(then: Moment, now: Moment, known_ms: int = 0) -> int:
+    """From then to now in milliseconds; the older age of the two.
+
+    ``known_ms`` is how much is known to have passed after it in its own boot.
+
+    >>> cut = Moment("2024-05-01T08:00:00.000Z", 900_000, "b1")
+    >>> since_ms(cut, Moment("2024-05-01T08:10:00.000Z", 30_000, "b2"))
+    600000
+    >>> since_ms(cut, Moment("2024-05-01T06:00:00.000Z", 30_000, "b2"), known_ms=5_000)
+    35000
+    """
+    if _counted_on(then, now):
+        by_clock = now.at_ms - then.at_ms
+    else:
+        by_clock = known_ms + _uptime_ms(then.boot, now)
+    return max(0, by_clock, _by_utc_ms(then, now))
+
+
+class Rebased:
+    """The facts of one batch on the age clock of this boot.
+
+    ``moments`` are those of its facts, in their order. Durations within a boot are kept;
+    what lies between two boots is the longest that any fact of the earlier one makes it.
+    """
+
+    def __init__(self, moments: Iterable[Moment], now: Moment) -> None:
+        stretches: dict[str, list[Moment]] = {}
+        for moment in moments:
+            stretches.setdefault(moment.boot, []).append(moment)
+        self.now = now
+        self.since_last_ms = 0
+        self.set_back = False  # UTC is behind what the record has seen, with nothing to say why
+        self._shift_ms: dict[str, int] = {}
+        later: Moment | None = None  # the first of the boot that came after
+        for stretch in reversed(stretches.values()):
+            self._place(stretch, later)
+            if later is None:
+                self.since_last_ms = now.at_ms - self.at_ms(stretch[-1].boot, stretch[-1].at_ms)
+            later = stretch[0]
+
+    def at_ms(self, boot: str, at_ms: int) -> int:
+        """A time of that boot's age clock on this boot's; below zero: before it began."""
+        return at_ms + self._shift_ms.get(boot, 0)
+
+    def _place(self, stretch: list[Moment], later: Moment | None) -> None:
+        now, last = self.now, stretch[-1]
+        if _counted_on(last, now):
+            self._shift_ms[last.boot] = 0
+            return
+        proven = _uptime_ms(last.boot, now)
+        if later is not None:
+            ran_ms = _uptime_ms(last.boot, later)
+            proven = now.at_ms - self.at_ms(later.boot, later.at_ms) + ran_ms
+        told = max(_by_utc_ms(m, now) - (last.at_ms - m.at_ms) for m in stretch)
+        self.set_back |= told < 0 and _lasting(now.boot)
+        gap = max(0, proven, told)
+        self._shift_ms[last.boot] = now.at_ms - gap - last.at_ms
+
+
+class ClockWatch:
+    """Looks whether UTC is set while the program runs, by the age clock, which is not.
+
+    >>> watch = ClockWatch(Moment("2024-05-01T08:00:00.000Z", 10_000, "b1"))
+    >>> watch.look(Moment("2024-05-01T08:00:20.000Z", 30_000, "b1"))
+    ''
+    >>> watch.look(Moment("2024-05-01T06:00:30.000Z", 40_000, "b1"))
+    'The computer’s clock went back by 2 h; ages are counted without it.'
+    >>> watch.look(Moment("2024-05-01T06:00:40.000Z", 50_000, "b1"))
+    ''
+    """
+
+    def __init__(self, now: Moment) -> None:
+        self._last = now
+
+    def look(self, now: Moment) -> str:
+        """A sentence, once, where UTC has jumped; else empty."""
+        jump_s = (_by_utc_ms(self._last, now) - (now.at_ms - self._last.at_ms)) / 1000
+        if abs(jump_s) <= JUMP_S:
+            return ""
+        self._last = now
+        way = "forward" if jump_s > 0 else "back"
+        return (
+            f"The computer’s clock went {way} by {span(abs(jump_s))}; ages are counted without it."
+        )
+
+
+def span(seconds: float) -> str:
+    """A length of time in words, as exactly as one says it.
+
+    >>> span(8), span(200), span(7_300), span(200_000)
+    ('8 s', '3 min', '2 h', '2 days')
+    """
+    for size, unit in ((86_400 * 2, "days"), (3600, "h"), (120, "min")):
+        if seconds >= size:
+            step = {"days": 86_400, "h": 3600, "min": 60}[unit]
+            return f"{round(seconds / step)} {unit}"
+    return f"{round(seconds)} s"
+
+
+def _counted_on(then: Moment, now: Moment) -> bool:
+    return then.boot == now.boot and then.at_ms <= now.at_ms
+
+
+def _lasting(boot: str) -> bool:
+    """Whether this names a boot of the computer, and not only one run of the program."""
+    return not boot.startswith(("unknown-", "simulated-"))
+
+
+def _uptime_ms(boot: str, now: Moment) -> int:
+    """How long another boot has run, as far as that proves anything."""
+    proves = boot != now.boot and _lasting(boot) and _lasting(now.boot)
+    return now.at_ms if proves else 0
+
+
+def _by_utc_ms(then: Moment, now: Moment) -> int:
+    passed = datetime.fromisoformat(now.utc) - datetime.fromisoformat(then.utc)
+    return round(passed.total_seconds() * 1000)
