@@ -2,8 +2,9 @@
 
 Owned by the bench thread. A fact counts once it is on disk: while the record cannot be
 written, the facts that were decided wait in their order, are tried again, and nothing
-further is decided. So none is lost, doubled, or shown before its time. It must never
-open a port, start a thread, or read a clock but the one that is handed in.
+further is decided. So none is lost, doubled, or shown before its time. A batch that was
+cut off goes on as what it was (:mod:`mixer.app.carry_on`). It must never open a port,
+start a thread, or read a clock but the one that is handed in.
 """
 
 from __future__ import annotations
@@ -12,33 +13,38 @@ from dataclasses import replace
 
 from devices.readings import Fault, FaultKind
 from mixer.app import paint
+from mixer.app.ages import ClockWatch
+from mixer.app.carry_on import SET_BACK, CutOff
 from mixer.app.clock import Clock
+from mixer.app.ledger import Ledger
+from mixer.app.notes import unfit_note
 from mixer.app.picture import Picture
 from mixer.app.resolve import Order
-from mixer.app.toml_table import LONGEST_TEXT
+from mixer.app.trace_keeper import TraceKeeper
+from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
 from mixer.pour.decide import decide
-from mixer.pour.facts import Fact, Opened, to_plain
+from mixer.pour.facts import Fact, Noted, Opened
 from mixer.pour.inputs import Cut, Failed, Input, Key, Tick, Weighed
 from mixer.pour.sight import SILENT_AFTER_S, Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
-from mixer.record.envelope import Entry, RecordError
+from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
-STATION = "bench"
 NOTICE_S = 4.0
 #: For the first weight. Real seconds, however fast the clock: a simulated bench, which
 #: alone has a faster one, is a process that takes as long to start as it takes.
 FIRST_READING_S = 5.0
 TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
-RETRY_S = 0.5  # between two tries to write what the record did not take
+_WEIGHING = ("cup", "pour")  # stages in which the scale matters
 
 #: Faults that come from a scale that is there and weighs, if not this.
 _THERE = (FaultKind.OVERLOAD, FaultKind.UNDERLOAD, FaultKind.SCALE_ERROR)
 
 
 class Batch:
-    """``number`` is the batch's in the record; ``None`` until the first reading opens it.
+    """``number`` is the batch's in the record; ``None`` until the first reading opens it, or
+    finds the one that is carried on. ``found_ug`` is then what the scale displayed last.
 
     ``give_up_s`` is how long a scale that has gone is waited for in mid-pour, in seconds
     of the clock; ``None``: for ever, as in the window.
@@ -48,16 +54,21 @@ class Batch:
         self, order: Order, journal: Journal, clock: Clock, give_up_s: float | None
     ) -> None:
         self.order = order
-        self.number: int | None = None
         self.refusal = ""  # why it was never opened
+        self.found_ug: int | None = None
         self._journal, self._clock, self._give_up_s = journal, clock, give_up_s
+        self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
+        self._cut_off = CutOff(journal, clock)
+        self._watch = ClockWatch(clock.now())
         self._pour: Pour = begin(Opened(0, order.terms))
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
         self._asked_s = self._heard_s = clock.age_s()
         self._notice, self._notice_until_s = "", 0.0
-        self._waiting: list[tuple[Entry, Fact]] = []
-        self._unwritten, self._try_at_s = "", 0.0
+
+    @property
+    def number(self) -> int | None:
+        return self._ledger.number
 
     @property
     def status(self) -> int | None:
@@ -72,7 +83,7 @@ class Batch:
     @property
     def recording(self) -> str:
         """Why the newest facts are not in the record yet, or empty."""
-        return self._unwritten
+        return self._ledger.trouble
 
     def stir_is_over(self, now_s: float) -> bool:
         """Whether the next tick makes the cup live, so that it needs a number."""
@@ -90,10 +101,11 @@ class Batch:
             return True
         if not self._write(happened.at_s):
             self._look(happened)
+            self._trace(happened, False)
             if isinstance(happened, Key):
-                self.tell(f"{happened.word} was not taken. {self._unwritten}")
+                self.tell(f"{happened.word} was not taken. {self._ledger.trouble}")
             return True
-        refusal = _unfit_note(happened)
+        refusal = unfit_note(happened)
         if refusal:
             self.tell(refusal)
             return True
@@ -103,9 +115,11 @@ class Batch:
         if decision.refusal:
             self.tell(decision.refusal)
         self._put(decision.facts, happened.at_s)
+        self._trace(happened, bool(decision.facts))
         if self._lost(happened.at_s):
             self.take(Cut(happened.at_s, "scale-lost"))
-        news = bool(decision.facts) or not isinstance(happened, Tick)
+        jumped = isinstance(happened, Tick) and self._clock_jumped(happened.at_s)
+        news = bool(decision.facts) or jumped or not isinstance(happened, Tick)
         return news or self._restless(happened.at_s)
 
     def cut(self, why: str) -> str:
@@ -115,7 +129,9 @@ class Batch:
             self.take(Key(now_s, "note", f"program ended: {why}"))
         if self._write(now_s, at_once=True):
             self.take(Cut(now_s, "interrupted"))
-        return f"That the batch ended is not recorded. {self._unwritten}" if self._waiting else ""
+        if not self._ledger.waits:
+            return ""
+        return f"That the batch ended is not recorded. {self._ledger.trouble}"
 
     def refuse(self, status: int, sentence: str) -> None:
         """Never open it: the exit status, and why, in one sentence."""
@@ -131,9 +147,9 @@ class Batch:
         self._coach, advice = advise(self._pour, self._sight, self._coach, now_s)
         self._sight = shown(self._sight, advice.cue, now_s)
         held, advice = paint.held(self._pour, advice, self._unheard(now_s))
-        if self._unwritten:
+        if self._ledger.trouble:
             held = "record"
-            advice = Advice("stop" if self._sight.streaming else "wait", self._unwritten)
+            advice = Advice("stop" if self._sight.streaming else "wait", self._ledger.trouble)
         elif now_s < self._notice_until_s:
             advice = replace(advice, say=self._notice)
         else:
@@ -145,26 +161,39 @@ class Batch:
     # -- before it is opened -------------------------------------------------------
 
     def _open(self, happened: Input) -> bool:
-        """Open it in the record with the first reading; false until that is done."""
+        """Open it in the record with the first reading, or go on with the one that was cut
+        off; false until that is done."""
         at_s = happened.at_s
         if isinstance(happened, Cut) or (isinstance(happened, Key) and happened.word == "drop"):
             self.refuse(1, "Nothing was begun.")
             return False
         if isinstance(happened, Key):
             self.tell("The scale has said no weight yet: wait.")
-        if isinstance(happened, Weighed) and at_s >= self._try_at_s:
-            opened = Opened(round(at_s * 1000), self.order.terms, self.order.about)
+        ready = isinstance(happened, Weighed) or self._cut_off.stirs(self.order)
+        if ready and self._ledger.may_try(at_s):
             try:
-                self.number = self._journal.open_batch(self._entry(opened))
-                self._unwritten = ""
+                self._begin(at_s)
                 return True
             except RecordError as error:
-                self._put_off(error, at_s)
+                self._ledger.put_off(error, at_s)
         self._look(happened)
         waited_s = (at_s - self._asked_s) / self._clock.speed
         if self._sight.last is None and waited_s > FIRST_READING_S:
             self.refuse(3, self._no_weight())
         return False
+
+    def _begin(self, at_s: float) -> None:
+        taken, said = self._cut_off.settle(self.order, self._ledger, at_s)
+        if taken is None:
+            self._ledger.open(Opened(round(at_s * 1000), self.order.terms, self.order.about))
+        else:
+            self._ledger.number, self._ledger.trouble = taken.batch, ""
+            self._pour, self._sight = taken.pour, first_sight(taken.facts, taken.followed)
+            self.found_ug = taken.shown.mass_ug if taken.shown else None
+            noted = (Noted(round(at_s * 1000), SET_BACK),) if taken.set_back else ()
+            self._put((*take_up(taken.facts, at_s, taken.shown), *noted), at_s)
+        if said:
+            self.tell(said)
 
     def _no_weight(self) -> str:
         fault, scale = self._sight.fault, self.order.scale
@@ -194,7 +223,7 @@ class Batch:
     def _lost(self, now_s: float) -> bool:
         """Whether the scale has been away for longer than it is waited for."""
         limit_s = self._give_up_s
-        weighing = self._pour.stage in ("cup", "pour")
+        weighing = self._pour.stage in _WEIGHING
         return limit_s is not None and weighing and now_s - self._heard_s > limit_s
 
     def _restless(self, now_s: float) -> bool:
@@ -204,61 +233,45 @@ class Batch:
         resting = self._sight.resting
         counting = pour.stage == "stir" or (pour.terms.hands_free and resting)
         told = last is not None and now_s - last.at_s < TOLD_S
-        moving = pour.stage in ("cup", "pour") and not resting and not told
+        moving = pour.stage in _WEIGHING and not resting and not told
         return counting or moving or pour.trouble is not None or bool(self._notice)
+
+    def _clock_jumped(self, now_s: float) -> bool:
+        """Whether UTC was set just now; said, and noted in the record."""
+        said = (
+            ""
+            if self._ledger.waits or self.status is not None
+            else self._watch.look(self._clock.now())
+        )
+        if said:
+            self.tell(said)
+            self._put((Noted(round(now_s * 1000), said),), now_s)
+        return bool(said)
 
     # -- the record ------------------------------------------------------------------
 
     def _put(self, facts: tuple[Fact, ...], now_s: float) -> None:
-        self._waiting = [(self._entry(fact), fact) for fact in facts]
-        self._write(now_s, at_once=True)
+        if self.number is not None and any(fact.kind in ("live", "ended") for fact in facts):
+            self._keeper.write(self.number, now_s)  # nothing of it comes after the end
+        self._know(self._ledger.put(facts, now_s))
 
     def _write(self, now_s: float, *, at_once: bool = False) -> bool:
-        """Write what waits, and count it as true once it is on disk; true when none waits."""
-        if not self._waiting:
-            return True
-        if not at_once and now_s < self._try_at_s:
-            return False
-        try:
-            self._journal.append([entry for entry, _ in self._waiting])
-        except RecordError as error:
-            self._put_off(error, now_s)
-            return False
-        for _, fact in self._waiting:
+        """Write what waits; true when nothing waits any more."""
+        self._know(self._ledger.write(now_s, at_once=at_once))
+        return not self._ledger.waits
+
+    def _know(self, facts: list[Fact]) -> None:
+        for fact in facts:
             self._pour = evolve(self._pour, fact)
-        self._waiting, self._unwritten = [], ""
-        return True
 
-    def _put_off(self, error: RecordError, now_s: float) -> None:
-        self._unwritten, self._try_at_s = error.say, now_s + RETRY_S
-
-    def _entry(self, fact: Fact) -> Entry:
-        return Entry(
-            kind=fact.kind,
-            data=to_plain(fact),
-            at_ms=fact.at_ms,
-            boot=self._clock.boot,
-            utc=self._clock.utc(),
-            batch=self.number or 0,
-            station=STATION,
-        )
-
-
-def one_line(text: str) -> str:
-    """Words as the record can keep them: printable, and on one line.
-
-    >>> one_line("too\\twarm\\x00 today ")
-    'too warm today'
-    """
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
-
-
-def _unfit_note(happened: Input) -> str:
-    if not isinstance(happened, Key) or happened.word != "note":
-        return ""
-    if not happened.text:
-        return "A note needs words: note TEXT."
-    if len(happened.text) > LONGEST_TEXT:
-        long = len(happened.text)
-        return f"The note was not taken: it has {long} characters, up to {LONGEST_TEXT} are."
-    return ""
+    def _trace(self, happened: Input, decided: bool) -> None:
+        """Keep the weight trace, as long as the scale is poured by, and never before the
+        facts that belong to it."""
+        if isinstance(happened, Weighed) and self._pour.stage in _WEIGHING:
+            self._keeper.keep(happened.reading)
+        if self.number is None or self._ledger.waits or self._pour.result is not None:
+            return
+        if decided:
+            self._keeper.write(self.number, happened.at_s)
+        else:
+            self._keeper.write_if_due(self.number, self._sight, happened.at_s)

@@ -20,6 +20,7 @@ from devices.readings import About, Fault, Reading
 from mixer.app import paint
 from mixer.app.batch import Batch
 from mixer.app.board import Board
+from mixer.app.carry_on import unfinished
 from mixer.app.clock import Clock
 from mixer.app.hookup import Hookup
 from mixer.app.paperwork import close_cup, open_record
@@ -72,11 +73,14 @@ class Bench:
         self._batch: Batch | None = None
 
     def look_for_record(self) -> None:
-        """Show the live cups of a record that is there, before any batch begins."""
+        """Show the live cups of a record that is there, and what was cut off in mid-pour,
+        before any batch begins."""
         if os.path.isfile(self._record):
             trouble = self._open_record()
-            picture = self._board.newest
-            self._publish(replace(picture, say=trouble or picture.say))
+            picture, offer, say = self._board.newest, None, ""
+            if self._journal is not None:
+                offer, say = unfinished(self._journal, self._clock.now())
+            self._publish(replace(picture, say=trouble or say or picture.say, offer=offer))
 
     def handle(self, happened: object) -> None:
         """A request, a word of the builder's, a cup to close, or what the scale said."""
@@ -191,7 +195,10 @@ class Bench:
         batch = self._on()
         if batch is None:
             return
+        was_open = batch.number is not None
         news = batch.take(happened)
+        if not was_open and batch.found_ug is not None and self._hookup is not None:
+            self._hookup.put_back(batch.found_ug)
         if batch.status is not None:
             self._finish(batch)
         elif news:
@@ -245,6 +252,6 @@ class Bench:
     def _publish(self, picture: Picture) -> None:
         now_s = self._clock.age_s()
         if self._live or picture.live_cups:
-            cups = paint.live_cups(self._live, now_s, self._clock.boot, self._clock.utc())
+            cups = paint.live_cups(self._live, self._clock.now())
             picture = replace(picture, live_cups=cups)
         self._board.publish(picture, now_s)

@@ -10,6 +10,8 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from mixer.record.views import Moment
+
 _BOOTTIME = getattr(time, "CLOCK_BOOTTIME", None)
 
 
@@ -37,7 +39,8 @@ class Clock:
         self.speed = speed
         self._start_s = _age_s()
         self._start_utc = datetime.now(UTC)
-        self.boot = _boot() if speed == 1 else f"simulated-{_boot()}"
+        # A faster clock runs ahead of the next one's beginning: each is a boot of its own.
+        self.boot = _boot() if speed == 1 else f"simulated-{_boot()}-{self._start_s:.3f}"
 
     def age_s(self) -> float:
         """Seconds since boot, sleep included; faster than real by ``speed``."""
@@ -50,3 +53,7 @@ class Clock:
         else:
             now = self._start_utc + timedelta(seconds=self.age_s() - self._start_s)
         return now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+    def now(self) -> Moment:
+        """All three."""
+        return Moment(self.utc(), round(self.age_s() * 1000), self.boot)

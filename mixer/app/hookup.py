@@ -68,6 +68,11 @@ class Hookup:
         if self._simulation is not None:
             self._simulation.show(picture)
 
+    def put_back(self, mass_ug: int) -> None:
+        """At a simulated bench, which is a new one each time: the cup as it was left."""
+        if self._simulation is not None:
+            self._simulation.put_back(mass_ug)
+
     def close(self) -> None:
         """Free the port; end the simulated bench."""
         self._scale.close()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
 
 from devices.readings import Fault
 from devices.scale import Health, health
+from mixer.app.ages import since_ms
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
@@ -98,18 +98,15 @@ def scale_view(sight: Sight, now_s: float) -> ScaleView:
     return ScaleView(str(state), last.text if last else "", say)
 
 
-def live_cups(
-    cups: Iterable[views.LiveCup], now_s: float, boot: str, now_utc: str
-) -> tuple[LiveCup, ...]:
-    """The live cups with their ages. Where the age clock and UTC disagree the older
-    age is taken; after another boot UTC alone has to do."""
+def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup, ...]:
+    """The live cups with their ages (see :mod:`mixer.app.ages`)."""
     return tuple(
         LiveCup(
             cup=c.cup,
             batch=c.batch,
             resin_system=c.resin_system,
             total_ug=c.total_ug,
-            age_s=_age_s(c, now_s, boot, now_utc),
+            age_s=_age_s(c, now),
             verdict=c.verdict,
             pot_life=_pot_life(c),
         )
@@ -117,10 +114,9 @@ def live_cups(
     )
 
 
-def _age_s(cup: views.LiveCup, now_s: float, boot: str, now_utc: str) -> float:
-    by_utc = datetime.fromisoformat(now_utc) - datetime.fromisoformat(cup.contact_utc)
-    by_clock = now_s - cup.contact_at_ms / 1000 if cup.boot == boot else 0.0
-    return max(0.0, by_clock, by_utc.total_seconds())
+def _age_s(cup: views.LiveCup, now: views.Moment) -> float:
+    contact = views.Moment(cup.contact_utc, cup.contact_at_ms, cup.boot)
+    return since_ms(contact, now, cup.known_ms) / 1000
 
 
 def _pot_life(cup: views.LiveCup) -> str:

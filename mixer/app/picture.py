@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from mixer.app.request import Request
+
 
 @dataclass(frozen=True, slots=True)
 class ScaleView:
@@ -91,3 +93,4 @@ class Picture:
     scale: ScaleView = ScaleView()
     live_cups: tuple[LiveCup, ...] = ()
     simulated: bool = False
+    offer: Request | None = None  # at stage "ready": the order of a batch that was cut off

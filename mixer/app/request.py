@@ -7,7 +7,8 @@ batch or answers with a sentence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,14 @@ class Request:
     plies: str | None = None
     resin_lot: str | None = None
     hardener_lot: str | None = None
+
+    def words(self) -> dict[str, Any]:
+        """By name, for the record, so that the same can be asked for again; without those
+        that it cannot keep."""
+        return {
+            name: said if not isinstance(said, str) or said.isprintable() else None
+            for name, said in asdict(self).items()
+        }
 
 
 @dataclass(frozen=True, slots=True)

@@ -179,6 +179,7 @@ def _about(
         "weights": "scale",
         **told(request),
         "program": __version__,
+        "asked": request.words(),
         "profile": {"resin": resin.raw, "scale": scale.raw, "cup": cup.raw if cup else None},
         "pot_life": resin.raw.get("pot_life"),
     }

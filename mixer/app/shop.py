@@ -16,10 +16,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.app import profiles
-from mixer.app.batch import one_line
 from mixer.app.bench import Bench, Close
 from mixer.app.board import Board
 from mixer.app.clock import Clock
+from mixer.app.notes import one_line
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.pour.inputs import Key

@@ -46,6 +46,10 @@ class Visitor:
         self._jug: str | None = None  # the one that is open
         self._timer: threading.Timer | None = None
 
+    def has_put_cup(self) -> None:
+        """There is a cup on the pan already."""
+        self._cup = "lift"
+
     def see(self, picture: Picture) -> None:
         """What is shown from now on."""
         self._picture = picture

@@ -164,6 +164,10 @@ class Person:
         self._press_at_s: float | None = None
         self._by_display = ("", False)  # jug, and whether its figure has reached zero
 
+    def has_put_cup(self) -> None:
+        """There is a cup on the pan already."""
+        self._cup_put = True
+
     def step(self, t_s: float, cue: str, component: str, left_g: float | None) -> list[Action]:
         """What the person does at ``t_s``, seeing this. Call often: 20 times a second.
 

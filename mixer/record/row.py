@@ -8,6 +8,7 @@ ends the reading. Nothing that a fact decided is computed again here.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from mixer.record.corrections import ABOUT, Correction, read
@@ -105,7 +106,7 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
         case "tared":
             return replace(row, tare_ug=_whole(data.get("tare_ug")))
         case "begun" if row.contact is None and _is_hardener(row, data.get("component")):
-            return replace(row, contact=when)
+            return replace(row, contact=_before(when, _whole(data.get("unseen_ms")) or 0))
         case "accepted":
             return _accepted(row, data)
         case "doubted":
@@ -131,6 +132,15 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
                 left_ug=_whole(data.get("left_ug")),
             )
     return row
+
+
+def _before(when: Moment, ms: int) -> Moment:
+    """So much earlier: it may have begun when the weight could not be seen."""
+    if not 0 < ms < 10**10:  # a hundred days: no pour lasts so long
+        return when
+    utc = datetime.fromisoformat(when.utc) - timedelta(milliseconds=ms)
+    text = utc.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return Moment(text, when.at_ms - ms, when.boot)
 
 
 def _accepted(row: BatchRow, data: dict[str, Any]) -> BatchRow:

@@ -30,8 +30,8 @@ class LiveCup:
     """A cup whose clock runs.
 
     Its age is reckoned from ``contact_at_ms``, in milliseconds since the boot named
-    ``boot``; after another boot ``contact_utc`` has to do. ``pot_life`` is what the
-    batch's first fact said of it.
+    ``boot``; after another boot ``contact_utc`` has to do, but ``known_ms`` of that boot
+    are known to have passed since. ``pot_life`` is what the batch's first fact said of it.
     """
 
     cup: int
@@ -44,6 +44,7 @@ class LiveCup:
     total_ug: int
     verdict: str
     pot_life: dict[str, Any] | None
+    known_ms: int = 0
 
 
 def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
@@ -91,4 +92,5 @@ def _live_cup(row: BatchRow, live_at: Moment, cup: int) -> LiveCup:
         total_ug=row.sum_ug() or 0,
         verdict=row.verdict or "unproven",
         pot_life=pot_life if isinstance(pot_life, dict) else None,
+        known_ms=live_at.at_ms - contact.at_ms if live_at.boot == contact.boot else 0,
     )

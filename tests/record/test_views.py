@@ -70,6 +70,7 @@ def test_the_clock_runs_from_the_first_contact_of_hardener() -> None:
             total_ug=60_000_000,
             verdict="in-band",
             pot_life={"minutes": 25, "at_c": 25},
+            known_ms=130_000,
         ),
     )
 

@@ -1,0 +1,135 @@
+"""Batches that are neither live nor ended, as the record has them.
+
+Each was being made when its program was cut off. Only reads; what becomes of them is
+:mod:`mixer.app.carry_on`.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Any
+
+from mixer.app.ages import Rebased
+from mixer.app.request import Request
+from mixer.app.resolve import Order
+from mixer.pour.afresh import Shown, level
+from mixer.pour.facts import Fact, Opened, from_plain
+from mixer.pour.state import Pour, fold
+from mixer.record.envelope import Entry, RecordError
+from mixer.record.reader import Reader
+from mixer.record.views import Moment
+
+#: Common practice, no source: nobody pours on into yesterday's cup.
+FRESH_MS = 8 * 3600 * 1000
+_LAST = 64  # readings that the last weight is taken from
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOpen:
+    """A batch that was cut off, on the present age clock. ``shown`` is the last weight of
+    its trace, ``followed`` the same where it is of this boot; ``since_ms`` how long ago its
+    last fact was written; ``set_back``: UTC is behind what its facts say."""
+
+    batch: int
+    facts: tuple[Fact, ...]
+    shown: Shown | None
+    followed: Shown | None
+    since_ms: int
+    set_back: bool
+
+    @property
+    def pour(self) -> Pour:
+        """Where it stands."""
+        pour = fold(self.facts)
+        assert pour is not None
+        return pour
+
+    @property
+    def about(self) -> dict[str, Any]:
+        """What its first fact says beside the terms."""
+        return next(fact.about for fact in self.facts if isinstance(fact, Opened))
+
+    @property
+    def fresh(self) -> bool:
+        """Whether its cup may still be poured into."""
+        return self.pour.tared is not None and self.since_ms < FRESH_MS
+
+    def is_what(self, order: Order) -> bool:
+        """Whether this order asks for the same. How it is stirred and whether hands are free
+        may differ; what a scale told of its own capacity does."""
+        terms, about = self.pour.terms, self.about
+        mine = replace(
+            order.terms,
+            scale_most_ug=terms.scale_most_ug,
+            stir_ms=terms.stir_ms,
+            hands_free=terms.hands_free,
+        )
+        return terms == mine and all(
+            _part(about, key) == _part(order.about, key)
+            for key in ("resin_system", "bench", "scale")
+        )
+
+    def request(self) -> Request | None:
+        """What was asked for, in the builder's own words; ``None`` where that is not known."""
+        words = self.about.get("asked")
+        if not isinstance(words, dict):
+            return None
+        known = {name: words[name] for name in Request.__slots__ if name in words}
+        texts = {name: said for name, said in known.items() if isinstance(said, str)}
+        if not {"resin", "size", "port"} <= texts.keys():
+            return None
+        return Request(**texts, hands_free=known.get("hands_free") is True)
+
+
+def find(record: Reader, now: Moment) -> list[LeftOpen]:
+    """All that are there, the newest last; what this program cannot read is passed over."""
+    found = []
+    for batch, group in groupby(record.entries(outcome="open"), key=lambda entry: entry.batch):
+        if (left := _read(record, batch, list(group), now)) is not None:
+            found.append(left)
+    return sorted(found, key=lambda left: left.batch)
+
+
+def _part(about: dict[str, Any], key: str) -> object:
+    if key != "scale":
+        return about.get(key)
+    profile = about.get("profile")
+    return profile.get("scale") if isinstance(profile, dict) else None
+
+
+def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> LeftOpen | None:
+    rebased = Rebased((Moment(e.utc, e.at_ms, e.boot) for e in entries), now)
+    try:
+        facts = tuple(_facts(entries, rebased))
+        if fold(facts) is None:
+            return None
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        return None  # of a program that writes otherwise
+    shown, boot = _last_shown(record, batch, rebased)
+    followed = shown if boot == now.boot else None
+    return LeftOpen(batch, facts, shown, followed, rebased.since_last_ms, rebased.set_back)
+
+
+def _facts(entries: list[Entry], rebased: Rebased) -> Iterator[Fact]:
+    for entry in entries:
+        fact = from_plain(entry.kind, rebased.at_ms(entry.boot, entry.at_ms), entry.data)
+        if fact is not None:
+            yield fact
+
+
+def _last_shown(record: Reader, batch: int, rebased: Rebased) -> tuple[Shown | None, str]:
+    last: deque[Shown] = deque(maxlen=_LAST)
+    boot = ""
+    try:
+        for boot_of, sample in record.trace(batch):
+            if boot_of != boot:
+                last.clear()
+                boot = boot_of
+            at_ms = rebased.at_ms(boot, sample.at_ms)
+            last.append(Shown(at_ms, sample.mass_ug, sample.still))
+    except RecordError:
+        pass  # evidence that cannot be read is as good as none after it
+    return level(last), boot
