@@ -37,15 +37,18 @@ def since_ms(then: Moment, now: Moment, known_ms: int = 0) -> int:
 class Rebased:
     """The facts of one batch on the age clock of this boot.
 
-    ``moments`` are those of its facts, in their order. Durations within a boot are kept;
-    what lies between two boots is the longest that any fact of the earlier one makes it.
+    ``moments`` are those of its facts, in their order; ``traced`` is a boot, and until when
+    its trace shows that it ran. Durations within a boot are kept; what lies between two
+    boots is the longest that any fact of the earlier one makes it.
     """
 
-    def __init__(self, moments: Iterable[Moment], now: Moment) -> None:
+    def __init__(
+        self, moments: Iterable[Moment], now: Moment, traced: tuple[str, int] = ("", 0)
+    ) -> None:
         stretches: dict[str, list[Moment]] = {}
         for moment in moments:
             stretches.setdefault(moment.boot, []).append(moment)
-        self.now = now
+        self.now, self._traced = now, traced
         self.since_last_ms = 0
         self.set_back = False  # UTC is behind what the record has seen, with nothing to say why
         self._shift_ms: dict[str, int] = {}
@@ -53,15 +56,20 @@ class Rebased:
         for stretch in reversed(stretches.values()):
             self._place(stretch, later)
             if later is None:
-                self.since_last_ms = now.at_ms - self.at_ms(stretch[-1].boot, stretch[-1].at_ms)
+                last_ms = self._last_ms(stretch)
+                self.since_last_ms = now.at_ms - self.at_ms(stretch[-1].boot, last_ms)
             later = stretch[0]
 
     def at_ms(self, boot: str, at_ms: int) -> int:
         """A time of that boot's age clock on this boot's; below zero: before it began."""
         return at_ms + self._shift_ms.get(boot, 0)
 
+    def _last_ms(self, stretch: list[Moment]) -> int:
+        last, (boot, at_ms) = stretch[-1], self._traced
+        return max(last.at_ms, at_ms) if boot == last.boot else last.at_ms
+
     def _place(self, stretch: list[Moment], later: Moment | None) -> None:
-        now, last = self.now, stretch[-1]
+        now, last, last_ms = self.now, stretch[-1], self._last_ms(stretch)
         if _counted_on(last, now):
             self._shift_ms[last.boot] = 0
             return
@@ -69,10 +77,10 @@ class Rebased:
         if later is not None:
             ran_ms = _uptime_ms(last.boot, later)
             proven = now.at_ms - self.at_ms(later.boot, later.at_ms) + ran_ms
-        told = max(_by_utc_ms(m, now) - (last.at_ms - m.at_ms) for m in stretch)
+        told = max(_by_utc_ms(m, now) - (last_ms - m.at_ms) for m in stretch)
         self.set_back |= told < 0 and _lasting(now.boot)
         gap = max(0, proven, told)
-        self._shift_ms[last.boot] = now.at_ms - gap - last.at_ms
+        self._shift_ms[last.boot] = now.at_ms - gap - last_ms
 
 
 class ClockWatch:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
@@ -20,6 +21,7 @@ from mixer.pour.facts import Fact, Opened, from_plain
 from mixer.pour.state import Pour, fold
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.reader import Reader
+from mixer.record.trace import Sample
 from mixer.record.views import Moment
 
 #: Common practice, no source: nobody pours on into yesterday's cup.
@@ -101,14 +103,16 @@ def _part(about: dict[str, Any], key: str) -> object:
 
 
 def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> LeftOpen | None:
-    rebased = Rebased((Moment(e.utc, e.at_ms, e.boot) for e in entries), now)
+    boot, trace = _end_of_trace(record, batch)
+    traced = (boot, trace[-1].at_ms) if trace else ("", 0)
+    rebased = Rebased((Moment(e.utc, e.at_ms, e.boot) for e in entries), now, traced)
     try:
         facts = tuple(_facts(entries, rebased))
         if fold(facts) is None:
             return None
     except (KeyError, TypeError, ValueError, IndexError, AttributeError):
         return None  # of a program that writes otherwise
-    shown, boot = _last_shown(record, batch, rebased)
+    shown = level([Shown(rebased.at_ms(boot, s.at_ms), s.mass_ug, s.still) for s in trace])
     followed = shown if boot == now.boot else None
     return LeftOpen(batch, facts, shown, followed, rebased.since_last_ms, rebased.set_back)
 
@@ -120,16 +124,10 @@ def _facts(entries: list[Entry], rebased: Rebased) -> Iterator[Fact]:
             yield fact
 
 
-def _last_shown(record: Reader, batch: int, rebased: Rebased) -> tuple[Shown | None, str]:
-    last: deque[Shown] = deque(maxlen=_LAST)
-    boot = ""
-    try:
-        for boot_of, sample in record.trace(batch):
-            if boot_of != boot:
-                last.clear()
-                boot = boot_of
-            at_ms = rebased.at_ms(boot, sample.at_ms)
-            last.append(Shown(at_ms, sample.mass_ug, sample.still))
-    except RecordError:
-        pass  # evidence that cannot be read is as good as none after it
-    return level(last), boot
+def _end_of_trace(record: Reader, batch: int) -> tuple[str, list[Sample]]:
+    """The last readings that the scale showed, and in which boot."""
+    last: deque[tuple[str, Sample]] = deque(maxlen=_LAST)
+    with suppress(RecordError):  # evidence that cannot be read is as good as none after it
+        last.extend(record.trace(batch))
+    boot = last[-1][0] if last else ""
+    return boot, [sample for boot_of, sample in last if boot_of == boot]

@@ -147,6 +147,11 @@ class Form:
             value = getattr(request, name)
             field.set(("yes" if value else "no") if name == "hands_free" else value or "")
 
+    def take_up(self, request: Request) -> None:
+        """Show the order that can be gone on with, unless somebody has begun to fill in another."""
+        if not self.fields["size"].text:
+            self.fill(request)
+
     def request(self) -> Request:
         """What the fields say now; an empty one is "not said"."""
         said = {name: field.text for name, field in self.fields.items()}

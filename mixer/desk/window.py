@@ -127,6 +127,8 @@ class Window:
             scene = replace(scene, leaving=True)
             self.root.after(LEAVE_MS, lambda: self.leave("the batch is over"))
         self.scene = scene = replace(scene, choosing=self._is_choosing(picture))
+        if scene.choosing and picture.offer is not None and not before.picture.offer:
+            self._layout.form.take_up(picture.offer)
         if scene.choosing != before.choosing:
             self._layout.arrange(scene)
         self._layout.show(scene)

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.command import Counter, Line, Mix
+from support.command import Counter, Line
 from support.programs import ENV
 
 from mixer.app.folders import find

@@ -1,0 +1,300 @@
+"""What becomes of a batch that was cut off, at the next start."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from support.shed import ASKED, Shed
+
+from mixer.app.carry_on import unfinished
+from mixer.app.request import Request
+from mixer.record.envelope import RecordError
+
+
+@pytest.fixture
+def shed(tmp_path: Path) -> Shed:
+    return Shed(tmp_path)
+
+
+def test_the_same_order_goes_on_with_the_same_batch(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.clock.pass_s(200)
+    shed.start()
+    shed.weigh(84.1)
+    picture = shed.batch.picture()
+    assert (picture.batch, picture.stage, picture.held) == (1, "pour", "restarted")
+    assert shed.said == "Batch 1 goes on: it was cut off 3 min ago."
+    shed.rest(84.1, 2)
+    assert shed.batch.picture().held is None
+    shed.pour(84.1, 100)
+    shed.rest(100, 9)
+    shed.go()
+    shed.clock.pass_s(20)
+    shed.tick()
+    assert shed.batch.status == 0
+    assert shed.kinds().count("opened") == 1
+    assert {entry.batch for entry in shed.journal.entries()} == {1}
+    assert shed.journal.verify().ok
+
+
+def test_the_last_weight_of_the_trace_is_where_it_goes_on(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 90)
+    shed.rest(90, 2)
+    shed.clock.pass_s(3600)
+    shed.start()
+    shed.weigh(90)
+    (held,) = [entry for entry in shed.facts() if entry.kind == "held"]
+    assert (held.data["gross_ug"], held.data["pouring"]) == (90_000_000, True)
+    shed.rest(90, 2)
+    assert shed.batch.picture().net_ug == 5_900_000
+
+
+def test_a_kill_in_the_stream_costs_no_more_than_two_seconds_of_the_trace(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 98.0)
+    shown = [sample.mass_ug for _, sample in shed.journal.trace(1)]
+    assert shown[0] == 0
+    assert 98_000_000 - shown[-1] <= 2 * 5_000_000
+
+
+def test_a_stream_that_ran_on_while_the_program_was_gone_for_a_moment(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 90)
+    shed.clock.pass_s(1.5)
+    shed.start()
+    shed.rest(97, 2)
+    assert shed.batch.picture().held is None
+    assert [e.data["how"] for e in shed.facts() if e.kind == "resumed"] == ["continuous"]
+
+
+@pytest.mark.parametrize("reboot", [False, True])
+def test_the_hardener_is_as_old_as_it_is(shed: Shed, reboot: bool) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 100)
+    shed.rest(100, 2)
+    before = shed.batch.picture().contact_age_s
+    assert before is not None
+    shed.clock.reboot(570) if reboot else shed.clock.pass_s(600)
+    shed.start()
+    shed.weigh(100)
+    assert shed.batch.picture().contact_age_s == pytest.approx(before + 600, abs=0.5)
+
+
+def test_hardener_that_was_poured_unseen_may_have_come_at_once(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.clock.pass_s(1200)
+    shed.start()
+    shed.rest(84.8, 3)  # no more than might have dripped, but not drop by drop
+    age_s = shed.batch.picture().contact_age_s
+    assert age_s is not None
+    assert age_s >= 1200
+
+
+def test_a_stir_that_is_over_makes_the_cup_live_without_a_scale(shed: Shed) -> None:
+    shed.all_is_in()
+    shed.clock.reboot(600)
+    shed.start()
+    shed.tick()
+    assert shed.batch.status == 0
+    assert shed.kinds()[-1] == "live"
+    assert "held" not in shed.kinds()
+
+
+def test_a_stir_that_is_not_over_goes_on_for_the_rest_of_it(shed: Shed) -> None:
+    shed.all_is_in()
+    shed.clock.pass_s(5)
+    shed.start()
+    shed.tick()
+    assert shed.batch.picture().remaining_s == pytest.approx(15, abs=0.2)
+
+
+OTHER = {
+    "another size": replace(ASKED, size="70g"),
+    "another resin": replace(ASKED, resin="sample-28"),
+}
+
+
+@pytest.mark.parametrize("what", OTHER)
+def test_another_order_ends_it_with_what_was_in_its_cup(shed: Shed, what: str) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 90)
+    shed.rest(90, 1)
+    shed.start(OTHER[what])
+    shed.weigh(0)
+    assert "Batch 1 was cut off; it is ended" in shed.said
+    assert shed.batch.number == 2
+    ended = shed.facts()[-1]
+    assert (ended.kind, ended.data["how"], ended.data["verdict"]) == (
+        "ended", "abandoned", "unproven",
+    )  # fmt: skip
+    assert ended.data["amounts_ug"] == [44_100_000, 5_900_000]
+
+
+@pytest.mark.parametrize(("hours", "goes_on"), [(7.9, True), (8.1, False)])
+def test_nobody_pours_on_into_the_cup_of_yesterday(shed: Shed, hours: float, goes_on: bool) -> None:
+    shed.resin_is_in()
+    shed.clock.reboot(hours * 3600)
+    shed.start()
+    shed.weigh(84.1)
+    assert shed.batch.number == (1 if goes_on else 2)
+
+
+def test_without_a_cup_there_is_nothing_to_go_on_with(shed: Shed) -> None:
+    shed.rest(0, 1)
+    shed.start()
+    shed.weigh(0)
+    assert shed.batch.number == 2
+    assert shed.facts()[-1].data["how"] == "abandoned"
+
+
+def test_hands_and_stir_may_be_others_but_go_on_as_they_began(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.start(replace(ASKED, hands_free=True, stir="90 s"))
+    shed.weigh(84.1)
+    assert shed.batch.number == 1
+
+
+def test_a_capacity_that_the_scale_told_makes_no_other_order_of_it(shed: Shed) -> None:
+    shed.batch.order = shed.batch.order.on_scale_of(1_500_000_000)
+    shed.resin_is_in()
+    shed.start()
+    shed.weigh(84.1)
+    assert shed.batch.number == 1
+
+
+def test_of_several_the_newest_goes_on_and_all_others_are_ended(shed: Shed) -> None:
+    shed.resin_is_in()
+    last = shed.facts()[0]
+    for _ in range(2):
+        shed.journal.open_batch(last)
+    third = [replace(entry, batch=3) for entry in shed.facts()[1:]]
+    shed.journal.append(third)
+    shed.start()
+    shed.weigh(84.1)
+    assert shed.batch.number == 3
+    assert [shed.kinds(batch)[-1] for batch in (1, 2)] == ["ended", "ended"]
+
+
+def test_no_scale_no_end(shed: Shed) -> None:
+    """A wrong port is soon typed: nothing is ended, and nothing begun, before a weight."""
+    shed.resin_is_in()
+    before = shed.kinds()
+    shed.start(OTHER["another size"])
+    shed.clock.pass_s(6)
+    shed.tick()
+    assert shed.batch.status == 3
+    assert shed.kinds() == before
+
+
+def test_what_was_in_trouble_when_it_was_cut_off_still_is(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 90)
+    shed.rest(90, 2)
+    shed.rest(0, 2)  # the cup was lifted
+    assert shed.batch.picture().held == "lifted"
+    shed.start()
+    shed.rest(0, 2)
+    assert shed.batch.picture().held == "restarted"
+    shed.rest(90, 2)
+    picture = shed.batch.picture()
+    assert (picture.held, picture.net_ug) == (None, 5_900_000)
+
+
+def test_a_hold_by_hand_holds_on(shed: Shed) -> None:
+    from mixer.pour.inputs import Key
+
+    shed.resin_is_in()
+    shed.batch.take(Key(shed.clock.at_s, "hold"))
+    shed.start()
+    shed.rest(84.1, 2)
+    assert shed.batch.picture().held == "by-hand"
+
+
+def test_a_record_that_takes_nothing_for_a_while_loses_nothing(
+    shed: Shed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed.resin_is_in()
+    shed.start(OTHER["another size"])
+
+    def full(*_: object) -> None:
+        raise RecordError("The disk is full.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(shed.journal, "append", full)
+        shed.rest(0, 1)
+        assert shed.batch.picture().held == "record"
+    shed.rest(0, 1)
+    assert shed.kinds().count("ended") == 1
+    assert shed.batch.number == 2
+
+
+# -- clocks ---------------------------------------------------------------------------------
+
+
+def test_a_clock_that_was_set_back_between_two_boots_is_said_and_the_older_age_taken(
+    shed: Shed,
+) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 100)
+    shed.rest(100, 60)
+    shed.clock.reboot(600, up_s=40, utc_s=-7200)
+    shed.start()
+    shed.weigh(100)
+    assert "set back" in shed.said
+    age_s = shed.batch.picture().contact_age_s
+    assert age_s is not None
+    assert age_s >= 90  # a minute of trace in the old boot, and what this one has run
+    assert any("set back" in str(entry.data.get("text")) for entry in shed.facts())
+
+
+@pytest.mark.parametrize(("jump_s", "way"), [(-7200, "back by 2 h"), (86_400, "forward by 24 h")])
+def test_a_clock_that_is_set_in_mid_pour_changes_nothing_and_is_noted_once(
+    shed: Shed, jump_s: float, way: str
+) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 90)
+    shed.clock.pass_s(0, utc_s=jump_s)
+    shed.rest(90, 1)
+    assert way in shed.said
+    shed.pour(90, 100)
+    shed.rest(100, 9)
+    shed.go()
+    shed.clock.pass_s(20)
+    shed.tick()
+    assert shed.batch.status == 0
+    assert [way in e.data["text"] for e in shed.facts() if e.kind == "noted"] == [True]
+
+
+def test_a_computer_that_slept_in_mid_pour_is_a_gap_and_no_more(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.clock.pass_s(3 * 3600)
+    shed.rest(84.1, 2)
+    assert shed.batch.picture().held is None
+    assert [e.kind for e in shed.facts() if e.kind in ("held", "noted")] == ["held"]
+
+
+# -- at the start -----------------------------------------------------------------------------
+
+
+def test_the_start_offers_what_was_cut_off(shed: Shed) -> None:
+    asked = replace(ASKED, hands_free=True, layup="rudder skin")
+    shed.start(asked)
+    shed.rest(0, 1)
+    shed.rest(40, 3)
+    shed.clock.pass_s(600)
+    offer, say = unfinished(shed.journal, shed.clock.now())
+    assert offer == asked
+    assert say.startswith("Batch 1, 60g of sample-36, was cut off 10 min ago:")
+    shed.clock.pass_s(8 * 3600)
+    assert unfinished(shed.journal, shed.clock.now()) == (None, "")
+
+
+def test_words_that_the_record_cannot_keep_are_not_asked_for_again(tmp_path: Path) -> None:
+    shed = Shed(tmp_path, Request("sample-36", "60g", "sim:x\ud800"))
+    shed.rest(0, 1)
+    shed.rest(40, 3)
+    assert shed.kinds() == ["opened", "tared", "called"]
+    assert unfinished(shed.journal, shed.clock.now()) == (None, "")
