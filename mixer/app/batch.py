@@ -44,7 +44,7 @@ _THERE = (FaultKind.OVERLOAD, FaultKind.UNDERLOAD, FaultKind.SCALE_ERROR)
 
 class Batch:
     """``number`` is the batch's in the record; ``None`` until the first reading opens it, or
-    finds the one that is carried on. ``found_ug`` is then what the scale displayed last.
+    finds the one that is carried on.
 
     ``give_up_s`` is how long a scale that has gone is waited for in mid-pour, in seconds
     of the clock; ``None``: for ever, as in the window.
@@ -55,7 +55,6 @@ class Batch:
     ) -> None:
         self.order = order
         self.refusal = ""  # why it was never opened
-        self.found_ug: int | None = None
         self._journal, self._clock, self._give_up_s = journal, clock, give_up_s
         self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
         self._cut_off = CutOff(journal, clock)
@@ -189,7 +188,6 @@ class Batch:
         else:
             self._ledger.number, self._ledger.trouble = taken.batch, ""
             self._pour, self._sight = taken.pour, first_sight(taken.facts, taken.followed)
-            self.found_ug = taken.shown.mass_ug if taken.shown else None
             noted = (Noted(round(at_s * 1000), SET_BACK),) if taken.set_back else ()
             self._put((*take_up(taken.facts, at_s, taken.shown), *noted), at_s)
         if said:

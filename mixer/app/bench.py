@@ -20,13 +20,13 @@ from devices.readings import About, Fault, Reading
 from mixer.app import paint
 from mixer.app.batch import Batch
 from mixer.app.board import Board
-from mixer.app.carry_on import unfinished
+from mixer.app.carry_on import CutOff, unfinished
 from mixer.app.clock import Clock
 from mixer.app.hookup import Hookup
 from mixer.app.paperwork import close_cup, open_record
 from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.app.resolve import Refused, resolve
+from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.sentence import NotDone
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.record.envelope import RecordError
@@ -154,7 +154,8 @@ class Bench:
             # All is loaded now. To look through all of it for garbage takes 40 ms, in which
             # no window can draw; what stays for good need not be looked through.
             gc.freeze()
-            hookup = Hookup(order, self._clock, self._deliver, self._visitor)
+            left_ug = self._left_ug(order) if order.simulated else None
+            hookup = Hookup(order, self._clock, self._deliver, self._visitor, left_ug)
         except Refused as error:
             self._refuse(2, str(error))
             return
@@ -169,6 +170,11 @@ class Bench:
             return
         self._batch = Batch(order, self._journal, self._clock, self._give_up_s)
         self._show()
+
+    def _left_ug(self, order: Order) -> int | None:
+        if self._journal is None:  # there was none at the start
+            return None
+        return CutOff(self._journal, self._clock).left_ug(order)
 
     def _open_record(self) -> str:
         """Open or make the record; a sentence where that cannot be."""
@@ -195,10 +201,7 @@ class Bench:
         batch = self._on()
         if batch is None:
             return
-        was_open = batch.number is not None
         news = batch.take(happened)
-        if not was_open and batch.found_ug is not None and self._hookup is not None:
-            self._hookup.put_back(batch.found_ug)
         if batch.status is not None:
             self._finish(batch)
         elif news:

@@ -33,6 +33,11 @@ class CutOff:
         taken = _taken(self._all(), order)
         return taken is not None and taken.pour.stage == "stir"
 
+    def left_ug(self, order: Order) -> int | None:
+        """What the scale displayed last of the one that this order carries on."""
+        taken = _taken(self._all(), order)
+        return taken.shown.mass_ug if taken is not None and taken.shown is not None else None
+
     def settle(self, order: Order, ledger: Ledger, at_s: float) -> tuple[LeftOpen | None, str]:
         """End all but the one that this order carries on; that one, and a sentence.
 

@@ -27,7 +27,8 @@ class Hookup:
     """A live scale that hands what it says to ``deliver`` (see :class:`devices.scale.Scale`).
 
     Raises :class:`devices.link.LinkError` where the port cannot be opened. A
-    ``visitor`` works the jugs of a simulated bench in the place of its person.
+    ``visitor`` works the jugs of a simulated bench in the place of its person, and
+    ``left_ug`` is what stands on its pan from before, cup and all.
     """
 
     def __init__(
@@ -36,6 +37,7 @@ class Hookup:
         clock: Clock,
         deliver: Callable[[Said], None],
         visitor: Visitor | None = None,
+        left_ug: int | None = None,
     ) -> None:
         self._simulation: Simulation | None = None
         url = order.port
@@ -43,7 +45,7 @@ class Hookup:
             from mixer.app.simulated import Simulation  # a real scale need not wait for it
 
             try:
-                self._simulation = Simulation(order, clock.speed, visitor=visitor)
+                self._simulation = Simulation(order, clock.speed, visitor=visitor, left_ug=left_ug)
             except (OSError, ValueError) as error:
                 say = f"There is no simulated bench: {sentence(error)}"
                 raise LinkError("missing", say) from error
@@ -67,11 +69,6 @@ class Hookup:
         """What the hands at a simulated bench see; nothing where a person stands there."""
         if self._simulation is not None:
             self._simulation.show(picture)
-
-    def put_back(self, mass_ug: int) -> None:
-        """At a simulated bench, which is a new one each time: the cup as it was left."""
-        if self._simulation is not None:
-            self._simulation.put_back(mass_ug)
 
     def close(self) -> None:
         """Free the port; end the simulated bench."""

@@ -24,11 +24,17 @@ LOOK_S = 0.05
 class Simulation:
     """A plant and hands: the visitor's, else a careful person's.
 
-    ``speed`` is that of the program's clock.
+    ``speed`` is that of the program's clock. The bench is a new one each time; ``left_ug``
+    is what the cup weighs, with all that is in it, that was left standing on its pan.
     """
 
     def __init__(
-        self, order: Order, speed: float = 1.0, seed: int = 1, visitor: Visitor | None = None
+        self,
+        order: Order,
+        speed: float = 1.0,
+        seed: int = 1,
+        visitor: Visitor | None = None,
+        left_ug: int | None = None,
     ) -> None:
         jugs = [CAREFUL.jug(c.name) for c in order.terms.recipe.components]
         self._bench = SimulatedBench(speed=speed, seed=seed, jugs=jugs)
@@ -41,6 +47,11 @@ class Simulation:
         if visitor is not None:
             visitor.arrive(speed)
             visitor.see(self._picture)
+        if left_ug is not None and left_ug > 0:
+            self._bench.act({"do": "cup", "mass_g": left_ug / 1e6})
+            self._person.has_put_cup()
+            if visitor is not None:
+                visitor.has_put_cup()
         doings = self._persons() if visitor is None else visitor.doings()
         self._thread = threading.Thread(target=self._act, args=[doings], name="hands", daemon=True)
         self._thread.start()
@@ -50,14 +61,6 @@ class Simulation:
         self._picture = picture
         if self._visitor is not None:
             self._visitor.see(picture)
-
-    def put_back(self, mass_ug: int) -> None:
-        """A cup that weighs so much, with all that is in it, onto the pan."""
-        with contextlib.suppress(ConnectionError, ValueError):
-            self._bench.act({"do": "cup", "mass_g": mass_ug / 1e6})
-            self._person.has_put_cup()
-            if self._visitor is not None:
-                self._visitor.has_put_cup()
 
     def close(self) -> None:
         """End hands and plant."""
