@@ -39,7 +39,7 @@ class Rebased:
 
     ``moments`` are those of its facts, in their order; ``traced`` is a boot, and until when
     its trace shows that it ran. Durations within a boot are kept; what lies between two
-    boots is the longest that any fact of the earlier one makes it.
+    boots is the longest that any two facts, or one and now, make it by UTC.
     """
 
     def __init__(
@@ -52,13 +52,13 @@ class Rebased:
         self.since_last_ms = 0
         self.set_back = False  # UTC is behind what the record has seen, with nothing to say why
         self._shift_ms: dict[str, int] = {}
-        later: Moment | None = None  # the first of the boot that came after
+        later = [now]
         for stretch in reversed(stretches.values()):
             self._place(stretch, later)
-            if later is None:
+            if later == [now]:
                 last_ms = self._last_ms(stretch)
                 self.since_last_ms = now.at_ms - self.at_ms(stretch[-1].boot, last_ms)
-            later = stretch[0]
+            later = [*stretch, *later]
 
     def at_ms(self, boot: str, at_ms: int) -> int:
         """A time of that boot's age clock on this boot's; below zero: before it began."""
@@ -68,16 +68,19 @@ class Rebased:
         last, (boot, at_ms) = stretch[-1], self._traced
         return max(last.at_ms, at_ms) if boot == last.boot else last.at_ms
 
-    def _place(self, stretch: list[Moment], later: Moment | None) -> None:
+    def _place(self, stretch: list[Moment], later: list[Moment]) -> None:
         now, last, last_ms = self.now, stretch[-1], self._last_ms(stretch)
         if _counted_on(last, now):
             self._shift_ms[last.boot] = 0
             return
-        proven = _uptime_ms(last.boot, now)
-        if later is not None:
-            ran_ms = _uptime_ms(last.boot, later)
-            proven = now.at_ms - self.at_ms(later.boot, later.at_ms) + ran_ms
-        told = max(_by_utc_ms(m, now) - (last_ms - m.at_ms) for m in stretch)
+        ages = [(moment, now.at_ms - self.at_ms(moment.boot, moment.at_ms)) for moment in later]
+        first, age = ages[0]  # of the boot that came after
+        proven = age + _uptime_ms(last.boot, first)
+        told = max(
+            age + _by_utc_ms(moment, then) - (last_ms - moment.at_ms)
+            for then, age in ages
+            for moment in stretch
+        )
         self.set_back |= told < 0 and _lasting(now.boot)
         gap = max(0, proven, told)
         self._shift_ms[last.boot] = now.at_ms - gap - last_ms

@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from devices.readings import Fault, FaultKind
 from mixer.app import paint
 from mixer.app.ages import ClockWatch
 from mixer.app.carry_on import SET_BACK, CutOff
 from mixer.app.clock import Clock
+from mixer.app.hearing import Hearing, no_weight
 from mixer.app.ledger import Ledger
 from mixer.app.notes import unfit_note
 from mixer.app.picture import Picture
@@ -25,21 +25,15 @@ from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Noted, Opened
-from mixer.pour.inputs import Cut, Failed, Input, Key, Tick, Weighed
-from mixer.pour.sight import SILENT_AFTER_S, Sight, is_double_press, observe, shown
+from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
+from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
-#: For the first weight. Real seconds, however fast the clock: a simulated bench, which
-#: alone has a faster one, is a process that takes as long to start as it takes.
-FIRST_READING_S = 5.0
 TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
-
-#: Faults that come from a scale that is there and weighs, if not this.
-_THERE = (FaultKind.OVERLOAD, FaultKind.UNDERLOAD, FaultKind.SCALE_ERROR)
 
 
 class Batch:
@@ -55,14 +49,13 @@ class Batch:
     ) -> None:
         self.order = order
         self.refusal = ""  # why it was never opened
-        self._journal, self._clock, self._give_up_s = journal, clock, give_up_s
+        self._clock, self._hearing = clock, Hearing(clock, give_up_s)
         self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
         self._cut_off = CutOff(journal, clock)
         self._watch = ClockWatch(clock.now())
         self._pour: Pour = begin(Opened(0, order.terms))
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
-        self._asked_s = self._heard_s = clock.age_s()
         self._notice, self._notice_until_s = "", 0.0
 
     @property
@@ -80,9 +73,9 @@ class Batch:
         return 3 if getattr(result, "how", "") == "scale-lost" else 1
 
     @property
-    def recording(self) -> str:
-        """Why the newest facts are not in the record yet, or empty."""
-        return self._ledger.trouble
+    def durable(self) -> Pour:
+        """What its facts in the record come to."""
+        return self._pour
 
     def stir_is_over(self, now_s: float) -> bool:
         """Whether the next tick makes the cup live, so that it needs a number."""
@@ -92,10 +85,7 @@ class Batch:
 
     def take(self, happened: Input) -> bool:
         """Whatever happens at the bench. True where there is something new to show."""
-        if isinstance(happened, Weighed) or (
-            isinstance(happened, Failed) and happened.fault.kind in _THERE
-        ):
-            self._heard_s = happened.at_s
+        self._hearing.take(happened)
         if self.number is None and not self._open(happened):
             return True
         if not self._write(happened.at_s):
@@ -115,7 +105,7 @@ class Batch:
             self.tell(decision.refusal)
         self._put(decision.facts, happened.at_s)
         self._trace(happened, bool(decision.facts))
-        if self._lost(happened.at_s):
+        if self._pour.stage in _WEIGHING and self._hearing.is_lost(happened.at_s):
             self.take(Cut(happened.at_s, "scale-lost"))
         jumped = isinstance(happened, Tick) and self._clock_jumped(happened.at_s)
         news = bool(decision.facts) or jumped or not isinstance(happened, Tick)
@@ -145,7 +135,7 @@ class Batch:
         now_s = self._clock.age_s()
         self._coach, advice = advise(self._pour, self._sight, self._coach, now_s)
         self._sight = shown(self._sight, advice.cue, now_s)
-        held, advice = paint.held(self._pour, advice, self._unheard(now_s))
+        held, advice = paint.held(self._pour, advice, self._hearing.missing(self._sight, now_s))
         if self._ledger.trouble:
             held = "record"
             advice = Advice("stop" if self._sight.streaming else "wait", self._ledger.trouble)
@@ -176,9 +166,8 @@ class Batch:
             except RecordError as error:
                 self._ledger.put_off(error, at_s)
         self._look(happened)
-        waited_s = (at_s - self._asked_s) / self._clock.speed
-        if self._sight.last is None and waited_s > FIRST_READING_S:
-            self.refuse(3, self._no_weight())
+        if self._sight.last is None and self._hearing.is_overdue(at_s):
+            self.refuse(3, no_weight(self.order, self._sight))
         return False
 
     def _begin(self, at_s: float) -> None:
@@ -193,36 +182,11 @@ class Batch:
         if said:
             self.tell(said)
 
-    def _no_weight(self) -> str:
-        fault, scale = self._sight.fault, self.order.scale
-        line = f"{scale.baud} {scale.bytesize}{scale.parity}{scale.stopbits:g}"
-        sent = fault.say if fault else "It sent nothing: is the scale on, and set so?"
-        return (
-            f"No weight came from {self.order.port} within {FIRST_READING_S:g} s, "
-            f"asked with {scale.ask} at {line}. {sent}"
-        )
-
-    # -- the scale's absence, and what is said for a while ------------------------------
+    # -- what is seen, and what changes by time alone ------------------------------
 
     def _look(self, happened: Input) -> None:
         following = self._pour.stage == "pour" and self._pour.trouble is None
         self._sight = observe(self._sight, happened, following=following)
-
-    def _unheard(self, now_s: float) -> Fault | str | None:
-        """Why there is no weight at this moment, or ``None``."""
-        fault = self._sight.fault_now(now_s)
-        if fault is not None:
-            return fault
-        if self._sight.last is not None:
-            return "silent" if self._sight.silent(now_s) else None
-        waited_s = (now_s - self._asked_s) / self._clock.speed
-        return "silent" if waited_s > SILENT_AFTER_S else None
-
-    def _lost(self, now_s: float) -> bool:
-        """Whether the scale has been away for longer than it is waited for."""
-        limit_s = self._give_up_s
-        weighing = self._pour.stage in _WEIGHING
-        return limit_s is not None and weighing and now_s - self._heard_s > limit_s
 
     def _restless(self, now_s: float) -> bool:
         """Whether the picture changes by time alone: a countdown, a hold, a notice, and

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from support.shed import ASKED, Shed
 
 from mixer.app.carry_on import unfinished
+from mixer.app.left_open import find
 from mixer.app.request import Request
+from mixer.pour.inputs import Key
 from mixer.record.envelope import RecordError
 
 
@@ -204,8 +209,6 @@ def test_what_was_in_trouble_when_it_was_cut_off_still_is(shed: Shed) -> None:
 
 
 def test_a_hold_by_hand_holds_on(shed: Shed) -> None:
-    from mixer.pour.inputs import Key
-
     shed.resin_is_in()
     shed.batch.take(Key(shed.clock.at_s, "hold"))
     shed.start()
@@ -229,6 +232,54 @@ def test_a_record_that_takes_nothing_for_a_while_loses_nothing(
     shed.rest(0, 1)
     assert shed.kinds().count("ended") == 1
     assert shed.batch.number == 2
+
+
+CUT = st.tuples(
+    st.integers(1, 260),  # readings until it is killed
+    st.sampled_from([0.5, 2.0, 60.0, 5000.0]),  # for how long it is gone
+    st.booleans(),  # whether the computer was switched off too
+    st.sampled_from([None, -3600.0, 90.0]),  # by how much UTC passes; None: as time does
+)
+
+
+@settings(max_examples=15, deadline=None)
+@given(cuts=st.lists(CUT, min_size=1, max_size=3))
+def test_wherever_it_is_killed_the_state_is_what_the_journal_says(
+    tmp_path_factory: pytest.TempPathFactory, cuts: list[tuple[int, float, bool, float | None]]
+) -> None:
+    shed = Shed(tmp_path_factory.mktemp("shed"))
+    shown, rebooted = 0, False
+    for readings, gap_s, reboot, utc_s in cuts:
+        for _ in range(readings):
+            shown += 1
+            into_g = 0.0 if shown < 15 else min(100.0, 40 + max(0, shown - 50) * 0.4)
+            shed.weigh(into_g, still=not 50 < shown < 200)
+            if shown % 90 == 0:
+                shed.go()
+        if shed.batch.status is not None:
+            break
+        before = shed.batch.durable
+        if reboot:
+            shed.clock.reboot(gap_s, utc_s=utc_s)
+        else:
+            shed.clock.pass_s(gap_s, utc_s=utc_s)
+        rebooted |= reboot
+        (left,) = find(shed.journal, shed.clock.now())
+        if not rebooted:
+            assert left.pour == before
+        assert replace(left.pour, **_TIMES) == replace(before, **_TIMES)
+        shed.start()
+        shed.weigh(into_g)
+        if shed.batch.status is None and not rebooted:
+            assert shed.batch.durable == find(shed.journal, shed.clock.now())[-1].pour
+    assert shed.journal.verify().ok
+
+
+#: What is counted on another clock after a reboot.
+_TIMES: dict[str, Any] = {
+    "tared": None, "called": None, "contact_ms": None, "stir_from_ms": None, "trouble": None,
+    "result": None,
+}  # fmt: skip
 
 
 # -- clocks ---------------------------------------------------------------------------------
