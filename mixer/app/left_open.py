@@ -16,7 +16,7 @@ from typing import Any
 from mixer.app.ages import Rebased
 from mixer.app.request import Request
 from mixer.app.resolve import Order
-from mixer.pour.afresh import Shown, level
+from mixer.pour.afresh import Shown, give_up, level
 from mixer.pour.facts import Fact, Opened, from_plain
 from mixer.pour.state import Pour, fold
 from mixer.record.envelope import Entry, RecordError
@@ -106,13 +106,14 @@ def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> Left
     boot, trace = _end_of_trace(record, batch)
     traced = (boot, trace[-1].at_ms) if trace else ("", 0)
     rebased = Rebased((Moment(e.utc, e.at_ms, e.boot) for e in entries), now, traced)
+    shown = level([Shown(rebased.at_ms(boot, s.at_ms), s.mass_ug, s.still) for s in trace])
     try:
         facts = tuple(_facts(entries, rebased))
         if fold(facts) is None:
             return None
-    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        give_up(facts, now.at_ms / 1000, shown)  # so that it can be, when it comes to that
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError, AssertionError):
         return None  # of a program that writes otherwise
-    shown = level([Shown(rebased.at_ms(boot, s.at_ms), s.mass_ug, s.still) for s in trace])
     followed = shown if boot == now.boot else None
     return LeftOpen(batch, facts, shown, followed, rebased.since_last_ms, rebased.set_back)
 

@@ -170,6 +170,17 @@ def test_a_capacity_that_the_scale_told_makes_no_other_order_of_it(shed: Shed) -
     assert shed.batch.number == 1
 
 
+def test_a_batch_that_this_program_cannot_read_keeps_none_from_being_poured(shed: Shed) -> None:
+    shed.resin_is_in()
+    opened, *_ = shed.facts()
+    shed.journal.open_batch(replace(opened, data={"terms": "of another program"}))
+    shed.journal.append([replace(shed.facts()[1], batch=2, data={"tare_ug": "heavy"})])
+    shed.start(OTHER["another size"])
+    shed.rest(0, 1)
+    assert shed.batch.number == 3
+    assert shed.kinds(2) == ["opened", "tared"]
+
+
 def test_of_several_the_newest_goes_on_and_all_others_are_ended(shed: Shed) -> None:
     shed.resin_is_in()
     last = shed.facts()[0]
