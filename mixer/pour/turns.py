@@ -21,7 +21,7 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Begun, Called, Doubted, Stirring
+from mixer.pour.facts import Accepted, Begun, Called, Stirring
 from mixer.pour.sight import CREEP_UG, DROP_UG, Rest
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Trouble
@@ -73,20 +73,38 @@ def advance(draft: Draft) -> None:
 
 
 def came_unseen(draft: Draft, trouble: Trouble) -> None:
-    """The stream that began between the last weight before this trouble and the first since."""
+    """What came between the last weight before this trouble and the first since.
+
+    More than drops is the stream of the component that was called, if it is more than the
+    other jug can drip; else it may be of either. After a restart nobody knows how the last
+    of it came before, either.
+    """
     called, rest = draft.pour.called, draft.sight.rest
     if called is None or draft.pour.begun or rest is None:
         return
-    step = draft.sight.division_ug
-    if rest.mass_ug + draft.pour.shift_ug - trouble.gross_ug <= max(DROP_UG, step):
+    gross, step = rest.mass_ug + draft.pour.shift_ug, draft.sight.division_ug
+    rise, came = gross - called.base_ug, gross - trouble.gross_ug
+    poured = came > max(DROP_UG, step)
+    if called.late_drips and rise <= _dab_ug(called):
+        if poured or trouble.restarted:
+            _book_late_drips(draft, rest, astray_ug=rise)
         return
+    if not poured and not (trouble.restarted and rise > max(LATE_DRIPS_UG, 2 * step)):
+        return
+    if called.late_drips:
+        fallen = trouble.gross_ug - called.base_ug
+        before = replace(rest, mass_ug=trouble.gross_ug - draft.pour.shift_ug, text="")
+        unsure = trouble.restarted or trouble.pouring
+        _book_late_drips(draft, before, astray_ug=fallen if unsure else 0)
     followed_s = draft.sight.followed_s
     from_ms = called.at_ms if followed_s is None else max(called.at_ms, round(followed_s * 1000))
-    if called.late_drips and not trouble.restarted:
-        _book_late_drips(draft, draft.sight.lump())
     draft.add(Begun(draft.at_ms, called.component, draft.at_ms - from_ms))
-    if called.late_drips and trouble.restarted and trouble.gross_ug - called.base_ug > 2 * step:
-        draft.add(Doubted(draft.at_ms, "what fell before the restart may be of either jug"))
+
+
+def _dab_ug(called: Called) -> int:
+    """Up to how much is no stream yet, however it came."""
+    much = not called.addition and called.target_ug - called.before_ug >= MUCH_UG
+    return LATE_DRIPS_UG if much else 0
 
 
 def _has_enough(draft: Draft) -> bool:
@@ -112,9 +130,7 @@ def _notice_stream(draft: Draft) -> bool:
         return False
     rise = last.mass_ug + pour.shift_ug - called.base_ug
     step = sight.division_ug
-    much = not called.addition and called.target_ug - called.before_ug >= MUCH_UG
-    dab = LATE_DRIPS_UG if much else 0
-    if called.late_drips and rise <= dab:
+    if called.late_drips and rise <= _dab_ug(called):
         _book_what_fell(draft)
         return False
     lump = sight.lump()

@@ -85,16 +85,16 @@ def counter(tmp_path: Path) -> Iterator[Counter]:
         words = ["resin", "confirm", str(quick), "--ratio", "100:36", "--by", "weight"]
         assert main(words) == 0
     scale = Counter(tmp_path / "scale")
-    scale.every_s = 0.2  # a twentieth of a second
+    scale.every_s = 0.1  # a fortieth of a second in real time
     yield scale
     scale.unplug()
 
 
 def pour(counter: Counter, to_g: float) -> None:
-    """15 g/s, in real time."""
+    """25 g/s, in real time."""
     while counter.grams < to_g:
         time.sleep(0.05)
-        counter.grams = min(to_g, counter.grams + 0.75)
+        counter.grams = min(to_g, counter.grams + 1.25)
 
 
 def facts(folder: Path) -> list[Any]:
