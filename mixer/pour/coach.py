@@ -237,7 +237,7 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
     answer = answer_to_over(pour, net)
     over = grams(net - called.high_ug, sight.division_ug)
     if answer is None or not answer.fits:
-        return f"Over the band by {over}, and there is no room to put it right: drop the batch, discard the cup."
+        return f"Over the band by {over}, and no room to put it right: drop it, discard the cup."
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
     return f"Over the band by {over}: let it drip out, then add {more} of {name}."

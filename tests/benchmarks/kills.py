@@ -264,7 +264,9 @@ def main() -> int:
     wrong = [f"seed {seed}: {what}" for seed, came in done.items() for what in came.wrong]
     told = ", ".join(f"{n} {name}" for name, n in said.most_common())
     print(f"{sum(c.kills for c in done.values())} kills in {len(done)} pours: {told}.")
-    print("\n".join(wrong) or "Nothing that was shown was lost; no ratio was called what it is not.")
+    print(
+        "\n".join(wrong) or "Nothing that was shown was lost; no ratio was called what it is not."
+    )
     return 1 if wrong else 0
 
 
