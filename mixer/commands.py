@@ -191,8 +191,9 @@ def demo(args: Namespace) -> int:
 
 
 def close(args: Namespace) -> int:
-    from mixer.app.paperwork import close_cup
+    from mixer.app.paperwork import close_cup, writing
 
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
-    print(close_cup(record_path(args.record), args.cup, how, args.left))
+    with writing(record_path(args.record)) as journal:
+        print(close_cup(journal, args.cup, how, args.left))
     return 0

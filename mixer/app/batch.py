@@ -77,12 +77,6 @@ class Batch:
         """What its facts in the record come to."""
         return self._pour
 
-    def stir_is_over(self, now_s: float) -> bool:
-        """Whether the next tick makes the cup live, so that it needs a number."""
-        pour = self._pour
-        begun_ms = pour.stir_from_ms
-        return pour.stage == "stir" and now_s * 1000 >= (begun_ms or 0) + pour.stir_ms
-
     def take(self, happened: Input) -> bool:
         """Whatever happens at the bench. True where there is something new to show."""
         self._hearing.take(happened)

@@ -105,8 +105,6 @@ class Bench:
             if self._live and now_s - self._board.newest.t_s >= AGES_S:
                 self._publish(self._board.newest)  # their clocks run on
             return
-        if batch.stir_is_over(now_s):
-            self._look_at_live_cups()  # another program may have taken a number since
         self._take(Tick(now_s, free_cup_number(self._live)))
 
     def end(self, why: str) -> None:
@@ -163,8 +161,8 @@ class Bench:
             self._refuse(3, error.say)
             return
         self._hookup = hookup
-        trouble = self._open_record()
-        if self._journal is None:
+        trouble = self._open_record() or self._claim()
+        if trouble or self._journal is None:
             self._release()
             self._refuse(2, trouble)
             return
@@ -184,6 +182,17 @@ class Bench:
             except NotDone as error:
                 return str(error)
             self._look_at_live_cups()
+        return ""
+
+    def _claim(self) -> str:
+        """Be the one writer for the length of a batch, lest another program take it for one
+        that was cut off; a sentence where another is."""
+        assert self._journal is not None
+        try:
+            self._journal.claim()
+        except RecordError as error:
+            return error.say
+        self._look_at_live_cups()  # another program may have written until now
         return ""
 
     def _heed(self, about: About) -> None:
@@ -219,11 +228,13 @@ class Bench:
         self.exit_status = status
 
     def _close(self, wish: Close) -> None:
-        try:
-            said = close_cup(self._record, wish.cup, wish.how, wish.left)
+        said = self._open_record() if os.path.isfile(self._record) else ""
+        if self._journal is not None:
+            try:
+                said = close_cup(self._journal, wish.cup, wish.how, wish.left)
+            except NotDone as error:
+                said = str(error)
             self._look_at_live_cups()
-        except NotDone as error:
-            said = str(error)
         batch = self._on()
         if batch is None:
             self._publish(replace(self._board.newest, say=said))
@@ -241,6 +252,8 @@ class Bench:
         hookup, self._hookup = self._hookup, None
         if hookup is not None:
             hookup.close()
+        if self._journal is not None:
+            self._journal.release()
 
     def _refuse(self, status: int, sentence: str) -> None:
         self._publish(Picture(cue="wait", say=sentence, outcome="refused"))

@@ -49,7 +49,7 @@ def fact(kind: str, data: dict[str, Any], batch: int, clock: Clock) -> Entry:
     return Entry(kind, data, at_ms, clock.boot, clock.utc(), batch, STATION)
 
 
-def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
+def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
     """Close a live cup, and say so in one sentence.
 
     ``how`` is ``left`` (with ``left``, a mass in words such as ``"9 g"``), ``used-up``
@@ -59,9 +59,6 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
     clock = Clock()
     try:
         left_ug = units.mass_ug(left or "", "left") if how == "left" else None
-    except units.UnitsError as error:
-        raise NotDone(sentence(error)) from None
-    with writing(record) as journal:
         there = live_cups(journal.entries(outcome="live"))
         live = find_live(there, cup)
         if live is None:
@@ -73,6 +70,8 @@ def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
                 f"{live.total_ug / 1e6:.1f} g."
             )
         journal.append([fact("closed", {"how": how, "left_ug": left_ug}, live.batch, clock)])
+    except (RecordError, units.UnitsError) as error:
+        raise NotDone(sentence(error)) from None
     return f"Cup {cup} (batch {live.batch}) is closed: {how}."
 
 

@@ -31,6 +31,7 @@ from mixer.record.trace import Sample, pack, sealed
 from mixer.record.trouble import said
 
 SCHEMA = schema.SCHEMA
+CLAIM_S = 1.0  # who has it for a batch keeps it for minutes: there is no use in waiting
 _ENDS = ("live", "ended")  # with these a batch is weighed no more
 
 
@@ -89,7 +90,7 @@ class Journal(Reader):
 
     def claim(self) -> None:
         """Be the one writer until :meth:`release`; :class:`RecordError` where another is."""
-        self._lock.take(self._busy_s)
+        self._lock.take(min(self._busy_s, CLAIM_S))
 
     def release(self) -> None:
         """Let others write again."""

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from mixer.cli import main
+from mixer.record.journal import Journal
 
 WRONG = [
     ["bogus"],
@@ -77,16 +78,20 @@ def test_a_wrong_profile_does_not_hide_the_others(
     assert str(mine) in told.err
 
 
-def test_an_empty_mass_is_never_taken_for_a_discarded_cup(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_empty_mass_is_never_taken_for_a_discarded_cup(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     asked: list[tuple[str, str | None]] = []
 
-    def close_cup(record: Path, cup: int, how: str, left: str | None) -> str:
+    def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
         asked.append((how, left))
         return "Closed."
 
     monkeypatch.setattr("mixer.app.paperwork.close_cup", close_cup)
-    main(["close", "1", "--left", ""])
-    main(["close", "1", "--discard"])
+    record = str(tmp_path / "record")
+    Journal.open(record).close()
+    main(["close", "1", "--left", "", "--record", record])
+    main(["close", "1", "--discard", "--record", record])
     assert asked == [("left", ""), ("discard", None)]
 
 

@@ -110,7 +110,8 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     assert pour.stage == "live"
     assert pour.result is not None
     resin_ug = pour.amounts_ug[0]
-    shown = hardener_limits(recipe, resin_ug, pour.cup.division_ug, pour.switches)[2]
+    cup = pour.cup
+    shown = hardener_limits(recipe, resin_ug, cup.division_ug, cup.switches, cup.astray_ug)[2]
     assert pour.result.verdict == ("in-band" if shown else "unproven")
     bench.check()
     bench.check_bookings()
