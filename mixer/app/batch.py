@@ -33,6 +33,7 @@ from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
 TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
+_URGENT = ("held", "live", "ended")
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
 
 
@@ -95,6 +96,8 @@ class Batch:
         double = isinstance(happened, Key) and is_double_press(self._sight, happened)
         self._look(happened)
         decision = decide(self._pour, self._sight, happened, double)
+        if any(fact.kind in _URGENT for fact in decision.facts):
+            self._notice_until_s = 0.0  # what was said before must not hide what is said now
         if decision.refusal:
             self.tell(decision.refusal)
         self._put(decision.facts, happened.at_s)

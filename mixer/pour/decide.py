@@ -197,7 +197,8 @@ def _take_stock(draft: Draft) -> None:
     elif pour.trouble is not None:
         gross, text = pour.trouble.gross_ug, ""
     elif sight.level_ug is not None and sight.last is not None:
-        gross, text = sight.level_ug + pour.shift_ug, sight.last.text
+        gross = max(sight.level_ug, sight.last.mass_ug) + pour.shift_ug
+        text = sight.last.text
     else:
         return
     draft.add(Accepted(draft.at_ms, called.component, pour.net_ug(gross), gross, text))

@@ -54,9 +54,9 @@ class Rest:
 class Sight:
     """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
     ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
-    since the cup was last followed, at ``followed_s``, ``back`` is the first whole reading,
-    ``lowest_ug`` the least weight, and ``leapt_ug`` the most by which it rose faster than
-    any stream;
+    since the cup was last followed, at ``followed_s`` and showing ``followed_ug``,
+    ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
+    the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour."""
 
     recent: tuple[Reading, ...] = ()
@@ -72,6 +72,7 @@ class Sight:
     level_ug: int | None = None
     missed: bool = False
     followed_s: float | None = None
+    followed_ug: int | None = None
     back: Reading | None = None
     lowest_ug: int | None = None
     leapt_ug: int = 0
@@ -274,6 +275,8 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
         return sight
     if level is not None and sight.last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
+    sight = replace(sight, followed_ug=sight.last.mass_ug)
+    assert sight.last is not None
     if still is not None:
         return replace(sight, level_ug=still.mass_ug)
     if level is not None and sight.quiet_since_s is not None:

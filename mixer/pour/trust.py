@@ -8,6 +8,7 @@ Rules:
 2. The pour goes on when the weight is continuous with that one: the same but for drips,
    or after a short silence what the running stream had made of it; or when the empty pan
    has shown zero since and the cup came back faster than any stream, or is the same.
+   A cup that is then heavier than any stream can have made it is unproven from there.
    A weight that has fallen meanwhile is continuous only if it came back in one piece,
    and after a gap in a stream only if it is more than that stream can have brought:
    a stream into a cup that was taken for zero may end where the weight once was.
@@ -140,7 +141,19 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     lost = change_ug < -slack_ug and (pour.contact_ms is not None or any(pour.poured))
-    _resume(draft, Resumed(draft.at_ms, trouble.reason, "empty-seen", -change_ug if lost else 0))
+    most: float = slack_ug + LATE_DRIPS_UG + _not_yet_counted(draft, trouble)
+    if trouble.missed and trouble.pouring:  # before the cup was lifted
+        most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
+    how = "heavier" if change_ug > most else "empty-seen"
+    _resume(draft, Resumed(draft.at_ms, trouble.reason, how, -change_ug if lost else 0))
+
+
+def _not_yet_counted(draft: Draft, trouble: Trouble) -> float:
+    """What a stream had brought in the half second of which only the lower edge is trusted."""
+    shown = draft.sight.followed_ug
+    if shown is None:
+        return 0.0
+    return min(FASTEST_UG_S / 2, max(0, shown + draft.pour.shift_ug - trouble.gross_ug))
 
 
 def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
@@ -194,6 +207,8 @@ def doubt_of(resumed: Resumed) -> str | None:
     """Why the weights stay unproven after a pour went on like this, or ``None``."""
     if resumed.how == "on-trust":
         return f"the weight was not continuous after: {resumed.reason}"
+    if resumed.how == "heavier":
+        return "the cup came back heavier than it can have become by what was poured on the scale"
     if resumed.shift_ug:
         return "the cup came back lighter after more than one component was in it"
     return None

@@ -224,17 +224,21 @@ def test_a_lower_digit_that_was_misread_is_over_at_once() -> None:
     assert resumed(guide) == "continuous"
 
 
-def test_the_same_cup_before_and_after_an_empty_pan_is_believed() -> None:
-    """After a gap that its weight alone does not bridge."""
+@pytest.mark.parametrize("pouring", [False, True])
+def test_the_same_cup_before_and_after_an_empty_pan_is_believed(pouring: bool) -> None:
+    """After a gap that its weight alone does not bridge; but only a stream explains it."""
     guide, now = tared_and_resin(hands_free=False)
+    if pouring:
+        now = ramp(guide, 56.1, 60.1, now, 2)
+    known_g = 60.1 if pouring else 56.1
     guide.take(Tick(now + 5))
-    now = hold_at(guide, 58.0, now + 10, 2)
+    now = hold_at(guide, known_g + 1.9, now + 10, 2)
     assert resumed(guide) is None
     now = hold_at(guide, 0, now, 2)
-    hold_at(guide, 58.0, now, 2)
-    assert resumed(guide) == "empty-seen"
+    hold_at(guide, known_g + 1.9, now, 2)
+    assert resumed(guide) == ("empty-seen" if pouring else "heavier")
     assert guide.pour.shift_ug == 0
-    assert guide.pour.unproven_because is None
+    assert (guide.pour.unproven_because is None) is pouring
 
 
 def test_a_pan_that_does_not_show_its_zero_proves_nothing() -> None:
@@ -276,6 +280,27 @@ def test_a_cup_that_comes_back_lighter_with_both_in_it_is_unproven() -> None:
     assert guide.pour.shift_ug == 4_000_000
     assert guide.pour.unproven_because is not None
     assert guide.left_g == pytest.approx(15.876 - 8.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("more_g", "proven"), [(0.8, True), (2.0, False), (3.0, False)])
+@pytest.mark.parametrize("hardener", [False, True])
+def test_a_cup_that_comes_back_heavier_than_it_was_is_unproven(
+    more_g: float, proven: bool, hardener: bool
+) -> None:
+    """A stick left in it, or something poured into it in the hand: nobody saw what."""
+    guide, now = tared_and_resin(hands_free=hardener)
+    mass_g = 56.1
+    now = hold_at(guide, mass_g, now, 9)
+    if hardener:
+        assert guide.component == "hardener"
+        mass_g = 64.1
+        now = hold_at(guide, mass_g, ramp(guide, 56.1, mass_g, now, 4), 2)
+    now = hold_at(guide, 0, now, 2)
+    hold_at(guide, mass_g + more_g, now, 2)
+    assert guide.pour.trouble is None
+    assert (guide.pour.unproven_because is None) is proven
+    if not proven:
+        assert resumed(guide) == "heavier"
 
 
 # -- on trust ------------------------------------------------------------------------------
