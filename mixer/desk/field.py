@@ -33,6 +33,7 @@ class Field:
         self.frame = tk.Frame(parent, background=look.PAPER)
         self._offers = offers
         self._fixed = fixed
+        self._offered = ""
         tk.Label(
             self.frame,
             text=caption + (f"   {hint}" if hint else ""),
@@ -100,11 +101,17 @@ class Field:
         if self._fixed:
             self.entry.configure(state="readonly")
 
-    def offer_first(self) -> None:
-        """Fill an empty field with the first of what is offered."""
+    def offer_first(self, *, if_only: bool = False) -> None:
+        """Fill an empty field with the first of what is offered, or with the only one."""
         offers = self._offers() if self._offers else ()
-        if offers and not self.text:
+        if offers and not self.text and (len(offers) == 1 or not if_only):
             self.set(offers[0])
+            self._offered = offers[0]
+
+    @property
+    def offered(self) -> bool:
+        """Whether it holds what was filled in for the builder, and nobody has changed it."""
+        return self.text == self._offered
 
     def _step(self, by: int) -> str:
         offers = self._offers() if self._offers else ()

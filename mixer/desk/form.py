@@ -134,9 +134,9 @@ class Form:
         self.more.configure(text="▾ " + _MORE)
 
     def offer(self) -> None:
-        """Fill what is empty and must not stay so with the first there is, but for the size."""
-        for name in ("resin", "port"):
-            self.fields[name].offer_first()
+        """Fill in the first port; but no resin that nobody chose, unless there is one only."""
+        self.fields["port"].offer_first()
+        self.fields["resin"].offer_first(if_only=True)
 
     def fill(self, request: Request) -> None:
         """Show what was asked for on the command line."""
@@ -149,7 +149,8 @@ class Form:
 
     def take_up(self, request: Request) -> None:
         """Show the order that can be gone on with, unless somebody has begun to fill in another."""
-        if not self.fields["size"].text:
+        resin, size = (self.fields[name] for name in ("resin", "size"))
+        if not size.text and (not resin.text or resin.offered):
             self.fill(request)
 
     def request(self) -> Request:

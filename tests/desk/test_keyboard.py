@@ -155,18 +155,23 @@ def test_a_pedal_and_cards_count_while_a_cup_is_chosen(opened: Opener) -> None:
 def test_keys_alone_start_a_batch_from_the_ready_window(opened: Opener) -> None:
     bench, shop = opened(READY)
     shop.offers = Choices(("sample-28", "sample-36"), ("paper-150",), ("sma",), ("/dev/p1", "sim:"))
-    bench.type("60 g")  # the first empty field has the keyboard
-    bench.press("Tab", "Down")
-    bench.down("Shift_L")
-    bench.press("Tab", "Tab")
-    bench.up("Shift_L")
-    bench.press("Down", "Return")
+    bench.press("Down", "Down", "Tab")  # the first empty field, the resin, has the keyboard
+    bench.type("60 g")
+    bench.press("Tab", "Down", "Return")
     assert shop.started == [Request("sample-36", "60 g", "/dev/p1")]
     assert shop.words == []
 
 
+def test_no_resin_is_mixed_that_nobody_chose(opened: Opener) -> None:
+    bench, shop = opened(READY)
+    bench.press("Tab")
+    bench.type("60 g\n")
+    assert [asked.resin for asked in shop.started] == [""]  # refused, with a sentence
+
+
 def test_the_further_fields_are_reached_by_keys(opened: Opener) -> None:
     bench, shop = opened(READY)
+    bench.press("Down", "Tab")
     bench.type("60 g")
     bench.press("Tab", "Tab", "Down", "Tab", "Tab", "space")  # the cup; the button
     bench.until(lambda: len(bench.fields()) > 5)
@@ -186,7 +191,7 @@ def test_after_a_batch_keys_alone_lead_to_the_next(opened: Opener) -> None:
     assert "Next batch" in bench.texts()
     bench.press("Escape")
     assert "Next batch" not in bench.texts()
-    bench.press("Return")
+    bench.press("Return", "Down", "Tab")
     bench.type("80 g\n")
     assert [asked.size for asked in shop.started] == ["80 g"]
 

@@ -27,7 +27,8 @@ def test_what_was_cut_off_is_filled_in_and_one_press_goes_on_with_it(screen: str
 def test_what_somebody_has_begun_to_fill_in_stays(screen: str) -> None:
     shop = FakeShop(READY)
     with desk(screen, shop) as bench:
-        bench.type("60 g")
+        bench.press("Down", "Down")
         bench.show(CUT_OFF)
-        bench.press("Return")
-        assert [asked.size for asked in shop.started] == ["60 g"]
+        bench.press("Tab")
+        bench.type("60 g\n")
+        assert [(asked.resin, asked.size) for asked in shop.started] == [("sample-36", "60 g")]

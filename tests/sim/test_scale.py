@@ -83,7 +83,7 @@ def test_i_and_n_tell_capacity_and_division():
         sent = host.follow_up()
     (about,) = said
     assert isinstance(about, About)
-    assert (about.capacity_ug, about.division_ug) == (500_000_000, 10_000)
+    assert (about.capacity_ug, about.divisions_ug) == (500_000_000, (("g", 10_000),))
     assert bench.ask("N") == b"\n?\r"
 
 
