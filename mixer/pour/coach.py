@@ -111,6 +111,8 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
             light = f"A cup below {grams(least, step)} is too light for this scale to know it."
             return Advice("place", f"{light} Take a heavier one.")
         return Advice("place", "Put the empty cup on the scale." + _too_small(pour, sight))
+    if sight.pan_zero_ug is None:
+        return Advice("wait", "Clear the scale: its empty pan must be seen before the cup.")
     return Advice("wait", "Hands off: the cup's own weight is being taken.")
 
 

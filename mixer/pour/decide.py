@@ -122,7 +122,8 @@ def _follow(draft: Draft, happened: Input) -> None:
     if pour.stage == "cup":
         rest = draft.sight.rest if draft.sight.resting else None
         waited = rest is not None and rest.at_s - rest.since_s >= TARE_REST_S
-        if rest is not None and waited and not pour.held_by_hand and _is_cup(draft, rest):
+        ready = waited and not pour.held_by_hand and _pan_was_seen(draft)
+        if rest is not None and ready and _is_cup(draft, rest):
             _tare(draft, rest)
         return
     trust.watch(draft)
@@ -135,6 +136,11 @@ def _follow(draft: Draft, happened: Input) -> None:
 def _is_cup(draft: Draft, rest: Rest) -> bool:
     zero = draft.sight.pan_zero_ug or 0
     return rest.mass_ug - zero >= lightest_cup_ug(draft.sight.division_ug)
+
+
+def _pan_was_seen(draft: Draft) -> bool:
+    """What lay there from the start may be a cup that has something in it."""
+    return draft.sight.pan_zero_ug is not None
 
 
 def _tare(draft: Draft, rest: Rest) -> None:

@@ -198,7 +198,8 @@ def go_on_trust(draft: Draft, rest: Rest) -> None:
     assert trouble is not None
     assert pour.tared is not None
     gross = rest.mass_ug + pour.shift_ug
-    rezeroed = gross < pour.tared.tare_ug
+    # Less than has been weighed into it: the scale has lost its zero, or it is another cup.
+    rezeroed = gross < pour.tared.tare_ug + sum(pour.amounts_ug) - draft.sight.division_ug
     shift = trouble.gross_ug - gross if rezeroed else 0
     _resume(draft, Resumed(draft.at_ms, trouble.reason, "on-trust", shift))
 

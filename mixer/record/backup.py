@@ -13,13 +13,26 @@ from contextlib import closing
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
+from mixer.record.lock import WriterLock
 from mixer.record.schema import APPLICATION_ID
 from mixer.record.trouble import said
 
 
 def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     """Copy what is open as ``source``, the record at that path, to the file ``to``."""
+    to = Path(os.path.realpath(to))
     _look_before_writing(record, to)
+    lock = WriterLock(to)
+    lock.take(wait_s=0)
+    try:
+        _copy(source, record, to)
+    finally:
+        lock.free()
+        with contextlib.suppress(OSError):
+            _notes(to, "-lock").unlink(missing_ok=True)
+
+
+def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     part = to.with_name(f".{to.name}.{os.getpid()}.part")
     try:
         with said(to), closing(sqlite3.connect(part, isolation_level=None)) as target:
@@ -34,12 +47,19 @@ def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
         with part.open("rb+") as file:
             os.fsync(file.fileno())
         part.replace(to)
+        _notes(to, "-shm").unlink(missing_ok=True)
+        _notes(to, "-wal").unlink(missing_ok=True)  # it is empty: see _look_before_writing
     except OSError as err:
         raise RecordError(f"The copy cannot be written to {to}: {err.strerror}.") from None
     finally:
         for left in (part, part.with_name(part.name + "-journal")):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
+
+
+def _notes(record: Path, kind: str) -> Path:
+    """What SQLite keeps beside a record."""
+    return record.with_name(record.name + kind)
 
 
 def _look_before_writing(record: Path, to: Path) -> None:
@@ -49,6 +69,14 @@ def _look_before_writing(record: Path, to: Path) -> None:
         return
     if to.samefile(record):
         raise RecordError(f"The copy cannot be written to {to}: that is the record itself.")
+    if not to.is_file():
+        raise RecordError(f"The copy cannot be written to {to}: that is not a file.")
+    log = _notes(to, "-wal")
+    if log.exists() and log.stat().st_size:
+        raise RecordError(
+            f"The copy cannot be written to {to}: that record is open, or was cut off and has not "
+            "been opened since; give another name, or move it away with all that is named like it."
+        )
     try:
         with to.open("rb") as file:
             start = file.read(100)

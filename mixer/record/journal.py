@@ -49,7 +49,9 @@ class Journal(Reader):
         self._busy_s = busy_s
         self._before_commit = before_commit
         self._lock = WriterLock(path)
-        self._file: tuple[int, int] | None = _identity(path)
+        self._file = _identity(path)
+        self._failed = False  # the disk did not answer: open the file anew
+        self._log: tuple[int, int] | None = None
         self._newest = self.head()  # as far as this program knows
 
     @classmethod
@@ -131,6 +133,12 @@ class Journal(Reader):
         with self._transaction():
             schema.derive(self._db)
 
+    def _another(self) -> RecordError:
+        return RecordError(
+            f"Another record stands at {self.path} now, and nothing was stored in it: put the "
+            "first one back."
+        )
+
     # -- how it is written ----------------------------------------------------------
 
     @contextmanager
@@ -149,11 +157,12 @@ class Journal(Reader):
                     self._db.execute("COMMIT")
                 except BaseException as err:
                     if str(getattr(err, "sqlite_errorname", "")).startswith("SQLITE_IOERR"):
-                        self._file = None  # the disk went: open the file anew when it is back
+                        self._failed = True
                     if self._db.in_transaction:
                         self._db.execute("ROLLBACK")
                     raise
                 self._newest = self._written or self._newest
+                self._log = _log_of(self.path)
         finally:
             if not held:
                 self._lock.free()
@@ -206,8 +215,10 @@ class Journal(Reader):
                 f"The record {self.path} is no longer there, and nothing new was stored: put its "
                 "disk or stick back."
             ) from None
-        if here == self._file:
+        if here == self._file and not self._failed:
             return
+        if here != self._file and self._log is not None and _log_of(self.path) == self._log:
+            raise self._another()  # upon the log of the first one it would be a mixture
         if not self.path.stat().st_size:
             raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
         db = _open_to_write(self.path, self._busy_s)
@@ -215,12 +226,18 @@ class Journal(Reader):
         found = db.execute("SELECT hash FROM facts WHERE seq = ?", (seq,)).fetchone()
         if seq and found != (hash_,):
             db.close()
-            raise RecordError(
-                f"Another record stands at {self.path} now, and nothing was stored in it: put the "
-                "first one back."
-            )
+            raise self._another()
         self._db.close()
-        self._db, self._file = db, here
+        self._db, self._file, self._failed = db, here, False
+
+
+def _log_of(path: Path) -> tuple[int, int] | None:
+    """Which file SQLite's log is, where there is one with something in it."""
+    try:
+        about = os.stat(path.with_name(path.name + "-wal"))
+    except OSError:
+        return None
+    return (about.st_dev, about.st_ino) if about.st_size else None
 
 
 def _open_to_write(path: Path, busy_s: float) -> sqlite3.Connection:

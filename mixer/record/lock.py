@@ -6,6 +6,7 @@ on every system that the record does, and is free again however its holder ends.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -31,6 +32,8 @@ that one first, or give this one another record.
 
     def __init__(self, record: Path) -> None:
         self._record = record
+        real = Path(os.path.realpath(record))  # a link to the record is the record
+        self._file = real.with_name(real.name + "-lock")
         self._held: sqlite3.Connection | None = None
 
     @property
@@ -43,7 +46,7 @@ that one first, or give this one another record.
             return
         with said(self._record):
             db = sqlite3.connect(
-                self._record.with_name(self._record.name + "-lock"),
+                self._file,
                 timeout=wait_s,
                 isolation_level=None,
                 check_same_thread=False,

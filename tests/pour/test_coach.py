@@ -33,6 +33,22 @@ def test_the_lightest_cup_that_a_coarse_scale_knows(cup_g: int, stage: str) -> N
         )
 
 
+@pytest.mark.parametrize("hands_free", [True, False])
+def test_what_lay_on_the_pan_from_the_start_is_no_empty_cup(hands_free: bool) -> None:
+    """It may be the cup of a batch that was cut off, with something in it."""
+    guide = Guide(terms(60, hands_free=hands_free))
+    now = hold_at(guide, 67.9, 0, 6)
+    assert guide.pour.stage == "cup"
+    assert (guide.cue, guide.say) == (
+        "wait",
+        "Clear the scale: its empty pan must be seen before the cup.",
+    )
+    now = hold_at(guide, 12, hold_at(guide, 0, now, 2), 3)
+    assert guide.pour.stage == "pour"
+    assert guide.pour.tared is not None
+    assert guide.pour.tared.zero_ug == 0
+
+
 def over_by(over_g: float, *, cup_most_g: float | None = None) -> Guide:
     """44.1 g of resin, and so much hardener above the band (15.6 to 16.2 g), at rest."""
     guide, now = tared_and_resin(hands_free=True)

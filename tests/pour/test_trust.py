@@ -324,3 +324,14 @@ def test_hands_free_goes_on_after_half_a_minute_and_not_before() -> None:
     hold_at(guide, 0, now + 31.8, 0.5)
     assert guide.pour.trouble is None
     assert guide.pour.shift_ug == 56_100_000
+
+
+def test_an_empty_cup_in_the_place_of_a_full_one_is_not_filled_again() -> None:
+    """On trust, unproven; and what is asked for counts what was weighed before."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    assert guide.component == "hardener"
+    guide.take(Tick(now + 5))
+    hold_at(guide, 12, now + 10, 40)
+    assert guide.pour.unproven_because is not None
+    assert guide.left_g == pytest.approx(15.9, abs=0.1)

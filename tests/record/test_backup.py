@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -78,6 +79,51 @@ def test_nothing_else_is_written_over(tmp_path: Path, there: str) -> None:
     if there == "text":
         assert to.read_text() == "a layup diary"
     assert not list(tmp_path.glob(".*part*"))
+
+
+@pytest.mark.parametrize("held", ["open", "claimed", "cut off"])
+def test_a_record_that_is_in_use_is_not_written_over(tmp_path: Path, held: str) -> None:
+    """SQLite would play the old record's log upon the copy."""
+    path, used = tmp_path / "record", tmp_path / "used"
+    with Journal.open(path) as journal:
+        journal.append(poured())
+        with Journal.open(used) as other:
+            other.append([*poured(), live()])
+            if held == "claimed":
+                other.claim()
+            if held == "cut off":
+                for name in ("used", "used-wal"):
+                    (tmp_path / f"cut-{name}").write_bytes((tmp_path / name).read_bytes())
+            to = tmp_path / ("cut-used" if held == "cut off" else "used")
+            with pytest.raises(RecordError, match=r"open, or was cut off|Another cupside"):
+                journal.backup(to)
+            other.append(poured(2))
+            assert other.verify().facts == 15
+    with Journal.read(tmp_path / "used") as reader:
+        assert reader.verify().facts == 15
+
+
+def test_a_copy_is_what_the_record_was(tmp_path: Path) -> None:
+    """Over an older record that was closed in good order."""
+    path, older = tmp_path / "record", tmp_path / "older"
+    with Journal.open(older) as other:
+        other.append([*poured(), *poured(2), live(2)])
+    with Journal.open(path) as journal:
+        journal.append(poured())
+        journal.backup(older)
+        head = journal.head()
+    with Journal.open(older) as copy:
+        assert copy.head() == head
+        assert list(copy.entries(2)) == []
+        copy.append([live()])
+        assert copy.verify(head[1]).facts == 8
+
+
+def test_what_is_no_file_is_not_replaced(tmp_path: Path) -> None:
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append(poured())
+        with pytest.raises(RecordError, match="not a file"):
+            journal.backup(os.devnull)
 
 
 def test_a_damaged_record_is_not_copied_over_a_whole_copy(tmp_path: Path) -> None:

@@ -41,6 +41,22 @@ def test_a_file_that_was_replaced_by_its_own_copy_is_written_on(tmp_path: Path) 
         assert list(reader.entries()) == [*poured(), live()]
 
 
+@pytest.mark.parametrize("facts", [3, 40])
+def test_another_record_upon_the_log_of_the_first_is_left_alone(tmp_path: Path, facts: int) -> None:
+    """SQLite would take the two for one."""
+    path, second = tmp_path / "record.cupside", tmp_path / "second"
+    with Journal.open(second) as fresh:
+        fresh.append([opened(operator="CD", batch=n) for n in range(1, facts)])
+    with Journal.open(path) as journal:
+        journal.append([opened(batch=n) for n in range(1, 30)])
+        second.replace(path)
+        before = path.read_bytes()
+        for _ in range(2):
+            with pytest.raises(RecordError, match="Another record stands at"):
+                journal.append([live()])
+        assert path.read_bytes() == before
+
+
 @pytest.mark.parametrize("other", ["record", "older copy", "empty", "text"])
 def test_another_file_in_its_place_is_not_written_to(tmp_path: Path, other: str) -> None:
     path, second = tmp_path / "record.cupside", tmp_path / "second"

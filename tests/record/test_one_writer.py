@@ -62,3 +62,15 @@ def test_a_killed_writer_leaves_it_free(tmp_path: Path) -> None:
             other.send_signal(signal.SIGKILL)
             other.wait(10)
             journal.append(poured())
+
+
+def test_a_link_to_the_record_is_the_record(tmp_path: Path) -> None:
+    path, link = tmp_path / "record.cupside", tmp_path / "link.cupside"
+    with Journal.open(path) as one:
+        link.symlink_to(path)
+        one.claim()
+        with (
+            Journal.open(link, busy_s=0.05) as two,
+            pytest.raises(RecordError, match="Another cupside"),
+        ):
+            two.append(poured())
