@@ -193,7 +193,8 @@ class Batch:
         counting = pour.stage == "stir" or (pour.terms.hands_free and resting)
         told = last is not None and now_s - last.at_s < TOLD_S
         moving = pour.stage in _WEIGHING and not resting and not told
-        return counting or moving or pour.trouble is not None or bool(self._notice)
+        silent = pour.stage == "cup" and self._sight.silent(now_s)
+        return counting or moving or silent or pour.trouble is not None or bool(self._notice)
 
     def _clock_jumped(self, now_s: float) -> bool:
         """Whether UTC was set just now; said, and noted in the record."""

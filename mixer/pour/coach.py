@@ -104,15 +104,18 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if sight.fault is not None or sight.silent(now_s):
         return Advice("wait", "The scale says no weight yet.")
     if sight.last is None:
-        return Advice("place", "Put the empty cup on the scale.")
+        return Advice("wait", "The scale says no weight yet.")
     step, least = sight.division_ug, lightest_cup_ug(sight.division_ug)
+    if sight.pan_zero_ug is None:
+        if abs(sight.last.mass_ug) < least:
+            return Advice("wait", "The empty pan is being looked at.")
+        say = "Clear the scale, and zero it if need be: its empty pan must be seen before the cup."
+        return Advice("wait", say)
     if sight.last.mass_ug < least:
         if sight.resting and sight.last.mass_ug > max(500_000, step):
             light = f"A cup below {grams(least, step)} is too light for this scale to know it."
             return Advice("place", f"{light} Take a heavier one.")
         return Advice("place", "Put the empty cup on the scale." + _too_small(pour, sight))
-    if sight.pan_zero_ug is None:
-        return Advice("wait", "Clear the scale: its empty pan must be seen before the cup.")
     return Advice("wait", "Hands off: the cup's own weight is being taken.")
 
 

@@ -215,7 +215,7 @@ def _lost(record: Path, shown: dict[str, Any]) -> list[str]:
         return []
     with Journal.read(record) as reader:
         found = reader.verify()
-        opened = sum(e.kind == "opened" for e in reader.entries())
+        tared = sum(e.kind == "tared" for e in reader.entries())
         entries = list(reader.entries())[: shown["facts"]]
     wrong = [] if found.ok else [found.say]
     facts = [from_plain(e.kind, e.at_ms, e.data) for e in entries]
@@ -226,8 +226,8 @@ def _lost(record: Path, shown: dict[str, Any]) -> list[str]:
         wrong.append("the facts do not come to the state that was shown")
     if found.facts < shown["facts"]:
         wrong.append(f"{shown['facts']} facts were shown, {found.facts} are there")
-    if opened > 1:
-        wrong.append(f"one pour became {opened} batches")
+    if tared > 1:  # what was cut off before its tare is begun anew
+        wrong.append(f"one pour became {tared} batches")
     return wrong
 
 

@@ -108,9 +108,10 @@ def test_an_input_closed_from_the_start_means_nothing(mix: Mix, closing: str) ->
     ) as process:
         assert process.stdout is not None
         assert process.stderr is not None
-        mix.counter.grams = 12
         stages = []
         for line in process.stdout:
+            if json.loads(line)["cue"] == "place":
+                mix.counter.grams = 12
             stages.append(json.loads(line)["stage"])
             if stages[-1] == "pour":
                 process.terminate()

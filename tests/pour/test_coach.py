@@ -41,9 +41,13 @@ def test_what_lay_on_the_pan_from_the_start_is_no_empty_cup(hands_free: bool) ->
     assert guide.pour.stage == "cup"
     assert (guide.cue, guide.say) == (
         "wait",
-        "Clear the scale: its empty pan must be seen before the cup.",
+        "Clear the scale, and zero it if need be: its empty pan must be seen before the cup.",
     )
-    now = hold_at(guide, 12, hold_at(guide, 0, now, 2), 3)
+    now = hold_at(guide, 0, now, 0.5)
+    assert (guide.cue, guide.say) == ("wait", "The empty pan is being looked at.")
+    now = hold_at(guide, 0, now, 1)
+    assert guide.cue == "place"
+    hold_at(guide, 12, now, 3)
     assert guide.pour.stage == "pour"
     assert guide.pour.tared is not None
     assert guide.pour.tared.zero_ug == 0
