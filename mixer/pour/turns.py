@@ -27,6 +27,7 @@ from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
 
+SURE_REST_S = 1.0
 MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
 
 
@@ -156,6 +157,8 @@ def _book_what_fell(draft: Draft) -> None:
     if not sight.resting or sight.rest is None:
         return
     rest, step = sight.rest, sight.division_ug
+    if rest.at_s - rest.since_s < SURE_REST_S:
+        return  # in a slow stream on a noisy scale a few readings may lie together
     fallen = rest.mass_ug + draft.pour.shift_ug - called.base_ug
     dabbed = sight.dabbed(called.at_ms / 1000)
     if fallen > 2 * step or (dabbed and fallen >= 2 * step):

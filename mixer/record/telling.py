@@ -58,7 +58,9 @@ def _begun(data: Plain, components: Components, utc: str) -> str:
 
 
 def _accepted(data: Plain, components: Components, utc: str) -> str:
-    return f"{_name(data, components)} accepted: {_g(data['net_ug'])} in all{_scale(data)}"
+    astray = data.get("astray_ug")
+    either = f"; {_g(astray)} of it may be of the component called next" if astray else ""
+    return f"{_name(data, components)} accepted: {_g(data['net_ug'])} in all{_scale(data)}{either}"
 
 
 def _held(data: Plain, components: Components, utc: str) -> str:

@@ -29,8 +29,7 @@ SCALES = {
     "20 a second": (ScaleSettings(readings_per_s=20), 80.0),
     "filter 0.3 s": (ScaleSettings(filter_s=0.3), 80.0),
     "filter 0.6 s": (ScaleSettings(filter_s=0.6), 80.0),
-    # With twice the noise, slow drips may look like a dab: a small batch ends unproven.
-    "repeats to a division": (ScaleSettings(repeatability_g=0.1), 120.0),
+    "repeats to a division": (ScaleSettings(repeatability_g=0.1), 80.0),
 }
 
 

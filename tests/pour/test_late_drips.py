@@ -14,7 +14,7 @@ from support.virtual import VirtualBench
 
 from devices.readings import Fault
 from mixer.pour.facts import Accepted, Called
-from mixer.pour.inputs import Failed, Key, Tick, Weighed
+from mixer.pour.inputs import Failed, Tick, Weighed
 from mixer.practice.hands import CAREFUL
 
 
@@ -114,4 +114,3 @@ def test_a_weight_that_only_flickers_books_nothing() -> None:
         now = hold_at(guide, 56.1, now, 0.8)
     hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now, 6), 2)
     assert sum(isinstance(f, Called) for f in guide.facts) == 2
-    guide.take(Key(now + 9, "go"))

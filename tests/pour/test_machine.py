@@ -59,7 +59,7 @@ def one_turn(
         bench.press("go")
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -85,7 +85,7 @@ def test_a_batch_with_one_mishap_is_in_band_only_if_it_truly_is(
     bench.check()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -163,5 +163,5 @@ class Machine(RuleBasedStateMachine):
             self.bench.check()
 
 
-Machine.TestCase.settings = settings(max_examples=50, stateful_step_count=15, deadline=None)
+Machine.TestCase.settings = settings(max_examples=80, stateful_step_count=15, deadline=None)
 TestMachine = Machine.TestCase

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from support.facts import fact
+from support.facts import OPENED, fact
 from support.pouring import TWO, terms
 
 from mixer.pour import facts
@@ -92,3 +92,9 @@ def test_much_bare_data_is_cut() -> None:
     line = tell(replace(fact("sung", song="la" * 5_000)), [])
     assert line.startswith('sung {"song": "lala')
     assert len(line) < LONGEST + 10
+
+
+def test_what_may_be_of_either_jug_is_told() -> None:
+    data = {"component": 0, "net_ug": 44_500_000, "text": "56.8 g", "astray_ug": 400_000}
+    said = tell(fact("accepted", **data), OPENED["recipe"]["components"])
+    assert said.endswith("; 0.4 g of it may be of the component called next")
