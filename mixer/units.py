@@ -119,10 +119,12 @@ def duration_s(text: str, what: str = "time") -> float:
 def temperature_c(text: str, what: str = "temperature") -> float:
     """A temperature in degrees Celsius: a point on the scale, never a difference.
 
-    >>> temperature_c("25 degC"), round(temperature_c("72degF"), 2)
-    (25.0, 22.22)
+    A bare C or F is what is on every thermometer: here it is no coulomb and no farad.
+
+    >>> temperature_c("25 degC"), round(temperature_c("72degF"), 2), temperature_c("22 C")
+    (25.0, 22.22, 22.0)
     """
-    return _convert(text, what, _TEMPERATURE)
+    return _convert(re.sub(r"(?<=[0-9.])(\s*)([CF])(\s*)$", r"\1deg\2\3", text), what, _TEMPERATURE)
 
 
 def density_g_per_ml(text: str, what: str = "density") -> float:

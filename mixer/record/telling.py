@@ -49,8 +49,8 @@ def _tared(data: Plain, components: Components, utc: str) -> str:
 
 def _called(data: Plain, components: Components, utc: str) -> str:
     more = "more " if data["addition"] else ""
-    within = f"{_g(data['low_ug'])} to {_g(data['high_ug'])}"
-    return f"{more}{_name(data, components)} asked for: {_g(data['target_ug'])} (within {within})"
+    target, low, high = (_near(data[name]) for name in ("target_ug", "low_ug", "high_ug"))
+    return f"{more}{_name(data, components)} asked for: {target} (within {low} to {high})"
 
 
 def _begun(data: Plain, components: Components, utc: str) -> str:
@@ -137,6 +137,11 @@ def _g(mass_ug: int) -> str:
     if type(mass_ug) is not int:
         raise TypeError("no mass")
     return f"{grams(mass_ug)} g"
+
+
+def _near(mass_ug: int) -> str:
+    """A mass that was reckoned, to a hundredth of a gram; the JSON form has all of it."""
+    return _g(round(mass_ug, -4))
 
 
 def _scale(data: Plain) -> str:

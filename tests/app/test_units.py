@@ -163,7 +163,7 @@ def test_other_quantities(read, text: str, expected: float) -> None:
         (units.duration_s, "2 m", "is a length"),
         (units.duration_s, "-1 s", "is not within"),
         (units.temperature_c, "22", "has no unit"),
-        (units.temperature_c, "22 C", "is an electric charge"),
+        (units.mass_ug, "22 C", "is an electric charge"),
         (units.temperature_c, "22 delta_degC", "is not a number with a unit"),
         (units.temperature_c, "5 K/min", "is not a temperature"),
         (units.temperature_c, "-300 degC", "is not within -50 to 150 degC"),

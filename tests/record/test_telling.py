@@ -94,6 +94,12 @@ def test_much_bare_data_is_cut() -> None:
     assert len(line) < LONGEST + 10
 
 
+def test_what_was_reckoned_is_told_as_a_person_would() -> None:
+    called = facts.Called(0, 0, 0, 0, 58_823_529, 27_713_470, 3_667_647_058, False, False)
+    said = tell(fact("called", **to_plain(called)), OPENED["recipe"]["components"])
+    assert said == "resin asked for: 58.82 g (within 27.71 g to 3667.65 g)"
+
+
 def test_what_may_be_of_either_jug_is_told() -> None:
     data = {"component": 0, "net_ug": 44_500_000, "text": "56.8 g", "astray_ug": 400_000}
     said = tell(fact("accepted", **data), OPENED["recipe"]["components"])
