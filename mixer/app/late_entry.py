@@ -66,12 +66,14 @@ def add(record: Path, late: Late) -> str:
         data = _entered(late, resin, mixed_utc)
     except (ProfileError, Refused, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
-    new = not record.exists()
     try:
+        new = not record.exists()
         with open_record(record) as journal:
             number = journal.open_batch(fact("entered", data, 0, clock))
     except RecordError as error:
         raise NotDone(error.say) from None
+    except OSError as error:
+        raise NotDone(f"The record {record} cannot be opened: {sentence(error)}") from None
     masses = " : ".join(f"{grams(mass)} g" for mass in data["amounts_ug"])
     actual = data["ratio_actual"]
     return (

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -84,6 +84,8 @@ def export_csv(record: Path, to: Path) -> Table:
     stood there before is then still there.
     """
     found = table(record)
+    if found.stand.trouble and not found.batches:
+        raise NotDone(f"Nothing was exported, and {to} not touched. {found.stand.trouble}")
     try:
         write_csv(found.rows, to)
     except RecordError as error:
@@ -113,7 +115,8 @@ def verify(record: Path, head: str | None) -> Finding:
     """Look through the whole chain; with a head, also for that one."""
     kept = None if head is None else _head(head)
     with reading(record) as journal:
-        return journal.verify(kept)
+        found = journal.verify(kept)
+        return replace(found, say=f"{found.say} {journal.newer}".strip())
 
 
 def backup(record: Path, to: Path) -> Stand:

@@ -262,6 +262,19 @@ def test_of_a_file_cut_off_what_is_left_is_read(
     assert long.stat().st_size < len(whole)  # looked at, not mended
 
 
+def test_an_export_of_nothing_leaves_the_good_one_before_it(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    table = tmp_path / "table.csv"
+    assert run(record, "export", "--to", str(table)) == 0
+    good = table.read_bytes()
+    spoil(record, "UPDATE facts SET bytes = x'7b'")
+    capsys.readouterr()
+    assert run(record, "export", "--to", str(table)) == 2
+    assert one_sentence(capsys.readouterr().err)
+    assert table.read_bytes() == good
+
+
 def test_a_record_of_a_newer_program_is_readable_and_is_marked(
     record: Path, capsys: Capture, tmp_path: Path
 ) -> None:
@@ -271,6 +284,9 @@ def test_a_record_of_a_newer_program_is_readable_and_is_marked(
         told = capsys.readouterr()
         assert one_sentence(told.err), words
         assert told.out
+    capsys.readouterr()
+    assert run(record, "verify") == 0
+    assert "newer version" in "".join(capsys.readouterr())
     assert run(record, "correct", "1", "--field=operator", "--value=CD", "--reason=typo") == 2
     assert one_sentence(capsys.readouterr().err)
 
