@@ -19,7 +19,7 @@ from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.sight import Rest, Sight, lightest_cup_ug
 from mixer.pour.standing import settled
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import HELD, NOT_THE_SAME, grams
+from mixer.pour.words import HELD, grams
 
 TARE_REST_S = 1.0
 
@@ -75,7 +75,7 @@ def _go(draft: Draft) -> None:
         rest = draft.sight.recent_rest(now)
         trouble = trust.trouble_now(pour, draft.sight, now)
         if trouble or rest is None or rest.since_s * 1000 < pour.trouble.at_ms:
-            draft.refusal = HELD.get(pour.trouble.reason, NOT_THE_SAME)
+            draft.refusal = HELD[pour.trouble.reason]
         else:
             trust.go_on_trust(draft, rest)
             turns.came_unseen(draft, pour.trouble)
