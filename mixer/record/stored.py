@@ -26,10 +26,10 @@ class Stored:
 def stored(rows: Iterable[Row]) -> Iterator[Stored]:
     """The facts in these rows, in their order.
 
-    >>> [fact.say for fact in stored([(1, b"[]", b"", 0, "noted")])]
+    >>> [fact.say for fact in stored([(1, b"[]", b"", b"", 0, "noted")])]
     ['These bytes are no fact: an object with keys and values is needed.']
     """
-    for seq, canonical, hash_, *_ in rows:
+    for seq, canonical, _, hash_, *_ in rows:
         place = seq if isinstance(seq, int) else 0
         proof = hash_ if isinstance(hash_, bytes) else b""
         try:

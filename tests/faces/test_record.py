@@ -8,6 +8,7 @@ import json
 import sqlite3
 import subprocess
 import sys
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -136,9 +137,12 @@ def test_a_batch_in_json_has_every_fact(record: Path, capsys: Capture) -> None:
     assert [one["kind"] for one in shown["facts"]][-2:] == ["live", "corrected"]
     assert shown["facts"][-1]["data"]["value"] == "R-18"
     assert all(set(one) == {"seq", "utc", "kind", "data", "hash"} for one in shown["facts"])
+    (first,) = lines(record, capsys, "show", "1", "--json")
+    prev = bytes.fromhex(json.loads(first)["facts"][-1]["hash"])
     with Journal.read(record) as journal:
-        kept = [hash_.hex() for _, _, hash_, *_ in journal.rows(2) if isinstance(hash_, bytes)]
-    assert [one["hash"] for one in shown["facts"]] == kept
+        for one, (_, canonical) in zip(shown["facts"], journal.sealed(2), strict=True):
+            prev = sha256(prev + canonical).digest()
+            assert one["hash"] == prev.hex()
 
 
 def test_the_weights_of_its_trace_are_counted(tmp_path: Path, capsys: Capture) -> None:
