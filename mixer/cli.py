@@ -182,6 +182,9 @@ def _record(words: Words) -> None:
     one.add_argument("--head", metavar="HEX", help="as it stands on an export")
     one.set_defaults(run=record_commands.verify)
 
+    one = words.add_parser("rebuild", help="what finds the facts, anew from the facts")
+    one.set_defaults(run=record_commands.rebuild)
+
     one = words.add_parser("backup", help="a copy, also while a pour is on")
     one.add_argument("--to", required=True, metavar="FILE")
     one.set_defaults(run=record_commands.backup)

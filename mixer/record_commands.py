@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.app.record_path import record_path
+from mixer.app.sentence import NotDone
 from mixer.app.spoken import tell, visible
 
 if TYPE_CHECKING:
@@ -62,12 +63,25 @@ def export(args: Namespace) -> int:
 
 
 def verify(args: Namespace) -> int:
-    """0 where every fact is as it was stored, 1 where not."""
+    """0 where every fact is as it was stored and can be found, 1 where not."""
     from mixer.app import looking
 
-    finding = looking.verify(record_path(args.record), args.head)
+    kept = looking.head(args.head) if args.head is not None else None
+    try:
+        finding = looking.verify(record_path(args.record), kept)
+    except NotDone as error:
+        tell(str(error))
+        return 1
     print(visible(finding.say))
     return 0 if finding.ok else 1
+
+
+def rebuild(args: Namespace) -> int:
+    from mixer.app import looking
+
+    stand = looking.rebuild(record_path(args.record))
+    print(f"Built anew from {stand.facts} facts; head: {stand.head.hex()}.")
+    return _marked(stand.trouble)
 
 
 def backup(args: Namespace) -> int:

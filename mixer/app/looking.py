@@ -7,13 +7,14 @@ says in a sentence what is wrong with it.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from mixer.app.paperwork import writing
+from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.chain import Finding
 from mixer.record.envelope import Entry, RecordError
@@ -52,8 +53,7 @@ class Shown:
 @contextmanager
 def reading(record: Path) -> Iterator[Reader]:
     """The record, to be looked at; what it cannot show is :class:`NotDone`."""
-    if not os.path.exists(record):
-        raise NotDone(f"There is no record at {record}.")
+    must_be_there(record)
     try:
         with Journal.read(record) as journal:
             yield journal
@@ -111,12 +111,21 @@ def show(record: Path, batch: int) -> Shown:
     return Shown(row_of(row, stand), row, facts, weights, stand)
 
 
-def verify(record: Path, head: str | None) -> Finding:
-    """Look through the whole chain; with a head, also for that one."""
-    kept = None if head is None else _head(head)
+def verify(record: Path, head: bytes | None) -> Finding:
+    """Look through the whole chain, and at what finds its facts; with a head, also for that."""
     with reading(record) as journal:
-        found = journal.verify(kept)
+        found = journal.verify(head)
+        misled = journal.misled() if found.ok else ""
+        if misled:
+            return replace(found, ok=False, say=misled)
         return replace(found, say=f"{found.say} {journal.newer}".strip())
+
+
+def rebuild(record: Path) -> Stand:
+    """Build the tables that find facts anew from the facts."""
+    with writing(record) as journal:
+        journal.rebuild()
+        return _stand(journal)[0]
 
 
 def backup(record: Path, to: Path) -> Stand:
@@ -139,15 +148,8 @@ def batch_number(text: str) -> int:
     raise NotDone(f"batch: {read} was read; give the number of a batch, such as 3.")
 
 
-def no_batch(batch: int, record: Path) -> NotDone:
-    """Why a batch cannot be shown or corrected."""
-    return NotDone(
-        f"There is no batch {batch} in the record {record}; cupside record list shows those "
-        "that are there."
-    )
-
-
-def _head(text: str) -> bytes:
+def head(text: str) -> bytes:
+    """A head as typed. Raises :class:`NotDone`."""
     read = text.strip()
     if len(read) == 64 and set(read.lower()) <= set("0123456789abcdef"):
         return bytes.fromhex(read)
@@ -155,6 +157,14 @@ def _head(text: str) -> bytes:
     raise NotDone(
         f"head: {shown} was read; give the 64 figures 0 to 9 and a to f that stand as "
         "record_head on an export."
+    )
+
+
+def no_batch(batch: int, record: Path) -> NotDone:
+    """Why a batch cannot be shown or corrected."""
+    return NotDone(
+        f"There is no batch {batch} in the record {record}; cupside record list shows those "
+        "that are there."
     )
 
 
@@ -167,7 +177,7 @@ def _stand(journal: Reader) -> tuple[Stand, int]:
         finding = journal.verify()
         return Stand(finding.facts, finding.head, finding.say), _MOST
     finding = journal.verify()
-    said = [journal.newer, "" if finding.ok else finding.say]
+    said = [journal.newer, journal.misled() if finding.ok else finding.say]
     return Stand(facts, head, " ".join(filter(None, said))), facts
 
 

@@ -6,7 +6,6 @@ where there was none; only a batch that begins or is entered does.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import Any
 
 from mixer import units
 from mixer.app.clock import Clock
+from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
@@ -35,7 +35,7 @@ def open_record(path: Path) -> Journal:
 @contextmanager
 def writing(record: Path) -> Iterator[Journal]:
     """The record that is there, to be added to; what it cannot do is :class:`NotDone`."""
-    _must_be_there(record)
+    must_be_there(record)
     try:
         with open_record(record) as journal:
             yield journal
@@ -73,8 +73,3 @@ def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
     except (RecordError, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
     return f"Cup {cup} (batch {live.batch}) is closed: {how}."
-
-
-def _must_be_there(record: Path) -> None:
-    if not os.path.exists(record):
-        raise NotDone(f"There is no record at {record}.")

@@ -7,13 +7,13 @@ that the head, the hash of the newest fact, must have been kept elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
 from mixer.record.envelope import GENESIS, RecordError, read
 
-#: seq, bytes, the hash before it, hash, batch, kind
+#: seq, bytes, the hash before it, hash, batch, the bytes of its kind
 Row = tuple[object, object, object, object, object, object]
 
 
@@ -30,26 +30,30 @@ class Finding:
     bad: int | None = None
 
 
-def follow(rows: Iterable[Row], head: bytes | None = None) -> Finding:
+def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
     """Go through the rows in the order of seq; ``head`` is to be the hash of one of them.
 
-    >>> follow([(1, b"{}", GENESIS, sha256(GENESIS + b"{}").digest(), 0, "noted")]).say
+    >>> follow([[(1, b"{}", GENESIS, sha256(GENESIS + b"{}").digest(), 0, b"noted")]]).say
     'Fact 1 is not as it was stored: facts were altered, removed, moved or put in.'
     >>> follow([]).say
     'No facts are in the record.'
     """
     prev, due, seen = GENESIS, 1, head is None or head == GENESIS
-    for seq, canonical, before, hash_, batch, kind in rows:
-        if seq != due:
-            bad = min(seq, due) if isinstance(seq, int) else due
-            return _broken(bad, due - 1, prev)
-        if not isinstance(canonical, bytes) or before != prev:
-            return _broken(due, due - 1, prev)
-        here = sha256(prev + canonical).digest()
-        if here != hash_ or not _stands_in(canonical, due, batch, kind):
-            return _broken(due, due - 1, prev)
-        seen = seen or here == head
-        prev, due = here, due + 1
+    for several in rows:
+        hashes = _whole(several, due, prev)
+        if hashes is None:  # slowly, to name the first, or to find that all is well
+            hashes = []
+            for row in several:
+                here = _follows(row, due + len(hashes), prev)
+                if here is None:
+                    break
+                hashes.append(prev := here)
+        seen = seen or head in hashes
+        due += len(hashes)
+        prev = hashes[-1] if hashes else prev
+        if len(hashes) < len(several):
+            seq = several[len(hashes)][0]
+            return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
     facts = due - 1
     if not seen:
         say = (
@@ -69,21 +73,44 @@ def _broken(bad: int, facts: int, head: bytes) -> Finding:
     return Finding(False, say, facts, head, bad)
 
 
-def _stands_in(canonical: bytes, seq: int, batch: object, kind: object) -> bool:
-    """Whether the bytes name this place, batch and kind.
+def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None:
+    """The hashes of rows that are surely as they were stored; None where they may not be.
 
-    The quick look knows the order of keys in canonical JSON, and that no text can hold
-    a quotation mark which is not escaped; what it does not find is looked at closely.
+    It knows the order of keys in canonical JSON, and that no text can hold a quotation
+    mark which is not escaped. A plain select and a chained hash are most of its time.
     """
-    quick = (
-        f',"batch":{batch},"boot":"'.encode() in canonical[:72]
-        and f',"kind":"{kind}","seq":{seq},"station":"'.encode() in canonical[-160:]
-        and canonical.endswith(b'","v":1}')
-    )
-    if quick:
-        return True
+    if not rows:
+        return ()
+    seqs, facts, befores, hashes, batches, kinds = zip(*rows, strict=True)
+    if seqs != tuple(range(due, due + len(rows))) or befores != (prev, *hashes[:-1]):
+        return None
+    try:
+        if hashes != tuple([sha256(b + f).digest() for b, f in zip(befores, facts, strict=True)]):
+            return None
+        starts = {batch: b',"batch":%d,"boot":"' % batch for batch in set(batches)}
+        ends = {kind: b',"kind":"%b","seq":' % kind for kind in set(kinds)}
+        for seq, fact, batch, kind in zip(seqs, facts, batches, kinds, strict=True):
+            start, end = fact.find(b',"batch":'), fact.rfind(b',"kind":"')
+            if not (
+                fact.startswith(starts[batch], start)
+                and fact.startswith(b'%b%d,"station":"' % (ends[kind], seq), end)
+                and fact.endswith(b'","v":1}')
+            ):
+                return None
+    except (AttributeError, TypeError):  # a value of another type than was stored
+        return None
+    return hashes
+
+
+def _follows(row: Row, due: int, prev: bytes) -> bytes | None:
+    """The hash of this row if it is the one that is due, else None."""
+    seq, canonical, before, hash_, batch, kind = row
+    if seq != due or not isinstance(canonical, bytes) or before != prev:
+        return None
+    here = sha256(prev + canonical).digest()
     try:
         told, entry = read(canonical)
     except RecordError:
-        return False
-    return told == seq and entry.batch == batch and entry.kind == kind
+        return None
+    stands = told == due and entry.batch == batch and entry.kind.encode() == kind
+    return here if here == hash_ and stands else None

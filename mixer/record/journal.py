@@ -129,8 +129,9 @@ class Journal(Reader):
             )
 
     def rebuild(self) -> None:
-        """Build the tables that find facts anew from the facts."""
+        """Build the tables and indices that find facts anew from the facts."""
         with self._transaction():
+            self._db.execute("REINDEX")
             schema.derive(self._db)
 
     def _another(self) -> RecordError:

@@ -7,10 +7,13 @@ a view shows comes from the facts' own bytes.
 
 from __future__ import annotations
 
+import json
+import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
-from mixer.record.envelope import Entry
+from mixer.record.envelope import Entry, RecordError, read
 
 Facts = Iterator[Entry]
 #: ``outcome`` as :class:`mixer.record.views.BatchRow` tells it.
@@ -23,10 +26,15 @@ TABLES = (
     "CREATE INDEX {schema}lots_by_batch ON lots (batch, role)",
 )
 _OUTCOME = (
-    "UPDATE batches SET outcome = CASE WHEN NOT live AND ended IS NOT NULL THEN ended"
-    " WHEN closed THEN 'closed' WHEN live THEN 'live' ELSE 'open' END WHERE batch = ?"
+    "CASE WHEN NOT live AND ended IS NOT NULL THEN ended WHEN closed THEN 'closed'"
+    " WHEN live THEN 'live' ELSE 'open' END"
 )
+_UNTOLD = {"live": 0, "closed": 0, "ended": None}
 _LOTS = ("resin_lot", "hardener_lot")
+#: The kinds that say more to these tables than that there is such a batch.
+_TELLING = ("opened", "entered", "live", "closed", "ended", "corrected")
+#: A lot in canonical JSON, where no text can hold a quotation mark that is not escaped.
+_LOT = re.compile(rb'"(resin_lot|hardener_lot)":("(?:[^"\\]|\\.)*")')
 
 
 def create(db: sqlite3.Connection, *, temporary: bool = False) -> None:
@@ -46,41 +54,78 @@ def rebuild(db: sqlite3.Connection, entries: Facts) -> None:
 
 def follow(db: sqlite3.Connection, entry: Entry) -> None:
     """Bring them to where they are once this fact is known."""
-    batch, data = entry.batch, entry.data
+    batch = entry.batch
     if batch < 1:
         return
-    match entry.kind:
-        case "live":
-            _set(db, batch, "live", 1)
-        case "closed":
-            _set(db, batch, "closed", 1)
+    db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
+    for column, value in _marks(entry.kind, entry.data).items():
+        db.execute(f"UPDATE batches SET {column} = ? WHERE batch = ?", (value, batch))
+        db.execute(f"UPDATE batches SET outcome = {_OUTCOME} WHERE batch = ?", (batch,))
+    for role, lot in _lots(entry.kind, entry.data).items():
+        db.execute("DELETE FROM lots WHERE batch = ? AND role = ?", (batch, role))
+        if lot:
+            db.execute("INSERT INTO lots (lot, batch, role) VALUES (?, ?, ?)", (lot, batch, role))
+
+
+def wrong(db: sqlite3.Connection) -> int | None:
+    """A batch of which the tables do not say what the facts do; None where there is none.
+
+    It reads the bytes of those facts alone of which the tables hold more than the batch.
+    """
+    batches: dict[int, dict[str, int | str]] = {
+        batch: {} for (batch,) in db.execute("SELECT DISTINCT batch FROM facts WHERE batch > 0")
+    }
+    lots: dict[tuple[int, str], str] = {}
+    kinds = ", ".join(f"'{kind}'" for kind in _TELLING)
+    select = f"SELECT batch, kind, bytes FROM facts WHERE batch > 0 AND kind IN ({kinds})"
+    for batch, kind, canonical in db.execute(f"{select} ORDER BY seq"):
+        data = _told(kind, canonical)
+        batches.setdefault(batch, {}).update(_marks(kind, data))
+        lots.update(((batch, role), lot) for role, lot in _lots(kind, data).items())
+    lots = {use: lot for use, lot in lots.items() if lot}
+    select = f"SELECT batch, live, closed, ended, outcome = {_OUTCOME} FROM batches"
+    for batch, live, closed, ended, right in db.execute(select):
+        due = batches.pop(batch, None)
+        there = {"live": live, "closed": closed, "ended": ended}
+        if due is None or not right or there != _UNTOLD | due:
+            return int(batch)
+    for lot, batch, role in db.execute("SELECT lot, batch, role FROM lots"):
+        if lots.pop((batch, role), None) != lot:
+            return int(batch)
+    return min([*batches, *(batch for batch, _ in lots)], default=None)
+
+
+def _marks(kind: str, data: Mapping[str, Any]) -> dict[str, int | str]:
+    """What a fact sets in the row of its batch."""
+    match kind:
+        case "live" | "closed":
+            return {kind: 1}
         case "ended":
             how = data.get("how")
-            _set(db, batch, "ended", how if isinstance(how, str) else "ended")
-        case "opened" | "entered":
-            _know(db, batch)
-            for role in _LOTS:
-                _use(db, batch, role, data.get(role))
-            if entry.kind == "entered":  # typed in afterwards: there is nothing to carry on
-                _set(db, batch, "ended", "entered")
-        case "corrected" if data.get("field") in _LOTS:
-            _use(db, batch, str(data["field"]), data.get("value"))
-        case _:
-            _know(db, batch)
+            return {"ended": how if isinstance(how, str) else "ended"}
+        case "entered":  # typed in afterwards: there is nothing to carry on
+            return {"ended": "entered"}
+    return {}
 
 
-def _know(db: sqlite3.Connection, batch: int) -> None:
-    db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
+def _lots(kind: str, data: Mapping[str, Any]) -> dict[str, str]:
+    """The lots that a fact names, by role; an empty one takes away what stood there."""
+    if kind == "corrected":
+        told = {data.get("field"): data.get("value")}
+    elif kind in ("opened", "entered"):
+        told = {role: data.get(role) for role in _LOTS}
+    else:
+        return {}
+    return {r: lot if isinstance(lot, str) else "" for r, lot in told.items() if r in _LOTS}
 
 
-def _set(db: sqlite3.Connection, batch: int, what: str, value: int | str) -> None:
-    _know(db, batch)
-    db.execute(f"UPDATE batches SET {what} = ? WHERE batch = ?", (value, batch))
-    db.execute(_OUTCOME, (batch,))
-
-
-def _use(db: sqlite3.Connection, batch: int, role: str, lot: object) -> None:
-    _know(db, batch)
-    db.execute("DELETE FROM lots WHERE batch = ? AND role = ?", (batch, role))
-    if isinstance(lot, str) and lot:
-        db.execute("INSERT INTO lots (lot, batch, role) VALUES (?, ?, ?)", (lot, batch, role))
+def _told(kind: str, canonical: bytes) -> Mapping[str, Any]:
+    """As much of a fact's data as these tables need."""
+    if kind in ("live", "closed"):
+        return {}
+    if kind == "opened":
+        return {role.decode(): json.loads(lot) for role, lot in _LOT.findall(canonical)}
+    try:
+        return read(canonical)[1].data
+    except RecordError:
+        return {}

@@ -10,6 +10,7 @@ from __future__ import annotations
 import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from shutil import copyfile
 from types import TracebackType
@@ -21,7 +22,8 @@ from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.trace import Sample, sealed, unpack
 from mixer.record.trouble import is_damage, no_record, said
 
-_CHUNK = 1000  # rows fetched at once, so that no read stays open between two facts
+_CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
+_GAP = 1000  # so many facts missing one after another are taken for the end of the record
 
 
 class Reader:
@@ -40,7 +42,7 @@ class Reader:
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
         before = schema.before(layout)
-        self._select = f"SELECT seq, bytes, {before}, hash, batch, kind FROM facts"
+        self._select = f"SELECT seq, bytes, {before}, hash, batch, CAST(kind AS BLOB) FROM facts"
 
     @classmethod
     def look(cls, path: Path | str, *, busy_s: float = 5.0) -> Reader:
@@ -118,11 +120,12 @@ class Reader:
             batches = [b for b in found if batch is None or b == batch]
         for one in batches:
             where, given = ("", []) if one is None else ("AND batch = ?", [one])
-            yield from self._rows(where, given)
+            for rows in self._several(where, given):
+                yield from rows
 
     def head(self) -> tuple[int, bytes]:
         """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""
-        with said(self.path):
+        with self._said():
             row = self._db.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1")
             seq, hash_ = row.fetchone() or (0, GENESIS)
         return int(seq), hash_ if isinstance(hash_, bytes) else GENESIS
@@ -132,22 +135,40 @@ class Reader:
         facts had: with it, a tail that was cut off is seen too."""
         traced: list[bytes] = []
 
-        def rows() -> Iterator[chain.Row]:
-            for row in self._rows("", []):
-                if row[5] == "traced":
-                    traced.append(_as_bytes(row[1]))
-                yield row
+        def seen() -> Iterator[Sequence[chain.Row]]:
+            for rows in self._several("", []):
+                traced.extend(_as_bytes(row[1]) for row in rows if row[5] == b"traced")
+                yield rows
 
-        found = chain.follow(rows(), head)
+        found = chain.follow(seen(), head)
         if self.torn:
             return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
         try:
             bad = self._bad_trace(traced) if found.ok else ""
         except RecordError:
             bad = f"The weight traces in {self.path} are damaged; the facts are whole."
-        if bad:
-            return chain.Finding(False, bad, found.facts, found.head)
-        return found
+        return chain.Finding(False, bad, found.facts, found.head) if bad else found
+
+    def misled(self) -> str:
+        """A sentence where the tables that find facts are not what the facts say, else empty.
+
+        Of a record whose chain is whole: then a batch that is in the record may be missed.
+        """
+        if self._layout != schema.SCHEMA:
+            return ""
+        so_far = f"The chain is whole, but what finds its facts in {self.path} is"
+        try:
+            with self._one_moment():
+                batch = projection.wrong(self._db)
+                (sound,) = self._db.execute("PRAGMA integrity_check(1)").fetchone()
+        except sqlite3.DatabaseError:
+            sound, batch = "", None
+        if batch is not None:
+            return (
+                f"{so_far} not as they say of batch {batch}: facts were cut off from the end, or "
+                "this was altered; record rebuild builds it anew from the facts."
+            )
+        return "" if sound == "ok" else f"{so_far} damaged; record rebuild builds it anew."
 
     def trace(self, batch: int) -> Iterator[tuple[str, Sample]]:
         """What the scale showed while this batch was made: boot and reading, in order."""
@@ -167,19 +188,21 @@ class Reader:
 
     # -- how it is read --------------------------------------------------------------
 
-    def _rows(self, where: str, given: list[int]) -> Iterator[chain.Row]:
+    def _several(self, where: str, given: list[int]) -> Iterator[Sequence[chain.Row]]:
+        """Rows, some hundred at once."""
         select = f"{self._select} WHERE seq > ? {where} ORDER BY seq LIMIT {_CHUNK}"
         last = -(2**63)  # a row put in by hand may have any number
         while True:
             try:
-                with said(self.path):
+                with self._said():
                     rows = self._db.execute(select, [last, *given]).fetchall()
             except RecordError as err:
                 if not self._may_salvage(err):
                     raise
-                yield from self._salvage(max(last, 0), where, given)
+                for row in self._salvage(max(last, 0), where, given):
+                    yield [row]
                 return
-            yield from rows
+            yield rows
             if len(rows) < _CHUNK:
                 return
             last = rows[-1][0]
@@ -195,7 +218,7 @@ class Reader:
         """Fact by fact, past those that lie in a damaged part; until a thousand are missing."""
         select = f"{self._select} WHERE seq = ? {where}"
         lost, seq, missing = 0, last, 0
-        while missing < _CHUNK:
+        while missing < _GAP:
             seq += 1
             missing += 1
             try:
@@ -220,7 +243,7 @@ class Reader:
             where.append("batch IN (SELECT batch FROM lots WHERE lot = ?)")
             given.append(lot)
         select = f"SELECT batch FROM batches WHERE {' AND '.join(where)} ORDER BY batch"
-        with said(self.path):
+        with self._said():
             return [batch for (batch,) in self._db.execute(select, given)]
 
     def _derive(self) -> None:
@@ -231,13 +254,34 @@ class Reader:
         self._layout = schema.SCHEMA
 
     def _blocks(self, batch: int | None) -> Iterator[tuple[Any, ...]]:
-        with said(self.path):
+        with self._said():
             there = "SELECT 1 FROM sqlite_master WHERE name = 'traces'"
             if not self._db.execute(there).fetchone():
                 return
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
             select = f"SELECT boot, bytes, hash, batch, block FROM traces {where} ORDER BY block"
             yield from self._db.execute(select, given)
+
+    @contextmanager
+    def _said(self) -> Iterator[None]:
+        """As :func:`said`, and of a newer record that it is one."""
+        try:
+            with said(self.path):
+                yield
+        except RecordError as err:
+            unknown = getattr(err.__context__, "sqlite_errorname", "") == "SQLITE_ERROR"
+            if self.newer and unknown:  # no such table or column
+                raise RecordError(schema.too_new(self.path, self._layout)) from None
+            raise
+
+    @contextmanager
+    def _one_moment(self) -> Iterator[None]:
+        """Within, all that is read is as of one moment, whoever else writes."""
+        self._db.execute("BEGIN")
+        try:
+            yield
+        finally:
+            self._db.execute("ROLLBACK")
 
     def _bad_trace(self, traced: Sequence[bytes]) -> str:
         """A sentence on the first weight trace that is not as it was stored, or not what

@@ -62,6 +62,14 @@ def newer(path: Path, schema: int) -> str:
     )
 
 
+def too_new(path: Path, schema: int) -> str:
+    """What is said where it has no facts that this program could find."""
+    return (
+        f"The record {path} was written by a newer version of the program (layout {schema}; this "
+        f"one knows {SCHEMA}), and only that version can read it."
+    )
+
+
 def keep_safely(db: sqlite3.Connection, path: Path) -> None:
     """A commit that has returned is on the disk."""
     (mode,) = db.execute("PRAGMA journal_mode = WAL").fetchone()

@@ -26,7 +26,7 @@ class Stored:
 def stored(rows: Iterable[Row]) -> Iterator[Stored]:
     """The facts in these rows, in their order.
 
-    >>> [fact.say for fact in stored([(1, b"[]", b"", b"", 0, "noted")])]
+    >>> [fact.say for fact in stored([(1, b"[]", b"", b"", 0, b"noted")])]
     ['These bytes are no fact: an object with keys and values is needed.']
     """
     for seq, canonical, _, hash_, *_ in rows:

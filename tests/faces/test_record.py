@@ -5,16 +5,20 @@ from __future__ import annotations
 import contextlib
 import csv
 import json
+import os
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from hashlib import sha256
 from pathlib import Path
+from shutil import copyfile
 from typing import Any
 
 import pytest
 from support.command import one_sentence, without_privileges
 from support.facts import fact, live, opened, poured
+from support.rights import as_somebody
 
 from mixer.cli import main
 from mixer.record.chain import Finding
@@ -180,7 +184,10 @@ def test_verify_says_whether_all_is_as_it_was_stored(record: Path, capsys: Captu
     assert kept in said
     lines(record, capsys, "verify", "--head", kept.upper())
     spoil(record, "DELETE FROM facts WHERE seq = 21")
-    assert run(record, "verify") == 0  # from inside nobody can see it
+    assert run(record, "verify") == 1
+    assert "facts were cut off" in capsys.readouterr().out
+    assert run(record, "rebuild") == 0
+    assert run(record, "verify") == 0  # now nobody can see it from inside
     assert run(record, "verify", "--head", kept) == 1
     assert one_sentence(capsys.readouterr().out.splitlines()[-1])
     spoil(record, "UPDATE facts SET bytes = replace(bytes, 'warm', 'cold') WHERE seq = 9")
@@ -197,6 +204,83 @@ def test_a_head_that_is_none(record: Path, capsys: Capture, typed: str) -> None:
     assert one_sentence(told)
     assert "give the 64 figures" in told
     assert len(told) < 300
+
+
+@pytest.mark.parametrize("size", [0, 1, 99, 100, 4095, 4096, 5000])
+def test_a_file_cut_to_almost_nothing_is_not_whole(
+    record: Path, capsys: Capture, tmp_path: Path, size: int
+) -> None:
+    copy = tmp_path / "copy.cupside"
+    assert run(record, "backup", "--to", str(copy)) == 0
+    copy.write_bytes(copy.read_bytes()[:size])
+    capsys.readouterr()
+    assert run(copy, "verify") == 1
+    assert one_sentence("".join(capsys.readouterr()))
+    assert copy.stat().st_size == size
+
+
+def test_a_head_that_is_none_is_wrong_input_and_no_verdict(record: Path, capsys: Capture) -> None:
+    assert run(record, "verify", "--head", "12") == 2
+    assert one_sentence(capsys.readouterr().err)
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "DELETE FROM batches WHERE batch = 2",
+        "UPDATE batches SET outcome = 'closed' WHERE batch = 2",
+        "UPDATE batches SET live = 0, outcome = 'open' WHERE batch = 2",
+        "UPDATE batches SET ended = 'entered' WHERE batch = 2",
+        "UPDATE lots SET lot = 'R-17' WHERE batch = 2 AND role = 'resin_lot'",
+        "DELETE FROM lots WHERE batch = 2 AND role = 'resin_lot'",
+        "INSERT INTO lots VALUES ('R-19', 2, 'hardener_lot')",
+    ],
+)
+def test_what_would_hide_a_batch_is_found_and_built_anew(
+    record: Path, capsys: Capture, statement: str
+) -> None:
+    """The facts stay whole; but a live cup, say, could be missed."""
+    before = head(record)
+    spoil(record, statement)
+    assert run(record, "verify") == 1
+    said = capsys.readouterr().out
+    assert one_sentence(said)
+    assert "batch 2" in said
+    for words in LOOKING:
+        assert run(record, *words) == 0
+        assert "batch 2" in capsys.readouterr().err
+    (said,) = lines(record, capsys, "rebuild")
+    assert said == f"Built anew from 21 facts; head: {before}."
+    assert lines(record, capsys, "verify") == [f"The chain is whole: 21 facts, head {before}."]
+    (line,) = lines(record, capsys, "list", "--lot", "R-18")
+    assert line.startswith("2  ")
+
+
+def test_an_index_that_hides_facts_is_found_and_built_anew(long: Path, capsys: Capture) -> None:
+    with contextlib.closing(sqlite3.connect(long)) as db:
+        (root,) = db.execute(
+            "SELECT rootpage FROM sqlite_master WHERE name = 'facts_by_batch'"
+        ).fetchone()
+    whole = bytearray(long.read_bytes())
+    at = (root - 1) * PAGE
+    whole[at + 3 : at + 5] = (int.from_bytes(whole[at + 3 : at + 5], "big") - 1).to_bytes(2, "big")
+    long.write_bytes(whole)  # one entry less on its first page
+    capsys.readouterr()
+    assert run(long, "verify") == 1
+    assert "record rebuild" in capsys.readouterr().out
+    assert run(long, "rebuild") == 0
+    assert run(long, "verify") == 0
+
+
+def test_a_record_whose_chain_is_broken_is_built_anew_as_far_as_it_is_read(
+    record: Path, capsys: Capture
+) -> None:
+    spoil(record, "UPDATE facts SET bytes = x'7b7d' WHERE seq = 1")
+    spoil(record, "DELETE FROM batches")
+    assert run(record, "rebuild") == 0
+    assert "Fact 1 is not as it was stored" in capsys.readouterr().err
+    assert run(record, "list", "--lot", "R-18") == 0
+    assert capsys.readouterr().out.startswith("2  ")
 
 
 def test_a_broken_chain_stays_readable_and_is_marked(
@@ -291,8 +375,24 @@ def test_a_record_of_a_newer_program_is_readable_and_is_marked(
     capsys.readouterr()
     assert run(record, "verify") == 0
     assert "newer version" in "".join(capsys.readouterr())
+    assert run(record, "rebuild") == 2
+    assert "newer version" in "".join(capsys.readouterr())
     assert run(record, "correct", "1", "--field=operator", "--value=CD", "--reason=typo") == 2
     assert one_sentence(capsys.readouterr().err)
+
+
+def test_a_newer_record_that_is_kept_otherwise_says_that_it_is_newer(
+    record: Path, capsys: Capture
+) -> None:
+    spoil(record, "PRAGMA user_version = 99")
+    spoil(record, "ALTER TABLE facts RENAME COLUMN hash TO sha3")
+    for words in LOOKING:
+        assert run(record, *words) == 2
+        told = capsys.readouterr()
+        assert one_sentence(told.err), words
+        assert "newer version" in told.err
+    assert run(record, "verify") == 1
+    assert "newer version" in "".join(capsys.readouterr())
 
 
 def test_all_of_it_works_while_another_program_writes(
@@ -377,11 +477,35 @@ def test_in_a_folder_that_may_not_be_written(record: Path, tmp_path: Path) -> No
     assert "rudder skin" in done.stdout
 
 
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
+@pytest.mark.parametrize(
+    "words",
+    [*LOOKING, ["verify"], ["correct", "1", "--field=operator", "--value=CD", "--reason=typo"]],
+    ids=" ".join,
+)
+def test_a_folder_that_may_not_be_looked_into(
+    record: Path, capsys: Capture, words: list[str]
+) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        closed = Path(name) / "closed"
+        closed.mkdir()
+        copy = Path(copyfile(record, closed / "boat.cupside"))
+        Path(name).chmod(0o755)
+        closed.chmod(0)
+        try:
+            with as_somebody():
+                assert run(copy, *words) == (1 if words == ["verify"] else 2)
+        finally:
+            closed.chmod(0o755)
+    assert capsys.readouterr().err == f"The record {copy} cannot be read: Permission denied.\n"
+
+
 @pytest.mark.parametrize(
     "words",
     [
         *LOOKING,
         ["verify"],
+        ["rebuild"],
         ["backup", "--to", "copy"],
         ["correct", "1", "--field=operator", "--value=CD", "--reason=typo"],
     ],
@@ -392,7 +516,7 @@ def test_no_record_is_made_by_looking_or_correcting(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     gone = tmp_path / "gone.cupside"
-    assert run(gone, *words) == 2
+    assert run(gone, *words) == (1 if words == ["verify"] else 2)
     assert capsys.readouterr().err == f"There is no record at {gone}.\n"
     assert list(tmp_path.iterdir()) == []
 
@@ -401,7 +525,7 @@ def test_no_record_is_made_by_looking_or_correcting(
 def test_a_file_that_is_no_record(tmp_path: Path, capsys: Capture, words: list[str]) -> None:
     letter = tmp_path / "letter"
     letter.write_text("Dear Ann, " * 200)
-    assert run(letter, *words) == 2
+    assert run(letter, *words) == (1 if words == ["verify"] else 2)
     assert one_sentence(capsys.readouterr().err)
     assert letter.read_text() == "Dear Ann, " * 200
 

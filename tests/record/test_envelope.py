@@ -56,11 +56,13 @@ def sealed(facts: list[Entry]) -> list[Sealed]:
 
 
 def stored(chain: list[Sealed]) -> list[Any]:
-    return [(f.seq, f.canonical, f.prev, f.hash, f.entry.batch, f.entry.kind) for f in chain]
+    return [
+        (f.seq, f.canonical, f.prev, f.hash, f.entry.batch, f.entry.kind.encode()) for f in chain
+    ]
 
 
 def first_bad(rows: list[Row]) -> int | None:
-    return follow(rows).bad
+    return follow([rows]).bad
 
 
 @given(st.lists(entries(PLAIN_TEXT, PLAIN_FLOAT), min_size=1, max_size=4))
@@ -255,9 +257,9 @@ def test_removal_reordering_and_insertion_are_found(data: st.DataObject) -> None
 @given(entries(TEXT, st.floats(allow_nan=False, allow_infinity=False)))
 def test_whatever_can_be_stored_is_found_in_its_place(entry: Entry) -> None:
     (row,) = stored(sealed([entry]))
-    assert follow([row]).ok
-    for wrong in ((*row[:4], row[4] + 1, row[5]), (*row[:5], row[5] + "x")):
-        assert follow([wrong]).bad == 1
+    assert follow([[row]]).ok
+    for wrong in ((*row[:4], row[4] + 1, row[5]), (*row[:5], row[5] + b"x")):
+        assert follow([[wrong]]).bad == 1
 
 
 @pytest.mark.parametrize("known", range(9))
@@ -265,11 +267,11 @@ def test_a_head_that_was_kept_shows_a_tail_cut_off_and_a_record_written_anew(kno
     rows = stored(sealed([*poured(), live()]))
     head = rows[known - 1][3] if known else GENESIS
     for left in range(9):
-        found = follow(rows[:left], head)
+        found = follow([rows[:left]], head)
         assert found.ok is (left >= known)
         assert (found.facts, found.bad) == (left, None)
     anew = stored(sealed([opened(operator="CD"), *poured()[1:], live()]))
-    assert follow(anew, head).ok is (known == 0)
+    assert follow([anew], head).ok is (known == 0)
 
 
 def test_a_fact_that_says_another_place_is_found() -> None:

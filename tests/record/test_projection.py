@@ -47,4 +47,5 @@ def test_they_find_what_the_views_tell(calls: list[list[Entry]]) -> None:
             for outcome in ("open", "live", "closed", "dropped", "ended"):
                 found = {e.batch for e in journal.entries(outcome=outcome)}
                 assert found == by_outcome[outcome]
+            assert journal.misled() == ""
             journal.rebuild()
