@@ -7,6 +7,8 @@ record; what they show goes to standard output. None but ``add`` makes a record.
 from __future__ import annotations
 
 import json
+import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,13 +24,13 @@ def list_batches(args: Namespace) -> int:
     from mixer.app.looking import table
     from mixer.app.show import listed, plain
 
-    found = table(record_path(args.record), args.lot)
+    record = record_path(args.record)
     if args.json:
+        found = table(record, args.lot)
         print(json.dumps([plain(row) for row in found.rows]))
-    elif found.batches:
-        for line in listed(found.batches):
-            print(line)
-    else:
+        return _marked(found.stand.trouble)
+    found = table(record, args.lot, lambda batches: _lines(listed(batches) if batches else ()))
+    if not found.batches:
         which = "No batch of this lot" if args.lot else "No batch"
         print(f"{which} {'can be read' if found.stand.trouble else 'is recorded'}.")
     return _marked(found.stand.trouble)
@@ -38,13 +40,14 @@ def show(args: Namespace) -> int:
     from mixer.app import looking
     from mixer.app.show import as_json, form
 
-    shown = looking.show(record_path(args.record), looking.batch_number(args.batch))
+    record, batch = record_path(args.record), looking.batch_number(args.batch)
     if args.json:
-        print(json.dumps(as_json(shown)))
+        shown, stand = looking.show(record, batch)
+        print(json.dumps(as_json(shown, stand)))
     else:
-        for line in form(shown):
-            print(line)
-    return _marked(shown.stand.trouble)
+        _, stand = looking.show(record, batch, lambda shown: _lines(form(shown)))
+        print(f"The record holds {stand.facts} facts; head {stand.head.hex()}.")
+    return _marked(stand.trouble)
 
 
 def export(args: Namespace) -> int:
@@ -110,6 +113,13 @@ def add(args: Namespace) -> int:
     asked = {name: getattr(args, name) for name in Late.__slots__}
     print(visible(add_it(record_path(args.record), Late(**asked))))
     return 0
+
+
+def _lines(lines: Iterable[str]) -> None:
+    """At once, also where the whole record has yet to be looked through."""
+    for line in lines:
+        print(line)
+    sys.stdout.flush()
 
 
 def _marked(trouble: str) -> int:

@@ -7,17 +7,17 @@ says in a sentence what is wrong with it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from mixer.app.paperwork import writing
 from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.chain import Finding
-from mixer.record.envelope import Entry, RecordError
+from mixer.record.envelope import GENESIS, Entry, RecordError
 from mixer.record.export import Stand, row_of, write_csv
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
@@ -25,6 +25,12 @@ from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
 
 _MOST = 2**53 - 1
+T = TypeVar("T")
+Found = Callable[[T], None]
+
+
+def _wait(found: object) -> None:
+    """All of it is shown at once, in the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,11 +49,9 @@ class Table:
 class Shown:
     """All that the record holds of one batch. ``weights``: of its trace."""
 
-    row: dict[str, Any]
     batch: BatchRow
     facts: list[Stored]
     weights: int
-    stand: Stand
 
 
 @contextmanager
@@ -63,18 +67,24 @@ def reading(record: Path) -> Iterator[Reader]:
         raise NotDone(f"The record {record} cannot be read: {sentence(error)}") from None
 
 
-def table(record: Path, lot: str | None = None) -> Table:
-    """Every batch, or those of which a component came from this lot."""
+def table(record: Path, lot: str | None = None, found: Found[list[BatchRow]] = _wait) -> Table:
+    """Every batch, or those of which a component came from this lot.
+
+    ``found`` is given them as soon as they are: the look through the whole record, which
+    takes as long as the record is, comes after it.
+    """
     with reading(record) as journal:
-        stand, until = _stand(journal)
+        now = _now(journal)
         try:
-            return Table(batch_rows(_entries(journal, lot, until)), stand)
+            batches = batch_rows(_entries(journal, lot, now[0]))
         except RecordError:
             if lot is None:
                 raise
-        # The table of lots is damaged: all batches are looked at instead.
-        batches = batch_rows(_entries(journal, None, until))
-        return Table([batch for batch in batches if lot in _lots(batch)], stand)
+            # The table of lots is damaged: all batches are looked at instead.
+            every = batch_rows(_entries(journal, None, now[0]))
+            batches = [batch for batch in every if lot in _lots(batch)]
+        found(batches)
+        return Table(batches, _stand(journal, now))
 
 
 def export_csv(record: Path, to: Path) -> Table:
@@ -93,22 +103,24 @@ def export_csv(record: Path, to: Path) -> Table:
     return found
 
 
-def show(record: Path, batch: int) -> Shown:
-    """One batch, whole."""
+def show(record: Path, batch: int, found: Found[Shown] = _wait) -> tuple[Shown, Stand]:
+    """One batch, whole, and where the record stands; ``found`` as in :func:`table`."""
     with reading(record) as journal:
-        stand, _ = _stand(journal)
-        facts = list(stored(journal.rows(batch)))
+        now = _now(journal)
+        facts = [fact for fact in stored(journal.rows(batch)) if fact.seq <= now[0]]
         if not facts:
+            stand = _stand(journal, now)
             if stand.trouble:  # it may have stood in the part that is lost
                 raise NotDone(f"Batch {batch} cannot be read. {stand.trouble}")
             raise no_batch(batch, record)
-        found = batch_rows(fact.entry for fact in facts if fact.entry is not None)
-        row = found[0] if found else BatchRow(batch)
+        rows = batch_rows(fact.entry for fact in facts if fact.entry is not None)
         weights = 0
         with suppress(RecordError):  # a block that cannot be read: the trouble says so
             for _ in journal.trace(batch):
                 weights += 1
-    return Shown(row_of(row, stand), row, facts, weights, stand)
+        shown = Shown(rows[0] if rows else BatchRow(batch), facts, weights)
+        found(shown)
+        return shown, _stand(journal, now)
 
 
 def verify(record: Path, head: bytes | None) -> Finding:
@@ -125,7 +137,7 @@ def rebuild(record: Path) -> Stand:
     """Build the tables that find facts anew from the facts."""
     with writing(record) as journal:
         journal.rebuild()
-        return _stand(journal)[0]
+        return _stand(journal, _now(journal))
 
 
 def backup(record: Path, to: Path) -> Stand:
@@ -133,7 +145,7 @@ def backup(record: Path, to: Path) -> Stand:
     with reading(record) as journal:
         journal.backup(to)
     with reading(to) as copy:
-        return _stand(copy)[0]
+        return _stand(copy, _now(copy))
 
 
 def batch_number(text: str) -> int:
@@ -168,17 +180,21 @@ def no_batch(batch: int, record: Path) -> NotDone:
     )
 
 
-def _stand(journal: Reader) -> tuple[Stand, int]:
-    """Where the record stands, and up to which fact it is to be read for that."""
+def _now(journal: Reader) -> tuple[int, bytes]:
+    """The facts that it has and the head: what a pour adds from here on is left out."""
     try:
-        # The head is taken first: what a pour adds from here on is left out.
-        facts, head = journal.head()
-    except RecordError:  # its end is damaged: how far it is whole is all that is known
-        finding = journal.verify()
-        return Stand(finding.facts, finding.head, finding.say), _MOST
+        return journal.head()
+    except RecordError:  # its end is damaged
+        return _MOST, GENESIS
+
+
+def _stand(journal: Reader, now: tuple[int, bytes]) -> Stand:
+    """Where the record stood then, once the whole of it was looked through."""
     finding = journal.verify()
+    if now[0] == _MOST:  # how far it is whole is all that is known
+        return Stand(finding.facts, finding.head, finding.say)
     said = [journal.newer, journal.misled() if finding.ok else finding.say]
-    return Stand(facts, head, " ".join(filter(None, said))), facts
+    return Stand(*now, " ".join(filter(None, said)))
 
 
 def _lots(batch: BatchRow) -> tuple[Any, Any]:

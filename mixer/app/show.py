@@ -14,7 +14,7 @@ from typing import Any
 from mixer.app.looking import Shown
 from mixer.app.spoken import visible
 from mixer.record.corrections import amount_name, grams, label, told
-from mixer.record.export import row_of
+from mixer.record.export import Stand, row_of
 from mixer.record.row import BatchRow
 from mixer.record.telling import tell
 
@@ -74,7 +74,7 @@ def plain(row: Mapping[str, Any]) -> dict[str, Any]:
     return {key: _number(value) for key, value in row.items()}
 
 
-def as_json(shown: Shown) -> dict[str, Any]:
+def as_json(shown: Shown, stand: Stand) -> dict[str, Any]:
     """One batch with all its facts; ``kind`` and ``data`` are None where a fact cannot be
     read."""
     facts = [
@@ -87,7 +87,11 @@ def as_json(shown: Shown) -> dict[str, Any]:
         }
         for one in shown.facts
     ]
-    return {"row": plain(shown.row), "facts": facts, "weights_in_trace": shown.weights}
+    return {
+        "row": plain(row_of(shown.batch, stand)),
+        "facts": facts,
+        "weights_in_trace": shown.weights,
+    }
 
 
 def listed(batches: Sequence[BatchRow]) -> Iterator[str]:
@@ -105,7 +109,8 @@ def listed(batches: Sequence[BatchRow]) -> Iterator[str]:
 
 def form(shown: Shown) -> Iterator[str]:
     """Everything known of one batch, for a reader who has never seen the program."""
-    row, batch = shown.row, shown.batch
+    batch = shown.batch
+    row = row_of(batch)
     marks = _marks(batch)
     yield visible(f"Batch {row['batch']}: {row['verdict'] or 'no verdict'}, {row['outcome']}")
     if batch.entered_at is not None:
@@ -142,7 +147,6 @@ def form(shown: Shown) -> Iterator[str]:
             yield visible(f"  {fact.seq}  {_time(fact.entry.utc)}  {what}")
     yield ""
     yield f"Weights in its trace: {shown.weights}."
-    yield f"The record holds {shown.stand.facts} facts; head {shown.stand.head.hex()}."
 
 
 def _marks(batch: BatchRow) -> dict[str, str]:

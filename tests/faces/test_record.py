@@ -149,6 +149,22 @@ def test_a_batch_in_json_has_every_fact(record: Path, capsys: Capture) -> None:
             assert one["hash"] == prev.hex()
 
 
+@pytest.mark.parametrize("words", [["show", "1"], ["list"], ["list", "--lot", "R-17"]])
+def test_what_was_found_is_told_before_the_whole_record_is_looked_through(
+    record: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, words: list[str]
+) -> None:
+    told: list[str] = []
+    verify = Reader.verify
+
+    def slow(reader: Reader, head: bytes | None = None) -> Finding:
+        told.append(capsys.readouterr().out)
+        return verify(reader, head)
+
+    monkeypatch.setattr(Reader, "verify", slow)
+    assert run(record, *words) == 0
+    assert "rudder skin" in "".join(told)
+
+
 def test_the_weights_of_its_trace_are_counted(tmp_path: Path, capsys: Capture) -> None:
     path = tmp_path / "boat.cupside"
     with Journal.open(path) as journal:

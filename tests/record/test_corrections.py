@@ -200,6 +200,6 @@ def test_no_fact_ever_ends_the_reading(odd: list[tuple[str, dict[str, Any]]], kn
         row = row_of(batch, HEAD)
         assert json.dumps(plain(row), allow_nan=False)
         stored = [Stored(n, b"", entry) for n, entry in enumerate(facts, 1)]
-        shown = list(form(Shown(row, batch, [*stored, Stored(99, b"", None, "torn")], 3, HEAD)))
+        shown = list(form(Shown(batch, [*stored, Stored(99, b"", None, "torn")], 3)))
         assert all(line.isprintable() for line in (*shown, *listed([batch])))
         assert all(tell(entry, batch.components) for entry in facts)
