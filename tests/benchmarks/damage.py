@@ -1,163 +1,134 @@
-"""What damage to a record's file does: every bit turned, every cut of its log.
+"""What damage to a record's files does: bits turned all over the file, cuts of file and log.
 
-``python -m tests.benchmarks.damage [SAMPLE]`` in the checkout; takes some minutes, and
-with SAMPLE looks only at every so manieth bit and byte. Each bit of the pages that hold
-the facts of a sample record is turned: the look through the chain must find it, unless
-what is read is the same to the byte (a bit in the free space of a page). Each cut of
-SQLite's log, at every page and at random bytes, and each cut of the file, must leave a
-record that holds all facts of the commits that are whole, or one that says it is torn.
-Ends with 1 where a change was missed or a fact lost.
+``python -m tests.benchmarks.damage [SAMPLE]`` in the checkout; takes some minutes. One of
+SAMPLE bits (16 unless given) is turned all over the file of a sample record, and sixteen
+times as many, so by itself every one, in the pages that hold the facts. Each must leave a
+record of which one of these holds: its chain is said to be broken; what finds its facts is
+said to be wrong; it is said in one sentence that it cannot be read; or every fact and every
+trace is read as before, to the byte, by batch, by outcome and by lot. Any other outcome is
+printed, and the command ends with 1.
+
+The cuts are those of SQLite's log, with the file as it stood beside it, at the border of
+each page and at random bytes: of a log of which nothing was moved into the file yet, and
+before, at and after each of several checkpoints (SQLite's own at its usual thousand pages,
+forced ones of each kind, one that a reader kept from moving all). What a power cut can do,
+to take bytes that came after the last that was moved, must leave the record as it was after
+the last commit before them. The same holds of a file that is caught while the log is moved
+into it. Of a log that lost bytes which had been moved (no power cut does that) SQLite lays
+what is left of the log over the newer file: all commits before the cut must be there, or
+it must be said that they are not; later ones may be gone, though the file had them. Of a
+file that is cut itself, all is there or it is said what is amiss.
 """
 
 from __future__ import annotations
 
+import os
 import random
 import sqlite3
 import sys
 import tempfile
+import traceback
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
+from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from support.facts import live, poured
+from support.facts import fact, live, poured
 
-from mixer.record import schema
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample
 
 UTC = "2024-05-01T08:00:00.000Z"
-_JOURNAL_MODE_AT = 18, 20  # SQLite's file format, 1.3: 1 is a file without a log
+SAMPLE = 16
+CUT, LOG = "cut", "cut-wal"
+
+BROKEN, MISLED, NOT_READ = "chain broken", "finding wrong", "not read"
+SAME, WHOLE, AMISS, FINDING = "as before", "whole up to there", "says what is amiss", "FINDING"
+Table = Counter[tuple[str, str]]
 
 
-def calls() -> Iterator[list[Entry]]:
-    """What a bench would store, call by call: two batches, the first one live."""
-    for entry in [*poured(1), live(1), *poured(2)]:
-        yield [entry]
+# -- a record, and all that is found in it ----------------------------------------------------
 
 
-def sample(path: Path) -> list[tuple[int, int]]:
-    """Make the record; the length of its log and the number of facts after each commit."""
-    log = path.with_name(path.name + "-wal")
-    commits: list[tuple[int, int]] = []
-    with Journal.open(path) as journal:
-        journal._db.execute("PRAGMA wal_autocheckpoint = 0")
-        commits.append((log.stat().st_size, 0))
-        for n, entries in enumerate(calls()):
-            if n == 5:
-                readings = [Sample(i, i * 1000, f"{i / 1000:.1f} g", False) for i in range(50)]
-                journal.add_trace(1, readings, "boot-1", UTC)
-            journal.append(entries)
-            commits.append((log.stat().st_size, journal.head()[0]))
-        copy = path.with_name("copy")
-        copy.write_bytes(path.read_bytes())
-        copy.with_name("copy-wal").write_bytes(log.read_bytes())
-    return commits
+@dataclass(frozen=True)
+class Seen:
+    """``facts`` is a hash over all of them, as found in each way; ``traces`` are the readings
+    of each batch. ``said`` is what is said to be amiss, by its column in the table."""
+
+    said: str
+    facts: str = ""
+    traces: tuple[tuple[Sample, ...], ...] = ()
+
+    def as_of(self, then: Seen) -> bool:
+        """Whether its traces begin like those."""
+        pairs = zip(self.traces, then.traces, strict=True)
+        return all(now[: len(before)] == before for now, before in pairs)
 
 
-def fact_pages(path: Path) -> list[int]:
-    """Which pages of the file hold the facts, from 1 on."""
-    with closing(sqlite3.connect(path)) as db:
-        found = db.execute("SELECT pageno FROM dbstat WHERE name = 'facts' ORDER BY pageno")
-        return [page for (page,) in found]
+def calls(batches: int) -> Iterator[list[Entry] | tuple[int, list[Sample]]]:
+    """What a bench would store, call by call: live, dropped and closed batches in turn, a lot
+    for each two of them, one corrected, and a last batch that is left open."""
+    for n in range(1, batches + 1):
+        for i, entry in enumerate(poured(n)):
+            if entry.kind == "opened":
+                entry.data["resin_lot"] = lot(n)
+            yield [entry]
+            if i in (2, 4):
+                yield n, [Sample(i * 100 + j, j * n * 1000, f"{j * n}", j % 3 == 0) for j in range(9)]
+        if n == batches:
+            return
+        yield [live(n)] if n % 3 else [fact("ended", n, how="dropped", verdict="unproven")]
+        if n % 3 == 2:
+            was = {"field": "resin_lot", "was": lot(n), "value": lot(n + 1), "reason": "misread"}
+            yield [fact("closed", n, how="used-up", left_ug=None), fact("corrected", n, **was)]
 
 
-def bits(path: Path, step: int) -> Counter[str]:
-    """Turn each bit of those pages, one at a time; what came of it, counted."""
-    raw = bytearray(path.read_bytes())
-    first, last = _JOURNAL_MODE_AT
-    raw[first:last] = b"\x01\x01"  # so that it can be opened from memory
-    before = _seen(bytes(raw))
-    size = int.from_bytes(raw[16:18], "big") or 1
-    came: Counter[str] = Counter()
-    for page in fact_pages(path):
-        start = 100 if page == 1 else 0
-        for bit in range(8 * start, 8 * size, step):
-            at = (page - 1) * size + bit // 8
-            raw[at] ^= 1 << bit % 8
-            seen = _seen(bytes(raw))
-            raw[at] ^= 1 << bit % 8
-            if seen is None:
-                came["found"] += 1
-            elif seen == before:
-                came["no part of a fact"] += 1
-            else:
-                came["MISSED"] += 1
-                print(f"missed: page {page}, bit {bit}")
-    return came
+def lot(batch: int) -> str:
+    return f"R-{batch // 2}"
 
 
-def _seen(raw: bytes) -> list[tuple[int, bytes]] | None:
-    """All facts of a record whose chain is whole, else ``None``."""
-    db = sqlite3.connect(":memory:", isolation_level=None)
-    try:
-        db.deserialize(raw)
-        reader = Reader(db, Path("sample"), schema.SCHEMA)
-        return list(reader.sealed()) if reader.verify().ok else None
-    except (RecordError, sqlite3.Error):
-        return None
-    finally:
-        db.close()
-
-
-def cuts(folder: Path, commits: list[tuple[int, int]], step: int) -> Counter[str]:
-    """Cut the log at every page and at random bytes, and then the file; what came of it."""
-    whole, log = (folder / "copy").read_bytes(), (folder / "copy-wal").read_bytes()
-    kept = (folder / "record").read_bytes()  # as it is when all stands in the file
-    page = int.from_bytes(kept[16:18], "big")
-    frame = page + 24  # SQLite's file format, 4.1: a log has a head of 32 bytes, a frame of 24
-    rng = random.Random(1)
-    came: Counter[str] = Counter()
-    target = folder / "cut"
-    for place in sorted({*range(32, len(log) + 1, frame), *_some(rng, log, step)}):
-        target.write_bytes(whole)
-        target.with_name("cut-wal").write_bytes(log[:place])
-        came[_judge(target, [facts for size, facts in commits if size <= place][-1:])] += 1
-    for place in sorted({*range(0, len(kept), page), *_some(rng, kept, step)}):
-        target.write_bytes(kept[:place])
-        target.with_name("cut-wal").unlink(missing_ok=True)
-        came[_judge(target, None)] += 1
-    return came
-
-
-def _some(rng: random.Random, raw: bytes, step: int) -> list[int]:
-    return rng.sample(range(len(raw)), min(len(raw), 2000 // step))
-
-
-def _judge(path: Path, due: list[int] | None) -> str:
-    """``due`` is how many facts must be there: exactly so many (none: no record yet), or,
-    of a file that was cut itself, ``None``: whatever it is, it must be said."""
-    for note in path.parent.glob("cut-shm"):
-        note.unlink()
+def look(path: Path, batches: int) -> Seen:
+    """What is said of the record at this path, and all that is found in it."""
     try:
         with Journal.read(path) as reader:
-            found = reader.verify()
-    except RecordError:
-        return "says what is amiss" if not due else "LOST"
-    if due is None:
-        return "says what is amiss" if not found.ok else "UNSEEN"
-    return "whole up to the cut" if found.ok and [found.facts] == due else "LOST"
+            said = _said(reader)
+            try:
+                return Seen(said, *_found(reader, batches))
+            except RecordError:
+                return Seen(said)
+    except RecordError as err:
+        return Seen(NOT_READ if err.say.endswith(".") and "\n" not in err.say else FINDING)
+    except Exception:
+        traceback.print_exc()
+        return Seen(FINDING)
 
 
-def main() -> int:
-    step = int(sys.argv[1]) if len(sys.argv) > 1 else 1
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        commits = sample(folder / "record")
-        turned = bits(folder / "record", step)
-        cut = cuts(folder, commits, step)
-    print(f"bits turned in the pages of the facts: {_told(turned)}")
-    print(f"cuts of the log and of the file: {_told(cut)}")
-    return 1 if turned["MISSED"] or cut["LOST"] or cut["UNSEEN"] else 0
+def _said(reader: Reader) -> str:
+    if not reader.verify().ok:
+        return BROKEN
+    return MISLED if reader.misled() else ""
 
 
-def _told(came: Counter[str]) -> str:
-    return ", ".join(f"{n} {what}" for what, n in came.most_common())
+def _found(reader: Reader, batches: int) -> tuple[str, tuple[tuple[Sample, ...], ...]]:
+    numbers = range(1, batches + 2)
+    facts = [
+        list(reader.sealed()),
+        *(list(reader.sealed(n)) for n in numbers),
+        *(list(reader.sealed(outcome=o)) for o in ("open", "live", "closed", "dropped")),
+        *(list(reader.sealed(lot=lot(n))) for n in numbers),
+    ]
+    traces = (tuple(sample for _, sample in reader.trace(n)) for n in numbers)
+    return sha256(repr(facts).encode()).hexdigest(), tuple(traces)
 
 
-if __name__ == "__main__":
-    raise SystemExit(main())
+def store(journal: Journal, call: list[Entry] | tuple[int, list[Sample]]) -> None:
+    if isinstance(call, list):
+        journal.append(call)
+    else:
+        journal.add_trace(*call, "boot-1", UTC)
