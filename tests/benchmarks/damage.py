@@ -1,39 +1,42 @@
-"""What damage to a record's files does: bits turned all over the file, cuts of file and log.
+"""What damage to a record's files does: bits turned all over, cuts of the log and the file.
 
-``python -m tests.benchmarks.damage [SAMPLE]`` in the checkout; takes some minutes. One of
-SAMPLE bits (16 unless given) is turned all over the file of a sample record, and sixteen
-times as many, so by itself every one, in the pages that hold the facts. Each must leave a
-record of which one of these holds: its chain is said to be broken; what finds its facts is
-said to be wrong; it is said in one sentence that it cannot be read; or every fact and every
-trace is read as before, to the byte, by batch, by outcome and by lot. Any other outcome is
-printed, and the command ends with 1.
+``python -m tests.benchmarks.damage [SAMPLE]`` in the checkout; takes some minutes. Prints
+a table of what came of it, and ends with 1 where there is a finding.
 
-The cuts are those of SQLite's log, with the file as it stood beside it, at the border of
-each page and at random bytes: of a log of which nothing was moved into the file yet, and
-before, at and after each of several checkpoints (SQLite's own at its usual thousand pages,
-forced ones of each kind, one that a reader kept from moving all). What a power cut can do,
-to take bytes that came after the last that was moved, must leave the record as it was after
-the last commit before them. The same holds of a file that is caught while the log is moved
-into it. Of a log that lost bytes which had been moved (no power cut does that) SQLite lays
-what is left of the log over the newer file: all commits before the cut must be there, or
-it must be said that they are not; later ones may be gone, though the file had them. Of a
-file that is cut itself, all is there or it is said what is amiss.
+**Bits.** In a record at rest one of SAMPLE bits (16 unless given) is turned, one at a
+time, all over the file, and sixteen times as many in the pages that hold the facts:
+there, unless more is given, each. One of these must come of it: the chain is said to be
+broken; what finds the facts is said to be wrong; one sentence says that the file cannot
+be read; or each fact and each trace is read as before, to the byte, and found as before,
+by batch, by outcome and by lot. All else is a finding, also any error but RecordError.
+
+**Cuts.** Both files as they stood after some call, the log cut at each border of a page
+and at random bytes: before, at and after checkpoints of each kind, SQLite's own at its
+usual thousand pages among them, and one that a reader kept from moving all.
+
+- Cut after what had been moved into the file, as a power cut may: the record is as it
+  was after the last whole commit before the cut, no more and no less.
+- Cut within what had been moved, which no power cut does, for it was on the disk by
+  then: what is left of the log hides newer pages of the file. All commits before the cut
+  are there, or it is said what is amiss; of later ones nothing is promised.
+- The file half written by a checkpoint, with its log: nothing is missing.
+- The file cut, whatever log stands beside it: nothing is missing, or it is said.
 """
 
 from __future__ import annotations
 
-import os
+import io
 import random
 import sqlite3
 import sys
 import tempfile
 import traceback
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
@@ -44,91 +47,266 @@ from mixer.record.journal import Journal
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample
 
-UTC = "2024-05-01T08:00:00.000Z"
 SAMPLE = 16
-CUT, LOG = "cut", "cut-wal"
+AT_REST, LONG = 3, 40  # batches of the record whose bits are turned, and of the one that is cut
+UTC = "2024-05-01T08:00:00.000Z"
+#: After which calls a checkpoint is asked for, and while which a reader stands in its way.
+CHECKPOINTS = {8: "PASSIVE", 14: "FULL", 20: "RESTART", 26: "TRUNCATE", 34: "PASSIVE"}
+READER = 30, 36
+AFTER = 4  # calls after a checkpoint: the log has been begun anew
+RANDOM = 100  # bytes at which each file is cut, beside the borders of its pages
 
-BROKEN, MISLED, NOT_READ = "chain broken", "finding wrong", "not read"
-SAME, WHOLE, AMISS, FINDING = "as before", "whole up to there", "says what is amiss", "FINDING"
-Table = Counter[tuple[str, str]]
+BROKEN, MISLED, REFUSED = "chain broken", "finding wrong", "cannot be read"
+SAME, AMISS, FINDING = "all as it was", "says what is amiss", "FINDING"
+POWER_CUT, CUT_BACK = "log cut after what was moved", "log cut within what was moved"
+HALF_MOVED, FILE_CUT = "file half written by a checkpoint", "file cut"
+
+Call = list[Entry] | tuple[int, list[Sample]]
+Came = Counter[tuple[str, str]]  # what was damaged, and what came of it
 
 
 # -- a record, and all that is found in it ----------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Seen:
-    """``facts`` is a hash over all of them, as found in each way; ``traces`` are the readings
-    of each batch. ``said`` is what is said to be amiss, by its column in the table."""
-
-    said: str
-    facts: str = ""
-    traces: tuple[tuple[Sample, ...], ...] = ()
-
-    def as_of(self, then: Seen) -> bool:
-        """Whether its traces begin like those."""
-        pairs = zip(self.traces, then.traces, strict=True)
-        return all(now[: len(before)] == before for now, before in pairs)
-
-
-def calls(batches: int) -> Iterator[list[Entry] | tuple[int, list[Sample]]]:
-    """What a bench would store, call by call: live, dropped and closed batches in turn, a lot
-    for each two of them, one corrected, and a last batch that is left open."""
+def calls(batches: int) -> Iterator[Call]:
+    """What a bench would store, call by call, with two blocks of trace for each batch. One
+    batch is live, the next closed, its lot corrected, a third dropped; the last stays open."""
     for n in range(1, batches + 1):
         for i, entry in enumerate(poured(n)):
-            if entry.kind == "opened":
-                entry.data["resin_lot"] = lot(n)
             yield [entry]
-            if i in (2, 4):
-                yield n, [Sample(i * 100 + j, j * n * 1000, f"{j * n}", j % 3 == 0) for j in range(9)]
-        if n == batches:
-            return
-        yield [live(n)] if n % 3 else [fact("ended", n, how="dropped", verdict="unproven")]
-        if n % 3 == 2:
-            was = {"field": "resin_lot", "was": lot(n), "value": lot(n + 1), "reason": "misread"}
-            yield [fact("closed", n, how="used-up", left_ug=None), fact("corrected", n, **was)]
+            if i in (2, 5):
+                yield n, [Sample(i * 100 + j, j * n * 1000, f"{j * n}", j > 6) for j in range(9)]
+        if n < batches:
+            yield ending(n)
 
 
-def lot(batch: int) -> str:
-    return f"R-{batch // 2}"
+def ending(n: int) -> list[Entry]:
+    if n % 3 == 0:
+        return [fact("ended", n, how="dropped", verdict="unproven")]
+    if n % 3 == 1:
+        return [live(n)]
+    said = {"field": "resin_lot", "was": "R-17", "value": f"R-{n}", "reason": "misread"}
+    return [live(n), fact("closed", n, how="used-up", left_ug=None), fact("corrected", n, **said)]
 
 
-def look(path: Path, batches: int) -> Seen:
-    """What is said of the record at this path, and all that is found in it."""
-    try:
-        with Journal.read(path) as reader:
-            said = _said(reader)
-            try:
-                return Seen(said, *_found(reader, batches))
-            except RecordError:
-                return Seen(said)
-    except RecordError as err:
-        return Seen(NOT_READ if err.say.endswith(".") and "\n" not in err.say else FINDING)
-    except Exception:
-        traceback.print_exc()
-        return Seen(FINDING)
-
-
-def _said(reader: Reader) -> str:
-    if not reader.verify().ok:
-        return BROKEN
-    return MISLED if reader.misled() else ""
-
-
-def _found(reader: Reader, batches: int) -> tuple[str, tuple[tuple[Sample, ...], ...]]:
-    numbers = range(1, batches + 2)
-    facts = [
-        list(reader.sealed()),
-        *(list(reader.sealed(n)) for n in numbers),
-        *(list(reader.sealed(outcome=o)) for o in ("open", "live", "closed", "dropped")),
-        *(list(reader.sealed(lot=lot(n))) for n in numbers),
-    ]
-    traces = (tuple(sample for _, sample in reader.trace(n)) for n in numbers)
-    return sha256(repr(facts).encode()).hexdigest(), tuple(traces)
-
-
-def store(journal: Journal, call: list[Entry] | tuple[int, list[Sample]]) -> None:
+def store(journal: Journal, call: Call) -> None:
     if isinstance(call, list):
         journal.append(call)
     else:
         journal.add_trace(*call, "boot-1", UTC)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What is said to be amiss; all facts, by each way that finds some; each batch's trace."""
+
+    said: str
+    facts: tuple[Any, ...] = ()
+    traces: tuple[list[Sample], ...] = ()
+
+
+def look(path: Path, batches: int) -> Seen:
+    try:
+        with Journal.read(path) as reader:
+            whole = reader.verify().ok
+            said = (MISLED if reader.misled() else "") if whole else BROKEN
+            try:
+                return Seen(said, *found(reader, batches))
+            except RecordError:
+                return Seen(said)
+    except RecordError as error:
+        return Seen(REFUSED if error.say.endswith(".") and "\n" not in error.say else FINDING)
+    except Exception:
+        traceback.print_exc(limit=-1)
+        return Seen(FINDING)
+
+
+def found(reader: Reader, batches: int) -> tuple[tuple[Any, ...], tuple[list[Sample], ...]]:
+    numbers = range(1, batches + 2)
+    ways: list[dict[str, Any]] = [{}, *({"batch": n} for n in numbers)]
+    ways += [{"outcome": told} for told in ("open", "live", "closed", "dropped")]
+    ways += [{"lot": told} for told in ("R-17", *(f"R-{n}" for n in numbers))]
+    facts = tuple(hash(tuple(reader.sealed(**way))) for way in ways)
+    return facts, tuple([sample for _, sample in reader.trace(n)] for n in numbers)
+
+
+# -- bits -------------------------------------------------------------------------------------
+
+
+def bits(folder: Path, sample: int) -> Came:
+    """Turn bits of a record at rest; what came of them, by what their page holds."""
+    path, came, rng = folder / "bits", Came(), random.Random(1)
+    with Journal.open(path) as journal:
+        for call in calls(AT_REST):
+            store(journal, call)
+    with closing(sqlite3.connect(path)) as db:
+        pages = db.execute("SELECT pgsize, pageno, name FROM dbstat ORDER BY pageno").fetchall()
+    before = look(path, AT_REST)
+    assert before.said == ""
+    assert len(pages) * pages[0][0] == path.stat().st_size
+    with path.open("r+b", buffering=0) as file:
+        for size, page, name in pages:
+            step = max(1, sample // SAMPLE) if name == "facts" else sample
+            for bit in rng.sample(range(8 * size), 8 * size // step):
+                at = (page - 1) * size + bit // 8
+                turn(file, at, bit % 8)
+                seen = look(path, AT_REST)
+                turn(file, at, bit % 8)
+                what = seen.said or (SAME if seen == before else FINDING)
+                came["head of the file" if at < 100 else f"page of {name}", what] += 1
+                if what == FINDING:
+                    print(f"finding: bit {bit % 8} of byte {at}, in a page of {name}")
+    return came
+
+
+def turn(file: io.FileIO, at: int, bit: int) -> None:
+    file.seek(at)
+    (byte,) = file.read(1)
+    file.seek(at)
+    file.write(bytes([byte ^ 1 << bit]))
+
+
+# -- cuts -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Files:
+    """The record's file and its log, after so many calls."""
+
+    file: bytes
+    log: bytes
+    calls: int
+
+    @classmethod
+    def of(cls, path: Path, calls: int) -> Files:
+        return cls(path.read_bytes(), path.with_name(path.name + "-wal").read_bytes(), calls)
+
+
+@dataclass(frozen=True)
+class History:
+    """What was seen in a record after each call; its files at some moments, and before and
+    after each checkpoint."""
+
+    batches: int
+    states: list[Seen]
+    moments: list[Files]
+    moves: list[tuple[Files, Files]]
+
+
+def history(path: Path, batches: int) -> History:
+    with closing(sqlite3.connect(path, isolation_level=None)) as other, Journal.open(path) as ours:
+        known = History(batches, [look(path, batches)], [], [])
+        last, moved_at = Files.of(path, 0), batches * 100
+        for n, call in enumerate(calls(batches), 1):
+            store(ours, call)
+            known.states.append(look(path, batches))
+            now = [Files.of(path, n)]
+            if n in CHECKPOINTS:
+                ours._db.execute(f"PRAGMA wal_checkpoint({CHECKPOINTS[n]})").fetchall()
+                now.append(Files.of(path, n))
+            for files in now:
+                if files.file != last.file:
+                    known.moves.append((last, files))
+                    known.moments.extend((last, files))
+                    moved_at = n
+                last = files
+            if n == moved_at + AFTER:
+                known.moments.append(last)
+            if n == READER[0]:
+                other.execute("BEGIN")
+                other.execute("SELECT count(*) FROM facts").fetchone()
+            elif n == READER[1]:
+                other.execute("ROLLBACK")
+    return known
+
+
+def cuts(folder: Path, batches: int, sample: int) -> Came:
+    known, came = history(folder / "history", batches), Came()
+    path, rng, step = folder / "cut", random.Random(1), max(1, sample // SAMPLE)
+    page = int.from_bytes(known.moments[0].file[16:18], "big")
+
+    def places(raw: bytes, first: int, each: int) -> list[int]:
+        borders = range(first, len(raw) + 1, each)
+        some = rng.sample(range(len(raw)), min(len(raw), RANDOM))
+        return [*borders[rng.randrange(step) :: step], *some[::step]]
+
+    def judge(what: str, file: bytes, log: bytes, due: int, *, exact: bool) -> None:
+        seen = _look_at(path, file, log, batches)
+        outcome = _judged(known.states, seen, due, exact)
+        came[what, outcome] += 1
+        if outcome == FINDING:
+            print(f"finding: {what}, file {len(file)}, log {len(log)}, after call {due}")
+
+    for files in known.moments:
+        moved = known.states.index(_look_at(path, files.file, b"", batches))
+        ends = commits(files.log)
+        for place in places(files.log, 32, page + 24):
+            due = files.calls - sum(end > place for end in ends)
+            what, exact = (POWER_CUT, True) if due >= moved else (CUT_BACK, False)
+            judge(what, files.file, files.log[:place], due, exact=exact)
+        for place in places(files.file, 0, page):
+            judge(FILE_CUT, files.file[:place], files.log, files.calls, exact=False)
+    for before, after in known.moves:
+        log = before.log if before.calls == after.calls else after.log
+        for place in places(after.file, 0, page):
+            file = after.file[:place] + before.file[place:]
+            judge(HALF_MOVED, file, log, after.calls, exact=True)
+    return came
+
+
+def commits(log: bytes) -> list[int]:
+    """Where each commit ends in a log, of those since it was begun anew (SQLite's file
+    format, 4.1: a head of 32 bytes, before each page 24, the size of the file with the last
+    page of a commit, and in head and frames the salt of this beginning)."""
+    frame, found = int.from_bytes(log[8:12], "big") + 24, []
+    for at in range(32, len(log) - frame + 1, frame):
+        if log[at + 8 : at + 16] != log[16:24]:
+            break
+        if any(log[at + 4 : at + 8]):
+            found.append(at + frame)
+    return found
+
+
+def _look_at(path: Path, file: bytes, log: bytes, batches: int) -> Seen:
+    path.write_bytes(file)
+    path.with_name(path.name + "-wal").write_bytes(log)
+    path.with_name(path.name + "-shm").unlink(missing_ok=True)
+    return look(path, batches)
+
+
+def _judged(states: list[Seen], seen: Seen, due: int, exact: bool) -> str:
+    """``due``: all that these calls stored must be there; ``exact``: and nothing else."""
+    if seen.said:
+        return FINDING if exact or seen.said == FINDING else AMISS
+    if exact:
+        return SAME if seen == states[due] else FINDING
+    traced = all(
+        now[: len(then)] == then and now == last[: len(now)]
+        for now, then, last in zip(seen.traces, states[due].traces, states[-1].traces, strict=True)
+    )
+    return SAME if traced and any(seen.facts == s.facts for s in states[due:]) else FINDING
+
+
+def table(came: Came) -> str:
+    columns = (SAME, BROKEN, MISLED, REFUSED, AMISS, FINDING)
+    rows = [("", *columns)]
+    for what in dict.fromkeys(what for what, _ in came):
+        rows.append((what, *(str(came[what, column] or "") for column in columns)))
+    wide = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    rows.insert(1, tuple("-" * width for width in wide))
+    return "\n".join(
+        f"| {' | '.join(cell.ljust(width) for cell, width in zip(row, wide, strict=True))} |"
+        for row in rows
+    )
+
+
+def main() -> int:
+    sample = int(sys.argv[1]) if len(sys.argv) > 1 else SAMPLE
+    with tempfile.TemporaryDirectory() as name:
+        came = bits(Path(name), sample) + cuts(Path(name), LONG, sample)
+    print(table(came))
+    return 1 if any(outcome == FINDING for _, outcome in came) else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
