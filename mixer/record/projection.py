@@ -18,10 +18,10 @@ from mixer.record.envelope import Entry, RecordError, read
 Facts = Iterator[Entry]
 #: ``outcome`` as :class:`mixer.record.views.BatchRow` tells it.
 TABLES = (
-    "CREATE {temp} TABLE batches (batch INTEGER PRIMARY KEY, live INTEGER NOT NULL DEFAULT 0,"
+    "CREATE {temp}TABLE batches (batch INTEGER PRIMARY KEY, live INTEGER NOT NULL DEFAULT 0,"
     " closed INTEGER NOT NULL DEFAULT 0, ended TEXT, outcome TEXT NOT NULL DEFAULT 'open')",
     "CREATE INDEX {schema}batches_by_outcome ON batches (outcome)",
-    "CREATE {temp} TABLE lots (lot TEXT NOT NULL, batch INTEGER NOT NULL, role TEXT NOT NULL,"
+    "CREATE {temp}TABLE lots (lot TEXT NOT NULL, batch INTEGER NOT NULL, role TEXT NOT NULL,"
     " PRIMARY KEY (lot, batch, role)) WITHOUT ROWID",
     "CREATE INDEX {schema}lots_by_batch ON lots (batch, role)",
 )
@@ -39,9 +39,13 @@ _LOT = re.compile(rb'"(resin_lot|hardener_lot)":("(?:[^"\\]|\\.)*")')
 
 def create(db: sqlite3.Connection, *, temporary: bool = False) -> None:
     """Make the tables, empty; ``temporary`` ones are this connection's alone."""
-    for statement in TABLES:
-        temp, schema = ("TEMP", "temp.") if temporary else ("", "")
-        db.execute(statement.format(temp=temp, schema=schema))
+    for statement in statements("TEMP ", "temp.") if temporary else statements():
+        db.execute(statement)
+
+
+def statements(temp: str = "", schema: str = "") -> list[str]:
+    """What makes the tables."""
+    return [statement.format(temp=temp, schema=schema) for statement in TABLES]
 
 
 def rebuild(db: sqlite3.Connection, entries: Facts) -> None:

@@ -63,6 +63,7 @@ class Reader:
                 layout = schema.version(db, path)
                 if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone():
                     raise no_record(path)
+                torn = torn or schema.altered(db, path, layout)
             except BaseException:
                 db.close()
                 raise
@@ -128,7 +129,8 @@ class Reader:
         with self._said():
             row = self._db.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1")
             seq, hash_ = row.fetchone() or (0, GENESIS)
-        return int(seq), hash_ if isinstance(hash_, bytes) else GENESIS
+        number = seq if isinstance(seq, int) else 0  # of an altered layout anything comes
+        return number, hash_ if isinstance(hash_, bytes) else GENESIS
 
     def verify(self, head: bytes | None = None) -> chain.Finding:
         """Look through the chain; ``head`` is what an export or a note says that one of its

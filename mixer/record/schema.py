@@ -29,6 +29,17 @@ _TRACES = (
     " readings INTEGER NOT NULL, bytes BLOB NOT NULL, hash BLOB NOT NULL)"
 )
 _TRACES_BY_BATCH = "CREATE INDEX traces_by_batch ON traces (batch)"
+#: By layout, the words that SQLite keeps of how it was made, and reads its tables by.
+_WORDS = {
+    1: (
+        "CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, hash BLOB NOT NULL,"
+        " batch INTEGER NOT NULL, kind TEXT NOT NULL, utc TEXT NOT NULL, at_ms INTEGER NOT NULL,"
+        " boot TEXT NOT NULL)",
+        _FACTS_BY_BATCH,
+        "CREATE INDEX facts_by_kind ON facts (kind, batch)",
+    ),
+    2: (_FACTS, _FACTS_BY_BATCH, _TRACES, _TRACES_BY_BATCH, *projection.statements()),
+}
 
 
 def prepare(db: sqlite3.Connection, path: Path) -> None:
@@ -39,6 +50,8 @@ def prepare(db: sqlite3.Connection, path: Path) -> None:
     schema = version(db, path)
     if schema > SCHEMA:
         raise RecordError(newer(path, schema))
+    if say := altered(db, path, schema):
+        raise RecordError(say)
     keep_safely(db, path)
     for old, step in _STEPS.items():
         if schema <= old:
@@ -52,6 +65,18 @@ def version(db: sqlite3.Connection, path: Path) -> int:
     if application != APPLICATION_ID or schema < 1:
         raise no_record(path)
     return schema
+
+
+def altered(db: sqlite3.Connection, path: Path, layout: int) -> str:
+    """A sentence where its tables are no longer told as they were made, else empty: with one
+    letter another, SQLite may find no fact at all, and say nothing."""
+    kept = {words for (words,) in db.execute("SELECT CAST(sql AS BLOB) FROM sqlite_master")}
+    if all(words.encode() in kept for words in _WORDS.get(layout, ())):
+        return ""
+    return (
+        f"The record {path} is damaged where it says how its tables are to be read, and facts may "
+        "not be found: keep a copy of the file as it is."
+    )
 
 
 def newer(path: Path, schema: int) -> str:

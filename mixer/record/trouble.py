@@ -40,6 +40,12 @@ def said(path: Path) -> Iterator[None]:
         if name.startswith("SQLITE_NOTADB"):
             raise no_record(path) from None
         reason = next((say for key, say in _REASONS.items() if name.startswith(key)), str(err))
-        raise RecordError(
-            f"The record {path} could not be read or written, and nothing new was stored: {reason}."
-        ) from None
+        raise _not_done(path, reason) from None
+    except UnicodeDecodeError:  # what SQLite would say names a damaged part of the file
+        raise _not_done(path, _REASONS["SQLITE_CORRUPT"]) from None
+
+
+def _not_done(path: Path, reason: str) -> RecordError:
+    return RecordError(
+        f"The record {path} could not be read or written, and nothing new was stored: {reason}."
+    )

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from benchmarks import damage
+
+from mixer.record.envelope import RecordError
+from mixer.record.journal import Journal
 
 BATCHES = 4  # as many calls as there are checkpoints at
 
@@ -26,3 +30,29 @@ def test_a_cut_costs_no_more_than_what_it_cuts(tmp_path: Path) -> None:
     assert came[damage.FILE_CUT, damage.AMISS] > 5
     assert came[damage.HALF_MOVED, damage.SAME] > 5
     assert not findings(came)
+
+
+@pytest.mark.parametrize(
+    ("words", "bit"),
+    [
+        ("facts (seq INTEGER PR|IMARY KEY", 2),  # no number is a fact's any more
+        ("facts (seq INTEGER| PRIMARY KEY", 7),
+        ("batches (batch INTEGER PRIM|ARY KEY", 1),
+        ("DEFAULT 'ope|n')", 0),  # no batch that is begun from here on would be found open
+        ("CREATE INDEX facts_by_batch O|N facts", 7),  # SQLite's own words are no text then
+    ],
+)
+def test_a_layout_that_was_altered_is_said_and_not_written_to(
+    tmp_path: Path, words: str, bit: int
+) -> None:
+    path = tmp_path / "record"
+    with Journal.open(path) as journal:
+        for call in damage.calls(1):
+            damage.store(journal, call)
+    raw = bytearray(path.read_bytes())
+    raw[raw.index(words.replace("|", "").encode()) + words.index("|")] ^= 1 << bit
+    path.write_bytes(raw)
+    assert damage.look(path, 1).said in (damage.BROKEN, damage.REFUSED)
+    with pytest.raises(RecordError, match=r"^[^\n]*\.$"):
+        Journal.open(path)
+    assert path.read_bytes() == raw
