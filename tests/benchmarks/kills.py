@@ -4,19 +4,32 @@
 checkout; takes some minutes. The bench is simulated in virtual time here; the program
 (the batch, the record, the rules) is another process that is told each reading and tells
 what it shows. It gets a SIGKILL at random moments, a few in each pour, and is started
-again on the same record after a while in which the bench stood still, ran on, or the
-computer was booted anew. Ends with 1 where
+again on the same record after a while in which the bench stood still or ran on, or the
+computer was booted anew. Then, by chance,
 
-- a fact that had been shown is not in the record, or the chain is broken,
-- the state after a start is not the one that its facts had come to before,
-- a batch that is called in band is truly outside, or one pour has become two batches.
+- the same is asked for, and the cup stands as it stood, or is lifted and put back so that
+  the scale can be believed again, or an empty cup stands in its place;
+- another size or another resin is asked for, and a new cup is put down for it.
+
+The empty cup is of the same weight as the old one was, or lighter, or heavier, but surely
+lighter than the last weight that the record knows. One that weighs just that, or what a
+stream may have made of it meanwhile, no scale can tell from the old cup: it is not tried.
+
+Ends with 1 where
+
+- a fact that had been shown is not in the record as it was, or verify finds anything,
+- what the program holds for durable, after each start and before each kill, is not what
+  the facts of its batch come to. Across boots too: the times of older boots must lie where
+  they truly were on the bench, within the milliseconds to which UTC is told,
+- anything is stored at a start before a weight is seen, but for a stir, which needs none,
+- a batch stays open when a next one was begun, or one that could be carried on was not,
+- a batch that is called in band, live or not, is truly outside.
 """
 
 from __future__ import annotations
 
 import json
 import random
-import re
 import signal
 import subprocess
 import sys
@@ -26,8 +39,9 @@ from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -39,25 +53,30 @@ from support.virtual import VirtualBench
 from devices.readings import Reading
 from mixer.pour.facts import from_plain
 from mixer.pour.state import fold
-from mixer.practice.hands import CAREFUL, CARELESS
+from mixer.practice.hands import CAREFUL, CARELESS, Person
+from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
+from mixer.record.views import BatchRow, batch_rows
 
+EACH = 4  # kills in one pour
 LIMIT_S = 300  # of bench time for one pour
-TOLERANCE = 0.03
 EPOCH = datetime(2024, 5, 1, 8, tzinfo=UTC)
+NOT_TRACED_G = 30  # more than what comes in the two seconds that a trace may lack
+ROUNDED_MS = 2  # what the times of a boot may be off by in the next
+ORDERS = (("sample-36", "60g"), ("sample-36", "45g"), ("sample-28", "60g"))
+MEDDLING = {"as it was": 5, "same cup lifted": 3, "empty cup": 1, "other order": 2}
 
 
 # -- the program, in a process of its own ---------------------------------------------------
 
 
-def program(record: str, boot: str) -> None:
+def program(record: str, boot: str, resin: str, size: str) -> None:
     """Read a line for each moment, write a line for what is shown after it."""
     from mixer.app.batch import Batch
     from mixer.app.clock import Clock
     from mixer.app.request import Request
     from mixer.app.resolve import resolve
     from mixer.pour.inputs import Tick, Weighed
-    from mixer.record.journal import Journal
 
     class Told(Clock):
         """Its time is what the last line said."""
@@ -74,7 +93,7 @@ def program(record: str, boot: str) -> None:
             return now.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
     clock, batch = Told(), None
-    order = resolve(Request("sample-36", "60g", "sim:", hands_free=True, stir="5s"))
+    order = resolve(Request(resin, size, "sim:", hands_free=True, stir="5s"))
     for line in sys.stdin:
         told = json.loads(line)
         clock.at_s, clock.utc_s = told["at_s"], told["utc_s"]
@@ -84,35 +103,23 @@ def program(record: str, boot: str) -> None:
         if (r := told["reading"]) is not None:
             batch.take(Weighed(Reading(**r, at_s=clock.at_s)))
         batch.take(Tick(clock.at_s, 1))
-        picture, seq = batch.picture(), journal.head()[0]
+        picture, (facts, head) = batch.picture(), journal.head()
         left = None
         if picture.target_ug is not None and picture.net_ug is not None:
             left = (picture.target_ug - picture.net_ug) / 1e6
         shown = {
             "cue": picture.cue, "component": picture.component or "", "left_g": left,
-            "facts": seq, "batch": picture.batch, "stage": picture.stage,
-            "verdict": picture.verdict, "durable": repr(batch.durable),
+            "facts": facts, "head": head.hex(), "boot": boot, "batch": picture.batch,
+            "stage": picture.stage, "verdict": picture.verdict, "durable": asdict(batch.durable),
         }  # fmt: skip
         print(json.dumps(shown), flush=True)
 
 
-# -- one pour, and the blows it gets --------------------------------------------------------
-
-
-@dataclass
-class Came:
-    """What came of one pour."""
-
-    kills: int = 0
-    verdict: str = ""
-    wrong: list[str] = field(default_factory=list)
-
-
 class Program:
-    """The process, and what it has shown so far."""
+    """The process; ``shown`` is the last line that came from it."""
 
-    def __init__(self, record: Path, boot: str) -> None:
-        command = [sys.executable, "-m", "tests.benchmarks.kills", "--program", str(record), boot]
+    def __init__(self, *words: str) -> None:
+        command = [sys.executable, "-m", "tests.benchmarks.kills", "--program", *words]
         pipe = subprocess.PIPE
         self.process = subprocess.Popen(
             command, env=ENV, cwd=ROOT, stdin=pipe, stdout=pipe, text=True
@@ -127,9 +134,10 @@ class Program:
                 for name in ("mass_ug", "text", "unit", "division_ug", "still", "scale_tared")
             }
         assert self.process.stdin is not None
-        line = json.dumps({"at_s": at_s, "utc_s": utc_s, "reading": told})
-        self.process.stdin.write(line + "\n")
-        self.process.stdin.flush()
+        with suppress(BrokenPipeError):  # it will not be heard either
+            line = json.dumps({"at_s": at_s, "utc_s": utc_s, "reading": told})
+            self.process.stdin.write(line + "\n")
+            self.process.stdin.flush()
 
     def hear(self) -> bool:
         assert self.process.stdout is not None
@@ -151,123 +159,246 @@ class Program:
                 pipe.close()
 
 
-def pour(seed: int, kills: int, folder: Path) -> Came:
-    rng, came, record = random.Random(seed), Came(), folder / f"record-{seed}"
-    hand = CAREFUL if seed % 3 else CARELESS
-    bench = VirtualBench(hand, seed=seed, warm=bool(seed % 2))
-    blows = sorted(rng.uniform(1, 75) for _ in range(kills))
-    boots, behind_s, utc_s = 0, 0.0, 0.0
-    running = Program(record, f"boot-{boots}")
-    readings = iter(bench.readings(LIMIT_S))
-    for said in readings:
-        utc_s = said.at_s
-        reading = said if isinstance(said, Reading) else None
-        try:
-            running.tell(said.at_s - behind_s, utc_s, reading)
-        except BrokenPipeError:
-            came.wrong.append("the program ended by itself")
-            return came
-        if blows and said.at_s >= blows[0]:
-            blows.pop(0)
-            came.kills += 1
-            time.sleep(rng.choice([0, 0, 0.0005, 0.002, 0.006]))  # while it works on that
-            running.kill()
-            before = running.shown
-            came.wrong += _lost(record, before)
-            bench.show("stop", before.get("component", ""), None)  # nobody pours on for long
-            for _ in _pass_by(readings, rng.choice([0.0, 1.0, 3.0, 10.0, 40.0])):
-                pass
-            if rng.random() < 0.25:
-                boots, behind_s = boots + 1, bench.t_s - 15
-            running = Program(record, f"boot-{boots}")
-            came.wrong += _first(running, bench.t_s, behind_s, before, record)
-            continue
-        if not running.hear():
-            came.wrong.append("the program ended by itself")
-            return came
-        shown = running.shown
-        bench.show(shown["cue"], shown["component"], shown["left_g"])
-        if shown["stage"] in ("live", "ended"):
-            break
-    came.verdict = running.shown.get("verdict") or "not ended"
-    running.kill()
-    came.wrong += _lost(record, running.shown)
-    true = bench.in_cup_g("hardener") / max(1e-9, bench.in_cup_g("resin")) / 0.36 - 1
-    if came.verdict == "in-band" and abs(true) > TOLERANCE:
-        came.wrong.append(f"called in band, and truly {true:+.1%}")
-    return came
+# -- one pour, and the blows it gets --------------------------------------------------------
 
 
-def _pass_by(readings: Iterator[Any], seconds: float) -> Iterator[Any]:
-    began: float | None = None
-    if not seconds:
-        return
-    for said in readings:
-        began = said.at_s if began is None else began
-        yield said
-        if said.at_s - began >= seconds:
+@dataclass
+class Came:
+    """What came of one pour; ``did`` counts what was found at the starts."""
+
+    kills: int = 0
+    batches: int = 0
+    verdict: str = ""
+    did: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
+
+
+class Trial:
+    """A bench, a record, and the programs that are killed there one after another."""
+
+    def __init__(self, seed: int, kills: int, folder: Path) -> None:
+        self.rng, self.came = random.Random(seed), Came()
+        self.record = folder / f"record-{seed}"
+        self.hand, self.warm = CAREFUL if seed % 3 else CARELESS, bool(seed % 2)
+        self.bench = VirtualBench(self.hand, seed=seed, warm=self.warm)
+        self.readings = self.bench.readings(LIMIT_S)
+        self.blows = sorted(self.rng.uniform(1, 90) for _ in range(kills))
+        self.booted_s = [0.0]  # when, by the bench, each boot began
+        self.order = ORDERS[0]
+        self.later: list[tuple[float, str]] = []  # what a hand will do besides, and when
+        self.shown: dict[str, Any] = {}  # by any of the programs, the newest
+        self.facts = 0  # in the record when it was last looked at
+        self.true: dict[int, float] = {}  # hardener for resin in the cup of each batch
+        self.over: set[int] = set()
+        self.program = self._start()
+
+    def run(self) -> Came:
+        looked = True
+        for said in self.readings:
+            while self.later and said.at_s >= self.later[0][0]:
+                self.bench.plant.act({"do": self.later.pop(0)[1]})
+            self._tell(said.at_s, said if isinstance(said, Reading) else None)
+            if self.blows and said.at_s >= self.blows[0]:
+                del self.blows[0]
+                self._strike()
+                looked = False
+                continue
+            if not self._hear():
+                break
+            shown = self.shown
+            self.bench.show(shown["cue"], shown["component"], shown["left_g"])
+            if not looked and shown["batch"] is not None:
+                self._look()
+                looked = True
+            if shown["stage"] in ("live", "ended"):
+                break
+        self._kill()
+        self.came.verdict = self.program.shown.get("verdict") or "not ended"
+        self.came.batches = max(self.true, default=0)
+        return self.came
+
+    # -- what befalls it -----------------------------------------------------------------
+
+    def _start(self) -> Program:
+        return Program(str(self.record), f"boot-{len(self.booted_s) - 1}", *self.order)
+
+    def _tell(self, at_s: float, reading: Reading | None) -> None:
+        self.program.tell(at_s - self.booted_s[-1], at_s, reading)
+
+    def _hear(self) -> bool:
+        if not self.program.hear():
+            self.came.wrong.append("the program ended by itself")
+            return False
+        self.shown = self.program.shown
+        return True
+
+    def _kill(self) -> None:
+        self.program.kill()
+        self.shown = self.program.shown or self.shown
+        self._look()
+
+    def _strike(self) -> None:
+        """Kill it at what it was just told, and start it again."""
+        time.sleep(self.rng.choice([0, 0, 0.0005, 0.002, 0.006]))  # while it works on that
+        self._kill()
+        self.came.kills += 1
+        self.bench.show("stop", self.shown.get("component", ""), None)  # nobody pours for long
+        gap_s = self.rng.choice([0.0, 1.0, 3.0, 10.0, 40.0])
+        self._pass_by(gap_s)
+        (what,) = self.rng.choices([*MEDDLING], [*MEDDLING.values()])
+        self.came.did[self._meddle(what)] += 1
+        if gap_s and self.rng.random() < 0.4:
+            self.booted_s.append(self.bench.t_s - self.rng.uniform(0.2, 0.9) * gap_s)
+            self.came.did["another boot"] += 1
+        self.program = self._start()
+        self._tell(self.bench.t_s, None)
+        if not self._hear() or self.shown["stage"] in ("stir", "live"):
             return
+        if self.shown["batch"] is not None or self.shown["facts"] != self.facts:
+            self.came.wrong.append("something was stored at a start before any weight")
+
+    def _pass_by(self, seconds: float) -> None:
+        until_s = self.bench.t_s + seconds
+        while self.bench.t_s < until_s and next(self.readings, None) is not None:
+            pass
+
+    def _meddle(self, what: str) -> str:
+        """Do this at the bench while no program runs; what was really done."""
+        plant, truth = self.bench.plant, self.bench.plant.truth()
+        if what == "other order":
+            self._clear()
+            self.order = self.rng.choice([order for order in ORDERS if order != self.order])
+            return what
+        if not truth["on_pan"]:
+            return "no cup there"
+        if what == "same cup lifted":
+            now_s = self.bench.t_s
+            self.later = [(now_s + 3, "lift"), (now_s + 6, "return")]
+        elif what == "empty cup":
+            cup_g = float(str(truth["cup_g"]))
+            gross_g = cup_g + self.bench.in_cup_g("resin") + self.bench.in_cup_g("hardener")
+            plant.act({"do": "lift"})
+            other_g = self.rng.uniform(3, max(cup_g, gross_g - NOT_TRACED_G))
+            plant.act({"do": "cup", "mass_g": self.rng.choice([cup_g, other_g])})
+            self.later = []
+        return what
+
+    def _clear(self) -> None:
+        """The cup is taken away, the jugs are shut and drip out, and somebody else comes."""
+        plant = self.bench.plant
+        if plant.truth()["on_pan"]:
+            plant.act({"do": "lift"})
+        for jug in ("resin", "hardener"):
+            plant.act({"do": "pour", "jug": jug, "rate_g_s": 0})
+        cup_g, seed = self.rng.uniform(5, 25), self.rng.randrange(10**6)
+        self.bench.person = Person(self.hand, seed, cup_g, warm=self.warm)
+        self.later = []
+        self._pass_by(12)
+
+    # -- what must be true ---------------------------------------------------------------
+
+    def _look(self) -> None:
+        """Whatever befell the program, it must be true of its record."""
+        wrong, shown = self.came.wrong, self.shown
+        try:
+            with Journal.read(self.record) as reader:
+                found = reader.verify(bytes.fromhex(shown["head"]) if shown else None)
+                misled, entries = reader.misled(), list(reader.entries())
+        except RecordError as error:
+            wrong += [error.say] if shown else []  # else it may have been killed too early
+            return
+        wrong += [] if found.ok else [found.say]
+        wrong += [misled] if misled else []
+        self.facts = len(entries)
+        if shown and shown["batch"] is not None:
+            wrong += self._strays(entries[: shown["facts"]])
+        wrong += self._untrue(batch_rows(entries))
+
+    def _strays(self, entries: list[Entry]) -> Iterator[str]:
+        """Where the facts of the batch do not come to the state that was shown."""
+        shown, facts, boots = self.shown, [], set()
+        now_s = self._booted_s(shown["boot"])
+        for entry in entries:
+            if entry.batch == shown["batch"]:
+                moved_ms = round((self._booted_s(entry.boot) - now_s) * 1000)
+                facts.append(from_plain(entry.kind, entry.at_ms + moved_ms, entry.data))
+                boots.add(entry.boot)
+        come_to = fold(fact for fact in facts if fact is not None)
+        assert come_to is not None
+        within_ms = ROUNDED_MS * len(boots - {shown["boot"]})
+        told = json.loads(json.dumps(asdict(come_to)))
+        for where in differ(told, shown["durable"], within_ms):
+            yield f"the facts do not come to the state that was shown: {where}"
+
+    def _booted_s(self, boot: str) -> float:
+        return self.booted_s[int(boot.removeprefix("boot-"))]
+
+    def _untrue(self, rows: list[BatchRow]) -> Iterator[str]:
+        if rows and rows[-1].batch not in self.over:
+            resin_g = max(1e-9, self.bench.in_cup_g("resin"))
+            if rows[-1].outcome in ("open", "live"):
+                self.true[rows[-1].batch] = self.bench.in_cup_g("hardener") / resin_g
+        for row in rows:
+            if row.outcome != "open":
+                self.over.add(row.batch)
+            if row.verdict == "in-band":
+                off = self.true[row.batch] / (row.ratio_target or 1) * 100 - 1
+                if abs(off) > row.opened["recipe"]["ratio_tolerance"]:
+                    yield f"batch {row.batch} was called in band, and is truly {off:+.1%}"
+        for row, after in pairwise(rows):
+            if row.outcome not in ("live", "abandoned"):
+                yield f"batch {row.batch} was left {row.outcome}"
+            elif row.outcome == "abandoned" and row.tare_ug and _order(row) == _order(after):
+                yield f"batch {row.batch} could be carried on, and was not"
 
 
-def _lost(record: Path, shown: dict[str, Any]) -> list[str]:
-    """What was shown, and is not on the disk."""
-    if not shown:
-        return []
-    with Journal.read(record) as reader:
-        found = reader.verify()
-        tared = sum(e.kind == "tared" for e in reader.entries())
-        entries = list(reader.entries())[: shown["facts"]]
-    wrong = [] if found.ok else [found.say]
-    facts = [from_plain(e.kind, e.at_ms, e.data) for e in entries]
-    one_boot = len({e.boot for e in entries}) == 1  # else their times were moved
-    come_to = fold(fact for fact in facts if fact is not None)
-    weighed = shown["batch"] is not None  # before, it has not looked for what to go on with
-    if weighed and one_boot and _plain(repr(come_to)) != _plain(shown["durable"]):
-        wrong.append("the facts do not come to the state that was shown")
-    if found.facts < shown["facts"]:
-        wrong.append(f"{shown['facts']} facts were shown, {found.facts} are there")
-    if tared > 1:  # what was cut off before its tare is begun anew
-        wrong.append(f"one pour became {tared} batches")
-    return wrong
+def _order(row: BatchRow) -> tuple[Any, Any]:
+    return row.about("resin_system"), row.about("size_ug")
 
 
-def _plain(told: str) -> str:
-    """With 36.0 as 36: in the record they are the same number."""
-    return re.sub(r"(?<=[0-9])\.0\b", "", told)
-
-
-def _first(
-    running: Program, t_s: float, behind_s: float, before: dict[str, Any], record: Path
-) -> list[str]:
-    """Nothing is weighed yet: what is known must be what was known."""
-    running.tell(t_s - behind_s, t_s, None)
-    if not running.hear():
-        return ["the program did not start again"]
-    if before.get("batch") and running.shown["facts"] < before["facts"]:
-        return ["facts went at a start"]
-    with Journal.read(record) as reader:
-        return [] if reader.verify().ok else ["the chain is broken at a start"]
+def differ(one: Any, other: Any, within_ms: int, where: str = "") -> Iterator[str]:
+    """Where two plain values are not alike; milliseconds may be off by so many."""
+    if isinstance(one, dict) and isinstance(other, dict) and one.keys() == other.keys():
+        for key in one:
+            yield from differ(one[key], other[key], within_ms, f"{where}.{key}")
+    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        for n, (mine, its) in enumerate(zip(one, other, strict=True)):
+            yield from differ(mine, its, within_ms, f"{where}[{n}]")
+    elif where.endswith("_ms") and isinstance(one, int) and isinstance(other, int):
+        if abs(one - other) > within_ms:
+            yield f"{where} is {other}, not {one}"
+    elif one != other:
+        yield f"{where} is {other}, not {one}"
 
 
 def main() -> int:
     if sys.argv[1:2] == ["--program"]:
-        program(sys.argv[2], sys.argv[3])
+        program(*sys.argv[2:])
         return 0
     kills = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     first = int(sys.argv[2]) if len(sys.argv) > 2 else 1
-    each = 4
     with tempfile.TemporaryDirectory() as name, ThreadPoolExecutor(2) as pool:
         folder = Path(name)
-        seeds = range(first, first + -(-kills // each))
-        done = dict(zip(seeds, pool.map(lambda s: pour(s, each, folder), seeds), strict=True))
+        seeds = range(first, first + -(-kills // EACH))
+        done = dict(
+            zip(seeds, pool.map(lambda s: Trial(s, EACH, folder).run(), seeds), strict=True)
+        )
+    did = sum((came.did for came in done.values()), Counter())
     said = Counter(came.verdict for came in done.values())
     wrong = [f"seed {seed}: {what}" for seed, came in done.items() for what in came.wrong]
-    told = ", ".join(f"{n} {name}" for name, n in said.most_common())
-    print(f"{sum(c.kills for c in done.values())} kills in {len(done)} pours: {told}.")
+    print(
+        f"{sum(c.kills for c in done.values())} kills in {len(done)} pours of "
+        f"{sum(c.batches for c in done.values())} batches: {_told(said)}.\n"
+        f"At the starts: {_told(did)}."
+    )
     print(
         "\n".join(wrong) or "Nothing that was shown was lost; no ratio was called what it is not."
     )
     return 1 if wrong else 0
+
+
+def _told(counted: Counter[str]) -> str:
+    return ", ".join(f"{n} {name}" for name, n in counted.most_common())
 
 
 if __name__ == "__main__":
