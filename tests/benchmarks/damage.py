@@ -85,8 +85,8 @@ def ending(n: int) -> list[Entry]:
         return [fact("ended", n, how="dropped", verdict="unproven")]
     if n % 3 == 1:
         return [live(n)]
-    said = {"field": "resin_lot", "was": "R-17", "value": f"R-{n}", "reason": "misread"}
-    return [live(n), fact("closed", n, how="used-up", left_ug=None), fact("corrected", n, **said)]
+    read = fact("corrected", n, field="resin_lot", was="R-17", value=f"R-{n}", reason="misread")
+    return [live(n), fact("closed", n, how="used-up", left_ug=None), read]
 
 
 def store(journal: Journal, call: Call) -> None:
@@ -289,7 +289,7 @@ def _judged(states: list[Seen], seen: Seen, due: int, exact: bool) -> str:
 
 def table(came: Came) -> str:
     columns = (SAME, BROKEN, MISLED, REFUSED, AMISS, FINDING)
-    rows = [("", *columns)]
+    rows: list[tuple[str, ...]] = [("", *columns)]
     for what in dict.fromkeys(what for what, _ in came):
         rows.append((what, *(str(came[what, column] or "") for column in columns)))
     wide = [max(map(len, column)) for column in zip(*rows, strict=True)]
