@@ -204,6 +204,8 @@ class Reader:
                 for row in self._salvage(max(last, 0), where, given):
                     yield [row]
                 return
+            if rows and rows[-1][0] <= last:
+                return  # a damaged page: it would be read round and round
             yield rows
             if len(rows) < _CHUNK:
                 return

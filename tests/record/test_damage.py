@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -56,3 +59,20 @@ def test_a_layout_that_was_altered_is_said_and_not_written_to(
     with pytest.raises(RecordError, match=r"^[^\n]*\.$"):
         Journal.open(path)
     assert path.read_bytes() == raw
+
+
+def test_a_page_that_says_it_holds_more_is_not_read_round_and_round(tmp_path: Path) -> None:
+    path = tmp_path / "record"
+    with Journal.open(path) as journal:
+        for call in damage.calls(1):
+            damage.store(journal, call)
+    with closing(sqlite3.connect(path)) as db:
+        find = "SELECT max(pageno * pgsize - pgsize) FROM dbstat WHERE name = 'facts'"
+        (page,) = db.execute(find).fetchone()
+    raw = bytearray(path.read_bytes())
+    raw[page + 3] ^= 2  # SQLite's file format, 1.6: here is how many rows a page holds
+    path.write_bytes(raw)
+    with Journal.read(path) as reader:
+        assert not reader.verify().ok
+        assert len({seq for seq, *_ in islice(reader.rows(), 5000)}) > 5
+        assert len(list(islice(reader.rows(), 5000))) < 5000
