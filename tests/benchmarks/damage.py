@@ -18,7 +18,8 @@ usual thousand pages among them, and one that a reader kept from moving all.
   was after the last whole commit before the cut, no more and no less.
 - Cut within what had been moved, which no power cut does, for it was on the disk by
   then: what is left of the log hides newer pages of the file. All commits before the cut
-  are there, or it is said what is amiss; of later ones nothing is promised.
+  are there, or it is said what is amiss. Later ones may be hidden unsaid, like any facts
+  that are cut off from the end ("whole, but older"): only a head kept elsewhere shows it.
 - The file half written by a checkpoint, with its log: nothing is missing.
 - The file cut, whatever log stands beside it: nothing is missing, or it is said.
 """
@@ -59,7 +60,7 @@ MOST = 10_000  # facts; a record that has more of them is read round and round
 RANDOM = 100  # bytes at which each file is cut, beside the borders of its pages
 
 BROKEN, MISLED, REFUSED = "chain broken", "finding wrong", "cannot be read"
-SAME, AMISS, FINDING = "all as it was", "says what is amiss", "FINDING"
+SAME, OLDER, AMISS, FINDING = "as it was", "whole, but older", "says what is amiss", "FINDING"
 POWER_CUT, CUT_BACK = "log cut after what was moved", "log cut within what was moved"
 HALF_MOVED, FILE_CUT = "file half written by a checkpoint", "file cut"
 
@@ -239,9 +240,9 @@ def cuts(folder: Path, batches: int, sample: int) -> Came:
         some = rng.sample(range(len(raw)), min(len(raw), RANDOM))
         return [*borders[rng.randrange(step) :: step], *some[::step]]
 
-    def judge(what: str, file: bytes, log: bytes, due: int, *, exact: bool) -> None:
-        seen = _look_at(path, file, log, batches)
-        outcome = _judged(known.states, seen, due, exact)
+    def judge(what: str, file: bytes, log: bytes, due: int, had: int = 0) -> None:
+        seen, exact = _look_at(path, file, log, batches), what in (POWER_CUT, HALF_MOVED)
+        outcome = _judged(known.states, seen, due, had, exact)
         came[what, outcome] += 1
         if outcome == FINDING:
             print(f"finding: {what}, file {len(file)}, log {len(log)}, after call {due}")
@@ -251,15 +252,15 @@ def cuts(folder: Path, batches: int, sample: int) -> Came:
         ends = commits(files.log)
         for place in places(files.log, 32, page + 24):
             due = files.calls - sum(end > place for end in ends)
-            what, exact = (POWER_CUT, True) if due >= moved else (CUT_BACK, False)
-            judge(what, files.file, files.log[:place], due, exact=exact)
+            what = POWER_CUT if due >= moved else CUT_BACK
+            judge(what, files.file, files.log[:place], due, moved)
         for place in places(files.file, 0, page):
-            judge(FILE_CUT, files.file[:place], files.log, files.calls, exact=False)
+            judge(FILE_CUT, files.file[:place], files.log, files.calls)
     for before, after in known.moves:
         log = before.log if before.calls == after.calls else after.log
         for place in places(after.file, 0, page):
             file = after.file[:place] + before.file[place:]
-            judge(HALF_MOVED, file, log, after.calls, exact=True)
+            judge(HALF_MOVED, file, log, after.calls)
     return came
 
 
@@ -283,8 +284,9 @@ def _look_at(path: Path, file: bytes, log: bytes, batches: int) -> Seen:
     return look(path, batches)
 
 
-def _judged(states: list[Seen], seen: Seen, due: int, exact: bool) -> str:
-    """``due``: all that these calls stored must be there; ``exact``: and nothing else."""
+def _judged(states: list[Seen], seen: Seen, due: int, had: int, exact: bool) -> str:
+    """``due``: all that these calls stored must be there; ``exact``: and nothing else.
+    ``had``: so many of them stood in the file."""
     if seen.said:
         return FINDING if exact or seen.said == FINDING else AMISS
     if exact:
@@ -293,11 +295,14 @@ def _judged(states: list[Seen], seen: Seen, due: int, exact: bool) -> str:
         now[: len(then)] == then and now == last[: len(now)]
         for now, then, last in zip(seen.traces, states[due].traces, states[-1].traces, strict=True)
     )
-    return SAME if traced and any(seen.facts == s.facts for s in states[due:]) else FINDING
+    alike = [n for n, state in enumerate(states) if n >= due and state.facts == seen.facts]
+    if not traced or not alike:
+        return FINDING
+    return SAME if alike[-1] >= had else OLDER
 
 
 def table(came: Came) -> str:
-    columns = (SAME, BROKEN, MISLED, REFUSED, AMISS, FINDING)
+    columns = (SAME, BROKEN, MISLED, REFUSED, AMISS, OLDER, FINDING)
     rows: list[tuple[str, ...]] = [("", *columns)]
     for what in dict.fromkeys(what for what, _ in came):
         rows.append((what, *(str(came[what, column] or "") for column in columns)))
