@@ -104,6 +104,28 @@ def test_resin_that_no_scale_could_prove_has_the_limits_of_the_tolerance() -> No
     assert (low, high) == (math.ceil(7 * G / 0.36 / 1.03), math.floor(7 * G / 0.36 / 0.97))
 
 
+@pytest.mark.parametrize(("width", "drawn_in"), [(1.99, False), (2.01, True), (2.9, True)])
+def test_the_resins_band_is_drawn_in_where_two_divisions_are_left(
+    width: float, drawn_in: bool
+) -> None:
+    """H/0.97 - H/1.03 - w (1/0.97 + 1/1.03), seen as hardener, is so many divisions."""
+    guard, wide, narrow = guard_by_library(TWO, 2), 1 / 0.97 + 1 / 1.03, 1 / 0.97 - 1 / 1.03
+    hardener = round((width * D_UG + guard * wide) / narrow)
+    low, high = resin_limits(TWO, hardener, D_UG, 2)
+    tolerance_only = (math.ceil(hardener / 0.36 / 1.03), math.floor(hardener / 0.36 / 0.97))
+    assert ((low, high) != tolerance_only) is drawn_in
+    assert (low > tolerance_only[0]) is (high < tolerance_only[1]) is drawn_in
+
+
+def test_what_may_be_of_either_jug_draws_the_resins_band_in_on_its_own_side() -> None:
+    """At the low limit what was booked to the resin is hardener, at the high one the reverse."""
+    low, high = resin_limits(TWO, 36 * G, D_UG, 2, (300_000, 200_000))
+    guard = guard_by_library(TWO, 2)
+    most, least = 36 * G + 300_000, 36 * G - 200_000  # of hardener
+    assert most == pytest.approx((low - 300_000) * 0.36 * 1.03 - guard, abs=2)
+    assert least == pytest.approx((high + 200_000) * 0.36 * 0.97 + guard, abs=2)
+
+
 def test_resin_first_as_much_as_the_size_asks_for() -> None:
     call = first_call(cup())
     assert (call.component, call.before_ug, call.addition, call.fits) == (0, 0, False, True)
@@ -156,6 +178,15 @@ def test_too_much_hardener_takes_more_resin() -> None:
     assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2)
 
 
+def test_where_something_went_astray_the_resin_aims_at_the_middle_of_what_holds_both_ways() -> None:
+    astray = (300_000, 200_001)
+    call = next_call(replace(cup(50, 20, switches=1), astray_ug=astray))
+    assert call is not None
+    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2, astray)
+    assert call.target_ug == (call.low_ug + call.high_ug) // 2
+    assert isinstance(call.target_ug, int)  # a mass is a whole number of micrograms
+
+
 def test_an_answer_that_does_not_fit_says_so() -> None:
     needed_g = 20 / 0.36 + 20
     fits = next_call(cup(50, 20, switches=1, most_g=needed_g + 0.1))
@@ -182,6 +213,14 @@ def test_a_split_too_far_off_takes_more_resin() -> None:
     assert call is not None
     assert (call.component, call.target_ug, call.addition) == (0, 60 * G, True)
     assert (call.low_ug, call.high_ug) == (math.ceil(60 * G / 1.15), math.floor(60 * G * 1.15))
+
+
+@pytest.mark.parametrize(("most_g", "fits"), [(72.1, True), (71.9, False)])
+def test_resin_for_a_split_must_fit_like_any_other(most_g: float, fits: bool) -> None:
+    """12 g of fast hardener and the 60 g of resin that they need."""
+    call = next_call(cup(50, 12, recipe=BLEND, switches=1, most_g=most_g))
+    assert call is not None
+    assert (call.component, call.before_ug, call.addition, call.fits) == (0, 50 * G, True, fits)
 
 
 def test_in_band_nothing_more_is_asked_for() -> None:
