@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from support.pouring import Guide, hold_at, tared_and_resin, terms, weighed
 
+from devices.readings import Fault, FaultKind
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Noted, Resumed
-from mixer.pour.inputs import Cut, Key, Tick
+from mixer.pour.inputs import Cut, Failed, Key, Tick
 from mixer.pour.words import HELD, NOT_THE_SAME
 
 
@@ -32,6 +35,7 @@ def test_a_hold_by_hand_keeps_the_weight_and_go_only_resumes() -> None:
     assert press(guide, now, "hold") == [Held(at_ms, "by-hand", 56_100_000, HELD["by-hand"])]
     assert guide.say == HELD["by-hand"]
     assert press(guide, now + 1, "hold") == []
+    assert guide.refusal == ""  # it is held already
     assert press(guide, now + 2, "go") == [Resumed(at_ms + 2000, "by-hand", "by-hand", 0)]
     assert guide.component == "resin"
     assert not guide.pour.held_by_hand
@@ -103,7 +107,24 @@ def test_go_in_band_settles_and_asks_for_the_next() -> None:
     assert [fact.kind for fact in facts] == ["accepted", "called"]
     assert facts[0] == Accepted(round(now * 1000), 0, 44_100_000, 56_100_000, "56.1 g")
     assert guide.pour.called is not None
-    assert not guide.pour.called.late_drips  # who says go has let it drip out
+    assert guide.pour.called.late_drips is False  # who says go has let it drip out
+
+
+@pytest.mark.parametrize(
+    ("low_ug", "high_ug", "accepted"),
+    [
+        (44_100_000, 44_100_000, True),
+        (44_100_001, 45_000_000, False),
+        (43_000_000, 44_099_999, False),
+    ],
+)
+def test_the_limits_themselves_are_in_band(low_ug: int, high_ug: int, accepted: bool) -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    assert guide.pour.called is not None
+    called = replace(guide.pour.called, low_ug=low_ug, high_ug=high_ug)
+    guide.pour = replace(guide.pour, called=called)
+    facts = press(guide, now, "go")
+    assert [fact.kind for fact in facts] == (["accepted", "called"] if accepted else [])
 
 
 def test_in_the_stir_there_is_nothing_to_hold_or_to_go_on_to() -> None:
@@ -137,6 +158,24 @@ def test_go_while_the_trouble_lasts_only_says_it() -> None:
     assert press(guide, now, "go") == []
     assert guide.refusal == HELD["silent"]
     assert guide.pour.trouble is not None
+
+
+def test_go_while_the_weight_that_came_back_still_moves_only_says_the_trouble() -> None:
+    guide, now = asleep_and_awake()
+    for i in range(10):
+        guide.take(weighed(20 + i, now + i / 10, still=False))
+    assert press(guide, now + 1, "go") == []
+    assert guide.refusal == HELD["silent"]
+    assert guide.pour.trouble is not None
+
+
+def test_go_in_a_second_trouble_does_not_take_the_rest_before_it() -> None:
+    guide, now = asleep_and_awake()
+    now = hold_at(guide, 0, now, 3)
+    guide.take(Failed(Fault(FaultKind.OVERLOAD, "?", "Overload.", now)))
+    assert guide.sight.recent_rest(now) is not None
+    assert press(guide, now, "go") == []
+    assert guide.refusal == HELD["overload"]
 
 
 def test_go_on_a_weight_that_is_not_the_same_goes_on_unproven() -> None:
@@ -186,6 +225,23 @@ def test_an_end_in_trouble_books_the_last_weight_that_was_known() -> None:
     assert result is not None
     assert (result.verdict, result.amounts_ug[0]) == ("unproven", 44_100_000)
     assert result.unproven_because == "the pour was cut short before the weight came to rest"
+
+
+def test_an_end_while_the_empty_pan_rests_books_the_cup_that_is_off_it() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, 0, now, 2)
+    accepted, doubted, _ = press(guide, now, "drop")
+    assert accepted == Accepted(round(now * 1000), 0, 44_100_000, 56_100_000, "")
+    assert isinstance(doubted, Doubted)
+
+
+def test_an_end_in_the_stream_books_the_newest_figure_as_the_scale_showed_it() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    for i in range(10):
+        guide.take(weighed(57 + i, now := now + 0.1, still=False))
+    accepted, doubted, _ = press(guide, now, "drop")
+    assert accepted == Accepted(round(now * 1000), 0, 54_000_000, 66_000_000, "66.0 g")
+    assert isinstance(doubted, Doubted)
 
 
 def test_an_end_before_the_stream_books_nothing() -> None:
