@@ -90,6 +90,12 @@ def test_where_proof_begins() -> None:
     assert smallest_provable_ug(terms, D_UG) == pytest.approx(least_ug * 1.36, abs=2)
 
 
+def test_of_a_blend_there_are_as_many_switches_as_hardeners() -> None:
+    least_ug = (guard_by_library(BLEND, 2) + D_UG) / (0.03 * 0.36)
+    terms = cup(recipe=BLEND).terms
+    assert smallest_provable_ug(terms, D_UG) == pytest.approx(least_ug * 1.36, abs=2)
+
+
 @given(hardener=st.integers(30 * G, 100 * G), switches=st.integers(1, 6))
 def test_resin_limits_are_the_same_band_from_the_other_side(hardener: int, switches: int) -> None:
     """At either limit the hardener lies at the edge of what so much resin accepts."""
@@ -215,7 +221,7 @@ def test_a_split_too_far_off_takes_more_resin() -> None:
     assert (call.low_ug, call.high_ug) == (math.ceil(60 * G / 1.15), math.floor(60 * G * 1.15))
 
 
-@pytest.mark.parametrize(("most_g", "fits"), [(72.1, True), (71.9, False)])
+@pytest.mark.parametrize(("most_g", "fits"), [(72, True), (71.999999, False)])
 def test_resin_for_a_split_must_fit_like_any_other(most_g: float, fits: bool) -> None:
     """12 g of fast hardener and the 60 g of resin that they need."""
     call = next_call(cup(50, 12, recipe=BLEND, switches=1, most_g=most_g))
@@ -229,6 +235,33 @@ def test_in_band_nothing_more_is_asked_for() -> None:
     assert conforms(cup(20, 7.2, switches=1)) == (True, False)
     assert conforms(cup(50, 20, switches=1)) == (False, True)
     assert conforms(cup(50, 18, poured=1)) == (False, True)
+
+
+@pytest.mark.parametrize("astray_ug", [(0, 0), (300_000, 200_000)])
+def test_the_limits_themselves_are_in_band_and_a_microgram_beyond_is_not(
+    astray_ug: tuple[int, int],
+) -> None:
+    low, high, _ = hardener_limits(TWO, 100 * G, D_UG, 1, astray_ug)
+    asked = {}
+    for hardener_ug in (low - 1, low, high, high + 1):
+        now = replace(cup(100, 36, switches=1), astray_ug=astray_ug)
+        now = replace(now, amounts_ug=(100 * G, hardener_ug))
+        call = next_call(now)
+        asked[hardener_ug] = call.component if call else None
+        assert conforms(now) == (call is None, True)
+    assert asked == {low - 1: 1, low: None, high: None, high + 1: 0}
+
+
+def test_where_nothing_holds_both_ways_the_scale_proves_nothing() -> None:
+    astray = replace(cup(44.1, 15.9, switches=1), astray_ug=(500_000, 0))
+    assert conforms(astray) == (True, False)
+
+
+@pytest.mark.parametrize(("fast_ug", "component"), [(11_500_000, 2), (11_500_001, 0)])
+def test_a_share_is_loose_by_fifteen_hundredths_and_no_more(fast_ug: int, component: int) -> None:
+    call = next_call(replace(cup(50, 11, recipe=BLEND), amounts_ug=(50 * G, fast_ug, 0)))
+    assert call is not None
+    assert call.component == component
 
 
 def test_the_ratio_as_weighed() -> None:
