@@ -184,15 +184,6 @@ def test_too_much_hardener_takes_more_resin() -> None:
     assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2)
 
 
-def test_where_something_went_astray_the_resin_aims_at_the_middle_of_what_holds_both_ways() -> None:
-    astray = (300_000, 200_001)
-    call = next_call(replace(cup(50, 20, switches=1), astray_ug=astray))
-    assert call is not None
-    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2, astray)
-    assert call.target_ug == (call.low_ug + call.high_ug) // 2
-    assert isinstance(call.target_ug, int)  # a mass is a whole number of micrograms
-
-
 def test_an_answer_that_does_not_fit_says_so() -> None:
     needed_g = 20 / 0.36 + 20
     fits = next_call(cup(50, 20, switches=1, most_g=needed_g + 0.1))
@@ -214,11 +205,50 @@ def test_of_a_blend_each_has_its_loose_share_and_the_last_closes_the_sum() -> No
     assert (slow.low_ug, slow.high_ug) == (low - 11 * G, high - 11 * G)
 
 
+def test_where_something_went_astray_the_resin_aims_at_the_middle_of_what_holds_both_ways() -> None:
+    astray = (300_000, 200_001)
+    call = next_call(replace(cup(50, 20, switches=1), astray_ug=astray))
+    assert call is not None
+    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2, astray)
+    assert call.target_ug == (call.low_ug + call.high_ug) // 2
+    assert isinstance(call.target_ug, int)  # a mass is a whole number of micrograms
+
+
+def test_where_something_went_astray_the_hardener_aims_at_that_middle_too() -> None:
+    astray = (300_000, 200_001)
+    call = next_call(replace(cup(100, 22, recipe=BLEND, switches=1), astray_ug=astray))
+    assert call is not None
+    low, high, provable = hardener_limits(BLEND, 100 * G, D_UG, 2, astray)
+    assert provable
+    assert (call.low_ug, call.high_ug) == (low - 22 * G, high - 22 * G)
+    assert call.target_ug == (low + high) // 2 - 22 * G
+    assert call.target_ug != 14 * G  # 36 in all
+    assert isinstance(call.target_ug, int)
+
+
+def test_no_hardener_is_called_beyond_what_the_sum_of_all_allows() -> None:
+    """17 + 17 + 2: too much of the first, though within its share, narrows the second."""
+    hardeners = (("one", 17), ("two", 17), ("three", 2))
+    three = Recipe((RESIN, *(Component(n, "hardener", p, 8) for n, p in hardeners)), 0.03)
+    call = next_call(cup(50, 9.5, recipe=three, switches=1))
+    assert call is not None
+    high = hardener_limits(three, 50 * G, D_UG, 2)[1]
+    assert (call.component, call.target_ug) == (2, 8_500_000)
+    assert call.high_ug == high - 9_500_000 < math.floor(8_500_000 * 1.15)
+
+
 def test_a_split_too_far_off_takes_more_resin() -> None:
     call = next_call(cup(50, 12, recipe=BLEND, switches=1))
     assert call is not None
     assert (call.component, call.target_ug, call.addition) == (0, 60 * G, True)
     assert (call.low_ug, call.high_ug) == (math.ceil(60 * G / 1.15), math.floor(60 * G * 1.15))
+
+
+@pytest.mark.parametrize(("most_g", "fits"), [(68, True), (67.999999, False)])
+def test_hardener_for_too_much_resin_does_not_fit(most_g: float, fits: bool) -> None:
+    call = next_call(cup(50, most_g=most_g))
+    assert call is not None
+    assert (call.component, call.target_ug, call.fits) == (1, 18 * G, fits)
 
 
 @pytest.mark.parametrize(("most_g", "fits"), [(72, True), (71.999999, False)])
