@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.pouring import Guide, hold_at, tared_and_resin, terms, weighed
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Noted, Resumed
@@ -57,6 +57,16 @@ def test_a_hold_before_the_tare_takes_no_tare() -> None:
     press(guide, now, "go")
     hold_at(guide, 12, now, 2)
     assert guide.pour.stage == "pour"
+
+
+def test_a_cup_that_is_taken_away_again_during_a_hold_is_not_tared() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 0, 0, 2)
+    press(guide, now, "hold")
+    now = ramp(guide, 12, 3, hold_at(guide, 12, now, 5), 1)
+    press(guide, now, "go")
+    guide.take(Tick(now))
+    assert guide.pour.stage == "cup"
 
 
 def test_a_note_is_kept_in_every_stage() -> None:
@@ -254,8 +264,14 @@ def test_an_end_before_the_stream_books_nothing() -> None:
     assert facts[-1].unproven_because == "no cup was weighed"
 
 
-def test_after_the_end_no_word_makes_anything_true() -> None:
-    guide, now = tared_and_resin(hands_free=False)
-    press(guide, now, "drop")
+@pytest.mark.parametrize("stage", ["live", "ended"])
+def test_after_the_end_no_word_makes_anything_true(stage: str) -> None:
+    if stage == "live":
+        guide, now = stirring()
+        guide.take(Tick(now := now + 10))
+    else:
+        guide, now = tared_and_resin(hands_free=False)
+        press(guide, now, "drop")
+    assert guide.pour.stage == stage
     for word in ("go", "hold", "drop", "note"):
         assert press(guide, now + 2, word, "late") == []
