@@ -133,6 +133,8 @@ class Journal(Reader):
         with self._transaction():
             self._db.execute("REINDEX")
             schema.derive(self._db)
+        with said(self.path):
+            self._db.execute("VACUUM")  # whatever else is damaged beside the facts
 
     def _another(self) -> RecordError:
         return RecordError(

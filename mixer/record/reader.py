@@ -158,7 +158,7 @@ class Reader:
         """
         if self._layout != schema.SCHEMA:
             return ""
-        so_far = f"The chain is whole, but what finds its facts in {self.path} is"
+        amiss = f"The chain is whole, but what finds its facts in {self.path} is"
         try:
             with self._one_moment():
                 batch = projection.wrong(self._db)
@@ -167,10 +167,12 @@ class Reader:
             sound, batch = "", None
         if batch is not None:
             return (
-                f"{so_far} not as they say of batch {batch}: facts were cut off from the end, or "
+                f"{amiss} not as they say of batch {batch}: facts were cut off from the end, or "
                 "this was altered; record rebuild builds it anew from the facts."
             )
-        return "" if sound == "ok" else f"{so_far} damaged; record rebuild builds it anew."
+        if sound == "ok":
+            return ""
+        return f"{amiss} damaged: keep a copy, then let record rebuild write the file anew."
 
     def trace(self, batch: int) -> Iterator[tuple[str, Sample]]:
         """What the scale showed while this batch was made: boot and reading, in order."""

@@ -288,6 +288,19 @@ def test_an_index_that_hides_facts_is_found_and_built_anew(long: Path, capsys: C
     assert run(long, "verify") == 0
 
 
+def test_a_file_that_is_damaged_beside_its_facts_is_written_anew(
+    long: Path, capsys: Capture
+) -> None:
+    whole = bytearray(long.read_bytes())
+    whole[39] ^= 4  # how many of its pages are free (SQLite's file format, 1.3.9)
+    long.write_bytes(whole)
+    capsys.readouterr()
+    assert run(long, "verify") == 1
+    assert one_sentence(capsys.readouterr().out)
+    assert run(long, "rebuild") == 0
+    assert run(long, "verify") == 0
+
+
 def test_a_record_whose_chain_is_broken_is_built_anew_as_far_as_it_is_read(
     record: Path, capsys: Capture
 ) -> None:
