@@ -8,7 +8,7 @@ import pytest
 from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind
-from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Noted, Resumed
+from mixer.pour.facts import Accepted, Called, Doubted, Ended, Fact, Held, Live, Noted, Resumed
 from mixer.pour.inputs import Cut, Failed, Key, Tick
 from mixer.pour.words import HELD, NOT_THE_SAME
 
@@ -90,9 +90,19 @@ def test_go_takes_the_tare_of_a_cup_at_rest_and_of_nothing_else() -> None:
     now = hold_at(guide, 12, now + 1, 0.9)
     facts = press(guide, now, "go")
     assert [fact.kind for fact in facts] == ["tared", "called"]
+    assert isinstance(facts[1], Called)
+    assert facts[1].base_ug == 12_000_000
+    assert facts[1].late_drips is False  # no jug has dripped yet
     assert guide.pour.tared is not None
     assert (guide.pour.tared.tare_ug, guide.pour.tared.text) == (12_000_000, "12.0 g")
     assert (guide.pour.tared.zero_ug, guide.pour.tared.division_ug) == (0, 100_000)
+
+
+@pytest.mark.parametrize(("shown_g", "stage"), [(1.5, "cup"), (1.6, "pour")])
+def test_a_cup_is_a_gram_more_than_the_empty_pan_shows(shown_g: float, stage: str) -> None:
+    guide = Guide(terms(60))
+    hold_at(guide, shown_g, hold_at(guide, 0.6, 0, 2), 3)
+    assert guide.pour.stage == stage
 
 
 def test_go_while_the_weight_moves_waits_for_it() -> None:
@@ -154,6 +164,18 @@ def test_the_stir_ends_by_time_and_the_cup_gets_the_free_number() -> None:
     assert guide.pour.stage == "live"
     assert guide.facts[-1].kind == "live"
     assert getattr(guide.facts[-1], "cup", None) == 7
+
+
+def test_a_batch_too_small_for_the_scale_is_live_unproven_and_told_why() -> None:
+    guide = Guide(terms(20, hands_free=False))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    press(guide, now := hold_at(guide, 26.7, now, 4), "go")
+    press(guide, now := hold_at(guide, 32.0, now + 0.1, 4), "go")
+    guide.take(Tick(now + 5))
+    live = guide.facts[-1]
+    assert isinstance(live, Live)
+    assert (live.verdict, live.amounts_ug) == ("unproven", (14_700_000, 5_300_000))
+    assert live.unproven_because == "the scale's division is too coarse for so small a batch"
 
 
 def asleep_and_awake() -> tuple[Guide, float]:
@@ -261,7 +283,7 @@ def test_an_end_before_the_stream_books_nothing() -> None:
     guide = Guide(terms(60))
     facts = press(guide, hold_at(guide, 0, 0, 2), "drop")
     assert isinstance(facts[-1], Ended)
-    assert facts[-1].unproven_because == "no cup was weighed"
+    assert (facts[-1].verdict, facts[-1].unproven_because) == ("unproven", "no cup was weighed")
 
 
 @pytest.mark.parametrize("stage", ["live", "ended"])
