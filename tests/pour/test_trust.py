@@ -11,6 +11,7 @@ import pytest
 from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
+from mixer.pour.facts import Held
 from mixer.pour.inputs import Failed, Tick, Weighed
 from mixer.pour.words import FAULT_REASON, HELD
 
@@ -32,7 +33,9 @@ def test_each_fault_holds_the_pour_with_its_reason(kind: FaultKind) -> None:
     assert guide.pour.trouble is not None
     assert guide.pour.trouble.reason == FAULT_REASON[kind]
     assert guide.say == HELD[FAULT_REASON[kind]]
-    assert guide.pour.trouble.gross_ug == 56_100_000
+    assert guide.facts[-1] == Held(
+        round(at_s * 1000), FAULT_REASON[kind], 56_100_000, HELD[FAULT_REASON[kind]]
+    )
 
 
 @pytest.mark.parametrize(("gap_s", "held"), [(0.9, False), (1.1, True)])

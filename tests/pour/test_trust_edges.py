@@ -12,7 +12,7 @@ from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighe
 
 from devices.readings import Fault, FaultKind
 from mixer.pour.afresh import Shown, take_up
-from mixer.pour.facts import Held, Resumed
+from mixer.pour.facts import Begun, Held, Resumed
 from mixer.pour.inputs import Failed, Key, Tick
 from mixer.pour.sight import Sight
 from mixer.pour.state import evolve
@@ -131,6 +131,18 @@ def test_what_a_stream_can_have_brought_in_two_seconds(first_g: float, goes_on: 
     guide.take(weighed(first_g, now := guide.sight.followed_s + 2, still=False))
     hold_at(guide, first_g + 3, ramp(guide, first_g, first_g + 3, now, 1), 2)
     assert (resumed(guide) == "continuous") is goes_on
+
+
+def test_hardener_that_came_in_a_gap_may_have_come_since_the_weight_was_last_followed() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 56.1, now, 2)
+    guide.take(Tick(now + 1))
+    hold_at(guide, 61.1, now + 2, 2)
+    begun = guide.facts[-1]
+    assert isinstance(begun, Begun)
+    assert begun.component == 1
+    assert begun.at_ms - begun.unseen_ms == guide.pour.contact_ms == round((now - 0.1) * 1000)
 
 
 @pytest.mark.parametrize(
@@ -348,6 +360,15 @@ def test_less_than_was_weighed_into_it_is_another_zero(mass_g: float, shift_ug: 
     guide.take(Key(now, "go"))
     assert resumed(guide) == "on-trust"
     assert guide.pour.shift_ug == shift_ug
+
+
+def test_nothing_goes_on_by_itself_while_the_weight_moves() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    guide.take(Tick(now + 2))
+    now = ramp(guide, 0, 5, hold_at(guide, 0, now + 10, 20), 15)
+    assert resumed(guide) is None
+    hold_at(guide, 5, now, 1)
+    assert resumed(guide) == "on-trust"
 
 
 def test_half_a_minute_is_no_shorter_on_a_clock_that_has_run_for_days() -> None:
