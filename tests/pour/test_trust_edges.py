@@ -159,6 +159,18 @@ def test_after_an_error_of_its_own_a_scale_must_show_the_same_weight(
     assert (resumed(guide) == "continuous") is goes_on
 
 
+@pytest.mark.parametrize(("cup_g", "goes_on"), [(37.5, False), (37.6, True)])
+def test_no_more_than_a_stream_can_weigh_is_no_proof_of_the_cup(
+    cup_g: float, goes_on: bool
+) -> None:
+    """2.5 s of 15 g/s upon a cup that was taken for zero would show the same."""
+    guide, now = resin(cup_g - 12)
+    ramp(guide, cup_g, cup_g, now, 0.5)  # in motion: a stream may be in the air
+    guide.take(Tick(now + 2))
+    hold_at(guide, cup_g, now + 10, 2)
+    assert (resumed(guide) == "continuous") is goes_on
+
+
 # -- a fall, and what comes after -----------------------------------------------------------
 
 
