@@ -74,7 +74,7 @@ def _go(draft: Draft) -> None:
     if pour.trouble:
         rest = draft.sight.recent_rest(now)
         trouble = trust.trouble_now(pour, draft.sight, now)
-        if trouble or rest is None or rest.since_s * 1000 < pour.trouble.at_ms:
+        if trouble or rest is None or rest.at_s * 1000 < pour.trouble.at_ms:
             draft.refusal = HELD[pour.trouble.reason]
         else:
             trust.go_on_trust(draft, rest)

@@ -158,7 +158,9 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     if sight.since_s is None:
         sight = replace(sight, since_s=happened.at_s)
     if following != sight.following:
-        sight = replace(_forget(sight), following=following, level_ug=None)
+        # A pour that goes on does so from a rest.
+        level = sight.rest.mass_ug if following and sight.rest else None
+        sight = replace(_forget(sight), following=following, level_ug=level)
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)

@@ -84,6 +84,9 @@ def _may_pour(sight: Sight, heard_s: float) -> bool:
 
 
 def _trusted(draft: Draft) -> int:
+    """The last weight that was followed; in a trouble upon a trouble, that of the first."""
+    if draft.pour.trouble is not None:
+        return draft.pour.trouble.gross_ug
     level = draft.sight.level_ug
     called = draft.pour.called
     if level is not None:
@@ -140,7 +143,7 @@ def _poured_anew(draft: Draft, trouble: Trouble) -> bool:
 def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
-    lost = change_ug < -slack_ug and (pour.contact_ms is not None or any(pour.poured))
+    lost = change_ug < -slack_ug and any(pour.poured)
     most: float = slack_ug + LATE_DRIPS_UG + _not_yet_counted(draft, trouble)
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)

@@ -22,7 +22,7 @@ from dataclasses import replace
 from mixer.pour import bands
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Called, Stirring
-from mixer.pour.sight import CREEP_UG, DROP_UG, Rest
+from mixer.pour.sight import CREEP_UG, DROP_UG, Rest, fall_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
@@ -137,6 +137,8 @@ def _notice_stream(draft: Draft) -> bool:
     lump = sight.lump()
     if lump is not None and sight.rests[-1].since_s * 1000 <= called.at_ms:
         lump = None  # it fell before this component was called
+    if lump is not None and lump.mass_ug + pour.shift_ug < called.base_ug - fall_ug(step):
+        lump = None  # the cup was off the scale then: put back is not poured
     pouring = sight.streaming and rise > 3 * step
     # A slow stream upon drips is more than these before it is seen as one.
     most = LATE_DRIPS_UG + CREEP_UG if called.late_drips else LATE_DRIPS_UG

@@ -268,6 +268,7 @@ def test_resin_that_was_weighed_cannot_be_taken_out_again_unseen() -> None:
     hold_at(guide, 52.1, hold_at(guide, 0, now + 0.1, 2), 2)
     assert guide.pour.shift_ug == 4_000_000
     assert guide.pour.unproven_because is not None
+    assert guide.pour.contact_ms is None
 
 
 # -- how much heavier ------------------------------------------------------------------------

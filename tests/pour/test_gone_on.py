@@ -1,0 +1,106 @@
+"""Nothing is lost, and nothing made up, in the moment in which a pour goes on.
+
+A cup of 12 g with 44.1 g of resin in it; 56.1 g in all.
+"""
+
+from __future__ import annotations
+
+import pytest
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
+
+from devices.readings import Fault, FaultKind
+from mixer.pour.facts import Accepted, Fact, Held, Resumed
+from mixer.pour.inputs import Failed, Key, Tick
+
+
+def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
+    before = len(guide.facts)
+    guide.take(Key(at_s, word))
+    return guide.facts[before:]
+
+
+def fails(guide: Guide, kind: FaultKind, at_s: float) -> None:
+    guide.take(Failed(Fault(kind, "?", "Trouble.", at_s)))
+
+
+def gone_on() -> tuple[Guide, float]:
+    """Unplugged for five seconds, and just gone on with; the pour and the time."""
+    guide, now = tared_and_resin(hands_free=False)
+    fails(guide, FaultKind.LINK, now)
+    now += 5
+    while guide.pour.trouble:
+        guide.take(weighed(56.1, now := now + 0.1))
+    return guide, now + 0.1
+
+
+# -- go, where it is offered -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("later_s", [0, 0.0004, 0.0006])
+def test_go_on_a_weight_that_fell_in_one_reading_goes_on_unproven(later_s: float) -> None:
+    """The very reading that fell is the first of the new rest."""
+    guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, 40, now + later_s, 3)
+    assert press(guide, now, "go")[0] == Resumed(round(now * 1000), "lifted", "on-trust", 0)
+
+
+def test_go_on_the_very_weight_from_before_a_gap_in_a_stream_goes_on_unproven() -> None:
+    """It may be a stream upon a light cup that was taken for zero; and go is what is told."""
+    guide = Guide(terms(60, hands_free=False))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 32, ramp(guide, 12, 32, now, 2), 4)
+    fails(guide, FaultKind.OVERLOAD, now + 0.3)
+    guide.take(Tick(now + 2.4))
+    now = hold_at(guide, 32, now + 30, 3)
+    assert guide.say.endswith("or go on, and the batch stays unproven.")
+    assert press(guide, now, "go")[0] == Resumed(round(now * 1000), "silent", "on-trust", 0)
+
+
+# -- the weight from which it goes on --------------------------------------------------------
+
+
+def test_a_cable_that_drops_out_again_at_once_holds_at_the_same_weight() -> None:
+    guide, now = gone_on()
+    fails(guide, FaultKind.LINK, now)
+    assert guide.pour.trouble is not None
+    assert guide.pour.trouble.gross_ug == 56_100_000
+    hold_at(guide, 56.1, now + 5, 2)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+
+
+def test_a_cup_that_is_lifted_at_once_when_the_pour_goes_on_is_noticed() -> None:
+    guide, now = gone_on()
+    guide.take(weighed(0, now, still=False))
+    assert guide.pour.trouble is not None
+    assert guide.pour.trouble.gross_ug == 56_100_000
+
+
+def test_an_end_just_after_the_pour_went_on_books_what_is_in_the_cup() -> None:
+    guide, now = gone_on()
+    accepted = press(guide, now + 1.7, "drop")[0]
+    assert isinstance(accepted, Accepted)
+    assert accepted.net_ug == 44_100_000
+
+
+def test_a_trouble_upon_a_trouble_tells_the_weight_of_the_first() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Tick(now + 2))
+    fails(guide, FaultKind.OVERLOAD, now + 3)
+    held = [(fact.reason, fact.gross_ug) for fact in guide.facts if isinstance(fact, Held)]
+    assert held == [("silent", 56_100_000), ("overload", 56_100_000)]
+
+
+# -- a cup that was put back -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("more_g", [0, 0.1])
+def test_a_cup_that_is_put_back_is_no_stream(more_g: float) -> None:
+    """The age of the cup has not begun."""
+    guide, now = tared_and_resin(hands_free=False)
+    press(guide, now, "go")
+    assert guide.component == "hardener"
+    now = hold_at(guide, 56.1 + more_g, hold_at(guide, 0, now + 0.1, 2), 3)
+    assert guide.pour.trouble is None
+    assert not guide.pour.begun
+    assert guide.pour.contact_ms is None
