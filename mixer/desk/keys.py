@@ -8,8 +8,11 @@ and never let one lost key release make a key deaf.
 
 from __future__ import annotations
 
-CARDS = ("go", "hold", "drop")
-NAMED = {"space": "go", "Escape": "escape", "Delete": "drop", "F2": "close", "F3": "note"}
+CARDS = ("go", "hold", "use", "drop")
+NAMED = {
+    "space": "go", "Escape": "escape", "Delete": "drop",
+    "F2": "close", "F3": "note", "F4": "use",
+}  # fmt: skip
 ENTER = ("Return", "KP_Enter")
 
 DOUBLE_MS = 600  # a second press this soon is the same press
@@ -36,8 +39,8 @@ class Keys:
     def word(self, key: str, char: str, at_ms: int) -> str | None:
         """What this key-down says, or nothing.
 
-        ``"go"``, ``"hold"`` and ``"drop"`` (the second time) are for the batch; ``"ask"``
-        is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"`` and ``"note"``
+        ``"go"``, ``"hold"``, ``"use"`` and ``"drop"`` (the second time) are for the batch;
+        ``"ask"`` is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"`` and ``"note"``
         are for the window; ``""`` is a card that means nothing here.
 
         >>> keys = Keys()
@@ -111,7 +114,7 @@ class Keys:
         asked = self.asking(at_ms)
         if word != "drop":
             self.keep()
-        if word in ("go", "drop") and not self._counts(word, at_ms):
+        if word in ("go", "use", "drop") and not self._counts(word, at_ms):
             return None
         if word != "drop":
             return word

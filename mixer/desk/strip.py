@@ -27,6 +27,7 @@ HELD = {
 }
 PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
 SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
+OUT_KEYS = "Delete  drop      F4  use it, as out of band      F3  note"
 OVER_KEYS = "Space or Enter  next batch      F2  close a cup"
 READY_KEYS = "Tab  next field      ↑ ↓  choose      Enter  start      F2  close a cup"
 
@@ -36,7 +37,7 @@ class Strip(Panel):
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        quiet = (scene.help, p.stage, scene.choosing, scene.leaving)
+        quiet = (scene.help, p.stage, p.cue == "over", scene.choosing, scene.leaving)
         return (scene.asking, p.held, p.scale.health, p.scale.say, quiet)
 
     def draw(self, scene: Scene) -> None:
@@ -70,6 +71,8 @@ class Strip(Panel):
             return READY_KEYS
         if stage == "ready":
             return ""  # until the app has answered, no key does anything
+        if stage in ON and scene.picture.cue == "over":
+            return OUT_KEYS
         if stage in ON:
             return f"{clean(scene.help, 60)}      {SIMPLE_KEYS}" if scene.help else SIMPLE_KEYS
         return OVER_KEYS

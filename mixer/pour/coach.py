@@ -242,7 +242,10 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
     answer = answer_to_over(pour, net)
     over = grams(net - called.high_ug, sight.division_ug)
     if answer is None or not answer.fits:
-        return f"Over the band by {over}, and no room to put it right: drop it, discard the cup."
+        return (
+            f"Over the band by {over}, and no room to put it right: drop it and discard the cup, "
+            "or use it as out of band."
+        )
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
     return f"Over the band by {over}: let it drip out, then add {more} of {name}."

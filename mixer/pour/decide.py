@@ -62,8 +62,10 @@ def _key(draft: Draft, key: Key) -> None:
             pass
         case "go":
             _go(draft)
+        case "use":
+            _use(draft)
         case _:
-            draft.refusal = f"{key.word[:20]!r} is no word here: go, hold, drop or note TEXT."
+            draft.refusal = f"{key.word[:20]!r} is no word here: go, hold, use, drop or note TEXT."
 
 
 def _go(draft: Draft) -> None:
@@ -110,6 +112,23 @@ def _go_next(draft: Draft) -> None:
         f"Not in band: {grams(net, step)} of {name}; accepted is "
         f"{grams(called.low_ug, step)} to {grams(called.high_ug, step)}."
     )
+
+
+def _use(draft: Draft) -> None:
+    """Stir what is out of band, and use it: only the builder can say so."""
+    pour = draft.pour
+    rest = None if pour.held_by_hand else settled(pour, draft.sight, draft.at_s)
+    called = pour.called
+    if pour.stage == "stir":
+        draft.refusal = "It is being stirred already."
+    elif called is None or not (pour.begun or called.addition) or pour.contact_ms is None:
+        draft.refusal = "There is no hardener in the cup: nothing here is a batch yet."
+    elif rest is None:
+        draft.refusal = "The weight has not come to rest yet: wait."
+    elif called.low_ug <= pour.net_ug(rest.mass_ug + pour.shift_ug) <= called.high_ug:
+        draft.refusal = "It is in band: go on with go."
+    else:
+        turns.keep(draft, rest)
 
 
 def _follow(draft: Draft, happened: Input) -> None:

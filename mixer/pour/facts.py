@@ -126,6 +126,14 @@ class Doubted:
 
 
 @dataclass(frozen=True, slots=True)
+class Kept:
+    """The batch is used although its ratio is out of band: the builder said so."""
+
+    kind: ClassVar[str] = "kept"
+    at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
 class Noted:
     """The builder's own words."""
 
@@ -181,6 +189,7 @@ Fact = (
     | Held
     | Resumed
     | Doubted
+    | Kept
     | Noted
     | Stirring
     | Live
@@ -191,7 +200,7 @@ _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
         Opened, Tared, Called, Begun, Accepted, Held,
-        Resumed, Doubted, Noted, Stirring, Live, Ended,
+        Resumed, Doubted, Kept, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip
 

@@ -21,7 +21,7 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Begun, Called, Stirring
+from mixer.pour.facts import Accepted, Begun, Called, Kept, Stirring
 from mixer.pour.sight import CREEP_UG, DROP_UG, Rest, fall_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Trouble
@@ -54,6 +54,17 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
     else:
         call_for(draft, call, gross, late_drips=late_drips)
+
+
+def keep(draft: Draft, rest: Rest) -> None:
+    """Settle the called component where it is, out of band, and stir what there is."""
+    called = draft.pour.called
+    assert called is not None
+    gross = rest.mass_ug + draft.pour.shift_ug
+    net = draft.pour.net_ug(gross)
+    draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
+    draft.add(Kept(draft.at_ms))
+    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
 
 
 def advance(draft: Draft) -> None:

@@ -75,6 +75,10 @@ def _doubted(data: Plain, components: Components, utc: str) -> str:
     return f"its weights cannot be shown to be right: {_word(data['why'])}"
 
 
+def _kept(data: Plain, components: Components, utc: str) -> str:
+    return "used although its ratio is out of band, as the builder said"
+
+
 def _noted(data: Plain, components: Components, utc: str) -> str:
     reason = data.get("reason")
     later = f", added later because {_word(reason)}" if reason else ""
@@ -164,6 +168,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "held": _held,
     "resumed": _resumed,
     "doubted": _doubted,
+    "kept": _kept,
     "noted": _noted,
     "stirring": _stirring,
     "live": _live,

@@ -45,6 +45,9 @@ def opened(screen: str) -> Iterator[Opener]:
         (["Return"], []),
         ([*"go", "Return"], ["go"]),
         ([*"hold", "Return"], ["hold"]),
+        (["F4"], ["use"]),
+        (["F4", "F4"], ["use"]),
+        ([*"use", "Return"], ["use"]),
         ([*"drop", "Return"], []),
         ([*"drop", "Return", "Return"], ["drop"]),
         ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command

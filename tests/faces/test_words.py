@@ -11,6 +11,8 @@ import sys
 import pytest
 from support.command import Mix, one_sentence
 
+from mixer.cli import main
+
 
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
 def test_a_signal_in_mid_pour_ends_it_on_record(mix: Mix, name: str) -> None:
@@ -147,6 +149,32 @@ def test_go_is_refused_out_of_band_and_only_resumes_from_a_hold(mix: Mix) -> Non
     assert mix.row()["outcome"] == "dropped"
 
 
+def test_a_batch_out_of_band_is_used_all_the_same_by_one_word_and_says_so_for_ever(
+    mix: Mix, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def director(mix: Mix) -> None:
+        mix.pour_the_resin()
+        mix.counter.pour(to_g=55)
+        mix.settle(6.2)
+        mix.say("use")
+        mix.see(lambda line: line["stage"] == "stir")
+
+    assert mix.run(director) == 1
+    row = mix.row()
+    assert (row["verdict"], row["outcome"], row["ratio_actual"]) == (
+        "out-of-band",
+        "live",
+        "16.848",
+    )
+    record = ["--record", str(mix.record)]
+    why = ["--field", "note", "--value", "for a template only", "--reason", "asked afterwards"]
+    assert main(["record", "correct", "1", *why, *record]) == 0
+    assert main(["record", "show", "1", *record]) == 0
+    shown = capsys.readouterr().out
+    assert "used although its ratio is out of band, as the builder said" in shown
+    assert "for a template only" in shown
+
+
 def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
     def director(mix: Mix) -> None:
         mix.place_cup()
@@ -163,7 +191,7 @@ def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
     assert mix.run(director) == 1
     note = mix.row()["note"]
     assert note == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen [2J tab"
-    assert mix.err == "'jump' is no word here: go, hold, drop, note TEXT.\n"
+    assert mix.err == "'jump' is no word here: go, hold, use, drop, note TEXT.\n"
 
 
 def test_a_note_that_begins_as_a_formula_is_made_harmless(mix: Mix) -> None:

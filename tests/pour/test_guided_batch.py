@@ -204,7 +204,7 @@ def test_an_interrupted_pour_says_so() -> None:
 steps = st.one_of(
     st.tuples(st.just("rest"), st.floats(-5, 120), st.floats(0.1, 4)),
     st.tuples(st.just("gap"), st.floats(0.1, 60), st.just(0.0)),
-    st.tuples(st.sampled_from(["go", "hold", "drop"]), st.just(0.0), st.just(0.0)),
+    st.tuples(st.sampled_from(["go", "hold", "use", "drop"]), st.just(0.0), st.just(0.0)),
 )
 
 

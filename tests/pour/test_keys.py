@@ -8,7 +8,19 @@ import pytest
 from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind
-from mixer.pour.facts import Accepted, Called, Doubted, Ended, Fact, Held, Live, Noted, Resumed
+from mixer.pour.facts import (
+    Accepted,
+    Called,
+    Doubted,
+    Ended,
+    Fact,
+    Held,
+    Kept,
+    Live,
+    Noted,
+    Resumed,
+    Stirring,
+)
 from mixer.pour.inputs import Cut, Failed, Key, Tick
 from mixer.pour.words import HELD, NOT_THE_SAME
 
@@ -79,7 +91,7 @@ def test_a_note_is_kept_in_every_stage() -> None:
 def test_an_unknown_word_is_named_and_cut() -> None:
     guide, now = tared_and_resin(hands_free=False)
     assert press(guide, now, "x" * 30) == []
-    assert guide.refusal == f"'{'x' * 20}' is no word here: go, hold, drop or note TEXT."
+    assert guide.refusal == f"'{'x' * 20}' is no word here: go, hold, use, drop or note TEXT."
 
 
 def test_go_takes_the_tare_of_a_cup_at_rest_and_of_nothing_else() -> None:
@@ -295,5 +307,70 @@ def test_after_the_end_no_word_makes_anything_true(stage: str) -> None:
         guide, now = tared_and_resin(hands_free=False)
         press(guide, now, "drop")
     assert guide.pour.stage == stage
-    for word in ("go", "hold", "drop", "note"):
+    for word in ("go", "hold", "use", "drop", "note"):
         assert press(guide, now + 2, word, "late") == []
+
+
+# -- use: out of band, and used all the same -------------------------------------------------
+
+
+def over() -> tuple[Guide, float]:
+    """20 g of hardener upon 44.1 g of resin, at rest; no drips are waited out."""
+    guide, now = tared_and_resin(hands_free=False)
+    press(guide, now, "go")
+    return guide, hold_at(guide, 76.1, ramp(guide, 56.1, 76.1, now + 1, 5), 3)
+
+
+def test_a_batch_out_of_band_is_used_where_the_builder_says_so() -> None:
+    guide, now = over()
+    at_ms = round(now * 1000)
+    accepted, kept, stirs = press(guide, now, "use")
+    assert accepted == Accepted(at_ms, 1, 20_000_000, 76_100_000, "76.1 g")
+    assert kept == Kept(at_ms)
+    assert stirs == Stirring(at_ms, 5_000)
+    guide.take(Tick(now + 5.1, free_cup=3))
+    result = guide.pour.result
+    assert isinstance(result, Live)
+    assert (result.cup, result.verdict) == (3, "out-of-band")
+    assert result.ratio_actual == pytest.approx(100 * 20 / 44.1)
+    assert guide.say == (
+        "The cup is live, but not shown to be right: its weighed ratio is out of band."
+    )
+
+
+def test_too_little_hardener_is_used_as_out_of_band_too() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    press(guide, now, "go")
+    now = hold_at(guide, 66.1, ramp(guide, 56.1, 66.1, now + 1, 5), 3)
+    assert [fact.kind for fact in press(guide, now, "use")] == ["accepted", "kept", "stirring"]
+
+
+def test_what_is_unproven_stays_so_when_it_is_used() -> None:
+    guide, now = over()
+    guide.pour = replace(guide.pour, unproven_because="nobody knows")
+    press(guide, now, "use")
+    guide.take(Tick(now + 5.1))
+    assert guide.pour.result is not None
+    assert guide.pour.result.verdict == "unproven"
+
+
+def test_use_is_refused_where_there_is_nothing_to_be_used_or_all_is_well() -> None:
+    nothing = "There is no hardener in the cup: nothing here is a batch yet."
+    guide = Guide(terms(60))
+    guide.take(Key(0.0, "use"))
+    assert guide.refusal == nothing
+    guide, now = tared_and_resin(hands_free=False)
+    assert (press(guide, now, "use"), guide.refusal) == ([], nothing)
+    press(guide, now, "go")
+    assert (press(guide, now, "use"), guide.refusal) == ([], nothing)
+    now = hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now + 1, 5), 3)
+    assert (press(guide, now, "use"), guide.refusal) == ([], "It is in band: go on with go.")
+    guide, now = over()
+    guide.take(weighed(80, now, still=False))
+    waiting = "The weight has not come to rest yet: wait."
+    assert (press(guide, now, "use"), guide.refusal) == ([], waiting)
+    guide, now = over()
+    press(guide, now, "hold")
+    assert (press(guide, now, "use"), guide.refusal) == ([], waiting)
+    guide, now = stirring()
+    assert (press(guide, now, "use"), guide.refusal) == ([], "It is being stirred already.")

@@ -152,10 +152,10 @@ class Machine(RuleBasedStateMachine):
         self.bench.mend(lifted=True)
 
     @precondition(lambda self: len(self.bench.guide.facts) > 12 and not self.bench.over)
-    @rule(how=st.sampled_from(["drop", "cut"]))
+    @rule(how=st.sampled_from(["use", "drop", "cut"]))
     def end(self, how: str) -> None:
-        if how == "drop":
-            self.bench.press("drop")
+        if how in ("use", "drop"):
+            self.bench.press(how)
         else:
             self.bench.guide.take(Cut(self.bench.now_s, "interrupted"))
             self.bench.look()

@@ -45,6 +45,7 @@ POUR: list[tuple[facts.Fact, str]] = [
         "goes on after a hold (lifted; continuous)",
     ),
     (facts.Doubted(0, "a gap"), "its weights cannot be shown to be right: a gap"),
+    (facts.Kept(0), "used although its ratio is out of band, as the builder said"),
     (facts.Noted(0, "warm"), "note: warm"),
     (facts.Stirring(0, 120_000), "everything is in the cup; to be stirred for 120 s"),
     (
