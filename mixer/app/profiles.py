@@ -69,7 +69,11 @@ class ResinProfile:
 
 @dataclass(frozen=True, slots=True)
 class ScaleProfile:
-    """How a scale is spoken to, and the most that may be put on it."""
+    """How a scale is spoken to, what may be put on it, and how true it is.
+
+    ``repeatability_ug`` is the standard deviation of one settled weight, ``linearity_ug``
+    and ``drift_ug`` are half-widths; ``None`` where the profile does not say.
+    """
 
     name: str
     source: str
@@ -82,6 +86,9 @@ class ScaleProfile:
     parity: str
     stopbits: float
     capacity_ug: int
+    repeatability_ug: int | None
+    linearity_ug: int | None
+    drift_ug: int
     raw: dict[str, Any] = field(hash=False)
 
 
@@ -169,6 +176,9 @@ def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
         parity=top.choice("parity", ("N", "E", "O"), default="N"),
         stopbits=top.choice("stopbits", (1, 1.5, 2), default=1),
         capacity_ug=int(top.quantity("capacity", units.mass_ug, 1e6, 1e12, "1 g to 1000 kg")),
+        repeatability_ug=_error_ug(top, "repeatability"),
+        linearity_ug=_error_ug(top, "linearity"),
+        drift_ug=_error_ug(top, "drift") or 0,
         raw={"name": path.stem, **top.resolved},
     )
     top.close()
@@ -230,6 +240,13 @@ def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
 
 def _source_and_about(top: Table) -> tuple[str, str]:
     return top.text("source"), top.text("about", default="")
+
+
+def _error_ug(top: Table, key: str) -> int | None:
+    """An error that the scale's data sheet tells, if it does."""
+    if not top.has(key):
+        return None
+    return int(top.quantity(key, units.mass_ug, 0, 1e9, "0 g to 1 kg"))
 
 
 def _component(table: Table) -> Component:

@@ -104,6 +104,9 @@ def _resolve(request: Request, store: Path) -> Order:
         scale_most_ug=scale.capacity_ug,
         stir_ms=round(_stir_s(request.stir, resin) * 1000),
         hands_free=request.hands_free,
+        repeatability_ug=scale.repeatability_ug,
+        linearity_ug=scale.linearity_ug,
+        drift_ug=scale.drift_ug,
     )
     about = _about(request, resin, scale, cup, simulated)
     return Order(terms, about, scale, request.port, simulated, request.size, cup_ug)

@@ -130,6 +130,12 @@ class Table:
         self._keep(key, value)
         return number
 
+    def has(self, key: str) -> bool:
+        """Whether this optional key is there; it is known from here on."""
+        if key not in self._asked:
+            self._asked.append(key)
+        return key in self._content
+
     def tolerance(self, key: str, default: str | None = None) -> float:
         """A relative tolerance, above 0 and up to 20 %."""
         accepted = f"above 0 % and up to {TOLERANCE_MOST:.0%}"

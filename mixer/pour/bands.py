@@ -2,9 +2,9 @@
 
 Everything follows from what is *really* in the cup, in integer micrograms. The
 resin has no band but what cup and scale allow; the sum of the hardeners is bound
-to the resin by the recipe's tolerance, drawn in by a guard band that covers the
-display's rounding and the scale's repeatability (:mod:`mixer.science.weighing`), so
-that a weight that is accepted conforms. Whether a scale can prove a batch at all is
+to the resin by the recipe's tolerance, drawn in by a guard band that covers what the
+scale leaves open about each weight (:mod:`mixer.science.weighing`), so that a weight
+that is accepted conforms. Whether a scale can prove a batch at all is
 said here too.
 
 Rules:
@@ -23,10 +23,16 @@ from dataclasses import dataclass
 
 from mixer.pour.recipe import Recipe, Terms
 from mixer.science import weighing
+from mixer.science.weighing import Errors
 
-#: How well a settled weight repeats, as a standard deviation in divisions, until the
-#: scale's own profile says it (common practice, no source).
+#: In divisions, until the scale's own profile says it (common practice, no source): how
+#: well a settled weight repeats, as a standard deviation, and how straight its line is
+#: over the short way of a batch.
 REPEATABILITY_DIVISIONS = 0.5
+LINEARITY_DIVISIONS = 0.5
+#: How far zero may lie elsewhere once the pan was emptied (OIML R 76-1:2006, 4.5.2, quoted
+#: from memory: a quarter of an interval).
+ZERO_DIVISIONS = 0.25
 
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
@@ -71,6 +77,11 @@ class Cup:
         return sum(self.amounts_ug[1:])
 
     @property
+    def errors(self) -> Errors:
+        """What the scale leaves open about each weight."""
+        return errors_of(self.terms, self.division_ug)
+
+    @property
     def most_ug(self) -> int | None:
         """The most mixed epoxy that cup and scale can take, or ``None``: not known."""
         limits = [self.terms.cup_most_ug]
@@ -80,10 +91,19 @@ class Cup:
         return min(known) if known else None
 
 
+def errors_of(terms: Terms, division_ug: int) -> Errors:
+    """What a scale with this division leaves open about one weight, in micrograms."""
+    told = (terms.repeatability_ug, terms.linearity_ug)
+    usual = (REPEATABILITY_DIVISIONS * division_ug, LINEARITY_DIVISIONS * division_ug)
+    repeatability, linearity = (u if t is None else t for t, u in zip(told, usual, strict=True))
+    zero = ZERO_DIVISIONS * division_ug
+    return Errors(division_ug, repeatability, linearity, zero, terms.drift_ug)
+
+
 def hardener_limits(
     recipe: Recipe,
     resin_ug: int,
-    division_ug: int,
+    errors: Errors,
     switches: int,
     astray_ug: tuple[int, int] = (0, 0),
 ) -> tuple[int, int, bool]:
@@ -94,12 +114,12 @@ def hardener_limits(
     third value is false.
     """
     ideal = resin_ug * recipe.ratio
-    guard = _guard_ug(recipe, division_ug, switches)
+    guard = weighing.guard(errors, recipe.ratio, max(1, switches))
     to_resin, to_hardener = astray_ug
     least = (resin_ug + to_hardener) * recipe.ratio * (1 - recipe.ratio_tolerance) + to_hardener
     most = (resin_ug - to_resin) * recipe.ratio * (1 + recipe.ratio_tolerance) - to_resin
     low, high = math.ceil(least + guard), math.floor(most - guard)
-    if high - low >= 2 * division_ug:
+    if high - low >= 2 * errors.division:
         return low, high, True
     return (
         math.ceil(ideal * (1 - recipe.ratio_tolerance)),
@@ -108,15 +128,10 @@ def hardener_limits(
     )
 
 
-def _guard_ug(recipe: Recipe, division_ug: int, switches: int) -> float:
-    repeatability = REPEATABILITY_DIVISIONS * division_ug
-    return weighing.guard(division_ug, recipe.ratio, max(1, switches), repeatability)
-
-
 def resin_limits(
     recipe: Recipe,
     hardener_ug: int,
-    division_ug: int,
+    errors: Errors,
     switches: int,
     astray_ug: tuple[int, int] = (0, 0),
 ) -> tuple[int, int]:
@@ -124,7 +139,7 @@ def resin_limits(
     ideal = hardener_ug / recipe.ratio
     low_ug = ideal / (1 + recipe.ratio_tolerance)
     high_ug = ideal / (1 - recipe.ratio_tolerance)
-    guard = _guard_ug(recipe, division_ug, switches) / recipe.ratio
+    guard = weighing.guard(errors, recipe.ratio, max(1, switches)) / recipe.ratio
     to_resin, to_hardener = astray_ug
     least = (hardener_ug + to_resin) / recipe.ratio + guard
     most = (hardener_ug - to_hardener) / recipe.ratio - guard
@@ -132,7 +147,7 @@ def resin_limits(
         math.ceil(least / (1 + recipe.ratio_tolerance) + to_resin),
         math.floor(most / (1 - recipe.ratio_tolerance) - to_hardener),
     )
-    if (drawn[1] - drawn[0]) * recipe.ratio >= 2 * division_ug:
+    if (drawn[1] - drawn[0]) * recipe.ratio >= 2 * errors.division:
         return drawn
     return math.ceil(low_ug), math.floor(high_ug)
 
@@ -141,11 +156,10 @@ def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
     """The smallest whole batch whose ratio a scale with this division can prove."""
     recipe = terms.recipe
     resin = weighing.smallest_provable(
-        division_ug,
+        errors_of(terms, division_ug),
         recipe.ratio,
         recipe.ratio_tolerance,
         switches=len(recipe.components) - 1,
-        repeatability=REPEATABILITY_DIVISIONS * division_ug,
     )
     return math.ceil(resin * (1 + recipe.ratio))
 
@@ -175,9 +189,7 @@ def next_call(cup: Cup) -> Call | None:
         most = cup.resin_ug * share * (1 + recipe.split_tolerance)
         if cup.poured[index] and cup.amounts_ug[index] > math.floor(most):
             return _more_resin_for_split(cup, index, share)
-    low, high, _ = hardener_limits(
-        recipe, cup.resin_ug, cup.division_ug, cup.switches, cup.astray_ug
-    )
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
     if cup.hardener_ug > high:
         return _more_resin(cup)
     for index in range(1, last + 1):
@@ -189,7 +201,7 @@ def next_call(cup: Cup) -> Call | None:
 def conforms(cup: Cup) -> tuple[bool, bool]:
     """Whether the weighed ratio is in band, and whether this scale can prove it."""
     low, high, provable = hardener_limits(
-        cup.terms.recipe, cup.resin_ug, cup.division_ug, cup.switches, cup.astray_ug
+        cup.terms.recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug
     )
     return all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high, provable
 
@@ -209,7 +221,7 @@ def _call_hardener(cup: Cup, index: int) -> Call:
     here = cup.amounts_ug[index]
     last = len(recipe.components) - 1
     switches = cup.switches + 1
-    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.division_ug, switches, cup.astray_ug)
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, switches, cup.astray_ug)
     others = cup.hardener_ug - here
     if index == last:
         ideal_sum = round(cup.resin_ug * recipe.ratio)
@@ -227,9 +239,7 @@ def _call_hardener(cup: Cup, index: int) -> Call:
 
 def _more_resin(cup: Cup) -> Call:
     recipe = cup.terms.recipe
-    low, high = resin_limits(
-        recipe, cup.hardener_ug, cup.division_ug, cup.switches + 1, cup.astray_ug
-    )
+    low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 

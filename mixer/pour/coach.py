@@ -7,6 +7,7 @@ memory here is volatile: how the present approach to the target is going.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -125,10 +126,17 @@ def _too_small(pour: Pour, sight: Sight) -> str:
     least = smallest_provable_ug(pour.terms, sight.division_ug)
     if pour.terms.size_ug >= least:
         return ""
+    more = ", more than cup and scale take" if least > _room_ug(pour) else ""
     return (
-        f" This scale can prove a ratio from {grams(least, 1_000_000)} on: "
+        f" This scale can prove a ratio from {math.ceil(least / 1e6)} g on{more}: "
         "a batch of this size will stay unproven."
     )
+
+
+def _room_ug(pour: Pour) -> float:
+    """The most that fits, as far as it is known before the cup stands there."""
+    limits = (pour.terms.cup_most_ug, pour.terms.scale_most_ug)
+    return min((limit for limit in limits if limit is not None), default=math.inf)
 
 
 def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:

@@ -251,6 +251,6 @@ def _opened(at_ms: int, data: Plain) -> Opened:
     )
     terms = Terms(
         recipe=Recipe(components, recipe["ratio_tolerance"], recipe["split_tolerance"]),
-        **{name: data[name] for name in own - {"recipe"}},
+        **{name: data[name] for name in own - {"recipe"} if name in data},
     )
     return Opened(at_ms, terms, {k: v for k, v in data.items() if k not in own})

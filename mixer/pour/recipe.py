@@ -68,7 +68,9 @@ class Terms:
 
     ``size_ug`` is the mass asked for; ``cup_most_ug`` what the cup may hold and
     ``scale_most_ug`` what the scale may carry, cup included (``None``: not known).
-    ``hands_free`` waits out the drips instead of asking for a key.
+    ``hands_free`` waits out the drips instead of asking for a key. The last three are the
+    scale's, from its profile (``None``: not known): the standard deviation of one settled
+    weight, how far its line may be off, how far it may wander while a batch is poured.
     """
 
     recipe: Recipe
@@ -77,3 +79,6 @@ class Terms:
     scale_most_ug: int | None
     stir_ms: int
     hands_free: bool
+    repeatability_ug: int | None = None
+    linearity_ug: int | None = None
+    drift_ug: int = 0

@@ -1,18 +1,81 @@
-"""What a display in steps, and a scale that repeats only so well, leave open about a ratio.
+"""What a scale leaves open about a weight, and about a ratio that was weighed on it.
 
 A batch is judged by H - r R, hardener H against resin R at the ratio r. Both are
-differences of weights read at rest from a display with divisions of d; each reading
-is rounded, so even a perfect scale leaves this much unknown. Rounding and, where it
-is given, repeatability are counted here. Plain numbers in and out; masses in any one
-unit, the same throughout.
+differences of weights read at rest. Each weight has errors of its own: the display
+rounds it, the scale repeats only so well, its line is not quite straight, its zero may
+lie elsewhere after it was emptied, and it drifts. An error in proportion to the load, the
+span, is common to all weights: it makes resin and hardener wrong by the same factor, so
+that their ratio does not feel it. Plain numbers in and out; masses in any one unit, the
+same throughout.
 
-This file must never take a rounding error for smaller than it is: each weight that
-is read at rest counts once, with all the weight that it has in the result.
+This file must never take an error for smaller than it is: each weight that is read at
+rest counts once, with all the weight that it has in the result.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import astuple, dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Errors:
+    """What a scale leaves open about one weight.
+
+    Parameters
+    ----------
+    division : one step of the display's last digit, above 0.
+    repeatability : standard deviation of one settled weight. It is not averaged down,
+        since readings of one loading need not be independent.
+    linearity, zero, drift : half-widths, not negative: how far the scale's line may be
+        off between its ends, its zero once it was emptied, and how far it may wander
+        while a batch is poured.
+
+    Raises
+    ------
+    ValueError outside these ranges.
+
+    Examples
+    --------
+    A published example: repeatability 0.17 mg, drift within 0.2 mg, readability within
+    0.05 mg (a division of 0.1 mg) combine to 0.2075 mg [2]_.
+
+    >>> round(Errors(0.1, 0.17, drift=0.2).weight_u, 4)
+    0.2075
+
+    References
+    ----------
+    .. [1] JCGM 100:2008 (GUM), 4.3.7 (rectangular distribution) and 5.1.2.
+    .. [2] University of Tartu, "Uncertainty of Simple Weighing".
+    """
+
+    division: float
+    repeatability: float = 0.0
+    linearity: float = 0.0
+    zero: float = 0.0
+    drift: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not 0 < self.division < math.inf:
+            raise ValueError(f"a division of {self.division} is not above 0")
+        for error in astuple(self)[1:]:
+            if not 0 <= error < math.inf:
+                raise ValueError(f"an error of {error} is below 0, or no number")
+
+    @property
+    def weight_u(self) -> float:
+        """Standard uncertainty of one weight at rest, but for the span."""
+        widths = (self.linearity, self.zero, self.drift)
+        return math.hypot(
+            rounding_u(self.division),
+            self.repeatability,
+            *(width / math.sqrt(3) for width in widths),
+        )
+
+    @property
+    def net_u(self) -> float:
+        """Standard uncertainty of a net weight: of the difference of two weights."""
+        return math.sqrt(2) * self.weight_u
 
 
 def rounding_u(division: float) -> float:
@@ -44,23 +107,54 @@ def rounding_u(division: float) -> float:
     return division / math.sqrt(12)
 
 
-def balance_u(
-    division: float, ratio: float, switches: int = 1, repeatability: float = 0.0
-) -> float:
-    r"""Standard uncertainty of H - r R from rounding and repeatability.
+def largest_error(load: float, interval: float, accuracy_class: str) -> float:
+    """The largest error that a verified scale of this class may show when it is new.
 
     Parameters
     ----------
-    division : one step of the display, above 0.
-    ratio : r, hardener per resin by weight, above 0 (0.36, not 36).
-    switches : how often the pour went over from resin to hardener or back, at
-        least 1. Two hardeners one after the other are no switch: their sum counts.
-    repeatability : standard deviation s of one settled weight, not negative; it is
-        not averaged down, since readings of one loading need not be independent.
+    load : not negative; interval : the verification scale interval e, above 0, in the
+        same unit. accuracy_class : ``"II"`` or ``"III"``.
 
     Returns
     -------
-    Standard uncertainty of H - r R, in the unit of the division. ValueError
+    Half-width, in the unit of the interval: 0.5, 1 or 1.5 e. In service twice that is
+    allowed. ValueError for a class, load or interval outside the table.
+
+    References
+    ----------
+    .. [1] OIML R 76-1:2006, table 6.
+
+    Examples
+    --------
+    >>> largest_error(60, 0.1, "II"), largest_error(600, 1, "III")
+    (0.05, 1.0)
+    """
+    if accuracy_class not in _STEPS:
+        raise ValueError(f"a class of {accuracy_class!r} is none of {', '.join(_STEPS)}")
+    if not (0 < interval < math.inf and load >= 0):
+        raise ValueError(f"a load of {load} at an interval of {interval} is not above 0")
+    for most, errors in zip(_STEPS[accuracy_class], (0.5, 1.0, 1.5), strict=True):
+        if load <= most * interval:
+            return errors * interval
+    raise ValueError(f"a load of {load} is more than class {accuracy_class} can carry")
+
+
+_STEPS = {"II": (5_000, 20_000, 100_000), "III": (500, 2_000, 10_000)}
+
+
+def balance_u(errors: Errors, ratio: float, switches: int = 1) -> float:
+    r"""Standard uncertainty of H - r R.
+
+    Parameters
+    ----------
+    errors : of each weight.
+    ratio : r, hardener per resin by weight, above 0 (0.36, not 36).
+    switches : how often the pour went over from resin to hardener or back, at
+        least 1. Two hardeners one after the other are no switch: their sum counts.
+
+    Returns
+    -------
+    Standard uncertainty of H - r R, in the unit of the errors. ValueError
     outside the ranges.
 
     Notes
@@ -76,13 +170,13 @@ def balance_u(
     two runs, with the opposite sign: its factor is 1 + r, in size. The last has 1
     after hardener (an odd number of switches), r after resin (an even one). A
     weight between two runs of the same kind has c_i - c_(i+1) = 0 and drops out.
-    The errors of the weights are independent, each of u_w^2 = d^2 / 12 + s_r^2, s_r
-    being the repeatability and s the switches, hence
+    The errors of the weights are independent, each of u_w, hence, s being the switches,
 
     .. math::
         u = u_w \sqrt{r^2 + s (1 + r)^2 + c_n^2} .
 
-    Independence holds where each run is many divisions long.
+    Independence holds where each run is many divisions long. A span error makes
+    H - r R wrong by its factor, which where that is near zero is nothing.
 
     References
     ----------
@@ -90,7 +184,7 @@ def balance_u(
 
     Examples
     --------
-    >>> round(balance_u(0.1, 0.36), 4)
+    >>> round(balance_u(Errors(0.1), 0.36), 4)
     0.0498
     """
     if not 0 < ratio < math.inf:
@@ -98,13 +192,35 @@ def balance_u(
     if switches < 1:
         raise ValueError(f"{switches} switches: resin and hardener make at least one")
     last = 1.0 if switches % 2 else ratio
-    if not 0 <= repeatability < math.inf:
-        raise ValueError(f"a repeatability of {repeatability} is below 0")
-    weight_u = math.hypot(rounding_u(division), repeatability)
-    return weight_u * math.sqrt(ratio**2 + switches * (1 + ratio) ** 2 + last**2)
+    return errors.weight_u * math.sqrt(ratio**2 + switches * (1 + ratio) ** 2 + last**2)
 
 
-def guard(division: float, ratio: float, switches: int = 1, repeatability: float = 0.0) -> float:
+def ratio_u(errors: Errors, ratio: float, resin: float, switches: int = 1) -> float:
+    """Standard uncertainty of a weighed ratio H / R near the one asked for.
+
+    Parameters
+    ----------
+    errors, ratio, switches : as in :func:`balance_u`.
+    resin : R, above 0, in the unit of the errors.
+
+    Returns
+    -------
+    Standard uncertainty of H / R, without a unit: at H = r R the ratio changes by
+    d(H / R) = d(H - r R) / R. ValueError outside the ranges.
+
+    Examples
+    --------
+    44 g of resin at 100 : 36 on a perfect scale of 0.1 g: 36 within 0.11.
+
+    >>> round(100 * ratio_u(Errors(0.1), 0.36, 44), 2)
+    0.11
+    """
+    if not 0 < resin < math.inf:
+        raise ValueError(f"{resin} of resin is not above 0")
+    return balance_u(errors, ratio, switches) / resin
+
+
+def guard(errors: Errors, ratio: float, switches: int = 1) -> float:
     """How far the acceptance band is drawn in from the tolerance band, on each side.
 
     The guard band is w = U = 2 u (k = 2): whatever is accepted then has a
@@ -112,11 +228,11 @@ def guard(division: float, ratio: float, switches: int = 1, repeatability: float
 
     Parameters
     ----------
-    division, ratio, switches, repeatability : as in :func:`balance_u`.
+    errors, ratio, switches : as in :func:`balance_u`.
 
     Returns
     -------
-    Guard band on H - r R, in the unit of the division.
+    Guard band on H - r R, in the unit of the errors.
 
     References
     ----------
@@ -124,19 +240,14 @@ def guard(division: float, ratio: float, switches: int = 1, repeatability: float
 
     Examples
     --------
-    >>> round(guard(0.1, 0.36), 3)
+    >>> round(guard(Errors(0.1), 0.36), 3)
     0.1
     """
-    return 2 * balance_u(division, ratio, switches, repeatability)
+    return 2 * balance_u(errors, ratio, switches)
 
 
 def smallest_provable(
-    division: float,
-    ratio: float,
-    tolerance: float,
-    switches: int = 1,
-    divisions_left: float = 1.0,
-    repeatability: float = 0.0,
+    errors: Errors, ratio: float, tolerance: float, switches: int = 1, divisions_left: float = 1.0
 ) -> float:
     """The least resin for which the display can show that the ratio is in tolerance.
 
@@ -146,25 +257,24 @@ def smallest_provable(
 
     Parameters
     ----------
-    division, ratio, switches : as in :func:`balance_u`.
+    errors, ratio, switches : as in :func:`balance_u`.
     tolerance : of the hardener, relative, above 0 (0.03 = 3 %).
     divisions_left : not negative.
-    repeatability : as in :func:`balance_u`.
 
     Returns
     -------
-    Mass of resin, in the unit of the division. ValueError outside the ranges.
+    Mass of resin, in the unit of the errors. ValueError outside the ranges.
 
     Examples
     --------
-    100 : 36 within 3 % on a display of 0.1 g takes 18.5 g of resin, 25 g of epoxy.
+    100 : 36 within 3 % on a perfect scale of 0.1 g takes 18.5 g of resin, 25 g of epoxy.
 
-    >>> round(smallest_provable(0.1, 0.36, 0.03), 1)
+    >>> round(smallest_provable(Errors(0.1), 0.36, 0.03), 1)
     18.5
     """
     if not 0 < tolerance < math.inf:
         raise ValueError(f"a tolerance of {tolerance} is not above 0")
     if not 0 <= divisions_left < math.inf:
         raise ValueError(f"{divisions_left} divisions left is below 0")
-    needed = guard(division, ratio, switches, repeatability) + divisions_left * division
+    needed = guard(errors, ratio, switches) + divisions_left * errors.division
     return needed / (tolerance * ratio)

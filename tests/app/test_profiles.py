@@ -101,6 +101,12 @@ def test_the_scale_that_is_taken_by_default() -> None:
     assert (scale.dialect, scale.ask) == ("sma", "W")
     assert (scale.baud, scale.bytesize, scale.parity, scale.stopbits) == (9600, 8, "N", 1)
     assert scale.capacity_ug == 5_000_000_000
+    assert (scale.repeatability_ug, scale.linearity_ug, scale.drift_ug) == (None, None, 0)
+
+
+def test_a_scale_that_says_how_true_it_is() -> None:
+    scale = load_scale("sma-fine")
+    assert (scale.repeatability_ug, scale.linearity_ug, scale.drift_ug) == (10_000, 20_000, 20_000)
 
 
 def test_a_cup_leaves_room_to_stir() -> None:
@@ -262,6 +268,9 @@ def test_the_resin_alone_is_no_recipe(tmp_path: Path) -> None:
         (load_scale, SCALE, 'ask = "W"', 'ask = "Z"', ["ask", "'Z'", "'W'"]),
         (load_scale, SCALE, '"5 kg"', '"5 km"', ["capacity", "'5 km'", "is a length"]),
         (load_scale, SCALE, "capacity =", "capasity =", ["capasity", "'capacity'"]),
+        (load_scale, SCALE, "ask =", 'drift = "0.1 mL"\nask =', ["drift", "'0.1 mL'", "a volume"]),
+        (load_scale, SCALE, "ask =", "linearity = 0.1\nask =", ["linearity", "'0.1'", "unit"]),
+        (load_scale, SCALE, "ask =", 'repeatibility = "1 g"\nask =', ["is 'repeatability' meant"]),
         (load_cup, CUP, '"300 mL"', '"300 g"', ["volume", "'300 g'", "is a mass"]),
         (load_cup, CUP, '"60 %"', '"95 %"', ["fill", "'95 %'", "5 % to 90 %"]),
         (load_cup, CUP, '"7 g"', '"0 g"', ["mass", "'0 g'"]),

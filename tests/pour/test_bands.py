@@ -13,6 +13,7 @@ from uncertainties import ufloat
 from mixer.pour.bands import (
     Cup,
     conforms,
+    errors_of,
     first_call,
     hardener_limits,
     next_call,
@@ -21,6 +22,7 @@ from mixer.pour.bands import (
     smallest_provable_ug,
 )
 from mixer.pour.recipe import Component, Recipe, Terms
+from mixer.science.weighing import Errors
 
 D_UG = 100_000
 G = 1_000_000
@@ -45,13 +47,17 @@ def cup(
     return Cup(terms, 12 * G, D_UG, amounts, (True,) * done + (False,) * (count - done), switches)
 
 
+ERRORS = errors_of(cup().terms, D_UG)
+
+
 def guard_by_library(recipe: Recipe, switches: int) -> float:
     """2 u of H - r R, from the weights themselves: lib ``uncertainties``.
 
-    Each weight: rounding d / sqrt(12) (GUM F.2.2.1) and a repeatability of d / 2.
+    Each weight: rounding d / sqrt(12) (GUM F.2.2.1), a repeatability of d / 2, and half-widths
+    of d / 2 for the line and d / 4 for the zero (rectangular: GUM 4.3.7).
     """
-    u = math.hypot(D_UG / math.sqrt(12), D_UG / 2)
-    weights = [ufloat(0, u) for _ in range(switches + 2)]
+    parts = (D_UG / math.sqrt(12), D_UG / 2, D_UG / 2 / math.sqrt(3), D_UG / 4 / math.sqrt(3))
+    weights = [sum(ufloat(0, part) for part in parts) for _ in range(switches + 2)]
     balance = 0
     for run in range(switches + 1):
         factor = 1.0 if run % 2 else -recipe.ratio
@@ -61,22 +67,34 @@ def guard_by_library(recipe: Recipe, switches: int) -> float:
 
 @pytest.mark.parametrize("switches", [1, 2, 3, 8])
 def test_the_limits_are_the_tolerance_drawn_in_by_the_guard(switches: int) -> None:
-    low, high, provable = hardener_limits(TWO, 100 * G, D_UG, switches)
+    low, high, provable = hardener_limits(TWO, 100 * G, ERRORS, switches)
     guard = guard_by_library(TWO, switches)
     assert provable
     assert low == pytest.approx(36 * G * 0.97 + guard, abs=1)
     assert high == pytest.approx(36 * G * 1.03 - guard, abs=1)
 
 
+def test_a_scale_whose_profile_says_how_true_it_is_is_taken_at_its_word() -> None:
+    told = replace(cup().terms, repeatability_ug=10_000, linearity_ug=20_000, drift_ug=30_000)
+    errors = errors_of(told, D_UG)
+    assert errors == Errors(D_UG, 10_000, 20_000, D_UG / 4, 30_000)
+    usual = hardener_limits(TWO, 100 * G, ERRORS, 1)
+    better = hardener_limits(TWO, 100 * G, errors, 1)
+    assert better[0] < usual[0] < usual[1] < better[1]
+    assert smallest_provable_ug(told, D_UG) < smallest_provable_ug(cup().terms, D_UG)
+    perfect = replace(told, repeatability_ug=0, linearity_ug=0, drift_ug=0)
+    assert errors_of(perfect, D_UG) == Errors(D_UG, 0, 0, D_UG / 4, 0)
+
+
 def test_limits_are_never_rounded_outwards() -> None:
-    low, high, _ = hardener_limits(TWO, 44_117_647, D_UG, 1)
+    low, high, _ = hardener_limits(TWO, 44_117_647, ERRORS, 1)
     guard = guard_by_library(TWO, 1)
     assert low >= 44_117_647 * 0.36 * 0.97 + guard - 1e-3
     assert high <= 44_117_647 * 0.36 * 1.03 - guard + 1e-3
 
 
 def test_what_a_scale_cannot_prove_has_the_limits_of_the_tolerance() -> None:
-    low, high, provable = hardener_limits(TWO, 20 * G, D_UG, 1)
+    low, high, provable = hardener_limits(TWO, 20 * G, ERRORS, 1)
     assert not provable
     assert (low, high) == (math.ceil(7.2 * G * 0.97), math.floor(7.2 * G * 1.03))
 
@@ -84,8 +102,8 @@ def test_what_a_scale_cannot_prove_has_the_limits_of_the_tolerance() -> None:
 def test_where_proof_begins() -> None:
     """tolerance x ratio x R >= guard + one division, solved for R by hand."""
     least_ug = (guard_by_library(TWO, 1) + D_UG) / (0.03 * 0.36)
-    assert hardener_limits(TWO, math.ceil(least_ug * 1.001), D_UG, 1)[2]
-    assert not hardener_limits(TWO, math.floor(least_ug * 0.999), D_UG, 1)[2]
+    assert hardener_limits(TWO, math.ceil(least_ug * 1.001), ERRORS, 1)[2]
+    assert not hardener_limits(TWO, math.floor(least_ug * 0.999), ERRORS, 1)[2]
     terms = cup().terms
     assert smallest_provable_ug(terms, D_UG) == pytest.approx(least_ug * 1.36, abs=2)
 
@@ -99,14 +117,14 @@ def test_of_a_blend_there_are_as_many_switches_as_hardeners() -> None:
 @given(hardener=st.integers(30 * G, 100 * G), switches=st.integers(1, 6))
 def test_resin_limits_are_the_same_band_from_the_other_side(hardener: int, switches: int) -> None:
     """At either limit the hardener lies at the edge of what so much resin accepts."""
-    low, high = resin_limits(TWO, hardener, D_UG, switches)
+    low, high = resin_limits(TWO, hardener, ERRORS, switches)
     guard = guard_by_library(TWO, switches)
     assert hardener == pytest.approx(low * 0.36 * 1.03 - guard, abs=2)
     assert hardener == pytest.approx(high * 0.36 * 0.97 + guard, abs=2)
 
 
 def test_resin_that_no_scale_could_prove_has_the_limits_of_the_tolerance() -> None:
-    low, high = resin_limits(TWO, 7 * G, D_UG, 1)
+    low, high = resin_limits(TWO, 7 * G, ERRORS, 1)
     assert (low, high) == (math.ceil(7 * G / 0.36 / 1.03), math.floor(7 * G / 0.36 / 0.97))
 
 
@@ -117,7 +135,7 @@ def test_the_resins_band_is_drawn_in_where_two_divisions_are_left(
     """H/0.97 - H/1.03 - w (1/0.97 + 1/1.03), seen as hardener, is so many divisions."""
     guard, wide, narrow = guard_by_library(TWO, 2), 1 / 0.97 + 1 / 1.03, 1 / 0.97 - 1 / 1.03
     hardener = round((width * D_UG + guard * wide) / narrow)
-    low, high = resin_limits(TWO, hardener, D_UG, 2)
+    low, high = resin_limits(TWO, hardener, ERRORS, 2)
     tolerance_only = (math.ceil(hardener / 0.36 / 1.03), math.floor(hardener / 0.36 / 0.97))
     assert ((low, high) != tolerance_only) is drawn_in
     assert (low > tolerance_only[0]) is (high < tolerance_only[1]) is drawn_in
@@ -125,7 +143,7 @@ def test_the_resins_band_is_drawn_in_where_two_divisions_are_left(
 
 def test_what_may_be_of_either_jug_draws_the_resins_band_in_on_its_own_side() -> None:
     """At the low limit what was booked to the resin is hardener, at the high one the reverse."""
-    low, high = resin_limits(TWO, 36 * G, D_UG, 2, (300_000, 200_000))
+    low, high = resin_limits(TWO, 36 * G, ERRORS, 2, (300_000, 200_000))
     guard = guard_by_library(TWO, 2)
     most, least = 36 * G + 300_000, 36 * G - 200_000  # of hardener
     assert most == pytest.approx((low - 300_000) * 0.36 * 1.03 - guard, abs=2)
@@ -160,7 +178,7 @@ def test_the_hardener_follows_the_resin_that_is_really_there() -> None:
     call = next_call(cup(50))
     assert call is not None
     assert (call.component, call.before_ug, call.target_ug, call.addition) == (1, 0, 18 * G, False)
-    assert (call.low_ug, call.high_ug) == hardener_limits(TWO, 50 * G, D_UG, 1)[:2]
+    assert (call.low_ug, call.high_ug) == hardener_limits(TWO, 50 * G, ERRORS, 1)[:2]
 
 
 @pytest.mark.parametrize("recipe", [TWO, BLEND])
@@ -181,7 +199,7 @@ def test_too_much_hardener_takes_more_resin() -> None:
     assert call is not None
     assert (call.component, call.before_ug, call.addition) == (0, 50 * G, True)
     assert call.target_ug == round(20 * G / 0.36)
-    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2)
+    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, ERRORS, 2)
 
 
 def test_an_answer_that_does_not_fit_says_so() -> None:
@@ -201,7 +219,7 @@ def test_of_a_blend_each_has_its_loose_share_and_the_last_closes_the_sum() -> No
     slow = next_call(cup(50, 11, recipe=BLEND, switches=1))
     assert slow is not None
     assert (slow.component, slow.target_ug) == (2, 7 * G)  # 18 g in all
-    low, high, _ = hardener_limits(BLEND, 50 * G, D_UG, 2)
+    low, high, _ = hardener_limits(BLEND, 50 * G, ERRORS, 2)
     assert (slow.low_ug, slow.high_ug) == (low - 11 * G, high - 11 * G)
 
 
@@ -209,7 +227,7 @@ def test_where_something_went_astray_the_resin_aims_at_the_middle_of_what_holds_
     astray = (300_000, 200_001)
     call = next_call(replace(cup(50, 20, switches=1), astray_ug=astray))
     assert call is not None
-    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, D_UG, 2, astray)
+    assert (call.low_ug, call.high_ug) == resin_limits(TWO, 20 * G, ERRORS, 2, astray)
     assert call.target_ug == (call.low_ug + call.high_ug) // 2
     assert isinstance(call.target_ug, int)  # a mass is a whole number of micrograms
 
@@ -218,7 +236,7 @@ def test_where_something_went_astray_the_hardener_aims_at_that_middle_too() -> N
     astray = (300_000, 200_001)
     call = next_call(replace(cup(100, 22, recipe=BLEND, switches=1), astray_ug=astray))
     assert call is not None
-    low, high, provable = hardener_limits(BLEND, 100 * G, D_UG, 2, astray)
+    low, high, provable = hardener_limits(BLEND, 100 * G, ERRORS, 2, astray)
     assert provable
     assert (call.low_ug, call.high_ug) == (low - 22 * G, high - 22 * G)
     assert call.target_ug == (low + high) // 2 - 22 * G
@@ -232,7 +250,7 @@ def test_no_hardener_is_called_beyond_what_the_sum_of_all_allows() -> None:
     three = Recipe((RESIN, *(Component(n, "hardener", p, 8) for n, p in hardeners)), 0.03)
     call = next_call(cup(50, 9.5, recipe=three, switches=1))
     assert call is not None
-    high = hardener_limits(three, 50 * G, D_UG, 2)[1]
+    high = hardener_limits(three, 50 * G, ERRORS, 2)[1]
     assert (call.component, call.target_ug) == (2, 8_500_000)
     assert call.high_ug == high - 9_500_000 < math.floor(8_500_000 * 1.15)
 
@@ -271,7 +289,7 @@ def test_in_band_nothing_more_is_asked_for() -> None:
 def test_the_limits_themselves_are_in_band_and_a_microgram_beyond_is_not(
     astray_ug: tuple[int, int],
 ) -> None:
-    low, high, _ = hardener_limits(TWO, 100 * G, D_UG, 1, astray_ug)
+    low, high, _ = hardener_limits(TWO, 100 * G, ERRORS, 1, astray_ug)
     asked = {}
     for hardener_ug in (low - 1, low, high, high + 1):
         now = replace(cup(100, 36, switches=1), astray_ug=astray_ug)
@@ -326,9 +344,9 @@ def test_what_may_be_of_either_jug_is_in_band_either_way(
     resin_ug: int, astray: tuple[int, int], switches: int, at: float
 ) -> None:
     to_resin, to_hardener = astray
-    low, high, provable = hardener_limits(TWO, resin_ug, D_UG, switches, astray)
+    low, high, provable = hardener_limits(TWO, resin_ug, ERRORS, switches, astray)
     assume(provable)
-    plain = hardener_limits(TWO, resin_ug, D_UG, switches)
+    plain = hardener_limits(TWO, resin_ug, ERRORS, switches)
     assert plain[0] <= low < high <= plain[1]
     hardener_ug = round(low + at * (high - low))
     for strayed in (-to_hardener, 0, to_resin):
@@ -343,9 +361,9 @@ def test_what_may_be_of_either_jug_is_in_band_either_way(
 )
 def test_the_same_seen_from_the_resin(hardener_ug: int, astray: tuple[int, int], at: float) -> None:
     to_resin, to_hardener = astray
-    low, high = resin_limits(TWO, hardener_ug, D_UG, 2, astray)
+    low, high = resin_limits(TWO, hardener_ug, ERRORS, 2, astray)
     assume((high - low) * TWO.ratio >= 2 * D_UG)
-    plain = resin_limits(TWO, hardener_ug, D_UG, 2)
+    plain = resin_limits(TWO, hardener_ug, ERRORS, 2)
     assume(plain[0] <= low and high <= plain[1])  # else it is the fallback, which proves nothing
     resin_ug = round(low + at * (high - low))
     for strayed in (-to_hardener, 0, to_resin):

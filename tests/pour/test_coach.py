@@ -53,6 +53,25 @@ def test_what_lay_on_the_pan_from_the_start_is_no_empty_cup(hands_free: bool) ->
     assert guide.pour.tared.zero_ug == 0
 
 
+@pytest.mark.parametrize(
+    ("size_g", "most_g", "say"),
+    [
+        (60, None, ""),
+        (40, None, " This scale can prove a ratio from 42 g on: a batch of this size will stay "
+         "unproven."),
+        (40, 41, " This scale can prove a ratio from 42 g on, more than cup and scale take: a "
+         "batch of this size will stay unproven."),
+    ],
+)  # fmt: skip
+def test_what_this_scale_can_prove_is_said_before_the_pour(
+    size_g: float, most_g: float | None, say: str
+) -> None:
+    most_ug = None if most_g is None else round(most_g * 1e6)
+    guide = Guide(replace(terms(size_g), cup_most_ug=most_ug))
+    hold_at(guide, 0, 0, 2)
+    assert guide.say == "Put the empty cup on the scale." + say
+
+
 def over_by(over_g: float, *, cup_most_g: float | None = None) -> Guide:
     """44.1 g of resin, and so much hardener above the band (15.6 to 16.2 g), at rest."""
     guide, now = tared_and_resin(hands_free=True)
@@ -72,8 +91,8 @@ def over_by(over_g: float, *, cup_most_g: float | None = None) -> Guide:
 def test_over_the_band_the_addition_is_told_in_grams() -> None:
     guide = over_by(2.0)
     assert guide.cue == "over"
-    # 18.2 g of hardener want 18.2 / 0.36 = 50.56 g of resin: 6.46 g more than 44.1.
-    assert guide.say == "Over the band by 2.0 g: let it drip out, then add 6.5 g of resin."
+    # 18.1 g of hardener want 18.1 / 0.36 = 50.28 g of resin: 6.18 g more than 44.1.
+    assert guide.say == "Over the band by 2.0 g: let it drip out, then add 6.2 g of resin."
 
 
 def test_over_the_band_in_a_full_cup_it_is_to_be_discarded() -> None:
@@ -92,7 +111,7 @@ def test_an_addition_that_fits_is_called_when_it_has_dripped_out() -> None:
     hold_at(guide, shown_g, at_s + 0.1, 10)
     assert guide.component == "resin"
     assert guide.cue in ("pour", "ease")
-    assert guide.say.startswith("Add 6.5 g of resin: it brings the ratio back.")
+    assert guide.say.startswith("Add 6.2 g of resin: it brings the ratio back.")
     full = over_by(2.0, cup_most_g=63)
     assert full.sight.last is not None
     at_s = full.sight.last.at_s

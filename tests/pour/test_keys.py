@@ -130,7 +130,7 @@ def test_go_out_of_band_says_what_is_there_and_what_is_accepted() -> None:
     press(guide, now, "go")
     now = hold_at(guide, 60.0, now + 1, 3)
     assert press(guide, now, "go") == []
-    assert guide.refusal == "Not in band: 3.9 g of hardener; accepted is 15.6 g to 16.2 g."
+    assert guide.refusal == "Not in band: 3.9 g of hardener; accepted is 15.6 g to 16.1 g."
 
 
 def test_go_in_band_settles_and_asks_for_the_next() -> None:

@@ -114,7 +114,7 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     assert pour.result is not None
     resin_ug = pour.amounts_ug[0]
     cup = pour.cup
-    shown = hardener_limits(recipe, resin_ug, cup.division_ug, cup.switches, cup.astray_ug)[2]
+    shown = hardener_limits(recipe, resin_ug, cup.errors, cup.switches, cup.astray_ug)[2]
     assert pour.result.verdict == ("in-band" if shown else "unproven")
     bench.check()
     bench.check_bookings()

@@ -1,4 +1,4 @@
-"""The rounding of a display, carried into the ratio: three independent ways."""
+"""The errors of a scale, carried into the ratio: three independent ways."""
 
 from __future__ import annotations
 
@@ -13,7 +13,15 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from mixer.science import weighing
-from mixer.science.weighing import balance_u, guard, rounding_u, smallest_provable
+from mixer.science.weighing import (
+    Errors,
+    balance_u,
+    guard,
+    largest_error,
+    ratio_u,
+    rounding_u,
+    smallest_provable,
+)
 
 DIVISION = st.floats(1e-3, 10)
 RATIO = st.floats(0.05, 2)
@@ -33,7 +41,7 @@ def runs(switches: int) -> list[str]:
 
 def test_the_examples_in_the_docstrings_run() -> None:
     result = doctest.testmod(weighing)
-    assert result.attempted >= 4
+    assert result.attempted >= 7
     assert result.failed == 0
 
 
@@ -50,14 +58,61 @@ def test_agrees_with_the_library_uncertainties(
     # uncertainties differentiates the formula of the ratio itself, term by term.
     weights = [ufloat(20.0 + 30 * i, division / math.sqrt(12), str(i)) for i in range(switches + 2)]
     theirs = balance(weights, runs(switches), ratio).std_dev
-    assert balance_u(division, ratio, switches) == pytest.approx(theirs, rel=1e-9)
+    assert balance_u(Errors(division), ratio, switches) == pytest.approx(theirs, rel=1e-9)
+
+
+ERROR = st.floats(1e-6, 3)
+
+
+@given(st.builds(Errors, DIVISION, ERROR, ERROR, ERROR, ERROR), RATIO, st.integers(1, 6))
+def test_every_error_but_the_span_is_in_the_ratio(
+    errors: Errors, ratio: float, switches: int
+) -> None:
+    """By the library uncertainties, on the quotient H / R itself, each error a variable of
+    its own; the span is one variable that all weights share."""
+    span = ufloat(1, 0.01, "span")
+    third = math.sqrt(3)
+    kinds = runs(switches)
+    resin, hardener = kinds.count("resin"), kinds.count("hardener")
+    steps = [1000 / resin if kind == "resin" else 1000 * ratio / hardener for kind in kinds]
+    weights = []
+    for n in range(len(steps) + 1):
+        own = ufloat(0, errors.division / math.sqrt(12)) + ufloat(0, errors.repeatability)
+        own += ufloat(0, errors.linearity / third) + ufloat(0, errors.zero / third)
+        own += ufloat(0, errors.drift / third)
+        weights.append(span * (20 + sum(steps[:n])) + own)
+    parts = {"resin": 0, "hardener": 0}
+    for before, after, kind in zip(weights[:-1], weights[1:], kinds, strict=True):
+        parts[kind] += after - before
+    theirs = (parts["hardener"] / parts["resin"]).std_dev
+    assert ratio_u(errors, ratio, 1000, switches) == pytest.approx(theirs, rel=1e-6)
+    assert errors.net_u == pytest.approx((weights[1] - weights[0] - span * steps[0]).std_dev)
+
+
+def test_a_published_example_of_simple_weighing() -> None:
+    # University of Tartu, "Uncertainty of Simple Weighing": repeatability 0.17 mg, drift
+    # +-0.2 mg rectangular, readability +-0.05 mg rectangular: combined 0.2075 mg.
+    assert Errors(0.1, repeatability=0.17, drift=0.2).weight_u == pytest.approx(0.2075, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("accuracy_class", "load_e", "error_e"),
+    [
+        ("II", 0, 0.5), ("II", 5_000, 0.5), ("II", 5_001, 1), ("II", 20_000, 1),
+        ("II", 20_001, 1.5), ("II", 100_000, 1.5), ("III", 500, 0.5), ("III", 501, 1),
+        ("III", 2_000, 1), ("III", 2_001, 1.5), ("III", 10_000, 1.5),
+    ],
+)  # fmt: skip
+def test_the_largest_errors_of_a_class(accuracy_class: str, load_e: float, error_e: float) -> None:
+    # OIML R 76-1:2006, table 6.
+    assert largest_error(load_e * 0.5, 0.5, accuracy_class) == error_e * 0.5
 
 
 @given(DIVISION, RATIO)
 def test_the_weight_between_two_hardeners_drops_out(division: float, ratio: float) -> None:
     weights = [ufloat(w, division / math.sqrt(12)) for w in (20.0, 80.0, 95.0, 101.0)]
     theirs = balance(weights, ["resin", "hardener", "hardener"], ratio).std_dev
-    assert balance_u(division, ratio, 1) == pytest.approx(theirs, rel=1e-9)
+    assert balance_u(Errors(division), ratio, 1) == pytest.approx(theirs, rel=1e-9)
 
 
 @pytest.mark.parametrize("switches", [1, 2, 3])
@@ -72,12 +127,12 @@ def test_agrees_with_really_rounded_weights(switches: int) -> None:
         read = [round(w / division) * division for w in true]
         kinds = runs(switches)
         errors.append(balance(read, kinds, ratio) - balance(true, kinds, ratio))
-    u = balance_u(division, ratio, switches)
+    u = balance_u(Errors(division), ratio, switches)
     assert statistics.fmean(errors) == pytest.approx(0, abs=4 * u / math.sqrt(20_000))
     assert statistics.pstdev(errors) == pytest.approx(u, rel=0.02)
     # JCGM 106:2012 8.3: beyond the guard on one side at most 2.3 % (normal); the sum
     # of a few rectangular errors has thinner tails than that.
-    beyond = sum(e > guard(division, ratio, switches) for e in errors) / len(errors)
+    beyond = sum(e > guard(Errors(division), ratio, switches) for e in errors) / len(errors)
     assert 0.005 < beyond <= 0.025
 
 
@@ -85,10 +140,10 @@ def test_agrees_with_really_rounded_weights(switches: int) -> None:
 def test_it_scales_with_the_division_and_grows_with_each_switch(
     division: float, ratio: float, switches: int
 ) -> None:
-    u = balance_u(division, ratio, switches)
-    assert balance_u(2 * division, ratio, switches) == pytest.approx(2 * u)
-    assert balance_u(division, ratio, switches + 1) > u
-    assert guard(division, ratio, switches) == pytest.approx(2 * u)
+    u = balance_u(Errors(division), ratio, switches)
+    assert balance_u(Errors(2 * division), ratio, switches) == pytest.approx(2 * u)
+    assert balance_u(Errors(division), ratio, switches + 1) > u
+    assert guard(Errors(division), ratio, switches) == pytest.approx(2 * u)
 
 
 @given(
@@ -98,9 +153,9 @@ def test_the_smallest_provable_batch_is_the_smallest(
     division: float, ratio: float, tolerance: float, switches: int, left: float, part: float
 ) -> None:
     def side_left(resin: float) -> float:
-        return tolerance * ratio * resin - guard(division, ratio, switches)
+        return tolerance * ratio * resin - guard(Errors(division), ratio, switches)
 
-    resin = smallest_provable(division, ratio, tolerance, switches, left)
+    resin = smallest_provable(Errors(division), ratio, tolerance, switches, left)
     assert side_left(resin) == pytest.approx(left * division, abs=1e-6 * resin)
     assert side_left(resin * (1 - part)) < left * division
 
@@ -111,13 +166,21 @@ def test_the_smallest_provable_batch_is_the_smallest(
         lambda: rounding_u(0),
         lambda: rounding_u(-0.1),
         lambda: rounding_u(math.nan),
-        lambda: balance_u(0.1, 0),
-        lambda: balance_u(0.1, math.inf),
-        lambda: balance_u(0.1, 0.36, 0),
-        lambda: smallest_provable(0.1, 0.36, 0),
-        lambda: smallest_provable(0.1, 0.36, 0.03, 1, -1),
+        lambda: balance_u(Errors(0.1), 0),
+        lambda: balance_u(Errors(0.1), math.inf),
+        lambda: balance_u(Errors(0.1), 0.36, 0),
+        lambda: smallest_provable(Errors(0.1), 0.36, 0),
+        lambda: smallest_provable(Errors(0.1), 0.36, 0.03, 1, -1),
+        lambda: Errors(0.1, -0.1),
+        lambda: Errors(0.1, linearity=math.nan),
+        lambda: Errors(0.1, drift=math.inf),
+        lambda: ratio_u(Errors(0.1), 0.36, 0),
+        lambda: largest_error(1, 0, "II"),
+        lambda: largest_error(-1, 1, "II"),
+        lambda: largest_error(10_001, 1, "III"),
+        lambda: largest_error(1, 1, "IV"),
     ],
 )
 def test_outside_its_range_it_gives_no_number(call) -> None:
-    with pytest.raises(ValueError, match=r"not above 0|at least one|below 0"):
+    with pytest.raises(ValueError, match=r"not above 0|at least one|below 0|can carry|none of"):
         call()

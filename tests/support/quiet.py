@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from devices.readings import Fault, FaultKind, Reading
-from mixer.pour.bands import hardener_limits
+from mixer.pour.bands import errors_of, hardener_limits
 from mixer.pour.inputs import Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Recipe, Terms
 from mixer.pour.state import fold
@@ -169,7 +169,7 @@ class QuietBench:
         recipe = pour.terms.recipe
         resin, *hardeners = self.truth_ug.values()
         off = abs(sum(hardeners) - recipe.ratio * resin)
-        low, high, _ = hardener_limits(recipe, resin, D_UG, pour.switches)
+        low, high, _ = hardener_limits(recipe, resin, errors_of(pour.terms, D_UG), pour.switches)
         within = recipe.ratio_tolerance * recipe.ratio * resin
         blur = (recipe.ratio + pour.switches * (1 + recipe.ratio) + 1) * D_UG / 2
         guard = within - (high - low) / 2
