@@ -17,8 +17,12 @@ HARDENER = Component("hardener", "hardener", 36, 8)
 TWO = Recipe((RESIN, HARDENER), ratio_tolerance=0.03)
 
 
-def terms(size_g: float = 60, *, recipe: Recipe = TWO, hands_free: bool = True) -> Terms:
-    return Terms(recipe, round(size_g * 1e6), None, 2_000_000_000, 5_000, hands_free)
+def terms(
+    size_g: float = 60, *, recipe: Recipe = TWO, hands_free: bool = True,
+    repeatability_ug: int | None = None,
+) -> Terms:  # fmt: skip
+    size_ug = round(size_g * 1e6)
+    return Terms(recipe, size_ug, None, 2_000_000_000, 5_000, hands_free, repeatability_ug)
 
 
 class Guide:
