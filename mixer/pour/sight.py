@@ -26,6 +26,7 @@ FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothi
 REST_SPAN_S = 0.6
 REST_COUNT = 4
 REST_MEMORY_S = 1.5
+SURE_REST_S = 1.6
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
@@ -41,13 +42,27 @@ DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practic
 @dataclass(frozen=True, slots=True)
 class Rest:
     """A weight at rest: displayed mass, the scale's own text, from when to when; ``frame``
-    is the unit and whether it was counted from a tare of the scale's own."""
+    is the unit and whether it was counted from a tare of the scale's own. A rest may creep:
+    ``stood_ug`` is the lowest and the highest of it since ``stood_s``, no more than a
+    division apart, and ``sure_ug`` the last weight that stood so for a while."""
 
     mass_ug: int
     text: str
     since_s: float
     at_s: float
     frame: tuple[str, bool]
+    stood_ug: tuple[int, int] = (0, 0)
+    stood_s: float = 0.0
+    sure_ug: int = 0
+
+    @property
+    def stands(self) -> bool:
+        return self.at_s - self.stood_s >= SURE_REST_S
+
+    @property
+    def crept_ug(self) -> int:
+        """How far it is from where it stood last."""
+        return self.mass_ug - self.sure_ug
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +319,9 @@ def _rest(recent: tuple[Reading, ...]) -> Rest | None:
     masses = sorted(r.mass_ug for r in window)
     middle = masses[len(masses) // 2]
     text = next(r.text for r in window if r.mass_ug == middle)
-    return Rest(middle, text, window[-1].at_s, newest.at_s, _frame(newest))
+    at_s = newest.at_s
+    stood = (middle, middle), at_s - REST_SPAN_S
+    return Rest(middle, text, window[-1].at_s, at_s, _frame(newest), *stood, middle)
 
 
 def _frame(reading: Reading) -> tuple[str, bool]:
@@ -317,7 +334,13 @@ def _add_rest(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> t
         return rests
     last = rests[-1] if rests else None
     if last and last.frame == rest.frame and abs(last.mass_ug - rest.mass_ug) <= division_ug:
-        return (*rests[:-1], replace(rest, since_s=min(last.since_s, rest.since_s)))
+        rest = replace(rest, since_s=min(last.since_s, rest.since_s))
+        low, high = min(last.stood_ug[0], rest.mass_ug), max(last.stood_ug[1], rest.mass_ug)
+        if high - low <= division_ug:
+            rest = replace(rest, stood_ug=(low, high), stood_s=last.stood_s)
+        rests = rests[:-1]
+    if last and last.frame == rest.frame and not rest.stands:
+        rest = replace(rest, sure_ug=last.sure_ug)
     return (*rests[-3:], rest)
 
 

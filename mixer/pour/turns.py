@@ -27,7 +27,6 @@ from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
 
-SURE_REST_S = 1.0
 MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
 
 
@@ -156,7 +155,10 @@ def _notice_stream(draft: Draft) -> bool:
     if lump is None and not pouring and rise <= max(most, 2 * step):
         return False
     if called.late_drips and (lump is not None or pouring):
-        _book_late_drips(draft, lump or sight.rest)
+        before = lump or sight.rest
+        crept_ug = before.crept_ug if before else 0
+        # The last of it may have been the first of the stream: see what stands.
+        _book_late_drips(draft, before, astray_ug=crept_ug if crept_ug > step else 0)
     elif pour.late_ug:
         _doubt_what_fell(draft)
     draft.add(Begun(draft.at_ms, called.component))
@@ -170,8 +172,8 @@ def _book_what_fell(draft: Draft) -> None:
     if not sight.resting or sight.rest is None:
         return
     rest, step = sight.rest, sight.division_ug
-    if rest.at_s - rest.since_s < SURE_REST_S:
-        return  # in a slow stream on a noisy scale a few readings may lie together
+    if not rest.stands:
+        return  # a slow stream on a slow or noisy scale begins as a rest that creeps
     fallen = rest.mass_ug + draft.pour.shift_ug - called.base_ug
     dabbed = sight.dabbed(called.at_ms / 1000)
     if fallen > 2 * step or (dabbed and fallen >= 2 * step):
