@@ -8,9 +8,11 @@ memory here is volatile: how the present approach to the target is going.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from mixer.pour import approach
+from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
@@ -20,11 +22,9 @@ from mixer.pour.words import HELD, NOT_THE_SAME, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
-# What is on its way when `stop` is said: display 0.45 s, reaction 0.3 s, closing 0.15 s,
-# fall 0.15 s (the bench table of the project), all at the present flow.
-LEAD_S = 1.05
-PLENTY_UG = 25_000_000  # below this a banded component is poured gently from the start
-EASE_LEFT_UG = 8_000_000
+RESIN_PLENTY_UG = 3_000_000
+RESIN_ROOM = 1.1
+RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
 PULSE_UG_S = 1_500_000
 PULSE_LEAST_S = 0.45  # a shorter cue would be over before the hand has reacted
@@ -36,7 +36,8 @@ FLICKER_S = 2.0
 class Coach:
     """Where this approach stands: its phase, since when, for which call; how many
     gentle top-ups had no effect; the net that was last looked at, and when it was last
-    seen (it is not looked at anew for the flicker of a last digit, unless that stays)."""
+    seen (it is not looked at anew for the flicker of a last digit, unless that stays); the
+    ``habits`` of this builder, and how the stream last stood when it was stopped."""
 
     phase: Phase = "look"
     since_s: float = 0.0
@@ -45,6 +46,8 @@ class Coach:
     fruitless: int = 0
     looked_ug: int | None = None
     looked_s: float = 0.0
+    habits: Habits = field(default_factory=Habits)
+    stopped: Stopped | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +147,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if called is None or sight.last is None:
         return coach, Advice("wait", "Wait.")
     if coach.call_ms != called.at_ms:
-        coach = Coach(call_ms=called.at_ms, since_s=now_s)
+        coach = Coach(call_ms=called.at_ms, since_s=now_s, habits=_settled_habits(pour, coach))
     net = pour.shown_net_ug(sight.last.mass_ug + pour.shift_ug)
     rest = settled(pour, sight, now_s) if sight.resting or coach.phase == "look" else None
     moved = pour.begun or net > called.before_ug + sight.division_ug
@@ -153,9 +156,15 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
         gained = pour.net_ug(rest.mass_ug + pour.shift_ug) - coach.from_ug
         fruitless = coach.fruitless + 1 if gained <= sight.division_ug else 0
-        coach = Coach("look", now_s, 0, called.at_ms, fruitless)
+        coach = replace(
+            coach, phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
+            looked_s=0.0, habits=_learned(coach, pour.net_ug(rest.mass_ug + pour.shift_ug)),
+        )  # fmt: skip
     elif done and rest is not None and enough(pour, net):
         coach = replace(coach, phase="look", since_s=now_s)
+    stopped = coach.stopped
+    if stopped and stopped.later_ug is None and now_s >= stopped.at_s + approach.DRIPS_FROM_S:
+        coach = replace(coach, stopped=replace(stopped, later_ug=net))
     if coach.phase == "look":
         seen = net if rest is None else pour.shown_net_ug(rest.mass_ug + pour.shift_ug)
         if _look_anew(coach, seen, sight.division_ug, now_s):
@@ -190,8 +199,10 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         return coach, Advice("in-band", say, max(0.0, left))
     if pour.begun and waited < min(TOP_UP_AFTER_S, drip_s(pour)):
         return coach, Advice("wait", "Wait for the weight to settle.")
-    plenty = 3_000_000 if called.component == 0 and not called.addition else PLENTY_UG
-    more: Phase = "pour" if _aim(pour) - net >= plenty or coach.fruitless >= 6 else "ease"
+    wanted = _aim(pour, replace(coach, from_ug=net)) - net
+    free = called.component == 0 and not called.addition
+    plenty = wanted >= RESIN_PLENTY_UG if free else approach.pours_at_first(coach.habits, wanted)
+    more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
     coach = replace(coach, phase=more, since_s=now_s, from_ug=net, looked_ug=None)
     return coach, Advice(more, _to_go(pour, sight, net, more))
 
@@ -199,32 +210,59 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
 def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> Coach:
     called = pour.called
     assert called is not None
-    flow = max(0.0, sight.flow_ug_s)
-    left = _aim(pour) - net
     if coach.phase == "stop":
         return coach
-    lasted = now_s - coach.since_s
-    if left <= flow * LEAD_S or net >= called.target_ug:
-        return replace(coach, phase="stop", since_s=now_s)
-    wanted = _aim(pour) - coach.from_ug
-    if coach.phase == "ease" and wanted <= PULSE_LEFT_UG:
+    aim, lasted = _aim(pour, coach), now_s - coach.since_s
+    eased = lasted if coach.phase == "ease" else None
+    mass, flow = approach.line(sight.recent, approach.span_s(coach.habits, eased))
+    flow = max(0.0, flow)
+    assert sight.last is not None
+    left = aim - net - (mass - sight.last.mass_ug)
+    coach = replace(coach, habits=approach.seen(coach.habits, flow))
+    if coach.phase == "ease" and aim - coach.from_ug <= PULSE_LEFT_UG:
+        wanted = aim - coach.from_ug
         pulse = max(PULSE_LEAST_S, wanted / PULSE_UG_S) * 1.5**coach.fruitless
-        if lasted >= pulse:
-            return replace(coach, phase="stop", since_s=now_s)
+        enough_s = lasted >= pulse
+    else:
+        enough_s = approach.must_stop(coach.habits, flow, left, eased)
+    if enough_s or net >= called.target_ug:
+        return _stop(coach, net, flow, now_s)
     banded = called.component != 0 or called.addition
-    near = left <= max(flow * (LEAD_S + 0.25) + 2_000_000, EASE_LEFT_UG if banded else 0)
-    if coach.phase == "pour" and (near or coach.fruitless) and flow > 0:
+    ease = banded and approach.must_ease(coach.habits, flow, left)
+    if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
         return replace(coach, phase="ease", since_s=now_s)
     return coach
 
 
-def _aim(pour: Pour) -> int:
-    """Where `stop` aims: a little below the target, so that drips lift it into the band."""
+def _stop(coach: Coach, net: int, flow: float, now_s: float) -> Coach:
+    steady = now_s - coach.since_s > coach.habits.lead_s + approach.BLIND_S
+    return replace(coach, phase="stop", since_s=now_s, stopped=Stopped(now_s, net, flow, steady))
+
+
+def _learned(coach: Coach, net: int) -> Habits:
+    if coach.stopped is None:
+        return coach.habits
+    return approach.learned(coach.habits, coach.stopped, net)
+
+
+def _settled_habits(pour: Pour, coach: Coach) -> Habits:
+    """What the component before taught, now that it is settled."""
+    if pour.last_accepted is None:
+        return coach.habits
+    settled_ug = pour.amounts_ug[pour.last_accepted]
+    return approach.dripped(coach.habits, coach.stopped, settled_ug)
+
+
+def _aim(pour: Pour, coach: Coach) -> int:
+    """Where `stop` aims: below the target by what will still drip, or as far as is safe."""
     called = pour.called
     assert called is not None
     if called.component == 0 and not called.addition:
-        return called.target_ug
-    return (max(called.low_ug, called.before_ug) + called.target_ug) // 2
+        roomy = called.high_ug >= RESIN_ROOM * called.target_ug
+        return round(RESIN_AIM * called.target_ug) if roomy else called.target_ug
+    middle = (max(called.low_ug, called.before_ug) + called.target_ug) // 2
+    before_drips = called.target_ug - coach.habits.drip_ug
+    return before_drips if coach.from_ug + PULSE_LEFT_UG < before_drips < middle else middle
 
 
 def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:

@@ -82,7 +82,6 @@ class Sight:
     resting: bool = False
     quiet_since_s: float | None = None
     quiet_ug: int = 0
-    flow_ug_s: float = 0.0
     streaming: bool = False
     level_ug: int | None = None
     missed: bool = False
@@ -238,7 +237,6 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
         resting=still is not None,
         streaming=streaming,
-        flow_ug_s=_flow_ug_s(recent),
         all_rests=_add_rest(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
     )
@@ -350,22 +348,6 @@ def _rise_ug(recent: tuple[Reading, ...]) -> float:
     late = [r.mass_ug for r in recent if now - r.at_s <= 0.3]
     early = [r.mass_ug for r in recent if 0.7 <= now - r.at_s <= 1.1]
     return sum(late) / len(late) - sum(early) / len(early) if early else 0.0
-
-
-def _flow_ug_s(recent: tuple[Reading, ...]) -> float:
-    """Slope of a straight line through the last half second, at least three readings."""
-    now = recent[-1].at_s
-    window = [r for r in recent if now - r.at_s <= 0.5]
-    if len(window) < 3:
-        window = list(recent[-3:])
-    if len(window) < 3:
-        return 0.0
-    mean_t = sum(r.at_s for r in window) / len(window)
-    mean_m = sum(r.mass_ug for r in window) / len(window)
-    spread = sum((r.at_s - mean_t) ** 2 for r in window)
-    if spread <= 0:
-        return 0.0
-    return sum((r.at_s - mean_t) * (r.mass_ug - mean_m) for r in window) / spread
 
 
 def _see_pan(sight: Sight, still: Rest | None) -> Sight:
