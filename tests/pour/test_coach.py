@@ -9,9 +9,11 @@ import pytest
 from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
+from mixer.pour.coach import Advice, advise
 from mixer.pour.facts import Live, Opened, from_plain, to_plain
-from mixer.pour.inputs import Failed, Tick, Weighed
+from mixer.pour.inputs import Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe
+from mixer.pour.words import HELD
 
 
 def coarse(mass_g: int, at_s: float) -> Weighed:
@@ -214,3 +216,79 @@ def test_the_terms_of_a_batch_come_back_whole_from_the_record() -> None:
     assert isinstance(plain["recipe"]["components"], list)
     assert from_plain("opened", 7, plain) == opened
     assert TWO.ratio_target == 36.0
+
+
+def told(guide: Guide, at_s: float) -> Advice:
+    return advise(guide.pour, guide.sight, guide.coach, at_s)[1]
+
+
+def in_band() -> tuple[Guide, float]:
+    """44.1 g of resin and 15.9 g of hardener, stirred from the time that is returned."""
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now + 1, 5), 3)
+    guide.take(Key(now, "go"))
+    return guide, now
+
+
+def test_the_stir_is_counted_down_and_never_below_nothing() -> None:
+    guide, now = in_band()
+    say = "Stir; scrape the sides and the bottom."
+    assert told(guide, now) == Advice("stir", say, pytest.approx(5.0, abs=1e-3))
+    assert told(guide, now + 2) == Advice("stir", say, pytest.approx(3.0, abs=1e-3))
+    assert told(guide, now + 6) == Advice("stir", say, 0.0)
+    guide.pour = replace(guide.pour, unproven_because="a gap")
+    assert told(guide, now).say == f"{say} The batch stays unproven."
+
+
+def test_what_is_told_of_a_live_cup_and_of_an_end() -> None:
+    guide, now = in_band()
+    guide.take(Tick(now + 6))
+    assert told(guide, now + 6) == Advice("go", "The cup is live: use it.")
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "drop"))
+    assert told(guide, now) == Advice("wait", "The batch has ended.")
+
+
+def test_before_there_is_a_weight_there_is_nothing_to_do_but_wait() -> None:
+    nothing = Advice("wait", "The scale says no weight yet.")
+    guide = Guide(terms(60))
+    assert told(guide, 0.0) == nothing
+    guide.take(weighed(0, 0.0))
+    assert told(guide, 0.5) == Advice("wait", "The empty pan is being looked at.")
+    assert told(guide, 1.5) == nothing
+    guide.take(Failed(Fault(FaultKind.OVERLOAD, "?", "Too much.", 0.1)))
+    assert told(guide, 0.5) == nothing
+
+
+def test_held_by_hand_an_open_jug_is_to_be_shut() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "hold"))
+    assert told(guide, now) == Advice("wait", HELD["by-hand"])
+    ramp(guide, 56.1, 66.1, now + 0.1, 2)
+    assert told(guide, now + 2) == Advice("stop", HELD["by-hand"])
+
+
+def test_how_much_is_to_go_is_told_with_each_cue() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 56.1, now + 0.1, 1)
+    assert (guide.cue, guide.say) == ("ease", "Gently: 15.9 g of hardener to go.")
+    now = ramp(guide, 56.1, 66.1, now, 5)
+    assert (guide.cue, guide.say) == ("ease", "Gently: 5.9 g of hardener to go.")
+    now = ramp(guide, 66.1, 71.0, now, 3)
+    assert (guide.cue, guide.say) == ("stop", "Tip the jug back.")
+    hold_at(guide, 72.0, now, 3)
+    assert (guide.cue, guide.say) == ("in-band", "Hardener is in band. Let the jug drip out.")
+    hold_at(guide, 72.0, now + 3, 9)
+    assert (guide.cue, guide.say) == ("next", "Hardener is in band. Go on to the next.")
+
+
+def test_of_much_resin_a_full_stream_is_asked_for() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    assert (guide.cue, guide.say) == ("pour", "Pour: 44.1 g of resin to go.")
+    now = ramp(guide, 12, 53.0, now, 5)
+    assert (guide.cue, guide.say) == ("stop", "Tip the jug back.")
+    hold_at(guide, 53.0, now, 2)
+    assert (guide.cue, guide.say) == ("wait", "Wait for the weight to settle.")
