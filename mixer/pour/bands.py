@@ -100,6 +100,11 @@ def errors_of(terms: Terms, division_ug: int) -> Errors:
     return Errors(division_ug, repeatability, linearity, zero, terms.drift_ug)
 
 
+def too_heavy(terms: Terms, cup_ug: int) -> bool:
+    """Whether a cup of this mass leaves no room on the scale for what is asked for."""
+    return terms.scale_most_ug is not None and cup_ug + terms.size_ug > terms.scale_most_ug
+
+
 def hardener_limits(
     recipe: Recipe,
     resin_ug: int,

@@ -11,9 +11,9 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach
+from mixer.pour import approach, words
 from mixer.pour.approach import Habits, Stopped
-from mixer.pour.bands import smallest_provable_ug
+from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
@@ -30,6 +30,7 @@ PULSE_UG_S = 1_500_000
 PULSE_LEAST_S = 0.45  # a shorter cue would be over before the hand has reacted
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
+RESTED_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,13 @@ def _live(pour: Pour) -> str:
 
 
 def _closed(sight: Sight) -> str:
-    return "stop" if sight.streaming else "wait"
+    """`stop` until the weight has rested since the builder was last told to pour: a gentle
+    stream may not be seen as one, and in a silence none is."""
+    told_s = sight.told_to_pour_s
+    rested = sight.resting and sight.last is not None and told_s is not None
+    if told_s is None or (rested and sight.last and sight.last.at_s > told_s + RESTED_S):
+        return "stop" if sight.streaming else "wait"
+    return "stop"
 
 
 def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
@@ -120,6 +127,8 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
             light = f"A cup below {grams(least, step)} is too light for this scale to know it."
             return Advice("place", f"{light} Take a heavier one.")
         return Advice("place", "Put the empty cup on the scale." + _too_small(pour, sight))
+    if sight.resting and too_heavy(pour.terms, sight.last.mass_ug):
+        return Advice("place", words.too_heavy(pour.terms.size_ug, step))
     return Advice("wait", "Hands off: the cup's own weight is being taken.")
 
 

@@ -19,7 +19,7 @@ from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.sight import Rest, Sight, lightest_cup_ug
 from mixer.pour.standing import settled
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import HELD, grams
+from mixer.pour.words import HELD, grams, too_heavy
 
 TARE_REST_S = 1.0
 
@@ -86,6 +86,8 @@ def _go(draft: Draft) -> None:
         rest = draft.sight.recent_rest(now)
         if rest is None or not _is_cup(draft, rest):
             draft.refusal = "No cup is at rest on the scale yet."
+        elif bands.too_heavy(pour.terms, rest.mass_ug):
+            draft.refusal = too_heavy(pour.terms.size_ug, draft.sight.division_ug)
         else:
             _tare(draft, rest)
     elif pour.stage == "stir":
@@ -142,7 +144,8 @@ def _follow(draft: Draft, happened: Input) -> None:
         rest = draft.sight.rest if draft.sight.resting else None
         waited = rest is not None and rest.at_s - rest.since_s >= TARE_REST_S
         ready = waited and not pour.held_by_hand and _pan_was_seen(draft)
-        if rest is not None and ready and _is_cup(draft, rest):
+        light = rest is not None and not bands.too_heavy(pour.terms, rest.mass_ug)
+        if rest is not None and ready and light and _is_cup(draft, rest):
             _tare(draft, rest)
         return
     trust.watch(draft)

@@ -55,7 +55,7 @@ class Recipe:
     @property
     def ratio_target(self) -> float:
         """The same per 100 of resin: the figure that stands on a label."""
-        return 100 * self.ratio
+        return round(100 * self.ratio, 9)  # 28, and no billionth more
 
     def share(self, index: int) -> float:
         """This component's part of the whole batch, 0 to 1."""

@@ -106,7 +106,7 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
         allowed = FASTEST_UG_S * RUN_ON_S
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
     anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
-    if continuous and not anew:
+    if continuous and not anew and not _dirty_pan(draft, trouble):
         _resume(draft, Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
@@ -172,11 +172,30 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     if rest.mass_ug < pour.tared.tare_ug - slack_ug or len(sight.rests) < 2:
         return False
     before = sight.rests[-2]
-    if abs(before.mass_ug - zero) > slack_ug or before.at_s * 1000 < trouble.at_ms:
+    if (
+        abs(before.mass_ug - zero) > _empty_ug(sight.division_ug)
+        or before.at_s * 1000 < trouble.at_ms
+    ):
         return False
     if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
         return True
     return _in_one_piece(sight, rest, zero)
+
+
+def _dirty_pan(draft: Draft, trouble: Trouble) -> bool:
+    """Whether the pan did not show its zero while the cup was off: something lies on it."""
+    tared, sight = draft.pour.tared, draft.sight
+    assert tared is not None
+    if len(sight.rests) < 2 or sight.rests[-2].at_s * 1000 < trouble.at_ms:
+        return False
+    pan = sight.rests[-2].mass_ug
+    off = pan < tared.tare_ug - fall_ug(sight.division_ug)
+    return off and abs(pan - (tared.zero_ug or 0)) > _empty_ug(sight.division_ug)
+
+
+def _empty_ug(division_ug: int) -> float:
+    """How far from its zero an empty pan may show: what lies on it would come back as content."""
+    return max(50_000, 1.5 * division_ug)
 
 
 def _crept_back(draft: Draft, rest: Rest, trouble: Trouble) -> bool:

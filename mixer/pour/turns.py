@@ -21,7 +21,7 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Begun, Called, Kept, Stirring
+from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Stirring
 from mixer.pour.sight import CREEP_UG, DROP_UG, Rest, fall_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Trouble
@@ -157,6 +157,8 @@ def _notice_stream(draft: Draft) -> bool:
     if called.late_drips and (lump is not None or pouring):
         before = lump or sight.rest
         crept_ug = before.crept_ug if before else 0
+        if not pouring and _dab_ug(called):  # no stream is seen, and it is too much for drips
+            draft.add(Doubted(draft.at_ms, "more fell between two jugs than a jug can drip"))
         # The last of it may have been the first of the stream: see what stands.
         _book_late_drips(draft, before, astray_ug=crept_ug if crept_ug > step else 0)
     elif pour.late_ug:

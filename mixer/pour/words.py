@@ -17,6 +17,14 @@ def grams(mass_ug: int, division_ug: int) -> str:
     return f"{mass_ug / 1_000_000:.{decimals}f} g"
 
 
+def too_heavy(size_ug: int, division_ug: int) -> str:
+    """What is said of a cup that leaves no room for the batch on its scale."""
+    return (
+        f"This cup and {grams(size_ug, division_ug)} are more than the scale may carry: take a "
+        "lighter cup, or drop this and ask for less."
+    )
+
+
 HELD = {
     "by-hand": "Held. Go on when you are ready.",
     "silent": "The scale has gone silent: stop pouring, and look at its cable and its power.",

@@ -104,3 +104,38 @@ def test_a_cup_that_is_put_back_is_no_stream(more_g: float) -> None:
     assert guide.pour.trouble is None
     assert not guide.pour.begun
     assert guide.pour.contact_ms is None
+
+
+@pytest.mark.parametrize(("spilled_g", "proven"), [(0.1, True), (0.3, False)])
+def test_what_was_spilled_on_the_pan_is_no_content(spilled_g: float, proven: bool) -> None:
+    """It would come back with the cup, and be counted: the pan has to show its zero."""
+    guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, spilled_g, now + 0.1, 3)
+    now = hold_at(guide, 56.1 + spilled_g, now, 3)
+    assert (guide.pour.trouble is None) is proven
+    if not proven:
+        now = hold_at(guide, 0, now, 2)  # wiped off
+        hold_at(guide, 56.1, now, 3)
+        assert guide.pour.trouble is None
+        assert guide.pour.unproven_because is None
+
+
+# -- an open jug is told to be shut ----------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", [FaultKind.OVERLOAD, FaultKind.LINK, None])
+def test_who_was_told_to_pour_is_told_to_stop_until_the_weight_has_rested(
+    kind: FaultKind | None,
+) -> None:
+    """A stream of 0.4 g a second is hardly seen as one, and in a silence no stream is."""
+    guide = Guide(terms(60, hands_free=False))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = ramp(guide, 12, 14, now, 5)
+    assert guide.cue == "pour"
+    if kind:
+        fails(guide, kind, now)
+    for i in range(40):
+        guide.take(Tick(now + 1.1 + i / 10))
+        assert guide.cue == "stop"
+    now = hold_at(guide, 14.4, now + 6, 1.9)
+    assert guide.pour.trouble is not None or guide.cue != "stop"

@@ -311,6 +311,22 @@ def test_after_the_end_no_word_makes_anything_true(stage: str) -> None:
         assert press(guide, now + 2, word, "late") == []
 
 
+@pytest.mark.parametrize(("cup_g", "tared"), [(540.0, True), (540.1, False)])
+def test_a_cup_that_leaves_no_room_on_the_scale_is_said_and_not_tared(
+    cup_g: float, tared: bool
+) -> None:
+    guide = Guide(replace(terms(60, hands_free=False), scale_most_ug=600_000_000))
+    now = hold_at(guide, cup_g, hold_at(guide, 0, 0, 2), 3)
+    assert (guide.pour.stage == "pour") is tared
+    if not tared:
+        say = (
+            "This cup and 60.0 g are more than the scale may carry: take a lighter cup, or drop "
+            "this and ask for less."
+        )
+        assert (guide.cue, guide.say) == ("place", say)
+        assert (press(guide, now, "go"), guide.refusal) == ([], say)
+
+
 # -- use: out of band, and used all the same -------------------------------------------------
 
 

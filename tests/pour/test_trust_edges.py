@@ -221,9 +221,11 @@ def test_put_down_slowly_it_must_be_the_cup_that_was_seen_before(
 
 
 @pytest.mark.parametrize(
-    ("pan_g", "empty"), [(-0.4, False), (-0.3, True), (0.3, True), (0.4, False)]
+    ("pan_g", "empty"), [(-0.2, False), (-0.1, True), (0.1, True), (0.2, False)]
 )
-def test_a_pan_is_empty_within_what_the_scale_is_allowed(pan_g: float, empty: bool) -> None:
+def test_a_pan_is_empty_where_it_shows_its_zero_but_for_a_division(
+    pan_g: float, empty: bool
+) -> None:
     guide, now = tared_and_resin(hands_free=False)
     guide.take(Tick(now + 5))
     now = hold_at(guide, pan_g, hold_at(guide, 55.0, now + 10, 2), 2)
