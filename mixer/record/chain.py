@@ -90,11 +90,8 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
         starts = {batch: b',"batch":%d,"boot":"' % batch for batch in set(batches)}
         ends = {kind: b',"kind":"%b","seq":' % kind for kind in set(kinds)}
         for seq, fact, batch, kind in zip(seqs, facts, batches, kinds, strict=True):
-            start, end = fact.find(b',"batch":'), fact.rfind(b',"kind":"')
-            if not (
-                fact.startswith(starts[batch], start)
-                and fact.startswith(b'%b%d,"station":"' % (ends[kind], seq), end)
-                and fact.endswith(b'","v":1}')
+            if starts[batch] not in fact[:50] or not fact.startswith(
+                b'%b%d,"station":"' % (ends[kind], seq), fact.rfind(b',"kind":"')
             ):
                 return None
     except (AttributeError, TypeError):  # a value of another type than was stored
