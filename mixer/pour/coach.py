@@ -22,15 +22,15 @@ from mixer.pour.words import HELD, NOT_THE_SAME, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
-RESIN_PLENTY_UG = 3_000_000
-RESIN_ROOM = 1.1
+RESIN_PLENTY_UG = 3_000_000  # of less resin than this a full stream is not asked for
+RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
 PULSE_UG_S = 1_500_000
 PULSE_LEAST_S = 0.45  # a shorter cue would be over before the hand has reacted
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
-RESTED_S = 1.0
+RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +104,9 @@ def _live(pour: Pour) -> str:
 def _closed(sight: Sight) -> str:
     """`stop` until the weight has rested since the builder was last told to pour: a gentle
     stream may not be seen as one, and in a silence none is."""
-    told_s = sight.told_to_pour_s
-    rested = sight.resting and sight.last is not None and told_s is not None
-    if told_s is None or (rested and sight.last and sight.last.at_s > told_s + RESTED_S):
-        return "stop" if sight.streaming else "wait"
-    return "stop"
+    told_s, last = sight.told_to_pour_s, sight.last
+    rested = told_s is None or (sight.resting and last and last.at_s > told_s + RESTED_S)
+    return "wait" if rested and not sight.streaming else "stop"
 
 
 def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:

@@ -26,7 +26,7 @@ FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothi
 REST_SPAN_S = 0.6
 REST_COUNT = 4
 REST_MEMORY_S = 1.5
-SURE_REST_S = 1.6
+SURE_REST_S = 1.6  # a stream that begins softly rests for a second (filters of 0.6 s, simulated)
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
@@ -57,6 +57,7 @@ class Rest:
 
     @property
     def stands(self) -> bool:
+        """Whether it has lain within a division for long enough to be no creeping stream."""
         return self.at_s - self.stood_s >= SURE_REST_S
 
     @property

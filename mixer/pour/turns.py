@@ -43,11 +43,9 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
     """Settle the called component at this rest and ask for what comes next."""
     called = draft.pour.called
     assert called is not None
-    gross = rest.mass_ug + draft.pour.shift_ug
     if not draft.pour.begun and not called.addition:
         draft.add(Begun(draft.at_ms, called.component))
-    net = draft.pour.net_ug(gross)
-    draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
+    gross = _settle(draft, rest)
     call = bands.next_call(draft.pour.cup)
     if call is None:
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
@@ -57,13 +55,19 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
 
 def keep(draft: Draft, rest: Rest) -> None:
     """Settle the called component where it is, out of band, and stir what there is."""
+    _settle(draft, rest)
+    draft.add(Kept(draft.at_ms))
+    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+
+
+def _settle(draft: Draft, rest: Rest) -> int:
+    """Book the called component as it lies at this rest; the gross that it was settled at."""
     called = draft.pour.called
     assert called is not None
     gross = rest.mass_ug + draft.pour.shift_ug
     net = draft.pour.net_ug(gross)
     draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
-    draft.add(Kept(draft.at_ms))
-    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+    return gross
 
 
 def advance(draft: Draft) -> None:
