@@ -139,7 +139,7 @@ class Reader:
 
         def seen() -> Iterator[Sequence[chain.Row]]:
             for rows in self._several("", []):
-                traced.extend(_as_bytes(row[1]) for row in rows if row[5] == b"traced")
+                traced.extend([_as_bytes(row[1]) for row in rows if row[5] == b"traced"])
                 yield rows
 
         found = chain.follow(seen(), head)
