@@ -26,6 +26,12 @@ _family: str | None = None
 CUE_SHAPES: dict[str, tuple[tuple[int, ...], ...]] = {
     # the outline of a cup
     "place": ((12, 14, 26, 14, 34, 76, 66, 76, 74, 14, 88, 14, 76, 90, 24, 90),),
+    # an empty pan, and what lay there going off to both sides
+    "clear": (
+        (6, 78, 94, 78, 94, 90, 6, 90),
+        (4, 42, 28, 18, 28, 34, 44, 34, 44, 50, 28, 50, 28, 66),
+        (96, 42, 72, 18, 72, 34, 56, 34, 56, 50, 72, 50, 72, 66),
+    ),
     # wide arrow down
     "pour": ((34, 8, 66, 8, 66, 48, 92, 48, 50, 94, 8, 48, 34, 48),),
     # thin arrow down

@@ -37,7 +37,7 @@ class Strip(Panel):
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        quiet = (scene.help, p.stage, p.cue == "over", scene.choosing, scene.leaving)
+        quiet = (scene.help, p.stage, _may_be_used(scene), scene.choosing, scene.leaving)
         return (scene.asking, p.held, p.scale.health, p.scale.say, quiet)
 
     def draw(self, scene: Scene) -> None:
@@ -71,7 +71,7 @@ class Strip(Panel):
             return READY_KEYS
         if stage == "ready":
             return ""  # until the app has answered, no key does anything
-        if stage in ON and scene.picture.cue == "over":
+        if stage in ON and _may_be_used(scene):
             return OUT_KEYS
         if stage in ON:
             return f"{clean(scene.help, 60)}      {SIMPLE_KEYS}" if scene.help else SIMPLE_KEYS
@@ -122,3 +122,8 @@ class Strip(Panel):
             bold=True,
             fill=look.SHEET,
         )
+
+
+def _may_be_used(scene: Scene) -> bool:
+    """Whether what is over the band is a batch already, with hardener in it."""
+    return scene.picture.cue == "over" and scene.picture.contact_age_s is not None

@@ -119,7 +119,7 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
         if abs(sight.last.mass_ug) < least:
             return Advice("wait", "The empty pan is being looked at.")
         say = "Clear the scale, and zero it if need be: its empty pan must be seen before the cup."
-        return Advice("wait", say)
+        return Advice("clear", say)
     if sight.last.mass_ug < least:
         if sight.resting and sight.last.mass_ug > max(500_000, step):
             light = f"A cup below {grams(least, step)} is too light for this scale to know it."
@@ -173,7 +173,8 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if stopped and stopped.later_ug is None and now_s >= stopped.at_s + approach.DRIPS_FROM_S:
         coach = replace(coach, stopped=replace(stopped, later_ug=net))
     if coach.phase == "look":
-        seen = net if rest is None else pour.shown_net_ug(rest.mass_ug + pour.shift_ug)
+        now = sight.middle_ug if rest is None else rest.mass_ug
+        seen = pour.shown_net_ug(now + pour.shift_ug)
         if _look_anew(coach, seen, sight.division_ug, now_s):
             coach = replace(coach, looked_ug=seen, looked_s=now_s)
         elif seen == coach.looked_ug:
@@ -293,12 +294,13 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
             "out, and put it back."
         )
     answer = answer_to_over(pour, net)
-    over = grams(net - called.high_ug, sight.division_ug)
+    by = net - called.high_ug
+    over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
     if answer is None or not answer.fits:
         return (
-            f"Over the band by {over}, and no room to put it right: drop it and discard the cup, "
+            f"Over the band{over}, and no room to put it right: drop it and discard the cup, "
             "or use it as out of band."
         )
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
-    return f"Over the band by {over}: let it drip out, then add {more} of {name}."
+    return f"Over the band{over}: let it drip out, then add {more} of {name}."

@@ -126,6 +126,12 @@ class Sight:
         near = abs(self.last.mass_ug - self.rest.mass_ug) <= 2 * self.division_ug
         return self.rest if fresh and near else None
 
+    @property
+    def middle_ug(self) -> int:
+        """The middle one of the last three readings: never what a single frame says."""
+        masses = sorted(r.mass_ug for r in self.recent[-3:])
+        return masses[len(masses) // 2] if len(masses) == 3 else min(masses, default=0)
+
     def lump(self) -> Rest | None:
         """The rest before the newest, where the weight has risen since by more than drops
         do at once: a small pour, too short to show as a stream. Else ``None``."""

@@ -107,6 +107,13 @@ def test_long_words_are_neither_cut_off_nor_overlap(
     assert faults(bench) == []
 
 
+def test_the_key_to_use_it_is_told_only_of_what_has_hardener_in_it(bench: Desk) -> None:
+    for contact_age_s in (None, 61.0):
+        bench.show(replace(ALL["over"], contact_age_s=contact_age_s))
+        told = any("use it" in said for said in bench.texts())
+        assert told == (contact_age_s is not None)
+
+
 @pytest.mark.parametrize("health", ["fresh", "stale", "lost"])
 def test_a_figure_without_a_reading_behind_it_says_so(bench: Desk, health: str) -> None:
     for picture in (EASE, PLACE):
@@ -230,7 +237,9 @@ PICTURES = st.builds(
     target_ug=st.none() | MASSES,
     low_ug=st.none() | MASSES,
     high_ug=st.none() | MASSES,
-    cue=st.sampled_from(["place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "go"]),
+    cue=st.sampled_from(
+        ["clear", "place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "go"]
+    ),
     say=WORDS,
     remaining_s=st.none() | SECONDS,
     contact_age_s=st.none() | SECONDS,

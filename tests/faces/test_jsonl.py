@@ -14,7 +14,7 @@ KEYS: dict[str, tuple[type, ...]] = {
 }  # fmt: skip
 RESULT = {"batch", "cup", "ratio_target", "ratio_actual", "verdict"}
 STAGES = ["cup", "pour", "stir", "live"]
-CUES = {"place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
+CUES = {"clear", "place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
 
 
 def assert_well_formed(lines: list[Line]) -> None:

@@ -42,7 +42,7 @@ def test_what_lay_on_the_pan_from_the_start_is_no_empty_cup(hands_free: bool) ->
     now = hold_at(guide, 67.9, 0, 6)
     assert guide.pour.stage == "cup"
     assert (guide.cue, guide.say) == (
-        "wait",
+        "clear",
         "Clear the scale, and zero it if need be: its empty pan must be seen before the cup.",
     )
     now = hold_at(guide, 0, now, 0.5)
@@ -95,6 +95,34 @@ def test_over_the_band_the_addition_is_told_in_grams() -> None:
     assert guide.cue == "over"
     # 18.1 g of hardener want 18.1 / 0.36 = 50.28 g of resin: 6.18 g more than 44.1.
     assert guide.say == "Over the band by 2.0 g: let it drip out, then add 6.2 g of resin."
+
+
+def test_over_the_band_by_less_than_can_be_shown_is_over_it_barely() -> None:
+    guide = over_by(2.0)
+    called = guide.pour.called
+    assert called is not None
+    net_ug = guide.pour.net_ug(guide.sight.last.mass_ug)  # type: ignore[union-attr]
+    guide.pour = replace(guide.pour, called=replace(called, high_ug=net_ug - 40_000))
+    guide.take(Tick(guide.sight.last.at_s))  # type: ignore[union-attr]
+    assert guide.say.startswith("Over the band, barely: let it drip out, then add ")
+    guide.pour = replace(guide.pour, called=replace(called, high_ug=net_ug - 50_000))
+    guide.take(Tick(guide.sight.last.at_s))  # type: ignore[union-attr]
+    assert guide.say.startswith("Over the band by 0.")
+
+
+@pytest.mark.parametrize("wrong_g", [5.0, 71.7, 120.0])
+def test_a_single_frame_that_is_far_off_changes_no_cue(wrong_g: float) -> None:
+    """56.1 g of cup and resin, and 15.8 g of hardener, in band and at rest."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    now = hold_at(guide, 71.9, ramp(guide, 56.1, 71.9, now, 6), 3)
+    assert guide.cue == "in-band"
+    guide.take(weighed(wrong_g, now))
+    cues = {guide.cue}
+    for i in range(1, 10):
+        guide.take(weighed(71.9, now + i / 10))
+        cues.add(guide.cue)
+    assert cues <= {"in-band", "wait", "stop"}  # no jug is opened for it, none is too full
 
 
 def test_over_the_band_in_a_full_cup_it_is_to_be_discarded() -> None:

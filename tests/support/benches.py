@@ -72,6 +72,8 @@ HELD = replace(EASE, cue="wait", held="silent",
 #: Name of the drawing: what it shows.
 ALL: dict[str, Picture] = {
     "ready": READY,
+    "clear": replace(PLACE, cue="clear", say="Clear the scale, and zero it if need be: its empty "
+                     "pan must be seen before the cup.", scale=ScaleView("fresh", "67.9 g", "")),
     "place": PLACE,
     "tare": replace(PLACE, cue="wait", say="Hands off: the cup's own weight is being taken.",
                     scale=ScaleView("fresh", "12.0 g", "")),

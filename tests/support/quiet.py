@@ -21,7 +21,7 @@ CUP_UG = 12_000_000
 DROP_UG = 50_000
 STEP_S = 0.2
 ORDER = ("cup", "pour", "stir", "live", "ended")
-CUES = {"place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
+CUES = {"clear", "place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
 
 
 @dataclass(frozen=True)
