@@ -160,7 +160,7 @@ def _notice_stream(draft: Draft) -> bool:
         return False
     if called.late_drips and (lump is not None or pouring):
         before = lump or sight.rest
-        crept_ug = before.crept_ug if before else 0
+        crept_ug = _crept_ug(draft, before) if before else 0
         if not pouring and _dab_ug(called):  # no stream is seen, and it is too much for drips
             draft.add(Doubted(draft.at_ms, "more fell between two jugs than a jug can drip"))
         # The last of it may have been the first of the stream: see what stands.
@@ -169,6 +169,14 @@ def _notice_stream(draft: Draft) -> bool:
         _doubt_what_fell(draft)
     draft.add(Begun(draft.at_ms, called.component))
     return True
+
+
+def _crept_ug(draft: Draft, rest: Rest) -> int:
+    """How far this rest crept since the component was called: on a noisy scale none may
+    have stood before it for very long."""
+    called = draft.pour.called
+    assert called is not None
+    return min(rest.crept_ug, rest.mass_ug + draft.pour.shift_ug - called.base_ug)
 
 
 def _book_what_fell(draft: Draft) -> None:

@@ -13,6 +13,7 @@ from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms
 from support.virtual import VirtualBench
 
 from devices.readings import Fault
+from devices.sim.indicator import ScaleSettings
 from mixer.pour.facts import Accepted, Called
 from mixer.pour.inputs import Failed, Tick, Weighed
 from mixer.practice.hands import CAREFUL
@@ -124,3 +125,18 @@ def test_a_weight_that_only_flickers_books_nothing() -> None:
         now = hold_at(guide, 56.1, now, 0.8)
     hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now, 6), 2)
     assert sum(isinstance(f, Called) for f in guide.facts) == 2
+
+
+def test_on_a_noisy_scale_no_more_is_booked_to_either_than_has_fallen() -> None:
+    """No weight on it ever lies within a division for long."""
+    noisy = ScaleSettings(0.01, readings_per_s=4, repeatability_g=0.01, filter_s=0.3)
+    for seed in range(20, 32):
+        bench, guide = VirtualBench(CAREFUL, warm=False, seed=seed, scale=noisy), Guide(terms(40))
+        for said in bench.readings(240):
+            guide.take(Failed(said) if isinstance(said, Fault) else Weighed(said))
+            guide.take(Tick(said.at_s))
+            bench.show(guide.cue, guide.component, guide.left_g)
+            if guide.pour.stage == "stir":
+                break
+        booked = [fact for fact in guide.facts if isinstance(fact, Accepted)]
+        assert max(fact.astray_ug for fact in booked) <= 600_000
