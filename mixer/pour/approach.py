@@ -7,8 +7,11 @@ flow `f`, what is on its way when `stop` is said is
     overrun = f * lead + drips,
 
 `lead` being the scale's filters, the hand's reaction, half the closing and the stream in
-the air. It begins as the bench table of the project has it, and each approach that comes
-to rest tells it anew for this builder on this scale; so do the drips.
+the air. The filters show when the cup is put down (:mod:`mixer.pour.put_down`); the hand
+begins as the bench table of the project has it. The resin, of which a little more or less
+costs nothing, is eased and stopped as the hardener will be: how it then comes to rest
+tells lead and drips of this builder on this scale, and each approach after it tells them
+anew.
 """
 
 from __future__ import annotations
@@ -18,17 +21,24 @@ from dataclasses import dataclass, replace
 
 from devices.readings import Reading
 
-LEAD_S = 0.95  # display 0.35 s, reaction 0.3 s, closing 0.15 s, fall 0.15 s
+HAND_S = 0.6  # reaction 0.3 s, closing 0.15 s, fall 0.15 s
+DISPLAY_S = 0.35  # where nothing is known of the scale
+LEAD_S = HAND_S + DISPLAY_S
+SLOWER_S = 0.45  # a hand that was not seen yet may be so much slower
 LEAD_RANGE_S = (0.5, 2.5)
-LEARN_FROM_UG_S = 1_500_000  # in a thinner stream the drips are too much of what comes
+THIN_UG_S = 1_000_000  # of such a stream, half is believed of the lead that was found
 FASTEST_UG_S = 12_000_000  # until a stream was seen
+THINNER = 2  # a hardener runs so much faster than its resin (our choice)
+USUAL_UG_S = 6_000_000  # where a stream that is faster than that costs nothing but time
 BLIND_S = 0.6  # before a new stream is shown for what it is: opening, and the flow's window
 SHORT_S, LONG_S = 0.5, 1.5  # what a flow is read from: while it changes, and when it is steady
 GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
-EASE_ROOM_UG = 3_500_000  # to be left when the gentle stream has taken over
-DRIPS_FROM_S = 2.0  # after `stop`: what comes later has dripped
+STRONG_UG_S = 2_000_000  # what a hand may take for gentle
+DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
 DRIP_UG = 100_000  # of any jug, while the stream closes
-DRIPS_IN_ALL = 1.8  # drips thin out: of those of a cold jug, by what fell after that
+DRIPS_IN_ALL = 1.55  # drips thin out: of those of a cold jug, by what fell after that
+PULSE_LEAST_S = 0.3  # a shorter cue would be over before the hand has reacted
+OPENING_S = 0.13  # of a short stream, what is lost while it opens, less what comes as it closes
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +50,17 @@ class Habits:
     fastest_ug_s: float = 0.0
     drip_ug: int = DRIP_UG
 
+    @property
+    def ease_lead_s(self) -> float:
+        """The lead, or what it may be at most in usual hands while it was not measured."""
+        return self.lead_s if self.leads else self.lead_s + SLOWER_S
+
+    @property
+    def ease_room_ug(self) -> float:
+        """What is to be left when a gentle stream has taken over: it must be seen to run
+        steadily before it is stopped."""
+        return STRONG_UG_S * (self.lead_s + LONG_S) + self.drip_ug
+
 
 @dataclass(frozen=True, slots=True)
 class Stopped:
@@ -47,16 +68,23 @@ class Stopped:
     for a while. ``later_ug`` is the net when only drips were left to come."""
 
     at_s: float
-    net_ug: int
+    net_ug: float
     flow_ug_s: float
     steady: bool
     later_ug: int | None = None
 
 
-def pours_at_first(habits: Habits, wanted_ug: int) -> bool:
-    """Whether there is enough to pour that a full stream can be seen, and then eased."""
-    fastest = habits.fastest_ug_s or FASTEST_UG_S
-    return wanted_ug >= fastest * (habits.lead_s + BLIND_S) + EASE_ROOM_UG
+def at_first(delay_s: float | None) -> Habits:
+    """Of a builder who was not seen yet, at a display that is so late."""
+    return Habits() if delay_s is None else Habits(lead_s=HAND_S + delay_s)
+
+
+def pours_at_first(habits: Habits, wanted_ug: int, *, free: bool) -> bool:
+    """Whether there is enough to pour that a full stream can be seen, and then eased;
+    ``free``: nothing is lost where it is too fast for that, for there is no band."""
+    seen_ug_s = habits.fastest_ug_s * (1 if free else THINNER)
+    fastest = min(FASTEST_UG_S, seen_ug_s) or (USUAL_UG_S if free else FASTEST_UG_S)
+    return wanted_ug >= fastest * (habits.ease_lead_s + BLIND_S) + habits.ease_room_ug
 
 
 def seen(habits: Habits, flow_ug_s: float) -> Habits:
@@ -64,14 +92,25 @@ def seen(habits: Habits, flow_ug_s: float) -> Habits:
     return habits if flow_ug_s <= habits.fastest_ug_s else replace(habits, fastest_ug_s=flow_ug_s)
 
 
+def pulse_s(habits: Habits, wanted_ug: float) -> float:
+    """For how long a gentle stream is asked for that brings so little."""
+    return max(PULSE_LEAST_S, (wanted_ug - habits.drip_ug) / GENTLE_UG_S + OPENING_S)
+
+
+def least_ug(habits: Habits) -> float:
+    """What the shortest of them brings."""
+    return GENTLE_UG_S * (PULSE_LEAST_S - OPENING_S) + habits.drip_ug
+
+
 def must_ease(habits: Habits, flow_ug_s: float, left_ug: float) -> bool:
     """Whether the full stream would otherwise leave too little for a gentle one."""
-    return flow_ug_s > 0 and left_ug <= flow_ug_s * habits.lead_s + EASE_ROOM_UG
+    return flow_ug_s > 0 and left_ug <= flow_ug_s * habits.ease_lead_s + habits.ease_room_ug
 
 
 def must_stop(habits: Habits, flow_ug_s: float, left_ug: float, eased_s: float | None) -> bool:
-    """Whether what is on its way is all that is left. ``eased_s`` ago the stream was asked
-    to be gentle: what is shown of it is older than that for a while."""
+    """Whether what is on its way, and will drip, is all that is left. ``eased_s`` ago the
+    stream was asked to be gentle: what is shown of it is older than that for a while."""
+    left_ug -= habits.drip_ug
     if eased_s is not None and eased_s < habits.lead_s + SHORT_S:
         left_ug -= flow_ug_s * max(0.0, habits.lead_s - eased_s)
         flow_ug_s = min(flow_ug_s, GENTLE_UG_S)
@@ -100,20 +139,28 @@ def span_s(habits: Habits, eased_s: float | None) -> float:
     return min(LONG_S, max(SHORT_S, eased_s - habits.lead_s))
 
 
-def learned(habits: Habits, stopped: Stopped, net_ug: int) -> Habits:
-    """After the stream that was stopped so came to rest at this."""
-    if not stopped.steady or stopped.flow_ug_s < LEARN_FROM_UG_S:
-        return habits
-    came_ug = net_ug - stopped.net_ug - habits.drip_ug
-    least, most = LEAD_RANGE_S
-    lead_s = min(most, max(least, came_ug / stopped.flow_ug_s))
-    known = habits.lead_s if habits.leads else lead_s
-    return replace(habits, lead_s=(known + lead_s) / 2, leads=habits.leads + 1)
+def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
+    """After what was stopped so had dripped out, and lay there at this.
 
-
-def dripped(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
-    """After the component was settled at this."""
+    What came late is told apart as drips; the rest was the stream's. A thin stream tells
+    little of the lead, and then the drips are what remains: the next stream like this one
+    is to be foretold whatever it was.
+    """
     if stopped is None or stopped.later_ug is None:
         return habits
     later_ug = max(0, net_ug - stopped.later_ug)
-    return replace(habits, drip_ug=DRIP_UG + round(DRIPS_IN_ALL * later_ug))
+    drip_ug = DRIP_UG + round(DRIPS_IN_ALL * later_ug)
+    flow = stopped.flow_ug_s
+    if not stopped.steady or flow <= 0:
+        return replace(habits, drip_ug=drip_ug)
+    came_ug = net_ug - stopped.net_ug
+    least, most = LEAD_RANGE_S
+    found_s = min(most, max(least, (came_ug - drip_ug) / flow))
+    weight = flow**2 / (flow**2 + THIN_UG_S**2)
+    lead_s = habits.lead_s + weight * (found_s - habits.lead_s)
+    return replace(
+        habits,
+        lead_s=lead_s,
+        leads=habits.leads + 1,
+        drip_ug=max(0, round(came_ug - flow * lead_s)),
+    )

@@ -14,6 +14,8 @@ from typing import Literal
 from mixer.pour import approach, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
+from mixer.pour.facts import Called
+from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
@@ -22,12 +24,9 @@ from mixer.pour.words import HELD, NOT_THE_SAME, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
-RESIN_PLENTY_UG = 3_000_000  # of less resin than this a full stream is not asked for
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
-PULSE_UG_S = 1_500_000
-PULSE_LEAST_S = 0.45  # a shorter cue would be over before the hand has reacted
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
 RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
@@ -35,8 +34,8 @@ RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our
 
 @dataclass(frozen=True, slots=True)
 class Coach:
-    """Where this approach stands: its phase, since when, for which call; how many
-    gentle top-ups had no effect; the net that was last looked at, and when it was last
+    """Where this approach stands: its phase, since when, for which call of which component;
+    how many gentle top-ups had no effect; the net that was last looked at, and when it was last
     seen (it is not looked at anew for the flicker of a last digit, unless that stays); the
     ``habits`` of this builder, and how the stream last stood when it was stopped."""
 
@@ -44,6 +43,7 @@ class Coach:
     since_s: float = 0.0
     from_ug: int = 0
     call_ms: int = -1
+    component: int = -1
     fruitless: int = 0
     looked_ug: int | None = None
     looked_s: float = 0.0
@@ -154,7 +154,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if called is None or sight.last is None:
         return coach, Advice("wait", "Wait.")
     if coach.call_ms != called.at_ms:
-        coach = Coach(call_ms=called.at_ms, since_s=now_s, habits=_settled_habits(pour, coach))
+        coach = _called(pour, sight, coach, called, now_s)
     net = pour.shown_net_ug(sight.last.mass_ug + pour.shift_ug)
     rest = settled(pour, sight, now_s) if sight.resting or coach.phase == "look" else None
     moved = pour.begun or net > called.before_ug + sight.division_ug
@@ -165,12 +165,13 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         fruitless = coach.fruitless + 1 if gained <= sight.division_ug else 0
         coach = replace(
             coach, phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
-            looked_s=0.0, habits=_learned(coach, pour.net_ug(rest.mass_ug + pour.shift_ug)),
+            looked_s=0.0,
         )  # fmt: skip
     elif done and rest is not None and enough(pour, net):
         coach = replace(coach, phase="look", since_s=now_s)
     stopped = coach.stopped
-    if stopped and stopped.later_ug is None and now_s >= stopped.at_s + approach.DRIPS_FROM_S:
+    since_s = approach.DRIPS_FROM_S + coach.habits.lead_s
+    if stopped and stopped.later_ug is None and now_s >= stopped.at_s + since_s:
         coach = replace(coach, stopped=replace(stopped, later_ug=net))
     if coach.phase == "look":
         now = sight.middle_ug if rest is None else rest.mass_ug
@@ -205,11 +206,15 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
             return coach, Advice("next", f"{name.capitalize()} is in band. Go on to the next.")
         say = f"{name.capitalize()} is in band. Let the jug drip out."
         return coach, Advice("in-band", say, max(0.0, left))
-    if pour.begun and waited < min(TOP_UP_AFTER_S, drip_s(pour)):
+    short = called.low_ug - net < coach.habits.drip_ug  # its drips may be all that is wanted
+    if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
         return coach, Advice("wait", "Wait for the weight to settle.")
+    if pour.begun and waited >= drip_s(pour):
+        coach = replace(coach, habits=approach.learned(coach.habits, coach.stopped, net))
+    coach = replace(coach, stopped=None)
     wanted = _aim(pour, replace(coach, from_ug=net)) - net
     free = called.component == 0 and not called.addition
-    plenty = wanted >= RESIN_PLENTY_UG if free else approach.pours_at_first(coach.habits, wanted)
+    plenty = approach.pours_at_first(coach.habits, wanted, free=free)
     more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
     coach = replace(coach, phase=more, since_s=now_s, from_ug=net, looked_ug=None)
     return coach, Advice(more, _to_go(pour, sight, net, more))
@@ -229,36 +234,36 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     coach = replace(coach, habits=approach.seen(coach.habits, flow))
     if coach.phase == "ease" and aim - coach.from_ug <= PULSE_LEFT_UG:
         wanted = aim - coach.from_ug
-        pulse = max(PULSE_LEAST_S, wanted / PULSE_UG_S) * 1.5**coach.fruitless
-        enough_s = lasted >= pulse
+        enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
     else:
-        enough_s = approach.must_stop(coach.habits, flow, left, eased)
+        every_s = sight.last.at_s - sight.recent[-2].at_s if len(sight.recent) > 1 else 0.0
+        enough_s = approach.must_stop(coach.habits, flow, left - flow * every_s / 2, eased)
     if enough_s or net >= called.target_ug:
-        return _stop(coach, net, flow, now_s)
-    banded = called.component != 0 or called.addition
-    ease = banded and approach.must_ease(coach.habits, flow, left)
+        return _stop(coach, aim - left, flow, now_s)
+    ease = approach.must_ease(coach.habits, flow, left)
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
         return replace(coach, phase="ease", since_s=now_s)
     return coach
 
 
-def _stop(coach: Coach, net: int, flow: float, now_s: float) -> Coach:
-    steady = now_s - coach.since_s > coach.habits.lead_s + approach.BLIND_S
+def _stop(coach: Coach, net: float, flow: float, now_s: float) -> Coach:
+    steady = now_s - coach.since_s > coach.habits.ease_lead_s + approach.LONG_S
     return replace(coach, phase="stop", since_s=now_s, stopped=Stopped(now_s, net, flow, steady))
 
 
-def _learned(coach: Coach, net: int) -> Habits:
-    if coach.stopped is None:
-        return coach.habits
-    return approach.learned(coach.habits, coach.stopped, net)
+def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float) -> Coach:
+    """The coach for this call, with what the component before taught, now settled.
 
-
-def _settled_habits(pour: Pour, coach: Coach) -> Habits:
-    """What the component before taught, now that it is settled."""
-    if pour.last_accepted is None:
-        return coach.habits
-    settled_ug = pour.amounts_ug[pour.last_accepted]
-    return approach.dripped(coach.habits, coach.stopped, settled_ug)
+    Called once more for what the jug before had dripped, the same stream runs on.
+    """
+    if called.component == coach.component and coach.phase in ("pour", "ease"):
+        return replace(coach, call_ms=called.at_ms, from_ug=called.before_ug)
+    habits = coach.habits
+    if coach.component < 0 and pour.tared is not None:  # the first call
+        habits = approach.at_first(delay_s(sight.rise, pour.tared.tare_ug))
+    if pour.last_accepted is not None:
+        habits = approach.learned(habits, coach.stopped, pour.amounts_ug[pour.last_accepted])
+    return Coach(since_s=now_s, call_ms=called.at_ms, component=called.component, habits=habits)
 
 
 def _aim(pour: Pour, coach: Coach) -> int:
@@ -268,9 +273,10 @@ def _aim(pour: Pour, coach: Coach) -> int:
     if called.component == 0 and not called.addition:
         roomy = called.high_ug >= RESIN_ROOM * called.target_ug
         return round(RESIN_AIM * called.target_ug) if roomy else called.target_ug
-    middle = (max(called.low_ug, called.before_ug) + called.target_ug) // 2
-    before_drips = called.target_ug - coach.habits.drip_ug
-    return before_drips if coach.from_ug + PULSE_LEFT_UG < before_drips < middle else middle
+    low, high, target = max(called.low_ug, called.before_ug), called.high_ug, called.target_ug
+    # Below the target by as much as leaves a top-up its room: one too much is worse.
+    room = (high - low) / 2 - approach.least_ug(coach.habits)
+    return round(target - min(max(0.0, room), max(0, target - low) / 2))
 
 
 def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:

@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Input, Key, Weighed
+from mixer.pour.put_down import Rise, risen
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
 FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
@@ -73,7 +74,8 @@ class Sight:
     since the cup was last followed, at ``followed_s`` and showing ``followed_ug``,
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
-    ``told_to_pour_s``: when the builder was last shown a cue to pour."""
+    ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
+    cup's weight came, when it was put down."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -95,6 +97,7 @@ class Sight:
     told_to_pour_s: float | None = None
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
+    rise: Rise = ()
 
     @property
     def rests(self) -> tuple[Rest, ...]:
@@ -246,6 +249,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         streaming=streaming,
         all_rests=_add_rest(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
+        rise=sight.rise if sight.following else _risen(sight.rise, reading),
     )
     seen = _quieten(_see_pan(seen, still), still)
     if last is not None and _frame(reading) != _frame(last):
@@ -255,6 +259,10 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
 
 def _forget(sight: Sight) -> Sight:
     return replace(sight, back=None, lowest_ug=None, leapt_ug=0)
+
+
+def _risen(rise: Rise, reading: Reading) -> Rise:
+    return risen(rise, reading, lightest_cup_ug(reading.division_ug))
 
 
 def _leap_ug(recent: tuple[Reading, ...]) -> int:

@@ -9,23 +9,28 @@ from hypothesis import strategies as st
 from devices.readings import Reading
 from mixer.pour.approach import (
     DRIP_UG,
-    EASE_ROOM_UG,
+    DRIPS_IN_ALL,
     GENTLE_UG_S,
+    HAND_S,
     LEAD_S,
+    PULSE_LEAST_S,
+    SLOWER_S,
     Habits,
     Stopped,
-    dripped,
+    at_first,
     learned,
+    least_ug,
     line,
     must_ease,
     must_stop,
     pours_at_first,
+    pulse_s,
     seen,
     span_s,
 )
 
 G = 1_000_000
-SLOW = Habits(lead_s=2.0, fastest_ug_s=4.0 * G)
+SLOW = Habits(lead_s=2.0, leads=1, fastest_ug_s=4.0 * G, drip_ug=0)
 
 
 def readings(*shown: tuple[float, float]) -> tuple[Reading, ...]:
@@ -73,18 +78,43 @@ def test_a_gentle_stream_is_read_for_longer_once_it_is_shown(
 
 def test_a_full_stream_begins_only_where_it_can_be_seen_and_eased() -> None:
     """4 g/s for 2.6 s, and room for the gentle stream."""
-    room = 4 * G * 2.6 + EASE_ROOM_UG
-    assert pours_at_first(SLOW, round(room) + 1)
-    assert not pours_at_first(SLOW, round(room) - 1)
-    assert pours_at_first(Habits(), round(12 * G * (LEAD_S + 0.6) + EASE_ROOM_UG) + 1)
-    assert not pours_at_first(Habits(), round(11 * G * (LEAD_S + 0.6) + EASE_ROOM_UG))
+    room = round(4 * G * 2.6 + SLOW.ease_room_ug)
+    assert pours_at_first(SLOW, room + 1, free=True)
+    assert not pours_at_first(SLOW, room - 1, free=True)
+
+
+def test_a_hardener_may_run_twice_as_fast_as_its_resin_and_no_faster_than_any() -> None:
+    fast = Habits(lead_s=2.0, leads=1, fastest_ug_s=9.0 * G, drip_ug=0)
+    for habits, fastest in ((SLOW, 8 * G), (fast, 12 * G)):
+        room = round(fastest * 2.6 + habits.ease_room_ug)
+        assert pours_at_first(habits, room + 1, free=False)
+        assert not pours_at_first(habits, room - 1, free=False)
+
+
+@pytest.mark.parametrize(("free", "fastest"), [(True, 6 * G), (False, 12 * G)])
+def test_of_a_hand_that_was_not_seen_the_fastest_is_feared_where_there_is_a_band(
+    free: bool, fastest: int
+) -> None:
+    room = round(fastest * (LEAD_S + SLOWER_S + 0.6) + Habits().ease_room_ug)
+    assert pours_at_first(Habits(), room + 1, free=free)
+    assert not pours_at_first(Habits(), room - 1, free=free)
 
 
 def test_it_is_eased_while_the_gentle_stream_has_room_left() -> None:
-    left = 4 * G * 2.0 + EASE_ROOM_UG
+    left = 4 * G * 2.0 + SLOW.ease_room_ug
     assert must_ease(SLOW, 4 * G, left)
     assert not must_ease(SLOW, 4 * G, left + 1)
     assert not must_ease(SLOW, 0.0, 0)
+    unseen = Habits(lead_s=1.0)  # a hand that may be slower than it is thought to be
+    left = 4 * G * (1.0 + SLOWER_S) + unseen.ease_room_ug
+    assert must_ease(unseen, 4 * G, left)
+    assert not must_ease(unseen, 4 * G, left + 1)
+
+
+def test_the_gentle_stream_gets_the_room_to_be_seen_steady_and_its_drips() -> None:
+    """2 g/s for the lead and the 1.5 s from which a steady flow is read."""
+    assert SLOW.ease_room_ug == 7 * G
+    assert Habits(lead_s=1.0, drip_ug=600_000).ease_room_ug == 5_600_000
 
 
 def test_it_is_stopped_when_what_is_on_its_way_is_all_that_is_left() -> None:
@@ -93,6 +123,22 @@ def test_it_is_stopped_when_what_is_on_its_way_is_all_that_is_left() -> None:
     assert must_stop(SLOW, 0.0, 0, None)
     assert must_stop(SLOW, 1.5 * G, 3 * G, 2.5)
     assert not must_stop(SLOW, 1.5 * G, 3 * G + 1, 2.5)
+
+
+def test_what_will_drip_is_left_for_the_drips() -> None:
+    cold = Habits(lead_s=2.0, leads=1, drip_ug=600_000)
+    assert must_stop(cold, 1.5 * G, 3_600_000, 2.5)
+    assert not must_stop(cold, 1.5 * G, 3_600_001, 2.5)
+    assert must_stop(cold, 0.0, 600_000, None)
+
+
+def test_a_little_is_poured_by_time_and_never_for_less_than_a_hand_needs() -> None:
+    cold = Habits(drip_ug=600_000)
+    assert pulse_s(cold, 1_600_000) == pytest.approx(1.13)
+    assert pulse_s(cold, 2_600_000) == pytest.approx(2.13)
+    assert pulse_s(cold, 500_000) == PULSE_LEAST_S
+    assert least_ug(cold) == pytest.approx(770_000)
+    assert pulse_s(cold, least_ug(cold)) == pytest.approx(PULSE_LEAST_S)
 
 
 def test_a_stream_that_was_just_eased_is_taken_for_gentle_once_the_rest_has_run_off() -> None:
@@ -114,32 +160,49 @@ def test_the_fastest_stream_is_remembered() -> None:
     assert seen(SLOW, 3.0 * G) is SLOW
 
 
-def test_the_first_approach_tells_the_lead_the_others_mend_it() -> None:
-    """At 8 g/s 12.1 g came, 0.1 g of it dripped: 1.5 s."""
-    first = learned(Habits(), Stopped(0, 30 * G, 8.0 * G, True), 42_100_000)
-    assert (first.lead_s, first.leads) == (1.5, 1)
-    second = learned(first, Stopped(0, 30 * G, 2.0 * G, True), 32_100_000)
-    assert (second.lead_s, second.leads) == (1.25, 2)
+def stopped(flow_g_s: float, *, steady: bool = True, later_g: float | None = 31) -> Stopped:
+    later_ug = None if later_g is None else round(later_g * G)
+    return Stopped(0, 30 * G, flow_g_s * G, steady, later_ug)
 
 
-@pytest.mark.parametrize(
-    "stopped",
-    [Stopped(0, 30 * G, 8.0 * G, False), Stopped(0, 30 * G, 1_499_999.0, True)],
-    ids=["a stream that had just begun", "a thin stream"],
-)
-def test_a_stream_that_tells_little_teaches_nothing(stopped: Stopped) -> None:
-    assert learned(Habits(), stopped, 42 * G) == Habits()
+def test_at_first_the_hand_is_as_the_table_has_it_and_the_scale_as_the_cup_showed_it() -> None:
+    assert at_first(None) == Habits()
+    assert at_first(1.2) == Habits(lead_s=HAND_S + 1.2)
 
 
-@pytest.mark.parametrize(("came_g", "lead_s"), [(-3.0, 0.5), (1.0, 0.5), (99.0, 2.5)])
-def test_no_lead_is_believed_that_no_hand_and_scale_have(came_g: float, lead_s: float) -> None:
-    stopped = Stopped(0, 30 * G, 8.0 * G, True)
-    assert learned(Habits(), stopped, round((30 + came_g) * G)).lead_s == lead_s
+def test_of_a_stream_like_the_last_the_same_is_foretold() -> None:
+    """Whatever was taken for lead, and whatever for drips."""
+    for flow in (0.5, 1.0, 1.5, 2.5):
+        for came_g in (flow * 0.9, flow * 1.2, flow * 1.4 + 0.3):
+            after = learned(Habits(), stopped(flow, later_g=30 + came_g), round((30 + came_g) * G))
+            assert flow * after.lead_s + after.drip_ug / G == pytest.approx(came_g, abs=1e-5)
+            assert after.leads == 1
 
 
-def test_the_drips_are_those_after_two_seconds_and_as_many_more_as_fell_before() -> None:
-    stopped = Stopped(0, 30 * G, 8.0 * G, True, later_ug=40 * G)
-    assert dripped(Habits(), stopped, 40_250_000).drip_ug == DRIP_UG + 450_000
-    assert dripped(Habits(), stopped, 39_900_000).drip_ug == DRIP_UG
-    assert dripped(Habits(), Stopped(0, 30 * G, 8.0 * G, True), 41 * G) == Habits()
-    assert dripped(Habits(), None, 41 * G) == Habits()
+def test_the_stronger_the_stream_the_more_its_lead_is_believed() -> None:
+    """It was 1.5 s, beside the drips; 0.95 s was thought at first."""
+    leads = []
+    for flow in (0.5, 1.0, 2.0):
+        came_ug = round(flow * 1.5 * G) + DRIP_UG
+        after = learned(Habits(), stopped(flow, later_g=99), 30 * G + came_ug)
+        leads.append(after.lead_s)
+    assert leads == pytest.approx([0.95 + 0.2 * 0.55, 0.95 + 0.5 * 0.55, 0.95 + 0.8 * 0.55])
+
+
+def test_drips_are_those_that_came_late_and_as_many_more_as_fell_before() -> None:
+    hasty = stopped(8.0, steady=False, later_g=40)  # its lead tells nothing
+    after = learned(Habits(), hasty, 40_250_000)
+    assert after == Habits(drip_ug=DRIP_UG + round(DRIPS_IN_ALL * 250_000))
+    assert learned(Habits(), hasty, 39_900_000) == Habits()
+
+
+@pytest.mark.parametrize("told", [None, stopped(8.0, later_g=None)], ids=["none", "no drips yet"])
+def test_what_was_not_seen_to_the_end_teaches_nothing(told: Stopped | None) -> None:
+    assert learned(Habits(), told, 42 * G) == Habits()
+
+
+@pytest.mark.parametrize(("came_g", "found_s"), [(-3.0, 0.5), (0.3, 0.5), (99.0, 2.5)])
+def test_no_lead_is_believed_that_no_hand_and_scale_have(came_g: float, found_s: float) -> None:
+    after = learned(Habits(), stopped(1.0, later_g=200), round((30 + came_g) * G))
+    assert after.lead_s == pytest.approx((LEAD_S + found_s) / 2)
+    assert after.drip_ug >= 0
