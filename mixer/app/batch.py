@@ -24,10 +24,11 @@ from mixer.app.trace_keeper import TraceKeeper
 from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
 from mixer.pour.decide import decide
-from mixer.pour.facts import Fact, Noted, Opened
+from mixer.pour.facts import Fact, Lost, Noted, Opened
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
+from mixer.pour.words import gone
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
@@ -98,6 +99,9 @@ class Batch:
         decision = decide(self._pour, self._sight, happened, double)
         if any(fact.kind in _URGENT for fact in decision.facts):
             self._notice_until_s = 0.0  # what was said before must not hide what is said now
+        for fact in decision.facts:
+            if isinstance(fact, Lost):
+                self.tell(gone(fact.from_ug - fact.gross_ug, self._sight.division_ug))
         if decision.refusal:
             self.tell(decision.refusal)
         self._put(decision.facts, happened.at_s)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mixer.pour import bands, trust, turns
+from mixer.pour import bands, losses, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick
@@ -150,8 +150,11 @@ def _follow(draft: Draft, happened: Input) -> None:
         return
     trust.watch(draft)
     if pour.trouble is not None and draft.pour.trouble is None:
+        if draft.pour.shift_ug == pour.shift_ug:  # else nothing is known of before
+            losses.came_back(draft, pour.trouble)
         turns.came_unseen(draft, pour.trouble)
     if draft.pour.trouble is None and not draft.pour.held_by_hand:
+        losses.notice(draft)
         turns.advance(draft)
 
 
@@ -185,6 +188,8 @@ def _verdict(pour: Pour) -> tuple[str, str | None]:
     in_band, provable = bands.conforms(pour.cup)
     if not in_band:
         return "out-of-band", None
+    if not provable and any(pour.astray_ug):
+        return "unproven", "what is gone, or fell between two jugs, may be of either component"
     if not provable:
         return "unproven", "the scale's division is too coarse for so small a batch"
     return "in-band", None

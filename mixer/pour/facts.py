@@ -91,6 +91,17 @@ class Accepted:
 
 
 @dataclass(frozen=True, slots=True)
+class Lost:
+    """The cup weighs less than it was known to: it came from this gross to that one."""
+
+    kind: ClassVar[str] = "lost"
+    at_ms: int
+    from_ug: int
+    gross_ug: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Held:
     """The pour waits. ``gross_ug`` is the last weight that could be trusted; ``pouring``:
     a stream may have run on."""
@@ -186,6 +197,7 @@ Fact = (
     | Called
     | Begun
     | Accepted
+    | Lost
     | Held
     | Resumed
     | Doubted
@@ -199,7 +211,7 @@ Fact = (
 _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
-        Opened, Tared, Called, Begun, Accepted, Held,
+        Opened, Tared, Called, Begun, Accepted, Lost, Held,
         Resumed, Doubted, Kept, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip

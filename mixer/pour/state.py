@@ -32,6 +32,7 @@ from mixer.pour.facts import (
     Fact,
     Held,
     Live,
+    Lost,
     Opened,
     Resumed,
     Stirring,
@@ -81,6 +82,8 @@ class Pour:
     astray_ug: tuple[int, int] = (0, 0)
     called: Called | None = None
     begun: bool = False
+    begun_ms: int = 0
+    lost_ms: int = 0
     held_by_hand: bool = False
     trouble: Trouble | None = None
     shift_ug: int = 0
@@ -141,6 +144,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return _begun(pour, fact)
         case Accepted():
             return _accepted(pour, fact)
+        case Lost():
+            return _lost(pour, fact)
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -190,7 +195,7 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
     contact = pour.contact_ms
     if role == "hardener" and contact is None:
         contact = fact.at_ms - fact.unseen_ms
-    return replace(pour, begun=True, contact_ms=contact)
+    return replace(pour, begun=True, begun_ms=fact.at_ms, contact_ms=contact)
 
 
 def _accepted(pour: Pour, fact: Accepted) -> Pour:
@@ -216,6 +221,24 @@ def _astray(pour: Pour, fact: Accepted) -> tuple[int, int]:
     elif fact.component != 0 and called == 0:
         to_hardener += fact.astray_ug
     return to_resin, to_hardener
+
+
+def _lost(pour: Pour, fact: Lost) -> Pour:
+    """It is taken from the component that is being poured, or was the last; once there is
+    hardener in the cup, it may as well have been of the other kind."""
+    called, loss_ug = pour.called, fact.from_ug - fact.gross_ug
+    assert called is not None
+    last = pour.last_accepted or 0
+    of = called.component if pour.begun else last
+    amounts = pour.amounts_ug
+    if not pour.begun:  # else the weight tells it, from the same base
+        amounts = _put(amounts, of, max(0, amounts[of] - loss_ug))
+    to_resin, to_hardener = pour.astray_ug
+    if pour.contact_ms is not None and of == 0:
+        to_hardener += loss_ug
+    elif pour.contact_ms is not None:
+        to_resin += loss_ug
+    return replace(pour, amounts_ug=amounts, astray_ug=(to_resin, to_hardener), lost_ms=fact.at_ms)
 
 
 def _put(values: tuple[Any, ...], index: int, value: object) -> tuple[Any, ...]:

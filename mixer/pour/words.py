@@ -25,6 +25,15 @@ def too_heavy(size_ug: int, division_ug: int) -> str:
     )
 
 
+def gone(mass_ug: int, division_ug: int) -> str:
+    """What is said when the cup weighs less than it did.
+
+    >>> gone(800_000, 100_000)
+    '0.8 g is gone from the cup: it is reckoned with.'
+    """
+    return f"{grams(mass_ug, division_ug)} is gone from the cup: it is reckoned with."
+
+
 HELD = {
     "by-hand": "Held. Go on when you are ready.",
     "silent": "The scale has gone silent: stop pouring, and look at its cable and its power.",

@@ -63,6 +63,10 @@ def _accepted(data: Plain, components: Components, utc: str) -> str:
     return f"{_name(data, components)} accepted: {_g(data['net_ug'])} in all{_scale(data)}{either}"
 
 
+def _lost(data: Plain, components: Components, utc: str) -> str:
+    return f"{_g(data['from_ug'] - data['gross_ug'])} is gone from the cup{_scale(data)}"
+
+
 def _held(data: Plain, components: Components, utc: str) -> str:
     return f"held ({_word(data['reason'])}): {_word(data['say'])}"
 
@@ -165,6 +169,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "called": _called,
     "begun": _begun,
     "accepted": _accepted,
+    "lost": _lost,
     "held": _held,
     "resumed": _resumed,
     "doubted": _doubted,

@@ -288,7 +288,8 @@ def test_wherever_it_is_killed_the_state_is_what_the_journal_says(
 
 #: What is counted on another clock after a reboot.
 _TIMES: dict[str, Any] = {
-    "tared": None, "called": None, "contact_ms": None, "stir_from_ms": None, "trouble": None,
+    "tared": None, "called": None, "begun_ms": None, "lost_ms": None, "contact_ms": None,
+    "stir_from_ms": None, "trouble": None,
     "result": None,
 }  # fmt: skip
 

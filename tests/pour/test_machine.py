@@ -26,7 +26,7 @@ RECIPES = st.sampled_from([TWO, BLEND])
 MISHAPS = st.builds(
     Mishap,
     st.one_of(
-        st.sampled_from(["lift", "silence", "wake", "tare", "unit"]),
+        st.sampled_from(["lift", "silence", "wake", "tare", "unit", "wipe", "push"]),
         st.sampled_from([str(kind) for kind in FaultKind]),
     ),
     st.floats(0.2, 60.0),

@@ -57,8 +57,8 @@ def test_a_new_pour_has_nothing_in_it() -> None:
     [
         (TARED, {"stage": "pour", "tared": TARED}),
         (called(1), {"called": called(1), "targets_ug": (None, 5_000_000, None)}),
-        (Begun(4_500, 0), {"begun": True}),
-        (Begun(4_500, 1, 500), {"begun": True, "contact_ms": 4_000}),
+        (Begun(4_500, 0), {"begun": True, "begun_ms": 4_500}),
+        (Begun(4_500, 1, 500), {"begun": True, "begun_ms": 4_500, "contact_ms": 4_000}),
         (held("by-hand", 1, 6_000), {"held_by_hand": True}),
         (Doubted(6_000, "why"), {"unproven_because": "why"}),
         (Stirring(8_000, 7_000), {"stage": "stir", "stir_from_ms": 8_000, "stir_ms": 7_000}),

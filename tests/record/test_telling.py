@@ -39,6 +39,10 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Accepted(0, 0, 44_100_000, 56_400_000, "56.4 g"),
         "resin accepted: 44.1 g in all (the scale said “56.4 g”)",
     ),
+    (
+        facts.Lost(0, 56_400_000, 55_600_000, "55.6 g"),
+        "0.8 g is gone from the cup (the scale said “55.6 g”)",
+    ),
     (facts.Held(0, "lifted", 1, "Put the cup back."), "held (lifted): Put the cup back."),
     (
         facts.Resumed(0, "lifted", "continuous", 0),

@@ -100,11 +100,35 @@ class QuietBench:
         elif what == "unit":
             self.unit = "oz"
             self.rest(1.0)
+        elif what in ("wipe", "push"):
+            self._wipe_or_push(what, mishap)
         else:
             self.guide.take(Failed(Fault(FaultKind(what), "?", "Trouble.", self.now_s)))
         self.look()
         if mishap.mended:
             self.mend(lifted=what in ("lift", "wake"))
+
+    def _wipe_or_push(self, what: str, mishap: Mishap) -> None:
+        """A hand that lies on the cup, or takes something out of it: of what was poured
+        last where it is put right at once, else of the resin. What is taken out in the
+        stream itself nobody can see."""
+        mass_ug = round(mishap.for_s * 0.05e6)  # up to 3 g
+        if self.guide.pour.stage != "pour":  # weighed, and off to be stirred
+            return
+        self.rest(2.0)
+        if what == "push":
+            self.offset_ug -= mass_ug
+            self.rest(2.0)
+            self.offset_ug += mass_ug
+            self.rest(2.0)
+            return
+        names = [name for name, there in self.truth_ug.items() if there]
+        if names:
+            if self.guide.pour.contact_ms is not None:
+                mass_ug = max(mass_ug, 350_000)  # less is not told from noise then
+            name = names[-1 if mishap.mended else 0]
+            self.truth_ug[name] -= min(mass_ug, self.truth_ug[name])
+        self.rest(3.0)
 
     def mend(self, *, lifted: bool) -> None:
         """The scale as it was; the cup off and on again if need be."""
