@@ -20,7 +20,7 @@ from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
-from mixer.pour.words import HELD, NOT_THE_SAME, grams
+from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
@@ -85,7 +85,17 @@ def _in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
     reason = trouble_now(pour, sight, now_s)
     if reason is not None:
         return HELD[reason]
+    if pour.trouble and pour.trouble.reason == "lifted" and _is_empty(pour, sight):
+        return CUP_OFF
     return NOT_THE_SAME if sight.recent_rest(now_s) else "The weight is back: let it come to rest."
+
+
+def _is_empty(pour: Pour, sight: Sight) -> bool:
+    """Whether the pan shows what it did before the cup stood there."""
+    if sight.last is None or pour.tared is None:
+        return False
+    shown_ug = sight.last.mass_ug - (pour.tared.zero_ug or 0)
+    return abs(shown_ug) < lightest_cup_ug(sight.division_ug)
 
 
 def _doubt(pour: Pour) -> str:
@@ -104,8 +114,8 @@ def _live(pour: Pour) -> str:
 def _closed(sight: Sight) -> str:
     """`stop` until the weight has rested since the builder was last told to pour: a gentle
     stream may not be seen as one, and in a silence none is."""
-    told_s, last = sight.told_to_pour_s, sight.last
-    rested = told_s is None or (sight.resting and last and last.at_s > told_s + RESTED_S)
+    told_s = sight.told_to_pour_s
+    rested = told_s is None or (sight.rest is not None and sight.rest.at_s > told_s + RESTED_S)
     return "wait" if rested and not sight.streaming else "stop"
 
 

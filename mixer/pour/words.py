@@ -56,6 +56,10 @@ FAULT_REASON = {
     FaultKind.LINK: "link",
 }
 
+CUP_OFF = (
+    "The cup is off the scale: put it back. If it stands there, zero was pressed: go on, and the "
+    "batch stays unproven."
+)
 NOT_THE_SAME = (
     "The weight is not what it was. Lift the cup until the empty scale shows zero, then put it "
     "back; or go on, and the batch stays unproven."

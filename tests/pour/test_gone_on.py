@@ -139,3 +139,25 @@ def test_who_was_told_to_pour_is_told_to_stop_until_the_weight_has_rested(
         assert guide.cue == "stop"
     now = hold_at(guide, 14.4, now + 6, 1.9)
     assert guide.pour.trouble is not None or guide.cue != "stop"
+
+
+def test_once_the_weight_has_rested_noise_tells_nobody_to_stop_again() -> None:
+    """The weight of a held pour that flickers by two divisions rests only now and then."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    assert guide.cue == "ease"
+    press(guide, now, "hold")
+    now = hold_at(guide, 56.1, now, 3)
+    cues = set()
+    for i in range(100):
+        guide.take(weighed(56.1 + 0.1 * (i % 3), now + i / 10))
+        cues.add(guide.cue)
+    assert cues == {"wait"}
+
+
+def test_while_the_cup_is_off_it_is_told_to_be_put_back() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    for i in range(60):
+        guide.take(weighed(0.0, now + i / 10))
+        assert "put it back" in guide.say or "put the cup back" in guide.say
