@@ -14,9 +14,12 @@ so are units that mean one thing to the reader and another to a library ("gr").
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import math
 import re
+import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -237,10 +240,24 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     return value if math.isfinite(value) else math.nan
 
 
+@contextlib.contextmanager
+def _unseen(*packages: str) -> Iterator[None]:
+    """Within, those that are not loaded yet cannot be: pint takes them where it finds them,
+    a fifth of what a reading has to wait for at the start, and plain figures need neither."""
+    hidden = [name for name in packages if name not in sys.modules]
+    for name in hidden:
+        sys.modules[name] = None  # type: ignore[assignment]
+    try:
+        yield
+    finally:
+        for name in hidden:
+            del sys.modules[name]
+
+
 @functools.cache
 def _registry() -> pint.UnitRegistry[float]:
-    import pint
-
+    with _unseen("numpy", "uncertainties"):
+        import pint
     known: pint.UnitRegistry[float] = pint.UnitRegistry(None)
     known.load_definitions([line.strip() for line in DEFINITIONS.strip().splitlines()])
     return known

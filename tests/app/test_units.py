@@ -305,3 +305,12 @@ def test_pint_is_not_loaded_before_the_first_quantity() -> None:
         "u.mass_ug('1 g'); assert 'pint' in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_reading_a_quantity_loads_nothing_that_only_arrays_need() -> None:
+    """And leaves them to be loaded by whoever needs them."""
+    told = (
+        "import sys; from mixer.units import mass_ug; mass_ug('60 g'); "
+        "assert not {'numpy', 'uncertainties'} & set(sys.modules); import numpy"
+    )
+    subprocess.run([sys.executable, "-c", told], check=True)
