@@ -16,7 +16,8 @@ from mixer.pour import bands, losses, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick
-from mixer.pour.sight import Rest, Sight, lightest_cup_ug
+from mixer.pour.rests import Rest
+from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import settled
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.words import HELD, grams, too_heavy

@@ -15,7 +15,7 @@ from __future__ import annotations
 from mixer.pour import bands
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Lost, Tared
-from mixer.pour.sight import Rest
+from mixer.pour.rests import Rest
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.turns import call_for

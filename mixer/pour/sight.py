@@ -3,9 +3,7 @@
 Nothing here is durable and nothing here decides; losing it costs a second. Weights
 are as displayed (the pour adds its own shift). Rules:
 
-1. A weight is *at rest* when the scale calls it still and at least four whole
-   readings, over at least 0.6 s, lie within one division. Never a single one. It is
-   the middle one of those that lie so, of the last 1.5 s.
+1. A weight is *at rest* as :mod:`mixer.pour.rests` has it. Never a single one.
 2. A *stream* is a rise that drips do not reach: 0.3 g (or four divisions) within a
    second; or, on a scale too coarse to show that, a creep of 1 g (or two divisions).
    A *lump* is a stream too short to show: two rests further apart than drops.
@@ -21,13 +19,10 @@ from dataclasses import dataclass, replace
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Input, Key, Weighed
 from mixer.pour.put_down import Rise, risen
+from mixer.pour.rests import Rest, added, found, frame_of
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
 FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
-REST_SPAN_S = 0.6
-REST_COUNT = 4
-REST_MEMORY_S = 1.5
-SURE_REST_S = 1.6  # a stream that begins softly rests for a second (filters of 0.6 s, simulated)
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
@@ -38,33 +33,6 @@ FALL_UG = 1_000_000
 PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
 DRIP_UG_S = 200_000  # 0.6 g in 8 s, thinning out; the slowest stream is 0.35 g/s
 DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
-
-
-@dataclass(frozen=True, slots=True)
-class Rest:
-    """A weight at rest: displayed mass, the scale's own text, from when to when; ``frame``
-    is the unit and whether it was counted from a tare of the scale's own. A rest may creep:
-    ``stood_ug`` is the lowest and the highest of it since ``stood_s``, no more than a
-    division apart, and ``sure_ug`` the last weight that stood so for a while."""
-
-    mass_ug: int
-    text: str
-    since_s: float
-    at_s: float
-    frame: tuple[str, bool]
-    stood_ug: tuple[int, int] = (0, 0)
-    stood_s: float = 0.0
-    sure_ug: int = 0
-
-    @property
-    def stands(self) -> bool:
-        """Whether it has lain within a division for long enough to be no creeping stream."""
-        return self.at_s - self.stood_s >= SURE_REST_S
-
-    @property
-    def crept_ug(self) -> int:
-        """How far it is from where it stood last."""
-        return self.mass_ug - self.sure_ug
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +73,7 @@ class Sight:
         tared or in another unit is no empty pan, nor a fall."""
         if self.last is None:
             return ()
-        frame = _frame(self.last)
+        frame = frame_of(self.last)
         return tuple(rest for rest in self.all_rests if rest.frame == frame)
 
     @property
@@ -225,7 +193,7 @@ def lightest_cup_ug(division_ug: int) -> int:
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
-    if last is not None and _frame(reading) != _frame(last):
+    if last is not None and frame_of(reading) != frame_of(last):
         sight = replace(_forget(sight), recent=(), quiet_since_s=None)
     gap = sight.silent(reading.at_s) and last is not None
     broken = sight.fault is not None or gap
@@ -233,7 +201,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     kept = () if broken else sight.recent
     recent = tuple(r for r in kept if reading.at_s - r.at_s <= MEMORY_S)[-MEMORY_COUNT + 1 :]
     recent = (*recent, reading)
-    still = _rest(recent)
+    still = found(recent)
     streaming = _rise_ug(recent) >= max(STREAM_UG, 4 * reading.division_ug)
     seen = replace(
         sight,
@@ -247,12 +215,12 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
         resting=still is not None,
         streaming=streaming,
-        all_rests=_add_rest(sight.all_rests, still, reading.division_ug),
+        all_rests=added(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
         rise=sight.rise if sight.following else _risen(sight.rise, reading),
     )
     seen = _quieten(_see_pan(seen, still), still)
-    if last is not None and _frame(reading) != _frame(last):
+    if last is not None and frame_of(reading) != frame_of(last):
         return seen  # counted otherwise, perhaps in coarser steps: the level stays
     return _follow(seen, still)
 
@@ -314,47 +282,6 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     now = sight.last.at_s
     edge = min(r.mass_ug for r in sight.recent if now - r.at_s <= 0.5)
     return replace(sight, level_ug=edge if level is None else max(level, edge))
-
-
-def _rest(recent: tuple[Reading, ...]) -> Rest | None:
-    newest = recent[-1]
-    if not newest.still:
-        return None
-    window: list[Reading] = []
-    low = high = newest.mass_ug
-    for reading in reversed(recent):
-        low, high = min(low, reading.mass_ug), max(high, reading.mass_ug)
-        if high - low > newest.division_ug or newest.at_s - reading.at_s > REST_MEMORY_S:
-            break
-        window.append(reading)
-    if len(window) < REST_COUNT or newest.at_s - window[-1].at_s < REST_SPAN_S:
-        return None
-    masses = sorted(r.mass_ug for r in window)
-    middle = masses[len(masses) // 2]
-    text = next(r.text for r in window if r.mass_ug == middle)
-    at_s = newest.at_s
-    stood = (middle, middle), at_s - REST_SPAN_S
-    return Rest(middle, text, window[-1].at_s, at_s, _frame(newest), *stood, middle)
-
-
-def _frame(reading: Reading) -> tuple[str, bool]:
-    return reading.unit, reading.scale_tared
-
-
-def _add_rest(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> tuple[Rest, ...]:
-    """Prolong the newest rest if this is the same level, else begin another."""
-    if rest is None:
-        return rests
-    last = rests[-1] if rests else None
-    if last and last.frame == rest.frame and abs(last.mass_ug - rest.mass_ug) <= division_ug:
-        rest = replace(rest, since_s=min(last.since_s, rest.since_s))
-        low, high = min(last.stood_ug[0], rest.mass_ug), max(last.stood_ug[1], rest.mass_ug)
-        if high - low <= division_ug:
-            rest = replace(rest, stood_ug=(low, high), stood_s=last.stood_s)
-        rests = rests[:-1]
-    if last and last.frame == rest.frame and not rest.stands:
-        rest = replace(rest, sure_ug=last.sure_ug)
-    return (*rests[-3:], rest)
 
 
 def _rise_ug(recent: tuple[Reading, ...]) -> float:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from mixer.pour import bands
 from mixer.pour.facts import Accepted
-from mixer.pour.sight import Rest, Sight
+from mixer.pour.rests import Rest
+from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, evolve
 
 

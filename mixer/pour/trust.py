@@ -20,7 +20,8 @@ from __future__ import annotations
 
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
-from mixer.pour.sight import SILENT_AFTER_S, Rest, Sight, fall_ug
+from mixer.pour.rests import Rest
+from mixer.pour.sight import SILENT_AFTER_S, Sight, fall_ug
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 

@@ -14,7 +14,8 @@ from devices.readings import Reading
 from mixer.pour import turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Called, Opened, Tared
-from mixer.pour.sight import Rest, Sight
+from mixer.pour.rests import Rest
+from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, Trouble, fold
 
 HARDENER = Called(20_000, 1, 56_100_000, 0, 15_876_000, 15_600_000, 16_200_000, False, True)

@@ -1,0 +1,87 @@
+"""When a weight is at rest, and for how long it has stood.
+
+Pure. A weight is at rest when the scale calls it still and at least four whole readings,
+over at least 0.6 s, lie within one division. It is the middle one of those that lie so, of
+the last 1.5 s: never what a single frame says.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from devices.readings import Reading
+
+REST_SPAN_S = 0.6
+REST_COUNT = 4
+REST_MEMORY_S = 1.5
+SURE_REST_S = 1.6  # a stream that begins softly rests for a second (filters of 0.6 s, simulated)
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A weight at rest: displayed mass, the scale's own text, from when to when; ``frame``
+    is the unit and whether it was counted from a tare of the scale's own. A rest may creep:
+    ``stood_ug`` is the lowest and the highest of it since ``stood_s``, no more than a
+    division apart, and ``sure_ug`` the last weight that stood so for a while."""
+
+    mass_ug: int
+    text: str
+    since_s: float
+    at_s: float
+    frame: tuple[str, bool]
+    stood_ug: tuple[int, int] = (0, 0)
+    stood_s: float = 0.0
+    sure_ug: int = 0
+
+    @property
+    def stands(self) -> bool:
+        """Whether it has lain within a division for long enough to be no creeping stream."""
+        return self.at_s - self.stood_s >= SURE_REST_S
+
+    @property
+    def crept_ug(self) -> int:
+        """How far it is from where it stood last."""
+        return self.mass_ug - self.sure_ug
+
+
+def found(recent: tuple[Reading, ...]) -> Rest | None:
+    """The rest that these readings end with, the newest being the last; ``None``: none."""
+    newest = recent[-1]
+    if not newest.still:
+        return None
+    window: list[Reading] = []
+    low = high = newest.mass_ug
+    for reading in reversed(recent):
+        low, high = min(low, reading.mass_ug), max(high, reading.mass_ug)
+        if high - low > newest.division_ug or newest.at_s - reading.at_s > REST_MEMORY_S:
+            break
+        window.append(reading)
+    if len(window) < REST_COUNT or newest.at_s - window[-1].at_s < REST_SPAN_S:
+        return None
+    masses = sorted(r.mass_ug for r in window)
+    middle = masses[len(masses) // 2]
+    text = next(r.text for r in window if r.mass_ug == middle)
+    at_s = newest.at_s
+    stood = (middle, middle), at_s - REST_SPAN_S
+    return Rest(middle, text, window[-1].at_s, at_s, frame_of(newest), *stood, middle)
+
+
+def frame_of(reading: Reading) -> tuple[str, bool]:
+    """What two readings must have in common to be compared."""
+    return reading.unit, reading.scale_tared
+
+
+def added(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> tuple[Rest, ...]:
+    """Prolong the newest rest if this is the same level, else begin another."""
+    if rest is None:
+        return rests
+    last = rests[-1] if rests else None
+    if last and last.frame == rest.frame and abs(last.mass_ug - rest.mass_ug) <= division_ug:
+        rest = replace(rest, since_s=min(last.since_s, rest.since_s))
+        low, high = min(last.stood_ug[0], rest.mass_ug), max(last.stood_ug[1], rest.mass_ug)
+        if high - low <= division_ug:
+            rest = replace(rest, stood_ug=(low, high), stood_s=last.stood_s)
+        rests = rests[:-1]
+    if last and last.frame == rest.frame and not rest.stands:
+        rest = replace(rest, sure_ug=last.sure_ug)
+    return (*rests[-3:], rest)
