@@ -34,6 +34,7 @@ LINEARITY_DIVISIONS = 0.5
 #: from memory: a quarter of an interval).
 ZERO_DIVISIONS = 0.25
 
+LEAST_ROOM_DIVISIONS = 2  # within the band, or nobody could hit it
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
 
@@ -246,6 +247,9 @@ def _more_resin(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
+    if not _fits(cup, 0, target) and cup.most_ug is not None:
+        # The exact answer does not fit; the smallest that brings the ratio back may.
+        target = max(cup.most_ug - cup.hardener_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug)
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 
 

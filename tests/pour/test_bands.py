@@ -205,10 +205,25 @@ def test_too_much_hardener_takes_more_resin() -> None:
 def test_an_answer_that_does_not_fit_says_so() -> None:
     needed_g = 20 / 0.36 + 20
     fits = next_call(cup(50, 20, switches=1, most_g=needed_g + 0.1))
-    too_much = next_call(cup(50, 20, switches=1, most_g=needed_g - 0.1))
+    too_much = next_call(cup(50, 20, switches=1, most_g=needed_g - 3))
     assert fits is not None
     assert too_much is not None
     assert (fits.fits, too_much.fits) == (True, False)
+
+
+@pytest.mark.parametrize(
+    ("over_low_ug", "fits"), [(900_000, True), (200_000, True), (199_999, False)]
+)
+def test_where_the_exact_addition_does_not_fit_a_smaller_one_in_band_does(
+    over_low_ug: int, fits: bool
+) -> None:
+    low, _ = resin_limits(TWO, 20 * G, ERRORS, 2)
+    call = next_call(cup(50, 20, switches=1, most_g=(low + over_low_ug + 20 * G) / G))
+    assert call is not None
+    assert call.fits is fits
+    if fits:
+        assert call.target_ug == pytest.approx(low + over_low_ug, abs=1)
+        assert call.low_ug < call.target_ug < round(20 * G / 0.36)
 
 
 def test_of_a_blend_each_has_its_loose_share_and_the_last_closes_the_sum() -> None:
