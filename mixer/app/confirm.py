@@ -56,7 +56,7 @@ def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: da
     if by not in ("weight", "volume"):
         raise ConfirmError(f"{shown(by)} was given; say whether the label is by weight or volume")
     label = _parts(profile, ratio_text)
-    own = [_amount(c, by) for c in profile.components]
+    own = [_amount(c, by) for c in _on_label(profile)]
     agrees = BY_WEIGHT_AGREES if by == "weight" else BY_VOLUME_AGREES
     for theirs, ours in zip(label[1:], own[1:], strict=True):
         # Each hardener against the resin; the last term lets the limit itself pass.
@@ -78,7 +78,7 @@ def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: da
     kept = f"; the file of earlier ones was damaged and is kept as {_aside(store).name}"
     return (
         f"{profile.name} is confirmed: {ratio_text.strip()} by {by} on the label agrees with "
-        f"{_ratio([c.parts for c in profile.components])} by weight in the profile"
+        f"{_ratio([c.parts for c in _on_label(profile)])} by weight in the profile"
         f"{kept if trouble else ''}."
     )
 
@@ -99,7 +99,9 @@ def mixing_key(profile: ResinProfile) -> str:
     data = {
         "resin": profile.name,
         "components": [
-            [c.name, c.role, float(c.parts), c.density_g_per_ml] for c in profile.components
+            [c.name, c.role, float(c.parts), c.density_g_per_ml]
+            + ([c.tolerance] if c.tolerance is not None else [])
+            for c in profile.components
         ],
         "band": [profile.ratio_tolerance, profile.split_tolerance],
     }
@@ -119,7 +121,7 @@ def _amount(component: Component, by: str) -> float:
 
 
 def _parts(profile: ResinProfile, ratio_text: str) -> list[float]:
-    count = len(profile.components)
+    count = len(_on_label(profile))
     # No figures as an example: they could be those of this very profile.
     form = ":".join("ABCDEF"[:count])
     accepted = f"give {count} numbers above 0, {_order(profile)}, as {form} from the label"
@@ -136,7 +138,12 @@ def _parts(profile: ResinProfile, ratio_text: str) -> list[float]:
 
 
 def _order(profile: ResinProfile) -> str:
-    return " : ".join(c.name for c in profile.components)
+    return " : ".join(c.name for c in _on_label(profile))
+
+
+def _on_label(profile: ResinProfile) -> list[Component]:
+    """Resin and hardeners: what the builder adds of his own is on no label."""
+    return [c for c in profile.components if c.role != "additive"]
 
 
 def _ratio(amounts: list[float]) -> str:

@@ -108,7 +108,7 @@ def utc_of(text: str, now_utc: str) -> str:
 
 def ratio(components: Sequence[dict[str, Any]], amounts_ug: Sequence[int]) -> float | None:
     """Hardener per 100 resin by weight; None without resin."""
-    by_role = {"resin": 0, "hardener": 0}
+    by_role = {"resin": 0, "hardener": 0, "additive": 0}
     for component, mass_ug in zip(components, amounts_ug, strict=True):
         by_role[str(component["role"])] += mass_ug
     return 100 * by_role["hardener"] / by_role["resin"] if by_role["resin"] else None

@@ -31,7 +31,7 @@ class Row:
     """One component of the recipe, in pouring order."""
 
     name: str
-    role: str  # "resin" or "hardener"
+    role: str  # "resin", "hardener" or "additive"
     parts: float
     net_ug: int | None  # in the cup, live for the one being poured; None: not begun
     target_ug: int | None  # None: not known yet

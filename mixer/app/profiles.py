@@ -15,7 +15,7 @@ from typing import Any, Literal
 from mixer import units
 from mixer.app.folders import Folders, config_folder, find, names, profile_folders
 from mixer.app.toml_table import ProfileError, Table, read_toml
-from mixer.pour.recipe import Component, Recipe
+from mixer.pour.recipe import Component, Recipe, Role
 
 __all__ = [
     "CupProfile",
@@ -222,6 +222,7 @@ def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
                 "role": c.role,
                 "density_g_per_ml": c.density_g_per_ml,
                 "drip_s": c.drip_s,
+                "tolerance": c.tolerance,
             }
             for c in profile.components
         ],
@@ -256,13 +257,14 @@ def _component(table: Table) -> Component:
         raise table.wrong("name", name, "up to 30 of the characters a-z, 0-9 and -")
     if name in _TAKEN:
         raise table.wrong("name", name, f"a name other than {', '.join(_TAKEN)}")
-    role: Literal["resin", "hardener"] = table.choice("role", ("resin", "hardener"))
+    role: Role = table.choice("role", ("resin", "hardener", "additive"))
     component = Component(
         name=name,
         role=role,
         parts=table.number("parts", 0, 10_000, above=True),
         drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
+        tolerance=table.tolerance("tolerance") if role == "additive" else None,
     )
     table.close()
     return component
@@ -270,15 +272,17 @@ def _component(table: Table) -> Component:
 
 def _check_components(top: Table, components: tuple[Component, ...]) -> None:
     roles = [c.role for c in components]
-    if not 2 <= len(roles) <= 6 or roles[0] != "resin" or set(roles[1:]) != {"hardener"}:
-        accepted = "the resin first, then one to five hardeners"
+    first, others = roles[:1], roles[1:]
+    if len(roles) > 6 or first != ["resin"] or "resin" in others or "hardener" not in others:
+        accepted = "the resin first, then one to five others, a hardener among them"
         raise top.wrong("component", ", ".join(roles), accepted)
     own = [c.name for c in components]
     for name in own:
         if own.count(name) > 1:
             raise top.wrong("component name", name, "a name of its own for each component")
     # resin_g and hardener_g are columns of the record: the sums, not one of several.
-    if "hardener" in own and (len(own) > 2 or own[0] == "hardener"):
+    sole = roles.index("hardener") if roles.count("hardener") == 1 else None
+    if "hardener" in own and own.index("hardener") != sole:
         raise top.wrong("component name", "hardener", "another name: it means the sum of all")
     if "resin" in own[1:]:
-        raise top.wrong("component name", "resin", "another name for a hardener")
+        raise top.wrong("component name", "resin", "another name for what is no resin")

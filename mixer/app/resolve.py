@@ -115,8 +115,9 @@ def _resolve(request: Request, store: Path) -> Order:
 def _not_confirmed(asked: str, resin: ResinProfile, store: Path) -> str:
     # The figures must come from the label: to print the profile's own would invite
     # the reader to confirm the profile with itself.
-    ratio = ":".join("ABCDEF"[: len(resin.components)])
-    order = " : ".join(c.name for c in resin.components)
+    on_label = [c.name for c in resin.components if c.role != "additive"]
+    ratio = ":".join("ABCDEF"[: len(on_label)])
+    order = " : ".join(on_label)
     trouble = store_trouble(store)
     return (
         f"{resin.name} is not confirmed: read the ratio {order} off its label as {ratio}, then "

@@ -1,11 +1,11 @@
 """How much of what comes next: targets, acceptance limits, and the verdict.
 
 Everything follows from what is *really* in the cup, in integer micrograms. The
-resin has no band but what cup and scale allow; the sum of the hardeners is bound
-to the resin by the recipe's tolerance, drawn in by a guard band that covers what the
-scale leaves open about each weight (:mod:`mixer.science.weighing`), so that a weight
-that is accepted conforms. Whether a scale can prove a batch at all is
-said here too.
+resin has no band but what cup and scale allow; an additive has one of its own; the
+sum of the hardeners is bound to the resin by the recipe's tolerance, drawn in by a guard
+band that covers what the scale leaves open about each weight
+(:mod:`mixer.science.weighing`), so that a weight that is accepted conforms. Whether a
+scale can prove a batch at all is said here too.
 
 Rules:
 
@@ -19,6 +19,7 @@ Rules:
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from mixer.pour.recipe import Recipe, Terms
@@ -75,7 +76,7 @@ class Cup:
 
     @property
     def hardener_ug(self) -> int:
-        return sum(self.amounts_ug[1:])
+        return sum(self.amounts_ug[i] for i in self.terms.recipe.hardeners)
 
     @property
     def errors(self) -> Errors:
@@ -187,21 +188,20 @@ def first_call(cup: Cup) -> Call:
 def next_call(cup: Cup) -> Call | None:
     """What is asked for next, or ``None`` when every ratio is in band."""
     recipe = cup.terms.recipe
-    last = len(recipe.components) - 1
     if not cup.poured[0]:
         return first_call(cup)
-    for index in range(1, last):
-        share = recipe.components[index].parts / recipe.components[0].parts
-        most = cup.resin_ug * share * (1 + recipe.split_tolerance)
-        if cup.poured[index] and cup.amounts_ug[index] > math.floor(most):
-            return _more_resin_for_split(cup, index, share)
-    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
-    if cup.hardener_ug > high:
-        return _more_resin(cup)
-    for index in range(1, last + 1):
+    if answers := list(_more_resin(cup)):
+        return max(answers, key=lambda call: call.low_ug)  # what it is enough for suits all
+    for index in range(1, len(recipe.components)):
         if not cup.poured[index]:
-            return _call_hardener(cup, index)
-    return _call_hardener(cup, last) if cup.hardener_ug < low else None
+            return _call(cup, index)
+    low, _, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
+    if cup.hardener_ug < low:
+        return _call(cup, recipe.hardeners[-1])
+    for index in recipe.additives:
+        if cup.amounts_ug[index] < additive_limits(cup, index)[1]:
+            return _call(cup, index)
+    return None
 
 
 def conforms(cup: Cup) -> tuple[bool, bool]:
@@ -222,40 +222,72 @@ def _fits(cup: Cup, component: int, target_ug: int) -> bool:
     return cup.most_ug is None or total <= cup.most_ug
 
 
-def _call_hardener(cup: Cup, index: int) -> Call:
+def _call(cup: Cup, index: int) -> Call:
+    """So much of this component as the resin wants that is really there."""
     recipe = cup.terms.recipe
-    here = cup.amounts_ug[index]
-    last = len(recipe.components) - 1
-    switches = cup.switches + 1
-    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, switches, cup.astray_ug)
-    others = cup.hardener_ug - here
-    if index == last:
-        ideal_sum = round(cup.resin_ug * recipe.ratio)
-        target = (ideal_sum if not any(cup.astray_ug) else (low + high) // 2) - others
-        low, high = low - others, high - others
+    if recipe.components[index].role == "additive":
+        target, low, high = additive_limits(cup, index)
+    elif index == recipe.hardeners[-1]:
+        target, low, high = _closing(cup, index)
     else:
-        ideal = cup.resin_ug * recipe.components[index].parts / recipe.components[0].parts
-        target = round(ideal)
-        low = math.ceil(ideal * (1 - recipe.split_tolerance))
-        high = min(math.floor(ideal * (1 + recipe.split_tolerance)), high - others)
+        target = round(cup.resin_ug * recipe.of_resin(index))
+        low = math.ceil(target * (1 - recipe.split_tolerance))
+        high = min(math.floor(target * (1 + recipe.split_tolerance)), _closing(cup, index)[2])
+    here = cup.amounts_ug[index]
     return Call(
         index, here, max(target, here), low, high, cup.poured[index], _fits(cup, index, target)
     )
 
 
-def _more_resin(cup: Cup) -> Call:
+def additive_limits(cup: Cup, index: int) -> tuple[int, int, int]:
+    """Target and acceptance limits of an additive, which has a band of its own; where the
+    guard band would leave nothing of it, those of its tolerance."""
+    recipe, errors = cup.terms.recipe, cup.errors
+    share, tolerance = recipe.of_resin(index), recipe.components[index].tolerance or 0.0
+    ideal, room = cup.resin_ug * share, cup.resin_ug * share * tolerance
+    guard = weighing.guard(errors, share, max(1, cup.switches))
+    drawn = room - guard if room - guard >= errors.division else room
+    return round(ideal), math.ceil(ideal - drawn), math.floor(ideal + drawn)
+
+
+def _closing(cup: Cup, index: int) -> tuple[int, int, int]:
+    """What of this hardener makes the sum of all right, with what there is of the others."""
+    recipe, others = cup.terms.recipe, cup.hardener_ug - cup.amounts_ug[index]
+    switches = cup.switches + 1
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, switches, cup.astray_ug)
+    middle = (low + high) // 2 if any(cup.astray_ug) else round(cup.resin_ug * recipe.ratio)
+    return middle - others, low - others, high - others
+
+
+def _more_resin(cup: Cup) -> Iterator[Call]:
+    """For each of which there is too much: the resin that it wants."""
+    recipe = cup.terms.recipe
+    limits = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
+    if cup.hardener_ug > limits[1]:
+        yield _more_resin_for_all(cup)
+    for index in recipe.hardeners[:-1]:
+        spread = recipe.split_tolerance
+        most = math.floor(cup.resin_ug * recipe.of_resin(index) * (1 + spread))
+        if cup.poured[index] and cup.amounts_ug[index] > most:
+            yield _more_resin_for_one(cup, index, spread)
+    for index in recipe.additives:
+        if cup.poured[index] and cup.amounts_ug[index] > additive_limits(cup, index)[2]:
+            yield _more_resin_for_one(cup, index, recipe.components[index].tolerance or 0.0)
+
+
+def _more_resin_for_all(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
     if not _fits(cup, 0, target) and cup.most_ug is not None:
         # The exact answer does not fit; the smallest that brings the ratio back may.
-        target = max(cup.most_ug - cup.hardener_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug)
+        room_ug = cup.most_ug - sum(cup.amounts_ug[1:])
+        target = max(room_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug)
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 
 
-def _more_resin_for_split(cup: Cup, index: int, share: float) -> Call:
-    spread = cup.terms.recipe.split_tolerance
-    target = round(cup.amounts_ug[index] / share)
+def _more_resin_for_one(cup: Cup, index: int, spread: float) -> Call:
+    target = round(cup.amounts_ug[index] / cup.terms.recipe.of_resin(index))
     low = math.ceil(target / (1 + spread))
     high = math.floor(target * (1 + spread))
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))

@@ -11,30 +11,35 @@ from typing import Literal
 
 UG_PER_G = 1_000_000
 
+Role = Literal["resin", "hardener", "additive"]
+
 
 @dataclass(frozen=True, slots=True)
 class Component:
     """One jug of the recipe.
 
     ``parts`` are by weight. ``drip_s`` is how long its drips may fall after the jug
-    is tipped back. The density only serves to read labels by volume.
+    is tipped back. The density only serves to read labels by volume. ``tolerance`` is an
+    additive's own (a diluent, a pigment): how far it may be from its share of the resin,
+    relative; the hardeners have that of the recipe.
     """
 
     name: str
-    role: Literal["resin", "hardener"]
+    role: Role
     parts: float
     drip_s: float
     density_g_per_ml: float | None = None
+    tolerance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """The components in the order in which they are poured.
 
-    The first is the resin; every other one is a hardener. ``ratio_tolerance`` is
-    relative and binds the *sum* of the hardeners to the resin (0.03 = 3 %);
-    ``split_tolerance`` is relative and loose: how far one of several hardeners may
-    be from its own share.
+    The first is the resin; among the others, in any order, is at least one hardener.
+    ``ratio_tolerance`` is relative and binds the *sum* of the hardeners to the resin
+    (0.03 = 3 %); ``split_tolerance`` is relative and loose: how far one of several
+    hardeners may be from its own share. An additive is bound to the resin by itself.
 
     >>> resin = Component("resin", "resin", 100, 8)
     >>> two = Recipe((resin, Component("hardener", "hardener", 36, 3)), ratio_tolerance=0.03)
@@ -47,15 +52,28 @@ class Recipe:
     split_tolerance: float = 0.15
 
     @property
+    def hardeners(self) -> tuple[int, ...]:
+        """Which components are hardeners, in their order."""
+        return tuple(i for i, c in enumerate(self.components) if c.role == "hardener")
+
+    @property
+    def additives(self) -> tuple[int, ...]:
+        """Which components are neither resin nor hardener, in their order."""
+        return tuple(i for i, c in enumerate(self.components) if c.role == "additive")
+
+    @property
     def ratio(self) -> float:
         """Hardener (all of it) per resin, by weight."""
-        resin, *hardeners = self.components
-        return sum(c.parts for c in hardeners) / resin.parts
+        return sum(self.components[i].parts for i in self.hardeners) / self.components[0].parts
 
     @property
     def ratio_target(self) -> float:
         """The same per 100 of resin: the figure that stands on a label."""
         return round(100 * self.ratio, 9)  # 28, and no billionth more
+
+    def of_resin(self, index: int) -> float:
+        """This component per resin, by weight."""
+        return self.components[index].parts / self.components[0].parts
 
     def share(self, index: int) -> float:
         """This component's part of the whole batch, 0 to 1."""

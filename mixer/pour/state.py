@@ -213,14 +213,16 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
 
 
 def _astray(pour: Pour, fact: Accepted) -> tuple[int, int]:
-    """Between two hardeners nothing goes astray that the ratio would feel."""
+    """Between two of one kind nothing goes astray that the ratio would feel."""
     to_resin, to_hardener = pour.astray_ug
     called = pour.called.component if pour.called else fact.component
-    if fact.component == 0 and called != 0:
-        to_resin += fact.astray_ug
-    elif fact.component != 0 and called == 0:
-        to_hardener += fact.astray_ug
-    return to_resin, to_hardener
+    booked, other = (pour.terms.recipe.components[i].role for i in (fact.component, called))
+    if booked == other:
+        return pour.astray_ug
+    # As if it were of the two that the ratio feels: of an additive it feels less.
+    if booked == "hardener" or other == "resin":
+        return to_resin, to_hardener + fact.astray_ug
+    return to_resin + fact.astray_ug, to_hardener
 
 
 def _lost(pour: Pour, fact: Lost) -> Pour:
@@ -234,9 +236,10 @@ def _lost(pour: Pour, fact: Lost) -> Pour:
     if not pour.begun:  # else the weight tells it, from the same base
         amounts = _put(amounts, of, max(0, amounts[of] - loss_ug))
     to_resin, to_hardener = pour.astray_ug
-    if pour.contact_ms is not None and of == 0:
+    role = pour.terms.recipe.components[of].role
+    if pour.contact_ms is not None and role != "hardener":
         to_hardener += loss_ug
-    elif pour.contact_ms is not None:
+    if role == "additive" or (pour.contact_ms is not None and role == "hardener"):
         to_resin += loss_ug
     return replace(pour, amounts_ug=amounts, astray_ug=(to_resin, to_hardener), lost_ms=fact.at_ms)
 

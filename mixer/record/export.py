@@ -53,9 +53,9 @@ class Stand:
 def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str, Any]]:
     """One dict for each batch, by its number, with the keys of :data:`COLUMNS`.
 
-    Where hardeners are blended, each adds ``<name>_g``. Grams are exact decimals; a
-    ratio (hardener per 100 resin by weight) has 3 decimals, its deviation 2; None is
-    what is not known. Texts are as the user wrote them.
+    Where hardeners are blended each adds ``<name>_g``, and so does an additive. Grams are
+    exact decimals; a ratio (hardener per 100 resin by weight) has 3 decimals, its deviation
+    2; None is what is not known. Texts are as the user wrote them.
     """
     batches = batch_rows(entries)
     return [row_of(batch, stand) for batch in batches]
@@ -145,9 +145,10 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
             record_facts=stand.facts,
             record_head=stand.head.hex(),
         )
-    hardeners = [i for i, c in enumerate(batch.components) if c.get("role") == "hardener"]
-    if len(hardeners) > 1:
-        for index in hardeners:
+    roles = [c.get("role") for c in batch.components]
+    blended = roles.count("hardener") > 1
+    for index, role in enumerate(roles):
+        if role == "additive" or (blended and role == "hardener"):
             name = f"{batch.components[index].get('name') or f'component {index + 1}'}_g"
             if name in row:  # a hardener by the name of one of our columns
                 name = f"component {index + 1}: {name}"

@@ -258,3 +258,12 @@ def test_the_store_stands_beside_the_users_profiles(
 ) -> None:
     monkeypatch.setenv("CUPSIDE_CONFIG", str(tmp_path))
     assert default_store() == tmp_path / "confirmed.json"
+
+
+def test_what_the_builder_adds_of_his_own_is_on_no_label(store: Path) -> None:
+    tinted = load_resin("sample-tinted", ROOT)
+    assert "resin : hardener" in refusal(tinted, "100:4:36", "weight", store)
+    assert "100:36" in confirm(tinted, "100:36", "weight", store, AT)
+    assert is_confirmed(tinted, store)
+    assert not is_confirmed(changed(tinted, 1, parts=5.0), store)
+    assert not is_confirmed(changed(tinted, 1, tolerance=0.1), store)

@@ -96,6 +96,32 @@ def test_a_blend_keeps_its_order_and_its_loose_split() -> None:
     assert recipe.split_tolerance > recipe.ratio_tolerance
 
 
+def test_an_additive_stands_where_it_is_poured_and_has_a_tolerance_of_its_own() -> None:
+    recipe = load_resin("sample-tinted").recipe()
+    assert [(c.name, c.role, c.tolerance) for c in recipe.components] == [
+        ("resin", "resin", None),
+        ("pigment", "additive", 0.2),
+        ("hardener", "hardener", None),
+    ]
+    assert recipe.ratio_target == pytest.approx(36)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('tolerance = "20 %"\n', "", ["tolerance"]),
+        ('role = "hardener"', 'role = "additive"\ntolerance = "3 %"', ["a hardener among them"]),
+        ("parts = 36", 'parts = 36\ntolerance = "3 %"', ["tolerance"]),
+        ('name = "pigment"', 'name = "resin"', ["component name"]),
+    ],
+)
+def test_a_wrong_additive_is_refused(tmp_path: Path, old: str, new: str, says: list[str]) -> None:
+    tinted = (Path(__file__).parents[2] / "profiles/resins/sample-tinted.toml").read_text("utf-8")
+    sentence = refusal(load_resin, put(tmp_path, "resins", "mine", changed(tinted, old, new)))
+    for part in says:
+        assert part in sentence
+
+
 def test_the_scale_that_is_taken_by_default() -> None:
     scale = load_scale("sma")
     assert (scale.dialect, scale.ask) == ("sma", "W")
@@ -253,7 +279,7 @@ def test_the_resin_alone_is_no_recipe(tmp_path: Path) -> None:
     head, *_, tail = RESIN.split("[[component]]")
     one = RESIN.split("[[component]]")[1]
     path = put(tmp_path, "r", "one", head + "[[component]]" + one + tail[tail.index("[band]") :])
-    assert "one to five hardeners" in refusal(load_resin, path)
+    assert "a hardener among them" in refusal(load_resin, path)
 
 
 @pytest.mark.parametrize(

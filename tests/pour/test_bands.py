@@ -22,7 +22,7 @@ from mixer.pour.bands import (
     smallest_provable_ug,
 )
 from mixer.pour.recipe import Component, Recipe, Terms
-from mixer.science.weighing import Errors
+from mixer.science.weighing import Errors, guard
 
 D_UG = 100_000
 G = 1_000_000
@@ -384,3 +384,62 @@ def test_the_same_seen_from_the_resin(hardener_ug: int, astray: tuple[int, int],
     for strayed in (-to_hardener, 0, to_resin):
         ratio = (hardener_ug + strayed) / (resin_ug - strayed)
         assert ratio == pytest.approx(TWO.ratio, rel=TWO.ratio_tolerance)
+
+
+# -- additives -----------------------------------------------------------------------------
+
+PIGMENT = Component("pigment", "additive", 4, 8, tolerance=0.2)
+TINTED = Recipe((RESIN, PIGMENT, TWO.components[1]), 0.03)
+
+
+def tinted(*amounts_g: float) -> Cup:
+    return cup(*amounts_g, recipe=TINTED, switches=len(amounts_g) - 1)
+
+
+def test_an_additive_is_no_hardener() -> None:
+    assert (TINTED.hardeners, TINTED.additives) == ((2,), (1,))
+    assert TINTED.ratio == 0.36
+    assert tinted(50, 2, 18).hardener_ug == 18 * G
+    assert ratio_actual(tinted(50, 2, 18)) == 36
+
+
+def test_an_additive_has_a_band_of_its_own_about_its_share_of_the_resin_that_is_there() -> None:
+    call = next_call(tinted(51))
+    assert call is not None
+    assert (call.component, call.target_ug, call.addition) == (1, 2_040_000, False)
+    guard_ug = guard(ERRORS, 0.04, 1)
+    assert call.low_ug == pytest.approx(2_040_000 * 0.8 + guard_ug, abs=1)
+    assert call.high_ug == pytest.approx(2_040_000 * 1.2 - guard_ug, abs=1)
+
+
+def test_where_the_scale_cannot_tell_an_additives_band_it_is_that_of_its_tolerance() -> None:
+    call = next_call(tinted(20))
+    assert call is not None
+    assert (call.low_ug, call.high_ug) == (640_000, 960_000)
+
+
+def test_after_the_additive_comes_the_hardener_and_then_all_is_in_band() -> None:
+    call = next_call(tinted(50, 2))
+    assert call is not None
+    assert (call.component, call.target_ug) == (2, 18 * G)
+    assert next_call(tinted(50, 2, 18)) is None
+    assert conforms(tinted(50, 2, 18)) == (True, True)
+
+
+@pytest.mark.parametrize(("pigment_g", "component"), [(1.5, 1), (2.6, 0)])
+def test_too_little_of_an_additive_is_added_too_much_takes_more_resin(
+    pigment_g: float, component: int
+) -> None:
+    mixed = tinted(50, pigment_g, 18)
+    call = next_call(mixed)
+    assert call is not None
+    assert (call.component, call.addition, call.fits) == (component, True, True)
+    assert call.target_ug == (2 * G if component == 1 else 65 * G)
+    assert conforms(mixed)[0] is False
+
+
+def test_what_is_enough_for_all_that_is_too_much_is_one_addition() -> None:
+    """2.6 g of pigment want 65 g of resin, 25 g of hardener 69.4 g."""
+    call = next_call(tinted(50, 2.6, 25))
+    assert call is not None
+    assert (call.component, call.target_ug) == (0, round(25 * G / 0.36))

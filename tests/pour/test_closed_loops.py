@@ -18,6 +18,9 @@ from mixer.pour.inputs import Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe, Terms
 from mixer.practice.hands import CAREFUL, CARELESS, Hand
 
+TINTED = Recipe(
+    (RESIN, Component("pigment", "additive", 4, 8, tolerance=0.2), HARDENER), ratio_tolerance=0.03
+)
 BLEND = Recipe(
     (RESIN, Component("fast", "hardener", 15, 8), Component("slow", "hardener", 15, 8)),
     ratio_tolerance=0.03,
@@ -74,6 +77,20 @@ def test_blended_hardeners_are_held_in_their_sum(hand: Hand, hands_free: bool) -
     assert abs(true_deviation(bench, BLEND)) <= 0.03
     fast, slow = bench.in_cup_g("fast"), bench.in_cup_g("slow")
     assert fast == pytest.approx(slow, rel=0.3)  # loose: each within its split tolerance
+
+
+@pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
+@pytest.mark.parametrize("hands_free", [True, False], ids=["hands free", "keys"])
+def test_a_batch_with_a_pigment_is_in_band_in_both_its_ratios(hand: Hand, hands_free: bool) -> None:
+    bench = VirtualBench(
+        hand, seed=3, keys=not hands_free, jugs=[c.name for c in TINTED.components]
+    )
+    guide = run(bench, Guide(terms(120, recipe=TINTED, hands_free=hands_free)), limit_s=400)
+    assert guide.pour.result is not None
+    assert guide.pour.result.verdict == "in-band"
+    resin, pigment, hardener = (bench.in_cup_g(c.name) for c in TINTED.components)
+    assert hardener / resin == pytest.approx(0.36, rel=0.03)
+    assert pigment / resin == pytest.approx(0.04, rel=0.2 + 0.1 / pigment)
 
 
 def small_cup(most_g: float) -> Terms:

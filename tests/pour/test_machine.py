@@ -22,7 +22,12 @@ BLEND = Recipe(
     (RESIN, Component("fast", "hardener", 20, 4), Component("slow", "hardener", 16, 4)),
     ratio_tolerance=0.03,
 )
-RECIPES = st.sampled_from([TWO, BLEND])
+TINTED = Recipe(
+    (RESIN, Component("pigment", "additive", 4, 4, tolerance=0.2),
+     Component("hardener", "hardener", 36, 4)),
+    ratio_tolerance=0.03,
+)  # fmt: skip
+RECIPES = st.sampled_from([TWO, BLEND, TINTED])
 MISHAPS = st.builds(
     Mishap,
     st.one_of(

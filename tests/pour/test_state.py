@@ -17,6 +17,7 @@ from mixer.pour.facts import (
     Held,
     Kept,
     Live,
+    Lost,
     Noted,
     Opened,
     Resumed,
@@ -126,6 +127,49 @@ def test_what_may_be_of_either_jug(
 ) -> None:
     pour = replace(NEW, called=None if calls is None else called(calls), astray_ug=(50, 40))
     assert evolve(pour, accepted(books, 1_000, 300)).astray_ug == astray_ug
+
+
+PIGMENT = Component("pigment", "additive", 4, 8, tolerance=0.2)
+TINTED = begin(Opened(0, terms(60, recipe=Recipe((RESIN, PIGMENT, HARDENER), 0.03))))
+
+
+@pytest.mark.parametrize(
+    ("calls", "books", "astray_ug"),
+    [
+        (2, 1, (300, 0)),  # booked to the additive, and may be hardener
+        (1, 2, (0, 300)),
+        (1, 0, (300, 0)),
+        (0, 1, (0, 300)),
+        (2, 0, (300, 0)),
+    ],
+)
+def test_what_may_be_an_additive_is_reckoned_with_in_the_ratio(
+    calls: int, books: int, astray_ug: tuple[int, int]
+) -> None:
+    pour = replace(TINTED, called=called(calls))
+    assert evolve(pour, accepted(books, 1_000, 300)).astray_ug == astray_ug
+
+
+@pytest.mark.parametrize(
+    ("calls", "begun", "last", "contact_ms", "amounts", "astray_ug"),
+    [
+        (1, False, 0, None, (43_300, 2_000, 9_000), (0, 0)),  # only resin is there
+        (2, False, 1, None, (44_100, 1_200, 9_000), (800, 0)),
+        (2, True, 1, 5_000, (44_100, 2_000, 9_000), (800, 0)),
+        (0, True, 2, 5_000, (44_100, 2_000, 9_000), (0, 800)),
+        (1, True, 2, 5_000, (44_100, 2_000, 9_000), (800, 800)),
+    ],
+)
+def test_what_is_gone_is_taken_from_the_last_jug_and_may_have_been_of_another(
+    calls: int, begun: bool, last: int, contact_ms: int | None,
+    amounts: tuple[int, ...], astray_ug: tuple[int, int],
+) -> None:  # fmt: skip
+    pour = replace(
+        TINTED, called=called(calls), begun=begun, last_accepted=last, contact_ms=contact_ms,
+        amounts_ug=(44_100, 2_000, 9_000),
+    )  # fmt: skip
+    after = evolve(pour, Lost(9_000, 60_800, 60_000, "60 g"))
+    assert (after.amounts_ug, after.astray_ug, after.lost_ms) == (amounts, astray_ug, 9_000)
 
 
 def test_a_trouble_keeps_the_first_ones_weight_and_time_and_what_was_ever_missed() -> None:

@@ -133,6 +133,14 @@ def test_blended_hardeners_are_summed_and_each_has_its_column(tmp_path: Path) ->
     assert (first["fast_g"], second["fast_g"], second["hardener_g"]) == ("0.1", "", "15.9")
 
 
+def test_an_additive_has_a_column_of_its_own_and_is_no_hardener(tmp_path: Path) -> None:
+    parts = [("base", "resin"), ("pigment", "additive"), ("hardener", "hardener")]
+    recipe = {"components": [{"name": name, "role": role} for name, role in parts]}
+    facts = [opened(recipe=recipe), live(amounts_ug=[44_000_000, 2_000_000, 16_000_000])]
+    (row,) = written(facts, tmp_path / "out.csv")
+    assert (row["resin_g"], row["hardener_g"], row["pigment_g"]) == ("44", "16", "2")
+
+
 def test_a_hardener_by_the_name_of_a_column_takes_its_own(tmp_path: Path) -> None:
     facts = [blended("resin", "slow", "slow"), live(amounts_ug=[9_000_000, 1_000_000, 2_000_000])]
     (row,) = written([*facts, fact("accepted", component=3, net_ug=4_000_000)], tmp_path / "o.csv")

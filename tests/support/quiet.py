@@ -175,7 +175,7 @@ class QuietBench:
         times = [fact.at_ms for fact in facts]
         assert times == sorted(times)
         assert not {"live", "ended"} & {fact.kind for fact in facts[:-1]}
-        if any(pour.amounts_ug[1:]):
+        if any(pour.amounts_ug[index] for index in pour.terms.recipe.hardeners):
             assert pour.contact_ms is not None
         if any(fact.kind == "doubted" for fact in facts):
             assert pour.unproven_because is not None
@@ -191,13 +191,18 @@ class QuietBench:
         if result.verdict != "in-band":
             return
         recipe = pour.terms.recipe
-        resin, *hardeners = self.truth_ug.values()
+        there = list(self.truth_ug.values())
+        resin, hardeners = there[0], [there[index] for index in recipe.hardeners]
         off = abs(sum(hardeners) - recipe.ratio * resin)
         low, high, _ = hardener_limits(recipe, resin, errors_of(pour.terms, D_UG), pour.switches)
         within = recipe.ratio_tolerance * recipe.ratio * resin
         blur = (recipe.ratio + pour.switches * (1 + recipe.ratio) + 1) * D_UG / 2
         guard = within - (high - low) / 2
         assert off <= within + max(0.0, blur + 2 * D_UG - guard), (self.truth_ug, result)
+        for index in recipe.additives:
+            share, spread = recipe.of_resin(index), recipe.components[index].tolerance or 0.0
+            off = abs(there[index] - share * resin)
+            assert off <= spread * share * resin + blur + 2 * D_UG, (self.truth_ug, result)
 
     def check_bookings(self) -> None:
         """Each jug is booked with what came out of it, its drips too, if they were let
