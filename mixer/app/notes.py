@@ -1,18 +1,13 @@
-"""The builder's own words, as the record can keep them."""
+"""The builder's own words in a pour: kept as they were said.
+
+In mid-pour nobody is asked to type again, so what another place would refuse (marks of
+direction, controls) is kept here too; every place that shows it makes it harmless.
+"""
 
 from __future__ import annotations
 
 from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.inputs import Input, Key
-
-
-def one_line(text: str) -> str:
-    """Words as the record can keep them: printable, and on one line.
-
-    >>> one_line("too\\twarm\\x00 today ")
-    'too warm today'
-    """
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def unfit_note(happened: Input) -> str:
@@ -24,4 +19,6 @@ def unfit_note(happened: Input) -> str:
     if len(happened.text) > LONGEST_TEXT:
         long = len(happened.text)
         return f"The note was not taken: it has {long} characters, up to {LONGEST_TEXT} are."
+    if any("\ud800" <= c <= "\udfff" for c in happened.text):
+        return "The note was not taken: it holds half a character."
     return ""

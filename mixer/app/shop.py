@@ -19,7 +19,6 @@ from mixer.app import profiles
 from mixer.app.bench import Bench, Close
 from mixer.app.board import Board
 from mixer.app.clock import Clock
-from mixer.app.notes import one_line
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.pour.inputs import Key
@@ -94,7 +93,7 @@ class Shop:
 
     def key(self, word: str, text: str = "") -> None:
         """A word of the builder's: ``go``, ``hold``, ``drop``, or ``note`` with its text."""
-        self._inbox.put(Key(self._clock.age_s(), word, one_line(text)))
+        self._inbox.put(Key(self._clock.age_s(), word, text.strip()))
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
         """Close a live cup (see :func:`mixer.app.paperwork.close_cup`)."""

@@ -52,7 +52,7 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     except OSError as err:
         raise RecordError(f"The copy cannot be written to {to}: {err.strerror}.") from None
     finally:
-        for left in (part, part.with_name(part.name + "-journal")):
+        for left in (part, *(_notes(part, kind) for kind in ("-journal", "-wal", "-shm"))):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
 
@@ -65,6 +65,8 @@ def _notes(record: Path, kind: str) -> Path:
 def _look_before_writing(record: Path, to: Path) -> None:
     if not to.parent.is_dir():
         raise RecordError(f"The copy cannot be written to {to}: there is no folder {to.parent}.")
+    if to in [_notes(record, kind) for kind in ("-journal", "-wal", "-shm", "-lock")]:
+        raise RecordError(f"The copy cannot be written to {to}: that is a part of the record.")
     if not to.exists():
         return
     if to.samefile(record):

@@ -39,6 +39,7 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
     'No facts are in the record.'
     """
     prev, due, seen = GENESIS, 1, head is None or head == GENESIS
+    older = prev
     for several in rows:
         hashes = _whole(several, due, prev)
         if hashes is None:  # slowly, to name the first, or to find that all is well
@@ -50,9 +51,12 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
                 hashes.append(prev := here)
         seen = seen or head in hashes
         due += len(hashes)
-        prev = hashes[-1] if hashes else prev
+        older, prev = [older, prev, *hashes][-2:]
         if len(hashes) < len(several):
-            seq = several[len(hashes)][0]
+            row = several[len(hashes)]
+            if due > 1 and _fits_another(row, due):  # the one before is forged, with its hash
+                return _broken(due - 1, due - 2, older)
+            seq = row[0]
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
     facts = due - 1
     if not seen:
@@ -101,6 +105,12 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
     except (AttributeError, TypeError):  # a value of another type than was stored
         return None
     return hashes
+
+
+def _fits_another(row: Row, due: int) -> bool:
+    """Whether this is the fact that is due, as it was stored, but upon another before it."""
+    before = row[2]
+    return isinstance(before, bytes) and _follows(row, due, before) is not None
 
 
 def _follows(row: Row, due: int, prev: bytes) -> bytes | None:

@@ -31,6 +31,7 @@ from mixer.record.trace import Sample, pack, sealed
 from mixer.record.trouble import said
 
 SCHEMA = schema.SCHEMA
+IMPATIENT_S = 0.2
 CLAIM_S = 1.0  # who has it for a batch keeps it for minutes: there is no use in waiting
 _ENDS = ("live", "ended")  # with these a batch is weighed no more
 
@@ -46,7 +47,7 @@ class Journal(Reader):
         before_commit: Callable[[], None] | None,
     ) -> None:
         super().__init__(db, path, schema.SCHEMA)
-        self._busy_s = busy_s
+        self._busy_s = self._patient_s = busy_s
         self._before_commit = before_commit
         self._lock = WriterLock(path)
         self._file = _identity(path)
@@ -91,12 +92,23 @@ class Journal(Reader):
         super().close()
 
     def claim(self) -> None:
-        """Be the one writer until :meth:`release`; :class:`RecordError` where another is."""
+        """Be the one writer until :meth:`release`; :class:`RecordError` where another is.
+
+        Meanwhile nothing waits for long: whoever else has locked the file, the bench must
+        go on looking at its scale, and tries again.
+        """
         self._lock.take(min(self._busy_s, CLAIM_S))
+        self._wait_up_to(min(self._busy_s, IMPATIENT_S))
 
     def release(self) -> None:
         """Let others write again."""
         self._lock.free()
+        self._wait_up_to(self._patient_s)
+
+    def _wait_up_to(self, busy_s: float) -> None:
+        self._busy_s = busy_s
+        with said(self.path):
+            self._db.execute(f"PRAGMA busy_timeout = {round(busy_s * 1000)}")
 
     def append(self, entries: Sequence[Entry]) -> list[Sealed]:
         """Store these facts, all or none; returns once they are on disk."""

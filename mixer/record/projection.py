@@ -92,11 +92,16 @@ def wrong(db: sqlite3.Connection) -> int | None:
         due = batches.pop(batch, None)
         there = {"live": live, "closed": closed, "ended": ended}
         if due is None or not right or there != _UNTOLD | due:
-            return int(batch)
+            return _number(batch)
     for lot, batch, role in db.execute("SELECT lot, batch, role FROM lots"):
         if lots.pop((batch, role), None) != lot:
-            return int(batch)
+            return _number(batch)
     return min([*batches, *(batch for batch, _ in lots)], default=None)
+
+
+def _number(batch: object) -> int:
+    """Of which batch an altered row is, which may hold anything; 0 where it is of none."""
+    return batch if isinstance(batch, int) else 0
 
 
 def _marks(kind: str, data: Mapping[str, Any]) -> dict[str, int | str]:
@@ -115,7 +120,8 @@ def _marks(kind: str, data: Mapping[str, Any]) -> dict[str, int | str]:
 def _lots(kind: str, data: Mapping[str, Any]) -> dict[str, str]:
     """The lots that a fact names, by role; an empty one takes away what stood there."""
     if kind == "corrected":
-        told = {data.get("field"): data.get("value")}
+        field = data.get("field")
+        told = {field: data.get("value")} if isinstance(field, str) else {}
     elif kind in ("opened", "entered"):
         told = {role: data.get(role) for role in _LOTS}
     else:

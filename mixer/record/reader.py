@@ -23,6 +23,10 @@ from mixer.record.trace import Sample, sealed, unpack
 from mixer.record.trouble import is_damage, no_record, said
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
+#: What compares as equal, and is not found as that: 5.0 for 5, a blob for a text.
+_OF_ANOTHER_TYPE = (
+    "SELECT min(seq) FROM facts WHERE typeof(kind) <> 'text' OR typeof(batch) <> 'integer'"
+)
 _GAP = 1000  # so many facts missing one after another are taken for the end of the record
 
 
@@ -143,6 +147,9 @@ class Reader:
                 yield rows
 
         found = chain.follow(seen(), head)
+        if found.bad is not None and self.newer:
+            say = f"From fact {found.bad} on this program cannot judge it. {self.newer}"
+            return chain.Finding(False, say, found.facts, found.head, found.bad)
         if self.torn:
             return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
         try:
@@ -161,10 +168,13 @@ class Reader:
         amiss = f"The chain is whole, but what finds its facts in {self.path} is"
         try:
             with self._one_moment():
-                batch = projection.wrong(self._db)
+                (other,) = self._db.execute(_OF_ANOTHER_TYPE).fetchone()
+                batch = None if other else projection.wrong(self._db)
                 (sound,) = self._db.execute("PRAGMA integrity_check(1)").fetchone()
         except sqlite3.DatabaseError:
-            sound, batch = "", None
+            sound, batch, other = "", None, None
+        if other is not None:
+            return f"Fact {other} is not as it was stored: no search by its batch or kind finds it."
         if batch is not None:
             return (
                 f"{amiss} not as they say of batch {batch}: facts were cut off from the end, or "
@@ -331,7 +341,8 @@ def _open_to_read(path: Path, busy_s: float) -> sqlite3.Connection:
         return connect(f"{path.as_uri()}?mode=ro")
     except sqlite3.OperationalError as err:
         name = str(getattr(err, "sqlite_errorname", ""))
-        if not name.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY")):
+        notes = ("SQLITE_CANTOPEN", "SQLITE_READONLY", "SQLITE_IOERR_SHM", "SQLITE_FULL")
+        if not name.startswith(notes):
             raise
     log = path.with_name(path.name + "-wal")
     if not log.exists() or not log.stat().st_size:

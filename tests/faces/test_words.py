@@ -181,6 +181,7 @@ def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
         mix.say("note jug 2, lid was open")
         mix.say("note =HYPERLINK(1)")
         mix.say(b"note fa\xdfchen \x1b[2J\ttab")
+        mix.say("note left\u200f \u202eright")
         mix.say("note")
         mix.see(lambda line: line["say"] == "A note needs words: note TEXT.")
         mix.say("note " + "x" * 501)
@@ -190,7 +191,10 @@ def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
 
     assert mix.run(director) == 1
     note = mix.row()["note"]
-    assert note == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen [2J tab"
+    assert (
+        note
+        == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen  [2J tab | left\u200f \u202eright"
+    )
     assert mix.err == "'jump' is no word here: go, hold, use, drop, note TEXT.\n"
 
 

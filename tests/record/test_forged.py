@@ -1,0 +1,147 @@
+"""What somebody may do to the file who knows how it is made."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from hashlib import sha256
+from pathlib import Path
+
+import pytest
+import rfc8785
+from support.facts import fact, live, opened, poured
+
+from mixer.record.envelope import RecordError
+from mixer.record.journal import Journal
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.append([opened(1, resin_lot="R-17"), *poured(1)[1:], live(1), *poured(2)])
+    return path
+
+
+def change(path: Path, *statements: str) -> None:
+    with closing(sqlite3.connect(path)) as db, db:
+        for statement in statements:
+            db.execute(statement)
+
+
+def looked_at(path: Path) -> str:
+    """What a whole look says is wrong; empty where nothing is."""
+    with Journal.read(path) as reader:
+        found = reader.verify()
+        return reader.misled() if found.ok else found.say
+
+
+BATCH_AS_BLOB = "UPDATE facts SET batch = CAST(batch AS BLOB) WHERE seq = 5"
+
+
+@pytest.mark.parametrize(
+    "statement",
+    ["UPDATE facts SET kind = CAST(kind AS BLOB) WHERE kind = 'live'", BATCH_AS_BLOB],
+    ids=["kind", "batch"],
+)
+def test_a_value_of_another_type_is_found(path: Path, statement: str) -> None:
+    """It compares as the same, and no search finds it: a live cup would be hidden."""
+    change(path, statement, "UPDATE batches SET live = 0, outcome = 'open' WHERE batch = 1")
+    assert "is not as it was stored" in looked_at(path)
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "INSERT INTO lots VALUES ('Z', 'abc', 'resin_lot')",
+        "INSERT INTO lots VALUES ('Z', x'00', 'resin_lot')",
+        "UPDATE batches SET live = x'01' WHERE batch = 1",
+    ],
+)
+def test_whatever_the_tables_hold_it_is_told_and_mended(path: Path, statement: str) -> None:
+    change(path, statement)
+    assert "record rebuild" in looked_at(path)
+    with Journal.open(path) as journal:
+        journal.rebuild()
+    assert looked_at(path) == ""
+
+
+def test_a_foreign_correction_ends_no_reading(path: Path) -> None:
+    with Journal.open(path) as journal:
+        journal.append([fact("corrected", field=["a"], value=1, reason="r")])
+    assert looked_at(path) == ""
+
+
+def test_a_trigger_that_takes_facts_away_is_found_and_nothing_written(path: Path) -> None:
+    change(
+        path,
+        "CREATE TRIGGER away BEFORE INSERT ON facts BEGIN SELECT raise(IGNORE); END",
+    )
+    assert "how its tables are to be read" in looked_at(path)
+    with pytest.raises(RecordError, match="how its tables are to be read"):
+        Journal.open(path)
+
+
+def forged(path: Path, seq: int, alter: Callable[[bytes], bytes]) -> None:
+    """The bytes of a fact, with the hash that fits them."""
+    with closing(sqlite3.connect(path)) as db, db:
+        select = "SELECT bytes, prev FROM facts WHERE seq = ?"
+        canonical, before = db.execute(select, (seq,)).fetchone()
+        new = alter(canonical)
+        db.execute(
+            "UPDATE facts SET bytes = ?, hash = ? WHERE seq = ?",
+            (new, sha256(before + new).digest(), seq),
+        )
+
+
+def test_a_fact_that_was_forged_with_its_hash_is_named_itself(path: Path) -> None:
+    """The one after it still fits the fact that stood there."""
+    forged(path, 5, lambda canonical: canonical.replace(b'"at_ms":', b'"at_ms":1'))
+    with Journal.read(path) as reader:
+        found = reader.verify()
+    assert (found.bad, found.facts) == (5, 4)
+
+
+def test_of_a_newer_program_it_judges_nothing_that_it_does_not_know(path: Path) -> None:
+    with Journal.open(path) as journal:
+        seq, head = journal.head()
+    new = rfc8785.dumps({"v": 2, "seq": seq + 1, "what": "only the newer one knows"})
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute(
+            "INSERT INTO facts VALUES (?, ?, ?, ?, 3, 'new')",
+            (seq + 1, new, head, sha256(head + new).digest()),
+        )
+        db.execute("PRAGMA user_version = 3")
+    with Journal.read(path) as reader:
+        found = reader.verify()
+    assert not found.ok
+    assert "cannot judge" in found.say
+    assert "newer version" in found.say
+    assert "altered" not in found.say
+
+
+@pytest.mark.parametrize("kind", ["-lock", "-wal", "-shm", "-journal"])
+def test_no_copy_goes_over_a_part_of_the_record(path: Path, kind: str) -> None:
+    with Journal.open(path) as journal:
+        with pytest.raises(RecordError, match="a part of the record"):
+            journal.backup(path.with_name(path.name + kind))
+        journal.append([live(2, cup=2)])
+    assert looked_at(path) == ""
+
+
+def test_who_has_claimed_it_waits_for_nobody_for_long(path: Path) -> None:
+    """Whatever else has locked the file: the scale must be looked at meanwhile."""
+    with Journal.open(path) as journal, closing(sqlite3.connect(path)) as other:
+        journal.claim()
+        waits_ms = "PRAGMA busy_timeout"
+        (claimed,) = journal._db.execute(waits_ms).fetchone()
+        assert claimed <= 200
+        other.isolation_level = None
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(RecordError, match="another program is writing"):
+            journal.append([fact("noted", text="x")])
+        other.execute("ROLLBACK")
+        journal.append([fact("noted", text="x")])
+        journal.release()
+        assert journal._db.execute(waits_ms).fetchone() == (5000,)
