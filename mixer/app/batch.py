@@ -178,7 +178,10 @@ class Batch:
         else:
             self._ledger.number, self._ledger.trouble = taken.batch, ""
             self._pour, self._sight = taken.pour, first_sight(taken.facts, taken.followed)
-            noted = (Noted(round(at_s * 1000), SET_BACK),) if taken.set_back else ()
+            words = [SET_BACK] if taken.set_back else []
+            if anew := taken.said_anew(self.order):
+                words.append(f"gone on with, and said then: {anew}")
+            noted = (Noted(round(at_s * 1000), text) for text in words)
             self._put((*take_up(taken.facts, at_s, taken.shown), *noted), at_s)
         if said:
             self.tell(said)
@@ -239,3 +242,6 @@ class Batch:
             self._keeper.write(self.number, happened.at_s)
         else:
             self._keeper.write_if_due(self.number, self._sight, happened.at_s)
+        if self._keeper.trouble:
+            self.tell(f"The weights are not being kept. {self._keeper.trouble}")
+            self._keeper.trouble = ""

@@ -26,6 +26,11 @@ from mixer.record.views import Moment
 
 #: Common practice, no source: nobody pours on into yesterday's cup.
 FRESH_MS = 8 * 3600 * 1000
+_OF_THE_WORK = ("layup", "plies")
+_BESIDE = (
+    *("air_c", "resin_c", "rh_pct", "resin_lot", "hardener_lot", "operator"),
+    *_OF_THE_WORK,
+)
 _LAST = 64  # readings that the last weight is taken from
 
 
@@ -61,7 +66,8 @@ class LeftOpen:
 
     def is_what(self, order: Order) -> bool:
         """Whether this order asks for the same. How it is stirred and whether hands are free
-        may differ; what a scale told of its own capacity does."""
+        may differ; what a scale told of its own capacity does. Of another layup, or other
+        plies, it is another batch."""
         terms, about = self.pour.terms, self.about
         mine = replace(
             order.terms,
@@ -69,10 +75,24 @@ class LeftOpen:
             stir_ms=terms.stir_ms,
             hands_free=terms.hands_free,
         )
-        return terms == mine and all(
-            _part(about, key) == _part(order.about, key)
-            for key in ("resin_system", "bench", "scale")
+        return (
+            terms == mine
+            and all(
+                _part(about, key) == _part(order.about, key)
+                for key in ("resin_system", "bench", "scale")
+            )
+            and not any(self._said_anew(order, key) and about.get(key) for key in _OF_THE_WORK)
         )
+
+    def said_anew(self, order: Order) -> str:
+        """What this order says beside the masses that the batch's first fact does not; its
+        facts are not changed, so that this is to be noted. Empty where there is nothing."""
+        words = (f"{key} {order.about[key]}" for key in _BESIDE if self._said_anew(order, key))
+        return "; ".join(words)
+
+    def _said_anew(self, order: Order, key: str) -> bool:
+        said = order.about.get(key)
+        return said is not None and said != self.about.get(key)
 
     def request(self) -> Request | None:
         """What was asked for, in the builder's own words; ``None`` where that is not known."""

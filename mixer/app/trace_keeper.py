@@ -37,6 +37,7 @@ class TraceKeeper:
         self._samples: deque[Sample] = deque(maxlen=MOST)
         self._written_s = clock.age_s()
         self._not_before_s = 0.0
+        self.trouble = ""  # why it was not written just now, for whoever tells it
         self._rested_s: float | None = None  # since when the last rest that is written
 
     def keep(self, reading: Reading) -> None:
@@ -60,7 +61,7 @@ class TraceKeeper:
             return
         try:
             self._book.add_trace(batch, list(self._samples), self._clock.boot, self._clock.utc())
-        except RecordError:
-            self._not_before_s = now_s + AGAIN_S
+        except RecordError as error:
+            self._not_before_s, self.trouble = now_s + AGAIN_S, error.say
         else:
             self._samples.clear()

@@ -116,6 +116,34 @@ def test_a_stir_that_is_not_over_goes_on_for_the_rest_of_it(shed: Shed) -> None:
     assert shed.batch.picture().remaining_s == pytest.approx(15, abs=0.2)
 
 
+def test_what_is_said_anew_is_noted(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.start(replace(ASKED, operator="AB", layup="rib 3", air="22 degC"))
+    shed.rest(84.1, 2)
+    assert shed.batch.number == 1
+    (note,) = [entry.data["text"] for entry in shed.facts() if entry.kind == "noted"]
+    assert note == "gone on with, and said then: air_c 22.0; operator AB; layup rib 3"
+
+
+def test_for_another_layup_it_is_another_batch(shed: Shed) -> None:
+    shed.start(replace(ASKED, layup="rib 3"))
+    shed.resin_is_in()
+    shed.start(replace(ASKED, layup="rib 4"))
+    shed.rest(0, 1)
+    assert shed.batch.number == 2
+
+
+def test_that_weights_are_not_kept_is_said(shed: Shed, monkeypatch: pytest.MonkeyPatch) -> None:
+    def gone(*_: object) -> None:
+        raise RecordError("The stick is gone.")
+
+    shed.resin_is_in()
+    monkeypatch.setattr(shed.journal, "add_trace", gone)
+    shed.rest(84.1, 12)
+    assert shed.batch.picture().say == "The weights are not being kept. The stick is gone."
+    assert shed.batch.picture().held is None
+
+
 OTHER = {
     "another size": replace(ASKED, size="70g"),
     "another resin": replace(ASKED, resin="sample-28"),
