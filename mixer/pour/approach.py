@@ -36,6 +36,7 @@ GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
 STRONG_UG_S = 2_000_000  # what a hand may take for gentle
 DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
 DRIP_UG = 100_000  # of any jug, while the stream closes
+DRIP_MOST_UG = 2_000_000  # what is more was poured on after `stop`
 DRIPS_IN_ALL = 1.55  # drips thin out: of those of a cold jug, by what fell after that
 PULSE_LEAST_S = 0.3  # a shorter cue would be over before the hand has reacted
 OPENING_S = 0.13  # of a short stream, what is lost while it opens, less what comes as it closes
@@ -110,6 +111,8 @@ def must_ease(habits: Habits, flow_ug_s: float, left_ug: float) -> bool:
 def must_stop(habits: Habits, flow_ug_s: float, left_ug: float, eased_s: float | None) -> bool:
     """Whether what is on its way, and will drip, is all that is left. ``eased_s`` ago the
     stream was asked to be gentle: what is shown of it is older than that for a while."""
+    if flow_ug_s <= 0:  # nothing pours yet, and nothing will drip of it
+        return left_ug <= 0
     left_ug -= habits.drip_ug
     if eased_s is not None and eased_s < habits.lead_s + SHORT_S:
         left_ug -= flow_ug_s * max(0.0, habits.lead_s - eased_s)
@@ -149,7 +152,7 @@ def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
     if stopped is None or stopped.later_ug is None:
         return habits
     later_ug = max(0, net_ug - stopped.later_ug)
-    drip_ug = DRIP_UG + round(DRIPS_IN_ALL * later_ug)
+    drip_ug = min(DRIP_MOST_UG, DRIP_UG + round(DRIPS_IN_ALL * later_ug))
     flow = stopped.flow_ug_s
     if not stopped.steady or flow <= 0:
         return replace(habits, drip_ug=drip_ug)
@@ -162,5 +165,5 @@ def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
         habits,
         lead_s=lead_s,
         leads=habits.leads + 1,
-        drip_ug=max(0, round(came_ug - flow * lead_s)),
+        drip_ug=min(DRIP_MOST_UG, max(0, round(came_ug - flow * lead_s))),
     )

@@ -272,7 +272,10 @@ def _more_resin(cup: Cup) -> Iterator[Call]:
             yield _more_resin_for_one(cup, index, spread)
     for index in recipe.additives:
         if cup.poured[index] and cup.amounts_ug[index] > additive_limits(cup, index)[2]:
-            yield _more_resin_for_one(cup, index, recipe.components[index].tolerance or 0.0)
+            # So much resin that what there is of it is within its limits as they are drawn.
+            ideal, _, high = additive_limits(cup, index)
+            spread = high / ideal - 1 if ideal else 0.0
+            yield _more_resin_for_one(cup, index, spread)
 
 
 def _more_resin_for_all(cup: Cup) -> Call:

@@ -26,6 +26,10 @@ Phase = Literal["look", "pour", "ease", "stop"]
 
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
+TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
+BELOW_ZERO = (
+    "The scale shows less than nothing: zero it, or clear its tare, while there is nothing on it."
+)
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
@@ -125,8 +129,10 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if sight.last is None:
         return Advice("wait", "The scale says no weight yet.")
     step, least = sight.division_ug, lightest_cup_ug(sight.division_ug)
+    if sight.last.mass_ug <= -least:
+        return Advice("clear", BELOW_ZERO)
     if sight.pan_zero_ug is None:
-        if abs(sight.last.mass_ug) < least:
+        if sight.last.mass_ug < least:
             return Advice("wait", "The empty pan is being looked at.")
         say = "Clear the scale, and zero it if need be: its empty pan must be seen before the cup."
         return Advice("clear", say)
@@ -134,7 +140,8 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
         if sight.resting and sight.last.mass_ug > max(500_000, step):
             light = f"A cup below {grams(least, step)} is too light for this scale to know it."
             return Advice("place", f"{light} Take a heavier one.")
-        return Advice("place", "Put the empty cup on the scale." + _too_small(pour, sight))
+        there = TARED_WITH_CUP if sight.last.scale_tared else ""
+        return Advice("place", "Put the empty cup on the scale." + there + _too_small(pour, sight))
     if sight.resting and too_heavy(pour.terms, sight.last.mass_ug):
         return Advice("place", words.too_heavy(pour.terms.size_ug, step))
     return Advice("wait", "Hands off: the cup's own weight is being taken.")
@@ -242,7 +249,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     assert sight.last is not None
     left = aim - net - (mass - sight.last.mass_ug)
     coach = replace(coach, habits=approach.seen(coach.habits, flow))
-    if coach.phase == "ease" and aim - coach.from_ug <= PULSE_LEFT_UG:
+    little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
+    if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
         wanted = aim - coach.from_ug
         enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
     else:
@@ -312,7 +320,9 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
     answer = answer_to_over(pour, net)
     by = net - called.high_ug
     over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
-    if answer is None or not answer.fits:
+    if answer is None:
+        return f"Over the band{over}: let it drip out."
+    if not answer.fits:
         return (
             f"Over the band{over}, and no room to put it right: drop it and discard the cup, "
             "or use it as out of band."

@@ -154,6 +154,7 @@ def _follow(draft: Draft, happened: Input) -> None:
         if draft.pour.shift_ug == pour.shift_ug:  # else nothing is known of before
             losses.came_back(draft, pour.trouble)
         turns.came_unseen(draft, pour.trouble)
+        losses.brought(draft, pour.trouble, trust.not_yet_counted(draft, pour.trouble))
     if draft.pour.trouble is None and not draft.pour.held_by_hand:
         losses.notice(draft)
         turns.advance(draft)

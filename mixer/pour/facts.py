@@ -102,6 +102,17 @@ class Lost:
 
 
 @dataclass(frozen=True, slots=True)
+class Gained:
+    """The cup came back to the scale with so much more in it, from this gross to that one."""
+
+    kind: ClassVar[str] = "gained"
+    at_ms: int
+    from_ug: int
+    gross_ug: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Held:
     """The pour waits. ``gross_ug`` is the last weight that could be trusted; ``pouring``:
     a stream may have run on."""
@@ -198,6 +209,7 @@ Fact = (
     | Begun
     | Accepted
     | Lost
+    | Gained
     | Held
     | Resumed
     | Doubted
@@ -211,7 +223,7 @@ Fact = (
 _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
-        Opened, Tared, Called, Begun, Accepted, Lost, Held,
+        Opened, Tared, Called, Begun, Accepted, Lost, Gained, Held,
         Resumed, Doubted, Kept, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip

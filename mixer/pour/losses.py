@@ -12,9 +12,11 @@ Rules:
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Lost, Tared
+from mixer.pour.facts import Begun, Gained, Lost, Tared
 from mixer.pour.rests import Rest
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
@@ -37,27 +39,47 @@ def little_ug(pour: Pour, division_ug: int) -> float:
 def notice(draft: Draft) -> None:
     """What is gone by the rest that stands now."""
     rest = settled(draft.pour, draft.sight, draft.at_s) if draft.sight.resting else None
-    known_ug = _known_ug(draft)
-    if rest is not None and known_ug is not None and rest.at_s - rest.since_s >= RESTED_S:
+    if rest is None or rest.at_s - rest.since_s < RESTED_S:
+        return
+    known_ug = _known_ug(draft, rest)
+    if known_ug is not None:
         _book(draft, rest, known_ug, 1 if rest.stands else HASTY)
 
 
 def came_back(draft: Draft, trouble: Trouble) -> None:
     """What is gone since this trouble, after which the pour went on as if nothing were."""
-    rest = settled(draft.pour, draft.sight, draft.at_s)
+    rest = draft.sight.rest  # that it went on from
     if rest is not None:
         _book(draft, rest, trouble.gross_ug, 1)
 
 
-def _known_ug(draft: Draft) -> int | None:
+def brought(draft: Draft, trouble: Trouble, counted_ug: float) -> None:
+    """What a cup that was lifted has more in it when it comes back, beyond what a stream
+    had brought already: nobody saw from which jug."""
+    pour, rest = draft.pour, draft.sight.rest
+    if rest is None or trouble.reason != "lifted" or not pour.begun:
+        return
+    gross_ug, known_ug = rest.mass_ug + pour.shift_ug, trouble.gross_ug + round(counted_ug)
+    if gross_ug - known_ug > LITTLE_DIVISIONS * draft.sight.division_ug:
+        draft.add(Gained(draft.at_ms, known_ug, gross_ug, rest.text))
+        _call_anew(draft)
+
+
+def _known_ug(draft: Draft, rest: Rest) -> int | None:
     """What the cup is known to have weighed last, as the pour counts it."""
     pour, called = draft.pour, draft.pour.called
     if called is None:
         return None
     if not pour.begun:
         return called.base_ug
-    before = [r for r in draft.sight.rests[:-1] if r.at_s * 1000 > max(pour.begun_ms, pour.lost_ms)]
-    return max((r.mass_ug + pour.shift_ug for r in before), default=None)
+    since_ms = max(pour.begun_ms, pour.lost_ms)
+    before = [r.mass_ug for r in draft.sight.rests[:-1] if r.at_s * 1000 > since_ms]
+    if rest.top_s * 1000 > since_ms:
+        before.append(rest.top_ug)
+    known = [mass_ug + pour.shift_ug for mass_ug in before]
+    if pour.lost_ms >= pour.begun_ms and pour.lost_ms:
+        known.append(pour.lost_to_ug)
+    return max(known, default=None)
 
 
 def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> None:
@@ -71,9 +93,20 @@ def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> None:
             _tare_anew(draft, rest, gross_ug)
         return  # of the first component only what is there now counts
     draft.add(Lost(draft.at_ms, known_ug, gross_ug, rest.text))
-    call = bands.next_call(draft.pour.cup)
-    if not pour.begun and call is not None:
+    if pour.begun:
+        _call_anew(draft)
+    elif (call := bands.next_call(draft.pour.cup)) is not None:
         call_for(draft, call, gross_ug, late_drips=called.late_drips)
+
+
+def _call_anew(draft: Draft) -> None:
+    """The limits of what is being poured, now that something went astray."""
+    called, call = draft.pour.called, bands.next_call(draft.pour.cup)
+    if called is None or call is None or call.component != called.component:
+        return
+    limits = replace(called, target_ug=call.target_ug, low_ug=call.low_ug, high_ug=call.high_ug)
+    draft.add(replace(limits, at_ms=draft.at_ms))
+    draft.add(Begun(draft.at_ms, called.component))
 
 
 def _tare_anew(draft: Draft, rest: Rest, gross_ug: int) -> None:

@@ -22,7 +22,8 @@ class Rest:
     """A weight at rest: displayed mass, the scale's own text, from when to when; ``frame``
     is the unit and whether it was counted from a tare of the scale's own. A rest may creep:
     ``stood_ug`` is the lowest and the highest of it since ``stood_s``, no more than a
-    division apart, and ``sure_ug`` the last weight that stood so for a while."""
+    division apart, and ``sure_ug`` the last weight that stood so for a while; ``top_ug`` is
+    the most that it was, last at ``top_s``."""
 
     mass_ug: int
     text: str
@@ -32,6 +33,8 @@ class Rest:
     stood_ug: tuple[int, int] = (0, 0)
     stood_s: float = 0.0
     sure_ug: int = 0
+    top_ug: int = 0
+    top_s: float = 0.0
 
     @property
     def stands(self) -> bool:
@@ -63,7 +66,8 @@ def found(recent: tuple[Reading, ...]) -> Rest | None:
     text = next(r.text for r in window if r.mass_ug == middle)
     at_s = newest.at_s
     stood = (middle, middle), at_s - REST_SPAN_S
-    return Rest(middle, text, window[-1].at_s, at_s, frame_of(newest), *stood, middle)
+    since_s, frame = window[-1].at_s, frame_of(newest)
+    return Rest(middle, text, since_s, at_s, frame, *stood, middle, middle, at_s)
 
 
 def frame_of(reading: Reading) -> tuple[str, bool]:
@@ -78,6 +82,8 @@ def added(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> tuple
     last = rests[-1] if rests else None
     if last and last.frame == rest.frame and abs(last.mass_ug - rest.mass_ug) <= division_ug:
         rest = replace(rest, since_s=min(last.since_s, rest.since_s))
+        if last.top_ug > rest.top_ug:
+            rest = replace(rest, top_ug=last.top_ug, top_s=last.top_s)
         low, high = min(last.stood_ug[0], rest.mass_ug), max(last.stood_ug[1], rest.mass_ug)
         if high - low <= division_ug:
             rest = replace(rest, stood_ug=(low, high), stood_s=last.stood_s)

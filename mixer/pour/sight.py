@@ -293,7 +293,11 @@ def _rise_ug(recent: tuple[Reading, ...]) -> float:
 
 
 def _see_pan(sight: Sight, still: Rest | None) -> Sight:
-    """Remember what the empty pan shows, as long as no cup is being followed."""
-    if sight.following or still is None or abs(still.mass_ug) >= lightest_cup_ug(sight.division_ug):
+    """Remember what the empty pan shows, as long as no cup is being followed. Less than
+    nothing is that of a scale which was tared or zeroed with a cup on it, and will be zeroed."""
+    least_ug = lightest_cup_ug(sight.division_ug)
+    if sight.following or still is None or still.mass_ug >= least_ug:
         return sight
+    if still.mass_ug <= -least_ug:
+        return replace(sight, pan_zero_ug=None)
     return replace(sight, pan_zero_ug=still.mass_ug)

@@ -30,6 +30,7 @@ from mixer.pour.facts import (
     Doubted,
     Ended,
     Fact,
+    Gained,
     Held,
     Live,
     Lost,
@@ -84,6 +85,7 @@ class Pour:
     begun: bool = False
     begun_ms: int = 0
     lost_ms: int = 0
+    lost_to_ug: int = 0
     held_by_hand: bool = False
     trouble: Trouble | None = None
     shift_ug: int = 0
@@ -146,6 +148,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return _accepted(pour, fact)
         case Lost():
             return _lost(pour, fact)
+        case Gained():
+            return replace(pour, astray_ug=_gained(pour, fact))
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -241,7 +245,28 @@ def _lost(pour: Pour, fact: Lost) -> Pour:
         to_hardener += loss_ug
     if role == "additive" or (pour.contact_ms is not None and role == "hardener"):
         to_resin += loss_ug
-    return replace(pour, amounts_ug=amounts, astray_ug=(to_resin, to_hardener), lost_ms=fact.at_ms)
+    return replace(
+        pour,
+        amounts_ug=amounts,
+        astray_ug=(to_resin, to_hardener),
+        lost_ms=fact.at_ms,
+        lost_to_ug=fact.gross_ug,
+    )
+
+
+def _gained(pour: Pour, fact: Gained) -> tuple[int, int]:
+    """What is booked to the component that is being poured may be of any other."""
+    assert pour.called is not None
+    to_resin, to_hardener = pour.astray_ug
+    if pour.contact_ms is None:
+        return pour.astray_ug
+    gain_ug = fact.gross_ug - fact.from_ug
+    role = pour.terms.recipe.components[pour.called.component].role
+    if role != "resin":
+        to_hardener += gain_ug
+    if role != "hardener":
+        to_resin += gain_ug
+    return to_resin, to_hardener
 
 
 def _put(values: tuple[Any, ...], index: int, value: object) -> tuple[Any, ...]:

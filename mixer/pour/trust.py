@@ -145,14 +145,14 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     lost = change_ug < -slack_ug and any(pour.poured)
-    most: float = slack_ug + LATE_DRIPS_UG + _not_yet_counted(draft, trouble)
+    most: float = slack_ug + LATE_DRIPS_UG + not_yet_counted(draft, trouble)
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
     how = "heavier" if change_ug > most else "empty-seen"
     _resume(draft, Resumed(draft.at_ms, trouble.reason, how, -change_ug if lost else 0))
 
 
-def _not_yet_counted(draft: Draft, trouble: Trouble) -> float:
+def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
     """What a stream had brought in the half second of which only the lower edge is trusted."""
     shown = draft.sight.followed_ug
     if shown is None:

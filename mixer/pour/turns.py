@@ -231,5 +231,5 @@ def _answer_over(draft: Draft, rest: Rest, net_ug: int) -> None:
     if called.component == 0 and not any(draft.pour.poured[1:]):
         return  # resin alone: some can be taken out again
     answer = answer_to_over(draft.pour, net_ug)
-    if answer is not None and answer.fits:
+    if answer is None or answer.fits:  # none: what it may be now is all right
         accept(draft, rest, late_drips=True)

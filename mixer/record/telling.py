@@ -67,6 +67,10 @@ def _lost(data: Plain, components: Components, utc: str) -> str:
     return f"{_g(data['from_ug'] - data['gross_ug'])} is gone from the cup{_scale(data)}"
 
 
+def _gained(data: Plain, components: Components, utc: str) -> str:
+    return f"the cup came back with {_g(data['gross_ug'] - data['from_ug'])} more{_scale(data)}"
+
+
 def _held(data: Plain, components: Components, utc: str) -> str:
     return f"held ({_word(data['reason'])}): {_word(data['say'])}"
 
@@ -170,6 +174,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "begun": _begun,
     "accepted": _accepted,
     "lost": _lost,
+    "gained": _gained,
     "held": _held,
     "resumed": _resumed,
     "doubted": _doubted,

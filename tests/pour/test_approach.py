@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from devices.readings import Reading
 from mixer.pour.approach import (
+    DRIP_MOST_UG,
     DRIP_UG,
     DRIPS_IN_ALL,
     GENTLE_UG_S,
@@ -129,7 +130,8 @@ def test_what_will_drip_is_left_for_the_drips() -> None:
     cold = Habits(lead_s=2.0, leads=1, drip_ug=600_000)
     assert must_stop(cold, 1.5 * G, 3_600_000, 2.5)
     assert not must_stop(cold, 1.5 * G, 3_600_001, 2.5)
-    assert must_stop(cold, 0.0, 600_000, None)
+    assert not must_stop(cold, 0.0, 600_000, None)  # nothing pours that could drip
+    assert must_stop(cold, 0.0, 0, None)
 
 
 def test_a_little_is_poured_by_time_and_never_for_less_than_a_hand_needs() -> None:
@@ -206,3 +208,9 @@ def test_no_lead_is_believed_that_no_hand_and_scale_have(came_g: float, found_s:
     after = learned(Habits(), stopped(1.0, later_g=200), round((30 + came_g) * G))
     assert after.lead_s == pytest.approx((LEAD_S + found_s) / 2)
     assert after.drip_ug >= 0
+
+
+def test_what_was_poured_on_after_stop_is_not_all_taken_for_drips() -> None:
+    """Or more would be left for them than is asked for, and nothing be poured ever again."""
+    after = learned(Habits(), stopped(1.0, later_g=31), 40 * G)
+    assert after.drip_ug == DRIP_MOST_UG

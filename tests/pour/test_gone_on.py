@@ -5,12 +5,14 @@ A cup of 12 g with 44.1 g of resin in it; 56.1 g in all.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind
 from mixer.pour.facts import Accepted, Fact, Held, Resumed
-from mixer.pour.inputs import Failed, Key, Tick
+from mixer.pour.inputs import Failed, Key, Tick, Weighed
 
 
 def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
@@ -161,3 +163,63 @@ def test_while_the_cup_is_off_it_is_told_to_be_put_back() -> None:
     for i in range(60):
         guide.take(weighed(0.0, now + i / 10))
         assert "put it back" in guide.say or "put the cup back" in guide.say
+
+
+@pytest.mark.parametrize("tared", [True, False])
+def test_tare_or_zero_pressed_upon_the_empty_cup_is_told_and_put_right(tared: bool) -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 0.7)
+    assert guide.pour.stage == "cup"
+    now = shows(guide, 0.0, now, 3, tared)
+    assert guide.cue == "place"
+    assert ("tare was pressed upon it: take it off" in guide.say) is tared
+    now = shows(guide, -12.0, now, 3, tared)
+    assert guide.cue == "clear"
+    assert "zero it, or clear its tare" in guide.say
+    now = shows(guide, 0.0, now, 3, False)
+    assert guide.cue == "place"
+    shows(guide, 12.0, now, 3, False)
+    assert guide.pour.stage == "pour"
+    assert guide.pour.tared is not None
+    assert (guide.pour.tared.tare_ug, guide.pour.tared.zero_ug) == (12_000_000, 0)
+
+
+def shows(guide: Guide, mass_g: float, from_s: float, for_s: float, tared: bool) -> float:
+    for i in range(round(for_s * 10)):
+        at_s = from_s + i / 10
+        guide.take(Weighed(replace(weighed(mass_g, at_s).reading, scale_tared=tared)))
+    return from_s + for_s
+
+
+@pytest.mark.parametrize(
+    ("more_g", "astray_ug"), [(0.8, (0, 800_000)), (0.5, (0, 500_000)), (0.1, (0, 0))]
+)
+def test_what_a_lifted_cup_brings_back_may_be_of_either(
+    more_g: float, astray_ug: tuple[int, int]
+) -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    now = hold_at(guide, 61.1, ramp(guide, 56.1, 61.1, now, 3), 3)
+    now = hold_at(guide, 61.1 + more_g, hold_at(guide, 0, now, 3), 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.astray_ug == astray_ug
+
+
+def test_resin_that_is_added_off_the_scale_is_never_hardener_for_sure() -> None:
+    """0.8 g that came with the cup when the hardener had just been called: it was 7 % off."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    assert guide.component == "hardener"
+    now = hold_at(guide, 56.9, hold_at(guide, 0, now, 3), 3)
+    now = hold_at(guide, 72.2, ramp(guide, 56.9, 72.2, now, 8), 200)
+    assert guide.pour.result is None or guide.pour.result.verdict != "in-band"
+
+
+def test_a_leak_that_can_be_seen_at_rest_is_seen() -> None:
+    """0.05 g a second while the hardener drips out: no two rests differ by a step."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    now = ramp(guide, 56.1, 71.9, now, 8)
+    for i in range(120):
+        guide.take(weighed(71.9 - 0.005 * i, now + i / 10))
+    assert guide.pour.astray_ug[0] >= 250_000

@@ -58,7 +58,8 @@ def one_turn(
         bench.stream(name, first, rate_g_s)
         if mishap:
             bench.suffer(mishap)
-            bench.stream(name, wanted_ug - first, rate_g_s)
+            if bench.guide.component == name:  # else the jug was changed meanwhile
+                bench.stream(name, wanted_ug - first, rate_g_s)
         bench.drip(name, *drops)
     elif mishap:
         bench.suffer(mishap)

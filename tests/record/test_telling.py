@@ -43,6 +43,10 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Lost(0, 56_400_000, 55_600_000, "55.6 g"),
         "0.8 g is gone from the cup (the scale said “55.6 g”)",
     ),
+    (
+        facts.Gained(0, 56_400_000, 57_200_000, "57.2 g"),
+        "the cup came back with 0.8 g more (the scale said “57.2 g”)",
+    ),
     (facts.Held(0, "lifted", 1, "Put the cup back."), "held (lifted): Put the cup back."),
     (
         facts.Resumed(0, "lifted", "continuous", 0),
