@@ -6,7 +6,9 @@ Rules:
    to weigh, is a loss. What a hand lays on the cup for a while, and takes off again, is
    seen as one too: nobody can tell them apart.
 2. What is gone while only the tare or the resin was there is weighed anew.
-3. Once hardener is in, nobody knows of which component it was: it counts as astray, and
+3. What goes little by little goes on in the stream, where nobody sees it: a batch whose
+   weight sinks where it stands is unproven.
+4. Once hardener is in, nobody knows of which component it was: it counts as astray, and
    the ratio is in band only if it is so either way (:class:`mixer.pour.bands.Cup`).
 """
 
@@ -16,7 +18,7 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Begun, Gained, Lost, Tared
+from mixer.pour.facts import Begun, Doubted, Gained, Lost, Tared
 from mixer.pour.rests import Rest
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
@@ -26,6 +28,8 @@ RESTED_S = 1.0
 LITTLE_DIVISIONS = 1.5  # a weight that is rounded may flicker by one
 LITTLE_WITH_HARDENER = 2.5  # where to be wrong costs the batch its proof, not a look
 LITTLE_REPEATS = 3  # standard deviations of a settled weight
+LEAKS = "the weight sank little by little where it stood: something leaks or drifts"
+SANK = 1.5  # so many times as much within one rest is no flicker
 HASTY = 2  # so many times as much, where the weight has not stood for long
 
 
@@ -41,9 +45,12 @@ def notice(draft: Draft) -> None:
     rest = settled(draft.pour, draft.sight, draft.at_s) if draft.sight.resting else None
     if rest is None or rest.at_s - rest.since_s < RESTED_S:
         return
-    known_ug = _known_ug(draft, rest)
-    if known_ug is not None:
-        _book(draft, rest, known_ug, 1 if rest.stands else HASTY)
+    pour = draft.pour
+    known_ug = _known_ug(draft)
+    if known_ug is not None and _book(draft, rest, known_ug, 1 if rest.stands else HASTY):
+        return
+    if pour.begun and rest.top_s * 1000 > max(pour.begun_ms, pour.lost_ms):  # it creeps down
+        _book(draft, rest, rest.top_ug + pour.shift_ug, 1)
 
 
 def came_back(draft: Draft, trouble: Trouble) -> None:
@@ -65,7 +72,7 @@ def brought(draft: Draft, trouble: Trouble, counted_ug: float) -> None:
         _call_anew(draft)
 
 
-def _known_ug(draft: Draft, rest: Rest) -> int | None:
+def _known_ug(draft: Draft) -> int | None:
     """What the cup is known to have weighed last, as the pour counts it."""
     pour, called = draft.pour, draft.pour.called
     if called is None:
@@ -74,29 +81,33 @@ def _known_ug(draft: Draft, rest: Rest) -> int | None:
         return called.base_ug
     since_ms = max(pour.begun_ms, pour.lost_ms)
     before = [r.mass_ug for r in draft.sight.rests[:-1] if r.at_s * 1000 > since_ms]
-    if rest.top_s * 1000 > since_ms:
-        before.append(rest.top_ug)
     known = [mass_ug + pour.shift_ug for mass_ug in before]
     if pour.lost_ms >= pour.begun_ms and pour.lost_ms:
         known.append(pour.lost_to_ug)
     return max(known, default=None)
 
 
-def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> None:
+def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> bool:
+    """Whether it is more than a little that is gone."""
     pour, called = draft.pour, draft.pour.called
     assert called is not None
     gross_ug = rest.mass_ug + pour.shift_ug
     if known_ug - gross_ug <= times * little_ug(pour, draft.sight.division_ug):
-        return
+        return False
+    sank_ug = rest.top_ug - rest.mass_ug  # little by little, for it is one rest
+    leaks = sank_ug > SANK * little_ug(pour, draft.sight.division_ug)
+    if leaks and (pour.begun or pour.poured[0]):
+        draft.add(Doubted(draft.at_ms, LEAKS))
     if called.component == 0 and not called.addition:
         if not pour.begun:
             _tare_anew(draft, rest, gross_ug)
-        return  # of the first component only what is there now counts
+        return True  # of the first component only what is there now counts
     draft.add(Lost(draft.at_ms, known_ug, gross_ug, rest.text))
     if pour.begun:
         _call_anew(draft)
     elif (call := bands.next_call(draft.pour.cup)) is not None:
         call_for(draft, call, gross_ug, late_drips=called.late_drips)
+    return True
 
 
 def _call_anew(draft: Draft) -> None:
