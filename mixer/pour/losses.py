@@ -96,7 +96,7 @@ def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> bool:
         return False
     sank_ug = rest.top_ug - rest.mass_ug  # little by little, for it is one rest
     leaks = sank_ug > SANK * little_ug(pour, draft.sight.division_ug)
-    if leaks and (pour.begun or pour.poured[0]):
+    if leaks and (pour.begun or pour.poured[0]) and pour.unproven_because is None:
         draft.add(Doubted(draft.at_ms, LEAKS))
     if called.component == 0 and not called.addition:
         if not pour.begun:

@@ -215,6 +215,13 @@ def test_resin_that_is_added_off_the_scale_is_never_hardener_for_sure() -> None:
     assert guide.pour.result is None or guide.pour.result.verdict != "in-band"
 
 
+def test_a_leak_of_resin_is_doubted_once_and_not_at_each_reading() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    for i in range(120):
+        guide.take(weighed(56.1 - 0.01 * i, now + i / 10))
+    assert [fact.kind for fact in guide.facts].count("doubted") == 1
+
+
 def test_a_leak_that_can_be_seen_at_rest_is_seen() -> None:
     """0.05 g a second while the hardener drips out: no two rests differ by a step."""
     guide, now = tared_and_resin(hands_free=True)
