@@ -6,13 +6,20 @@ to find out is the one that is used.
 
 from __future__ import annotations
 
-import tkinter
+try:
+    import tkinter
+except ImportError:  # some systems have Python without it: there is the terminal
+    HAS_TK = False
+else:
+    HAS_TK = True
 
 _kept: list[tkinter.Tk] = []
 
 
 def has_screen() -> bool:
     """Whether a window can be opened here. What was opened for it is kept for :func:`root`."""
+    if not HAS_TK:
+        return False
     try:
         _kept.append(root())
     except tkinter.TclError:

@@ -107,6 +107,8 @@ def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> bool:
         _call_anew(draft)
     elif (call := bands.next_call(draft.pour.cup)) is not None:
         call_for(draft, call, gross_ug, late_drips=called.late_drips)
+    else:  # what was asked for stays so, from the weight that is there now
+        draft.add(replace(called, at_ms=draft.at_ms, base_ug=gross_ug))
     return True
 
 

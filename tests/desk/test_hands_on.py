@@ -178,3 +178,11 @@ def test_closing_the_demos_window_at_once_leaves_nothing_and_says_so(
     assert main(["demo", "--hands-on", "--out", str(tmp_path / "demo")]) == 1
     assert capsys.readouterr().err == "Nothing was begun.\n"
     assert not (tmp_path / "demo").exists()
+
+
+def test_a_python_without_tkinter_has_no_screen_and_says_nothing_of_it() -> None:
+    told = (
+        "import sys; sys.modules['tkinter'] = None; "
+        "from mixer.desk.screen import has_screen; sys.exit(has_screen())"
+    )
+    assert subprocess.run([sys.executable, "-c", told], check=False).returncode == 0

@@ -11,6 +11,7 @@ from support.virtual import VirtualBench
 
 from devices.readings import Fault, Reading
 from devices.sim.indicator import ScaleSettings
+from mixer.pour import bands
 from mixer.pour.facts import Fact, Lost, Tared
 from mixer.pour.inputs import Failed, Key, Tick, Weighed
 from mixer.practice.hands import CAREFUL
@@ -204,3 +205,16 @@ def test_a_tare_that_is_taken_anew_stands_in_the_facts() -> None:
     assert [f.tare_ug for f in guide.facts if isinstance(f, Tared)] == [12_900_000, 12_000_000]
     assert guide.pour.called is not None
     assert guide.pour.called.base_ug == 12_000_000
+
+
+def test_a_loss_is_booked_once_where_nothing_needs_to_be_added_any_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Hardener was over and resin was asked for; what is gone sets the ratio right."""
+    guide, now = with_hardener()
+    now = hold_at(guide, 74.0, ramp(guide, 66.1, 74.0, now, 5), 12)
+    assert guide.component == "resin"
+    assert not guide.pour.begun
+    monkeypatch.setattr(bands, "next_call", lambda cup: None)
+    hold_at(guide, 73.2, now, 6)
+    assert len(lost(guide)) == 1
