@@ -7,7 +7,8 @@ happen here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.bands import errors_of, hardener_limits
@@ -177,6 +178,11 @@ class QuietBench:
         assert not {"live", "ended"} & {fact.kind for fact in facts[:-1]}
         if any(pour.amounts_ug[index] for index in pour.terms.recipe.hardeners):
             assert pour.contact_ms is not None
+        # What follows upon a loss is asked for anew; else nothing is told twice in a row.
+        follows = ("called", "begun", "accepted")
+        told = [replace(fact, at_ms=0) for fact in facts if fact.kind not in follows]
+        for one, next_one in pairwise(told):
+            assert one != next_one or one.kind not in ("lost", "gained", "doubted", "tared")
         if any(fact.kind == "doubted" for fact in facts):
             assert pour.unproven_because is not None
 
