@@ -18,7 +18,7 @@ from mixer.app.picture import Picture
 
 WORDS = ("go", "hold", "use", "drop", "note")
 #: Outcomes that are no end of a batch: their sentence belongs on standard error.
-FAILED = ("refused", "failed", "unrecorded", "scale-lost")
+FAILED = ("refused", "failed", "unrecorded", "scale-lost", "left-open")
 LOOK_S = 0.2
 COUNTING_S = 1.0
 _FIGURES = re.compile(r"[0-9.]+")
@@ -30,7 +30,7 @@ class Bench(Protocol):
     def picture(self) -> Picture: ...
     def wait(self, serial: int, timeout_s: float) -> Picture: ...
     def key(self, word: str, text: str = "") -> None: ...
-    def stop(self, why: str) -> None: ...
+    def stop(self, why: str, *, to_go_on: bool = False) -> None: ...
     def exit_status(self) -> int | None: ...
 
 
@@ -138,7 +138,8 @@ def _run(shop: Bench, words: Iterable[str], show: Callable[[Picture, bool], None
                 show(picture, False)
                 picture = shop.wait(picture.serial, LOOK_S)
     except KeyboardInterrupt as ended:
-        status = _stop(shop, f"interrupted {ended}".strip())
+        why = f"interrupted {ended}".strip()
+        status = _stop(shop, why, to_go_on=endings.is_of_the_system(ended))
     except OSError:  # nobody sees any more what is to be done
         _stop(shop, "its output was closed")
         raise
@@ -146,9 +147,9 @@ def _run(shop: Bench, words: Iterable[str], show: Callable[[Picture, bool], None
     return status
 
 
-def _stop(shop: Bench, why: str) -> int:
+def _stop(shop: Bench, why: str, *, to_go_on: bool = False) -> int:
     with endings.undisturbed():
-        shop.stop(why)
+        shop.stop(why, to_go_on=to_go_on)
     status = shop.exit_status()
     return 1 if status is None else status
 

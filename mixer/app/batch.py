@@ -123,6 +123,19 @@ class Batch:
             return ""
         return f"That the batch ended is not recorded. {self._ledger.trouble}"
 
+    def leave(self, why: str) -> str:
+        """Leave it open, to go on at the next start; a sentence that says so."""
+        now_s = self._clock.age_s()
+        if self._write(now_s, at_once=True):
+            self.take(Key(now_s, "note", f"program ended: {why}"))
+        if self.number is not None and not self._ledger.waits:
+            self._keeper.write(self.number, now_s)
+        trouble = f" {self._ledger.trouble}" if self._ledger.waits else ""
+        return (
+            f"The program was told to end. Batch {self.number} stays open: leave its cup as it is, "
+            f"and start again to go on with it.{trouble}"
+        )
+
     def refuse(self, status: int, sentence: str) -> None:
         """Never open it: the exit status, and why, in one sentence."""
         self._refused, self.refusal = status, sentence

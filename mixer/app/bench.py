@@ -107,10 +107,14 @@ class Bench:
             return
         self._take(Tick(now_s, free_cup_number(self._live)))
 
-    def end(self, why: str) -> None:
-        """End what is on, and let go of scale and record."""
+    def end(self, why: str, to_go_on: bool = False) -> None:
+        """End what is on, or leave it open to go on at the next start; and let go of scale
+        and record."""
         batch = self._on()
-        if batch is not None:
+        if batch is not None and to_go_on and batch.number is not None:
+            said = batch.leave(why)
+            self._publish(replace(batch.picture(), say=said, outcome="left-open"))
+        elif batch is not None:
             unrecorded = batch.cut(why)
             if batch.status is not None:
                 self._finish(batch)

@@ -1,7 +1,8 @@
 """The ways in which a program is told to end, as one: a ``KeyboardInterrupt``.
 
 Ctrl-C, a polite kill, and a terminal window that is closed each come as a signal; what
-is on must then be brought to its end and recorded, which :func:`undisturbed` protects.
+is on must then be recorded as it stands, which :func:`undisturbed` protects. The polite
+kill is the system's (it shuts down), not the builder's: after it a pour goes on.
 Signals belong to the main thread; elsewhere both do nothing.
 """
 
@@ -38,6 +39,15 @@ def heeded() -> Iterator[None]:
 
     with _handled(end):
         yield
+
+
+def is_of_the_system(ended: BaseException) -> bool:
+    """Whether this end came from the system, and not from the builder.
+
+    >>> is_of_the_system(KeyboardInterrupt("SIGTERM")), is_of_the_system(KeyboardInterrupt())
+    (True, False)
+    """
+    return str(ended) == "SIGTERM"
 
 
 @contextlib.contextmanager

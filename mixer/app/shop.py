@@ -35,6 +35,7 @@ CHOOSE = "Choose resin, size and port."
 @dataclass(frozen=True, slots=True)
 class _Stop:
     why: str
+    to_go_on: bool
 
 
 class Shop:
@@ -99,12 +100,13 @@ class Shop:
         """Close a live cup (see :func:`mixer.app.paperwork.close_cup`)."""
         self._inbox.put(Close(cup, how, left))
 
-    def stop(self, why: str) -> None:
-        """End the bench; a pour that is on is interrupted, and the journal says so and why.
+    def stop(self, why: str, *, to_go_on: bool = False) -> None:
+        """End the bench; a pour that is on is interrupted, or with ``to_go_on`` left open for
+        the next start, and the journal says so and why.
 
         Returns when that is on disk, or after ten seconds.
         """
-        self._inbox.put(_Stop(why))
+        self._inbox.put(_Stop(why, to_go_on))
         if self._thread.is_alive():
             self._thread.join(timeout=STOP_S)
 
@@ -118,7 +120,7 @@ class Shop:
             except queue.Empty:
                 happened = None
             if isinstance(happened, _Stop):
-                self._safely(bench.end, happened.why)
+                self._safely(bench.end, happened.why, happened.to_go_on)
                 return
             self._safely(bench.handle, happened)
             now_s = clock.age_s()

@@ -43,6 +43,7 @@ class Shop(Protocol):
         """Close a live cup: ``how`` is ``"left"`` (``left="9g"``), ``"used-up"``, ``"discard"``."""
         ...
 
-    def stop(self, why: str) -> None:
-        """The window goes away; the journal says why. May wait for a disk, at most ten seconds."""
+    def stop(self, why: str, *, to_go_on: bool = False) -> None:
+        """The window goes away; the journal says why, and with ``to_go_on`` a pour stays open
+        for the next start. May wait for a disk, at most ten seconds."""
         ...

@@ -60,9 +60,9 @@ class LateShop(Generic[S]):
         if self.shop:
             self.shop.close_cup(cup, how, left)
 
-    def stop(self, why: str) -> None:
+    def stop(self, why: str, *, to_go_on: bool = False) -> None:
         if self.shop:
-            self.shop.stop(why)
+            self.shop.stop(why, to_go_on=to_go_on)
 
 
 def open_window_first(

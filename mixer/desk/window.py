@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from mixer.app import endings
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.desk import look, screen
@@ -157,7 +158,7 @@ class Window:
     def _report(self, kind: type[BaseException], error: BaseException, trace: object) -> None:
         """An error in this window: one line on stderr, one sentence on the screen, and on."""
         if issubclass(kind, KeyboardInterrupt):
-            self.leave("interrupted")
+            self._interrupted(error)
             return
         text = f"{kind.__name__}: {error}".replace("\n", " ")
         if text != self.scene.trouble:
@@ -165,13 +166,17 @@ class Window:
             self.scene = replace(self.scene, trouble=text)
             self.root.after(1, lambda: self._layout.show(self.scene))
 
-    def leave(self, why: str) -> None:
+    def _interrupted(self, ended: BaseException) -> None:
+        why = f"interrupted {ended}".strip()
+        self.leave(why, to_go_on=endings.is_of_the_system(ended))
+
+    def leave(self, why: str, *, to_go_on: bool = False) -> None:
         """Tell the shop and go."""
         if self._gone:
             return
         self._gone = True
         try:
-            self.shop.stop(why)
+            self.shop.stop(why, to_go_on=to_go_on)
         finally:
             self._bell.close()
             self.root.destroy()
@@ -180,8 +185,8 @@ class Window:
         """Until the window is closed; the last picture."""
         try:
             self.root.mainloop()
-        except KeyboardInterrupt:
-            self.leave("interrupted")
+        except KeyboardInterrupt as ended:
+            self._interrupted(ended)
         finally:
             # The window went in some other way, such as with its screen.
             if not self._gone:

@@ -63,8 +63,8 @@ class Program:
         self.process.stdin.write(f"{word}\n")
         self.process.stdin.flush()
 
-    def kill(self) -> None:
-        self.process.send_signal(signal.SIGKILL)
+    def kill(self, by: signal.Signals) -> None:
+        self.process.send_signal(by)
         self.end()
 
     def end(self) -> int:
@@ -103,8 +103,9 @@ def facts(folder: Path) -> list[Any]:
         return list(journal.entries())
 
 
+@pytest.mark.parametrize("by", [signal.SIGKILL, signal.SIGTERM], ids=lambda by: by.name)
 def test_killed_in_the_stream_and_poured_to_the_end_it_is_one_batch_in_band(
-    tmp_path: Path, counter: Counter
+    tmp_path: Path, counter: Counter, by: signal.Signals
 ) -> None:
     first = Program(tmp_path, counter)
     first.see(lambda line: line["cue"] == "place")
@@ -116,7 +117,7 @@ def test_killed_in_the_stream_and_poured_to_the_end_it_is_one_batch_in_band(
     first.see(lambda line: line["component"] == "hardener")
     pour(counter, to_g=72.0)
     first.see(lambda line: line["net_g"] > 3)
-    first.kill()
+    first.kill(by)
 
     second = Program(tmp_path, counter)
     again = second.see(lambda line: "goes on" in line["say"])

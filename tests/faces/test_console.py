@@ -34,7 +34,7 @@ class FakeBench:
     def key(self, word: str, text: str = "") -> None:
         self.keys.append((word, text))
 
-    def stop(self, why: str) -> None:
+    def stop(self, why: str, *, to_go_on: bool = False) -> None:
         self.stopped.append(why)
 
     def exit_status(self) -> int | None:

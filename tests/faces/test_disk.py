@@ -106,7 +106,7 @@ def test_an_end_that_could_not_be_recorded_is_not_shown_as_done(mix: Mix, disk: 
     def director(mix: Mix) -> None:
         mix.pour_20_g()
         disk.full = True
-        signal.raise_signal(signal.SIGTERM)
+        signal.raise_signal(signal.SIGINT)
 
     assert mix.run(director) == 1
     assert mix.last["stage"] == "pour"

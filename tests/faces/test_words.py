@@ -14,7 +14,7 @@ from support.command import Mix, one_sentence
 from mixer.cli import main
 
 
-@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+@pytest.mark.parametrize("name", ["SIGINT", "SIGHUP"])
 def test_a_signal_in_mid_pour_ends_it_on_record(mix: Mix, name: str) -> None:
     def director(mix: Mix) -> None:
         mix.pour_20_g()
@@ -25,6 +25,30 @@ def test_a_signal_in_mid_pour_ends_it_on_record(mix: Mix, name: str) -> None:
     row = mix.row()
     assert (row["outcome"], row["note"]) == ("interrupted", f"program ended: interrupted {name}")
     assert float(row["resin_g"]) == pytest.approx(20, abs=0.2)
+
+
+def test_a_polite_kill_in_mid_pour_leaves_the_batch_open_and_says_so(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.pour_20_g()
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    assert mix.run(director) == 1
+    assert (mix.last["stage"], mix.last["batch"], mix.last["verdict"]) == ("pour", 1, None)
+    assert "Batch 1 stays open" in mix.last["say"]
+    assert mix.err.strip() == mix.last["say"]
+    row = mix.row()
+    assert (row["outcome"], row["note"]) == ("open", "program ended: interrupted SIGTERM")
+
+
+def test_a_polite_kill_before_a_batch_is_open_leaves_no_batch(mix: Mix) -> None:
+    mix.counter.mood = "silent"
+
+    def director(mix: Mix) -> None:
+        mix.see(lambda line: line["stage"] == "cup")
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    assert mix.run(director) == 1
+    assert mix.last["stage"] == "ended"
 
 
 def test_a_signal_that_was_ignored_from_the_start_stays_ignored(mix: Mix) -> None:
@@ -93,7 +117,7 @@ def test_the_end_of_input_means_nothing(mix: Mix) -> None:
     def director(mix: Mix) -> None:
         mix.end_of_input()
         mix.pour_20_g()
-        os.kill(os.getpid(), signal.SIGTERM)
+        os.kill(os.getpid(), signal.SIGINT)
 
     assert mix.run(director) == 1
     assert mix.row()["outcome"] == "interrupted"
@@ -116,7 +140,7 @@ def test_an_input_closed_from_the_start_means_nothing(mix: Mix, closing: str) ->
                 mix.counter.grams = 12
             stages.append(json.loads(line)["stage"])
             if stages[-1] == "pour":
-                process.terminate()
+                process.send_signal(signal.SIGINT)
                 break
         assert json.loads(process.stdout.readlines()[-1])["stage"] == "ended"
         assert process.stderr.read() == ""

@@ -70,7 +70,7 @@ class FakeShop:
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
         self.closed.append((cup, how, left))
 
-    def stop(self, why: str) -> None:
+    def stop(self, why: str, *, to_go_on: bool = False) -> None:
         self.stopped = why
 
 
