@@ -33,6 +33,8 @@ from mixer.record.trouble import said
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
 CLAIM_S = 1.0  # who has it for a batch keeps it for minutes: there is no use in waiting
+#: Which file SQLite's log is, and which its index; None where it is not there.
+Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
 _ENDS = ("live", "ended")  # with these a batch is weighed no more
 
 
@@ -52,7 +54,7 @@ class Journal(Reader):
         self._lock = WriterLock(path)
         self._file = _identity(path)
         self._failed = False  # the disk did not answer: open the file anew
-        self._log: tuple[int, int] | None = None
+        self._notes: Notes | None = None  # since this program wrote
         self._newest = self.head()  # as far as this program knows
 
     @classmethod
@@ -177,7 +179,7 @@ class Journal(Reader):
                         self._db.execute("ROLLBACK")
                     raise
                 self._newest = self._written or self._newest
-                self._log = _log_of(self.path)
+                self._notes = _notes_of(self.path)
         finally:
             if not held:
                 self._lock.free()
@@ -230,10 +232,30 @@ class Journal(Reader):
                 f"The record {self.path} is no longer there, and nothing new was stored: put its "
                 "disk or stick back."
             ) from None
+        notes = _notes_of(self.path)
         if here == self._file and not self._failed:
+            if self._notes is not None and (notes != self._notes or None in notes):
+                self._save_from_lost_log(notes)
             return
-        if here != self._file and self._log is not None and _log_of(self.path) == self._log:
+        same_log = self._notes is not None and notes[0] == self._notes[0]
+        if here != self._file and same_log and _log_holds_something(self.path):
             raise self._another()  # upon the log of the first one it would be a mixture
+        self._open_anew(here)
+
+    def _save_from_lost_log(self, notes: Notes) -> None:
+        """Somebody deleted SQLite's log, and with it what is not in the record yet; this
+        program still has it open, and writes it into the record."""
+        own_log = self._notes is not None and notes[0] == self._notes[0]
+        if not own_log and _log_holds_something(self.path):
+            raise RecordError(
+                f"What belongs to the record {self.path} was deleted and written anew, and nothing "
+                "new was stored: keep a copy of all that is named like it."
+            )
+        with said(self.path):
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        self._open_anew(self._file)
+
+    def _open_anew(self, here: tuple[int, int]) -> None:
         if not self.path.stat().st_size:
             raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
         db = _open_to_write(self.path, self._busy_s)
@@ -246,13 +268,23 @@ class Journal(Reader):
         self._db, self._file, self._failed = db, here, False
 
 
-def _log_of(path: Path) -> tuple[int, int] | None:
-    """Which file SQLite's log is, where there is one with something in it."""
+def _notes_of(path: Path) -> Notes:
+    """Which files SQLite's log and its index are, where they are there."""
+
+    def which(end: str) -> tuple[int, int] | None:
+        try:
+            return _identity(f"{path}{end}")
+        except OSError:
+            return None
+
+    return which("-wal"), which("-shm")
+
+
+def _log_holds_something(path: Path) -> bool:
     try:
-        about = os.stat(path.with_name(path.name + "-wal"))
+        return os.stat(f"{path}-wal").st_size > 0
     except OSError:
-        return None
-    return (about.st_dev, about.st_ino) if about.st_size else None
+        return False
 
 
 def _open_to_write(path: Path, busy_s: float) -> sqlite3.Connection:
@@ -267,6 +299,6 @@ def _open_to_write(path: Path, busy_s: float) -> sqlite3.Connection:
     return db
 
 
-def _identity(path: Path) -> tuple[int, int]:
+def _identity(path: Path | str) -> tuple[int, int]:
     about = os.stat(path)
     return about.st_dev, about.st_ino

@@ -35,15 +35,21 @@ that one first, or give this one another record.
         real = Path(os.path.realpath(record))  # a link to the record is the record
         self._file = real.with_name(real.name + "-lock")
         self._held: sqlite3.Connection | None = None
+        self._which: tuple[int, int] | None = None
 
     @property
     def held(self) -> bool:
         return self._held is not None
 
     def take(self, wait_s: float) -> None:
-        """Take it, or wait so many seconds for it; :class:`RecordError` where another has it."""
+        """Take it, or wait so many seconds for it; :class:`RecordError` where another has it.
+
+        One that is held is taken anew where its file was deleted: nobody else would see it.
+        """
         if self._held is not None:
-            return
+            if self._which == self._there():
+                return
+            self.free()
         with said(self._record):
             db = sqlite3.connect(
                 self._file,
@@ -61,7 +67,14 @@ that one first, or give this one another record.
                         "one first, or give this one another record."
                     ) from None
                 raise
-        self._held = db
+        self._held, self._which = db, self._there()
+
+    def _there(self) -> tuple[int, int] | None:
+        try:
+            about = os.stat(self._file)
+        except OSError:
+            return None
+        return about.st_dev, about.st_ino
 
     def free(self) -> None:
         db, self._held = self._held, None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from support.facts import live, opened, poured
+from support.facts import fact, live, opened, poured
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
@@ -39,6 +39,22 @@ def test_a_file_that_was_replaced_by_its_own_copy_is_written_on(tmp_path: Path) 
         journal.append([live()])
     with Journal.read(path) as reader:
         assert list(reader.entries()) == [*poured(), live()]
+
+
+@pytest.mark.parametrize("gone", ["-wal", "-shm", "-wal -shm"])
+def test_what_was_deleted_beside_it_loses_no_fact(tmp_path: Path, gone: str) -> None:
+    """A tidy hand, or a program that cleans up."""
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.claim()
+        journal.append(poured())
+        for end in gone.split():
+            path.with_name(path.name + end).unlink()
+        journal.append([live()])
+        journal.append([fact("noted")])
+        with Journal.read(path) as reader:  # and from now on they are where others look
+            assert list(reader.entries()) == [*poured(), live(), fact("noted")]
+            assert reader.verify().ok
 
 
 @pytest.mark.parametrize("facts", [3, 40])

@@ -49,6 +49,25 @@ def test_who_claims_it_writes_alone(tmp_path: Path) -> None:
         assert one.verify().facts == 10
 
 
+def test_a_lock_whose_file_was_deleted_is_taken_anew_unless_another_has_it(tmp_path: Path) -> None:
+    path = tmp_path / "record.cupside"
+    lock = tmp_path / "record.cupside-lock"
+    with Journal.open(path, busy_s=0.05) as one, Journal.open(path, busy_s=0.05) as two:
+        one.claim()
+        lock.unlink()
+        one.append(poured())
+        with pytest.raises(RecordError, match="Another cupside"):
+            two.claim()
+        lock.unlink()
+        two.claim()
+        with pytest.raises(RecordError, match="Another cupside"):
+            one.append([live()])
+        two.append([live()])
+        two.release()
+        one.append([fact("noted")])
+        assert one.verify().facts == 9
+
+
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL on this system")
 def test_a_killed_writer_leaves_it_free(tmp_path: Path) -> None:
     path = tmp_path / "record.cupside"
