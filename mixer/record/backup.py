@@ -25,6 +25,11 @@ def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     lock = WriterLock(to)
     lock.take(wait_s=0)
     try:
+        if to.exists() and not _is_older_copy(to, source):
+            raise RecordError(
+                f"The copy cannot be written to {to}: that record holds facts that this record "
+                "does not; give another name."
+            )
         _copy(source, record, to)
     finally:
         lock.free()
@@ -55,6 +60,21 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
         for left in (part, *(_notes(part, kind) for kind in ("-journal", "-wal", "-shm"))):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
+
+
+def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:
+    """Whether what stands there has no fact that is not in the record: then its newest, whose
+    hash tells of all before it, is one of the record's."""
+    if not to.stat().st_size:
+        return True
+    newest = "SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1"
+    with said(to), closing(sqlite3.connect(f"{to.as_uri()}?mode=ro&immutable=1", uri=True)) as old:
+        found = old.execute(newest).fetchone()
+    if found is None:
+        return True
+    with said(to):
+        same = source.execute("SELECT 1 FROM facts WHERE seq = ? AND hash = ?", found).fetchone()
+    return same is not None
 
 
 def _notes(record: Path, kind: str) -> Path:

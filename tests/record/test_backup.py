@@ -81,6 +81,21 @@ def test_nothing_else_is_written_over(tmp_path: Path, there: str) -> None:
     assert not list(tmp_path.glob(".*part*"))
 
 
+@pytest.mark.parametrize("there", ["another", "further"])
+def test_a_record_that_is_no_older_copy_is_not_written_over(tmp_path: Path, there: str) -> None:
+    path, other = tmp_path / "record", tmp_path / "other"
+    with Journal.open(path) as journal:
+        journal.append(poured())
+        if there == "further":
+            journal.backup(other)
+        with Journal.open(other) as second:
+            second.append([live(7)])
+        before = other.read_bytes()
+        with pytest.raises(RecordError, match="holds facts that this record does not"):
+            journal.backup(other)
+    assert other.read_bytes() == before
+
+
 @pytest.mark.parametrize("held", ["open", "claimed", "cut off"])
 def test_a_record_that_is_in_use_is_not_written_over(tmp_path: Path, held: str) -> None:
     """SQLite would play the old record's log upon the copy."""
@@ -104,10 +119,10 @@ def test_a_record_that_is_in_use_is_not_written_over(tmp_path: Path, held: str) 
 
 
 def test_a_copy_is_what_the_record_was(tmp_path: Path) -> None:
-    """Over an older record that was closed in good order."""
+    """Over an older copy that was closed in good order."""
     path, older = tmp_path / "record", tmp_path / "older"
     with Journal.open(older) as other:
-        other.append([*poured(), *poured(2), live(2)])
+        other.append(poured()[:3])
     with Journal.open(path) as journal:
         journal.append(poured())
         journal.backup(older)
