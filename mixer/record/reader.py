@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 import tempfile
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -275,8 +276,8 @@ class Reader:
             if not self._db.execute(there).fetchone():
                 return
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
-            select = f"SELECT boot, bytes, hash, batch, block FROM traces {where} ORDER BY block"
-            yield from self._db.execute(select, given)
+            what = "boot, bytes, hash, batch, block, readings"
+            yield from self._db.execute(f"SELECT {what} FROM traces {where} ORDER BY block", given)
 
     @contextmanager
     def _said(self) -> Iterator[None]:
@@ -303,14 +304,17 @@ class Reader:
         """A sentence on the first weight trace that is not as it was stored, or not what
         these facts say of it."""
         heads: dict[int, bytes] = {}
-        for boot, block, hash_, batch, number in self._blocks(None):
+        readings: Counter[int] = Counter()
+        for boot, block, hash_, batch, number, held in self._blocks(None):
             here = sealed(heads.get(batch, GENESIS), batch, boot, _as_bytes(block))
             if here != hash_:
                 return f"Block {number} of the weight trace of batch {batch} is not as it was."
             heads[batch] = here
+            readings[batch] += held
         for canonical in traced:
             seq, entry = read(canonical)
-            if entry.data.get("hash") != heads.get(entry.batch, GENESIS).hex():
+            told = entry.data.get("hash"), entry.data.get("readings")
+            if told != (heads.get(entry.batch, GENESIS).hex(), readings[entry.batch]):
                 return f"The weight trace of batch {entry.batch} is not what fact {seq} says of it."
         return ""
 
