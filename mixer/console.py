@@ -16,7 +16,7 @@ from typing import Any, Protocol, TextIO
 from mixer.app import endings
 from mixer.app.picture import Picture
 
-WORDS = ("go", "hold", "use", "drop", "note")
+WORDS = ("go", "hold", "use", "part", "drop", "note")
 #: Outcomes that are no end of a batch: their sentence belongs on standard error.
 FAILED = ("refused", "failed", "unrecorded", "scale-lost", "left-open")
 LOOK_S = 0.2
@@ -161,7 +161,7 @@ def _listen(shop: Bench, words: Iterable[str]) -> None:
             if word in WORDS:
                 shop.key(word, text)
             elif word:
-                known = "go, hold, use, drop, note TEXT"
+                known = "go, hold, use, part, drop, note TEXT"
                 print(f"{word[:20]!r} is no word here: {known}.", file=sys.stderr)
     except (OSError, ValueError):  # the terminal is gone, or the input closed: no more words
         return

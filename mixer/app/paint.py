@@ -11,7 +11,7 @@ from mixer.app.ages import since_ms
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
-from mixer.pour.facts import Ended
+from mixer.pour.facts import Called, Ended
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
 from mixer.pour.words import FAULT_REASON
@@ -44,14 +44,14 @@ def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str |
 
 def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: float) -> Picture:
     """The pour as it stands now."""
-    called, result, recipe = pour.called, pour.result, pour.terms.recipe
+    called, result, recipe = _poured_now(pour), pour.result, pour.terms.recipe
     say = ENDED.get(result.how, advice.say) if isinstance(result, Ended) else advice.say
     # While the weight cannot be followed, gross minus tare is no content of any cup.
     followed = sight.last if pour.trouble is None else None
     gross = followed.mass_ug + pour.shift_ug if followed else None
     net = pour.shown_net_ug(gross) if called and gross is not None else None
     total: int | None = None
-    if pour.tared and called is None:
+    if pour.tared and pour.called is None:
         total = sum(pour.amounts_ug)
     elif pour.tared and gross is not None:
         total = gross - pour.tared.tare_ug
@@ -78,6 +78,11 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
         division_ug=sight.division_ug or None,
         rows=tuple(_rows(pour, net)),
     )
+
+
+def _poured_now(pour: Pour) -> Called | None:
+    """What is being poured; nothing is while a part of it is taken out."""
+    return None if pour.parting else pour.called
 
 
 def titled(picture: Picture, order: Order) -> Picture:
@@ -127,7 +132,7 @@ def _pot_life(cup: views.LiveCup) -> str:
 
 
 def _rows(pour: Pour, net_ug: int | None) -> Iterable[Row]:
-    called = pour.called
+    called = _poured_now(pour)
     for index, component in enumerate(pour.terms.recipe.components):
         now = called is not None and called.component == index
         amount = pour.amounts_ug[index] if pour.poured[index] else None

@@ -22,7 +22,7 @@ EASE_G_S = sum(CAREFUL.ease_g_s) / 2
 LONGEST_S = 60.0
 
 WORDS = "cup (on or off), pour 5s, ease 2s, an empty line to shut the jug"
-_OURS = ("go", "hold", "use", "drop", "note")  # words for the program
+_OURS = ("go", "hold", "use", "part", "drop", "note")  # words for the program
 _RATES = {"pour": POUR_G_S, "ease": EASE_G_S}
 
 

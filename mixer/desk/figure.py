@@ -14,7 +14,7 @@ def _pour(p: Picture) -> tuple[str, str, str]:
     d = p.division_ug
     if p.target_ug is None:
         caption = f"{what} in the cup" if what else "in the cup"
-        return caption, grams(p.net_ug, d), ""
+        return caption, grams(p.net_ug if what else p.total_ug, d), ""
     left = over = p.target_ug - (p.net_ug or 0)
     below = f"in the cup {figure(p.net_ug, d)} of {grams(p.target_ug, d)}"
     if p.high_ug is not None and p.net_ug is not None and p.net_ug > p.high_ug:
@@ -38,6 +38,8 @@ def lines(p: Picture) -> tuple[str, str, str, str]:
     age = (
         f"{clock(p.contact_age_s)} since hardener met resin" if p.contact_age_s is not None else ""
     )
+    if p.stage == "stir" or (p.stage == "pour" and p.cue == "stir"):
+        return "left to stir", countdown(p.remaining_s), "scrape the sides and the bottom", age
     if p.stage == "pour" and (p.net_ug is not None or p.held is None):
         caption, large, below = _pour(p)
         if not is_fresh(p):
@@ -46,8 +48,6 @@ def lines(p: Picture) -> tuple[str, str, str, str]:
             return caption, large, below, age
         drips = f"wait {countdown(p.remaining_s)} for the drips"
         return caption, large, drips, "   ·   ".join(t for t in (below, age) if t)
-    if p.stage == "stir":
-        return "left to stir", countdown(p.remaining_s), "scrape the sides and the bottom", age
     if p.stage == "live":
         cup = "the cup is live" if p.cup is None else f"cup {p.cup} is live"
         since = f"{cup}, since hardener met resin"

@@ -18,7 +18,7 @@ from mixer.desk.keys import CARDS, CONFIRM_MS, ENTER, Keys
 if TYPE_CHECKING:
     from mixer.desk.window import Window
 
-_EVEN_TYPING = ("Escape", "F2", "F3", "F4", *ENTER)
+_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", *ENTER)
 
 
 class Keyboard:
@@ -81,7 +81,7 @@ class Keyboard:
                 window.root.after(CONFIRM_MS, self._stop_asking)
             case "escape" if scene.picture.held is None:  # Space goes on, Escape never does
                 window.shop.key("hold")
-            case "go" | "hold" | "use" | "drop" if self._on():
+            case "go" | "hold" | "use" | "part" | "drop" if self._on():
                 window.shop.key(word)
 
     def _on(self) -> bool:

@@ -8,10 +8,10 @@ and never let one lost key release make a key deaf.
 
 from __future__ import annotations
 
-CARDS = ("go", "hold", "use", "drop")
+CARDS = ("go", "hold", "use", "part", "drop")
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
-    "F2": "close", "F3": "note", "F4": "use",
+    "F2": "close", "F3": "note", "F4": "use", "F5": "part",
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
 
@@ -39,9 +39,9 @@ class Keys:
     def word(self, key: str, char: str, at_ms: int) -> str | None:
         """What this key-down says, or nothing.
 
-        ``"go"``, ``"hold"``, ``"use"`` and ``"drop"`` (the second time) are for the batch;
-        ``"ask"`` is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"`` and ``"note"``
-        are for the window; ``""`` is a card that means nothing here.
+        ``"go"``, ``"hold"``, ``"use"``, ``"part"`` and ``"drop"`` (the second time) are for
+        the batch; ``"ask"`` is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"``
+        and ``"note"`` are for the window; ``""`` is a card that means nothing here.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
@@ -114,7 +114,7 @@ class Keys:
         asked = self.asking(at_ms)
         if word != "drop":
             self.keep()
-        if word in ("go", "use", "drop") and not self._counts(word, at_ms):
+        if word in ("go", "use", "part", "drop") and not self._counts(word, at_ms):
             return None
         if word != "drop":
             return word

@@ -27,7 +27,7 @@ HELD = {
 }
 PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
 SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
-OUT_KEYS = "Delete  drop      F4  use it, as out of band      F3  note"
+OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"
 OVER_KEYS = "Space or Enter  next batch      F2  close a cup"
 READY_KEYS = "Tab  next field      ↑ ↓  choose      Enter  start      F2  close a cup"
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from mixer.pour import bands, turns
 from mixer.pour.decide import decide
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Called, Doubted, Fact, Held, Resumed, Tared
+from mixer.pour.facts import Accepted, Called, Doubted, Fact, Held, Parted, Resumed, Tared
 from mixer.pour.inputs import Cut
 from mixer.pour.sight import Sight
 from mixer.pour.state import BY_HAND, RESTARTED, Pour, evolve, fold
@@ -79,7 +79,12 @@ def last_gross_ug(facts: Sequence[Fact], shown: Shown | None) -> int | None:
     troubled = False
     for fact in facts:
         match fact:
-            case Tared(tare_ug=known) | Called(base_ug=known) | Accepted(gross_ug=known):
+            case (
+                Tared(tare_ug=known)
+                | Called(base_ug=known)
+                | Accepted(gross_ug=known)
+                | Parted(gross_ug=known)
+            ):
                 gross, at_ms = known, fact.at_ms
             case Held(gross_ug=int(held)) if fact.reason != BY_HAND and not troubled:
                 gross, at_ms, troubled = held, fact.at_ms, True
@@ -106,5 +111,8 @@ def _mend(draft: Draft, last: Fact) -> None:
     if called is None and draft.pour.tared is not None:
         call = bands.first_call(draft.pour.cup)
         turns.call_for(draft, call, draft.pour.tared.tare_ug, late_drips=False)
+    elif isinstance(last, Parted) and called:
+        if (more := bands.next_call(draft.pour.cup)) is not None:
+            turns.call_for(draft, more, last.gross_ug, late_drips=False)
     elif isinstance(last, Accepted) and called and called.component != last.component:
         draft.add(replace(called, at_ms=draft.at_ms, base_ug=last.gross_ug))

@@ -11,13 +11,13 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, words
+from mixer.pour import approach, parting, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, lightest_cup_ug
-from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.standing import after_settling, answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
 from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
@@ -66,6 +66,8 @@ class Advice:
 
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
+    if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
+        return coach, _parting(pour, sight, now_s)
     if pour.trouble is not None:
         return coach, Advice(_closed(sight), _in_trouble(pour, sight, now_s))
     if pour.held_by_hand:
@@ -100,6 +102,27 @@ def _is_empty(pour: Pour, sight: Sight) -> bool:
         return False
     shown_ug = sight.last.mass_ug - (pour.tared.zero_ug or 0)
     return abs(shown_ug) < lightest_cup_ug(sight.division_ug)
+
+
+def _taking_out(pour: Pour, sight: Sight) -> bool:
+    """Whether the weight is followed, or the cup is off so that a part can be taken out."""
+    trouble = pour.trouble
+    return trouble is None or (trouble.reason == "lifted" and _is_empty(pour, sight))
+
+
+def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:
+    assert pour.parting is not None
+    if (left := parting.left_s(pour, now_s)) > 0:
+        say = "Stir it thoroughly: each part must have one ratio. Scrape the sides and the bottom."
+        return Advice("stir", say + _doubt(pour), left)
+    rest = settled(pour, sight, now_s)
+    out_ug = 0 if rest is None else pour.parting.gross_ug - (rest.mass_ug + pour.shift_ug)
+    short_ug = (parting.to_take_out_ug(pour.cup) or 0) - out_ug
+    if rest is not None and short_ug <= 0:
+        return Advice("next", "There is room now. Go on to put it right." + _doubt(pour))
+    more = grams(words.up(max(0, short_ug), sight.division_ug), sight.division_ug)
+    say = f"Take {more} out and lay it aside as waste; the cup back on the scale."
+    return Advice("part", say + _doubt(pour))
 
 
 def _doubt(pour: Pour) -> str:
@@ -323,9 +346,16 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
     if answer is None:
         return f"Over the band{over}: let it drip out."
     if not answer.fits:
+        no_room = f"Over the band{over}, and no room to put it right: "
+        cup = after_settling(pour, net).cup
+        out_ug = parting.to_take_out_ug(cup)
+        if out_ug is None:
+            return no_room + "drop it and discard the cup, or use it as out of band."
+        out = grams(words.up(out_ug, sight.division_ug), sight.division_ug)
+        small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
         return (
-            f"Over the band{over}, and no room to put it right: drop it and discard the cup, "
-            "or use it as out of band."
+            f"{no_room}part it (stir, take {out} out, correct the rest{small}), drop it and "
+            "discard the cup, or use it as out of band."
         )
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)

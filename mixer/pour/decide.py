@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mixer.pour import bands, losses, trust, turns
+from mixer.pour import bands, losses, parting, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick
@@ -65,8 +65,11 @@ def _key(draft: Draft, key: Key) -> None:
             _go(draft)
         case "use":
             _use(draft)
+        case "part":
+            _part(draft)
         case _:
-            draft.refusal = f"{key.word[:20]!r} is no word here: go, hold, use, drop or note TEXT."
+            known = "go, hold, use, part, drop or note TEXT"
+            draft.refusal = f"{key.word[:20]!r} is no word here: {known}."
 
 
 def _go(draft: Draft) -> None:
@@ -93,6 +96,8 @@ def _go(draft: Draft) -> None:
             _tare(draft, rest)
     elif pour.stage == "stir":
         draft.refusal = "Stir on until the time is up; scrape the sides and the bottom."
+    elif pour.parting is not None:
+        parting.go(draft)
     else:
         _go_next(draft)
 
@@ -124,6 +129,8 @@ def _use(draft: Draft) -> None:
     called = pour.called
     if pour.stage == "stir":
         draft.refusal = "It is being stirred already."
+    elif pour.parting is not None and rest is not None:
+        parting.use(draft, rest)
     elif called is None or not (pour.begun or called.addition) or pour.contact_ms is None:
         draft.refusal = "There is no hardener in the cup: nothing here is a batch yet."
     elif rest is None:
@@ -132,6 +139,13 @@ def _use(draft: Draft) -> None:
         draft.refusal = "It is in band: go on with go."
     else:
         turns.keep(draft, rest)
+
+
+def _part(draft: Draft) -> None:
+    if draft.pour.stage == "stir":
+        draft.refusal = "It is being stirred already."
+    else:
+        parting.begin(draft)
 
 
 def _follow(draft: Draft, happened: Input) -> None:
@@ -150,6 +164,8 @@ def _follow(draft: Draft, happened: Input) -> None:
             _tare(draft, rest)
         return
     trust.watch(draft)
+    if pour.parting is not None:
+        return  # nothing is poured, and what is taken out is taken out on purpose
     if pour.trouble is not None and draft.pour.trouble is None:
         if draft.pour.shift_ug == pour.shift_ug:  # else nothing is known of before
             losses.came_back(draft, pour.trouble)
@@ -224,8 +240,8 @@ def _take_stock(draft: Draft) -> None:
     """Book what was in the cup when the pour was cut short, at rest or not."""
     pour, sight = draft.pour, draft.sight
     called = pour.called
-    if called is None or not pour.begun:
-        return
+    if called is None or not pour.begun or pour.parting is not None:
+        return  # or all of it was booked already
     rest = settled(pour, sight, draft.at_s)
     if rest is not None:
         gross, text = rest.mass_ug + pour.shift_ug, rest.text

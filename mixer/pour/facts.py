@@ -113,6 +113,30 @@ class Gained:
 
 
 @dataclass(frozen=True, slots=True)
+class Parting:
+    """It is over the band, and cup or scale have no room to put it right: it is stirred for
+    so long, from when it weighed this gross, so that a part of it can be taken out."""
+
+    kind: ClassVar[str] = "parting"
+    at_ms: int
+    gross_ug: int
+    stir_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Parted:
+    """A part of the stirred mix was taken out, from this gross to that one; so much of each
+    component is left."""
+
+    kind: ClassVar[str] = "parted"
+    at_ms: int
+    from_ug: int
+    gross_ug: int
+    amounts_ug: tuple[int, ...]
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Held:
     """The pour waits. ``gross_ug`` is the last weight that could be trusted; ``pouring``:
     a stream may have run on."""
@@ -210,6 +234,8 @@ Fact = (
     | Accepted
     | Lost
     | Gained
+    | Parting
+    | Parted
     | Held
     | Resumed
     | Doubted
@@ -223,7 +249,7 @@ Fact = (
 _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
-        Opened, Tared, Called, Begun, Accepted, Lost, Gained, Held,
+        Opened, Tared, Called, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
         Resumed, Doubted, Kept, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip

@@ -39,8 +39,8 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """The builder said ``go``, ``hold``, ``drop`` or ``note`` (with a text): by key,
-    pedal, scanned card or typed word."""
+    """The builder said ``go``, ``hold``, ``use``, ``part``, ``drop`` or ``note`` (with a
+    text): by key, pedal, scanned card or typed word."""
 
     at_s: float
     word: str

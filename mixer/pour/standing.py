@@ -40,8 +40,10 @@ def drip_s(pour: Pour) -> float:
 
 def answer_to_over(pour: Pour, net_ug: int) -> bands.Call | None:
     """The addition that brings the ratio back when the called component stands at this."""
-    called = pour.called
-    if called is None:
-        return None
-    after = evolve(pour, Accepted(0, called.component, net_ug, 0, ""))
-    return bands.next_call(after.cup)
+    return None if pour.called is None else bands.next_call(after_settling(pour, net_ug).cup)
+
+
+def after_settling(pour: Pour, net_ug: int) -> Pour:
+    """The pour as it will be when the called component is settled at this."""
+    assert pour.called is not None
+    return evolve(pour, Accepted(0, pour.called.component, net_ug, 0, ""))

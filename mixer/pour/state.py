@@ -9,7 +9,8 @@ The stages::
 
     cup --tared--> pour --stirring--> stir --live--> live
      |              |  ^
-     |              |  +-- called / begun / accepted, once or more for each component
+     |              |  +-- called / begun / accepted, once or more for each component;
+     |              |      parting / parted, where an over-pour leaves no room
      +--- ended ----+--------------------+
 
 A pour may be *held* in any stage before ``live``: by hand, or by trouble with the
@@ -35,6 +36,8 @@ from mixer.pour.facts import (
     Live,
     Lost,
     Opened,
+    Parted,
+    Parting,
     Resumed,
     Stirring,
     Tared,
@@ -86,6 +89,7 @@ class Pour:
     begun_ms: int = 0
     lost_ms: int = 0
     lost_to_ug: int = 0
+    parting: Parting | None = None
     held_by_hand: bool = False
     trouble: Trouble | None = None
     shift_ug: int = 0
@@ -150,6 +154,13 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return _lost(pour, fact)
         case Gained():
             return replace(pour, astray_ug=_gained(pour, fact))
+        case Parting():
+            return replace(pour, parting=fact)
+        case Parted():
+            switches = pour.switches + 1  # it was weighed once more
+            return replace(
+                pour, parting=None, amounts_ug=tuple(fact.amounts_ug), switches=switches, late_ug=0
+            )
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():

@@ -107,12 +107,24 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
         allowed = FASTEST_UG_S * RUN_ON_S
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
     anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
+    if _is_taken_out(draft, gross, slack):
+        continuous, anew = True, False
     if continuous and not anew and not _dirty_pan(draft, trouble):
         _resume(draft, Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
     elif pour.terms.hands_free and draft.at_s - _told_s(draft, trouble) >= ON_TRUST_AFTER_S:
         go_on_trust(draft, rest)
+
+
+def _is_taken_out(draft: Draft, gross_ug: int, slack_ug: int) -> bool:
+    """Whether it is less because a part of it is being taken out: the scale was heard all
+    along, and more than the empty cup is there."""
+    pour, trouble = draft.pour, draft.pour.trouble
+    assert trouble is not None
+    if pour.parting is None or pour.tared is None or trouble.missed or trouble.reason != "lifted":
+        return False
+    return pour.tared.tare_ug < gross_ug <= trouble.gross_ug + slack_ug
 
 
 def _told_s(draft: Draft, trouble: Trouble) -> float:
@@ -144,7 +156,7 @@ def _poured_anew(draft: Draft, trouble: Trouble) -> bool:
 def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
-    lost = change_ug < -slack_ug and any(pour.poured)
+    lost = change_ug < -slack_ug and any(pour.poured) and pour.parting is None
     most: float = slack_ug + LATE_DRIPS_UG + not_yet_counted(draft, trouble)
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
@@ -222,7 +234,8 @@ def go_on_trust(draft: Draft, rest: Rest) -> None:
     assert pour.tared is not None
     gross = rest.mass_ug + pour.shift_ug
     # Less than has been weighed into it: the scale has lost its zero, or it is another cup.
-    rezeroed = gross < pour.tared.tare_ug + sum(pour.amounts_ug) - draft.sight.division_ug
+    in_it = 0 if pour.parting else sum(pour.amounts_ug)
+    rezeroed = gross < pour.tared.tare_ug + in_it - draft.sight.division_ug
     shift = trouble.gross_ug - gross if rezeroed else 0
     _resume(draft, Resumed(draft.at_ms, trouble.reason, "on-trust", shift))
 

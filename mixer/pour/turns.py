@@ -46,7 +46,7 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
     assert called is not None
     if not draft.pour.begun and not called.addition:
         draft.add(Begun(draft.at_ms, called.component))
-    gross = _settle(draft, rest)
+    gross = settle(draft, rest)
     call = bands.next_call(draft.pour.cup)
     if call is None:
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
@@ -56,12 +56,12 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
 
 def keep(draft: Draft, rest: Rest) -> None:
     """Settle the called component where it is, out of band, and stir what there is."""
-    _settle(draft, rest)
+    settle(draft, rest)
     draft.add(Kept(draft.at_ms))
     draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
 
 
-def _settle(draft: Draft, rest: Rest) -> int:
+def settle(draft: Draft, rest: Rest) -> int:
     """Book the called component as it lies at this rest; the gross that it was settled at."""
     called = draft.pour.called
     assert called is not None
@@ -96,7 +96,7 @@ def came_unseen(draft: Draft, trouble: Trouble) -> None:
     of it came before, either.
     """
     called, rest = draft.pour.called, draft.sight.rest
-    if called is None or draft.pour.begun or rest is None:
+    if called is None or draft.pour.begun or draft.pour.parting or rest is None:
         return
     gross, step = rest.mass_ug + draft.pour.shift_ug, draft.sight.division_ug
     rise, came = gross - called.base_ug, gross - trouble.gross_ug

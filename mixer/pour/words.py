@@ -17,6 +17,15 @@ def grams(mass_ug: int, division_ug: int) -> str:
     return f"{mass_ug / 1_000_000:.{decimals}f} g"
 
 
+def up(mass_ug: int, division_ug: int) -> int:
+    """The mass as the scale can show it, never less.
+
+    >>> up(15_810_000, 100_000)
+    15900000
+    """
+    return -(-mass_ug // max(1, division_ug)) * max(1, division_ug)
+
+
 def too_heavy(size_ug: int, division_ug: int) -> str:
     """What is said of a cup that leaves no room for the batch on its scale."""
     return (

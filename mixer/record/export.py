@@ -53,7 +53,8 @@ class Stand:
 def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str, Any]]:
     """One dict for each batch, by its number, with the keys of :data:`COLUMNS`.
 
-    Where hardeners are blended each adds ``<name>_g``, and so does an additive. Grams are
+    Where hardeners are blended each adds ``<name>_g``, and so does an additive; what was
+    taken out of a stirred mix to make room for its correction adds ``parted_g``. Grams are
     exact decimals; a ratio (hardener per 100 resin by weight) has 3 decimals, its deviation
     2; None is what is not known. Texts are as the user wrote them.
     """
@@ -145,6 +146,8 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
             record_facts=stand.facts,
             record_head=stand.head.hex(),
         )
+    if batch.parted_ug is not None:
+        row["parted_g"] = _grams(batch.parted_ug)
     roles = [c.get("role") for c in batch.components]
     blended = roles.count("hardener") > 1
     for index, role in enumerate(roles):

@@ -31,7 +31,8 @@ class BatchRow:
     """All that is known of one batch. Masses in micrograms; None = not known (yet).
 
     ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
-    for each component that was accepted, by its place in the recipe. ``contact`` is
+    for each component that was accepted, by its place in the recipe; ``parted_ug`` is what was
+    taken out again of the stirred mix. ``contact`` is
     when hardener first met resin, where it is known: the cup's clock runs from there.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed.
@@ -42,6 +43,7 @@ class BatchRow:
     opened_at: Moment | None = None
     tare_ug: int | None = None
     amounts_ug: dict[int, int] = field(default_factory=dict)
+    parted_ug: int | None = None
     contact: Moment | None = None
     cup: int | None = None
     live_at: Moment | None = None
@@ -109,6 +111,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return replace(row, contact=_before(when, _whole(data.get("unseen_ms")) or 0))
         case "accepted":
             return _accepted(row, data)
+        case "parted":
+            return _parted(row, data)
         case "doubted":
             return replace(row, doubts=(*row.doubts, *_texts(data.get("why"))))
         case "noted":
@@ -148,6 +152,13 @@ def _accepted(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     if component is None or component < 0 or net_ug is None:
         return row
     return replace(row, amounts_ug={**row.amounts_ug, component: net_ug})
+
+
+def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    before, after = _whole(data.get("from_ug")), _whole(data.get("gross_ug"))
+    if before is None or after is None:
+        return row
+    return replace(_judged(row, data), parted_ug=(row.parted_ug or 0) + before - after)
 
 
 def _noted(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:

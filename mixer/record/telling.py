@@ -71,6 +71,18 @@ def _gained(data: Plain, components: Components, utc: str) -> str:
     return f"the cup came back with {_g(data['gross_ug'] - data['from_ug'])} more{_scale(data)}"
 
 
+def _parting(data: Plain, components: Components, utc: str) -> str:
+    for_s = data["stir_ms"] / 1000
+    return f"no room to put it right: to be stirred for {for_s:g} s, and a part taken out"
+
+
+def _parted(data: Plain, components: Components, utc: str) -> str:
+    amounts = zip(components, data["amounts_ug"], strict=True)
+    left = ", ".join(f"{_word(c['name'])} {_near(mass)}" for c, mass in amounts)
+    out = _g(data["from_ug"] - data["gross_ug"])
+    return f"{out} of the stirred mix taken out{_scale(data)}; left are {left}"
+
+
 def _held(data: Plain, components: Components, utc: str) -> str:
     return f"held ({_word(data['reason'])}): {_word(data['say'])}"
 
@@ -175,6 +187,8 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "accepted": _accepted,
     "lost": _lost,
     "gained": _gained,
+    "parting": _parting,
+    "parted": _parted,
     "held": _held,
     "resumed": _resumed,
     "doubted": _doubted,

@@ -48,6 +48,8 @@ def opened(screen: str) -> Iterator[Opener]:
         (["F4"], ["use"]),
         (["F4", "F4"], ["use"]),
         ([*"use", "Return"], ["use"]),
+        (["F5", "F5"], ["part"]),
+        ([*"part", "Return"], ["part"]),
         ([*"drop", "Return"], []),
         ([*"drop", "Return", "Return"], ["drop"]),
         ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command

@@ -199,6 +199,45 @@ def test_a_batch_out_of_band_is_used_all_the_same_by_one_word_and_says_so_for_ev
     assert "for a template only" in shown
 
 
+def test_an_over_pour_without_room_is_parted_and_put_right(
+    mix: Mix, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cup = mix.tmp / "small.toml"
+    told = 'source = "invented for this test"\nabout = "A small cup."\nmaterial = "paper"\n'
+    cup.write_text(f'{told}volume = "205 mL"\nfill = "90 %"\nmass = "12 g"\n', encoding="utf-8")
+
+    def director(mix: Mix) -> None:
+        mix.place_cup()
+        mix.counter.pour(to_g=159)
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("go")
+        mix.see(lambda line: line["component"] == "hardener")
+        mix.counter.pour(to_g=224)  # 65 of some 52.9
+        mix.see(lambda line: "part it (stir, take 36.1 g out" in line["say"])
+        mix.settle(65)
+        mix.say("part")
+        mix.see(lambda line: line["cue"] == "stir" and line["stage"] == "pour")
+        mix.see(lambda line: line["cue"] == "part")
+        mix.counter.grams = 0
+        mix.see(lambda line: line["held"] == "lifted" and line["cue"] == "part")
+        mix.clock.skip(2)
+        mix.counter.grams = 174
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("go")
+        more = mix.see(lambda line: line["component"] == "resin")
+        mix.counter.pour(to_g=174 + more["target_g"] - more["net_g"])
+        mix.see(lambda line: line["cue"] == "next" and line["component"] == "resin")
+        mix.say("go")
+        mix.see(lambda line: line["stage"] == "stir")
+
+    status = mix.run(director, "--cup", str(cup), "--stir", "5s", size="200g")
+    row = mix.row()
+    assert (status, row["verdict"], row["parted_g"]) == (0, "in-band", "50")
+    assert main(["record", "show", "1", "--record", str(mix.record)]) == 0
+    shown = capsys.readouterr().out
+    assert "50 g of the stirred mix taken out" in shown
+
+
 def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
     def director(mix: Mix) -> None:
         mix.place_cup()
@@ -219,7 +258,7 @@ def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
         note
         == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen  [2J tab | left\u200f \u202eright"
     )
-    assert mix.err == "'jump' is no word here: go, hold, use, drop, note TEXT.\n"
+    assert mix.err == "'jump' is no word here: go, hold, use, part, drop, note TEXT.\n"
 
 
 def test_a_note_that_begins_as_a_formula_is_made_harmless(mix: Mix) -> None:

@@ -91,7 +91,7 @@ def test_a_note_is_kept_in_every_stage() -> None:
 def test_an_unknown_word_is_named_and_cut() -> None:
     guide, now = tared_and_resin(hands_free=False)
     assert press(guide, now, "x" * 30) == []
-    assert guide.refusal == f"'{'x' * 20}' is no word here: go, hold, use, drop or note TEXT."
+    assert guide.refusal == f"'{'x' * 20}' is no word here: go, hold, use, part, drop or note TEXT."
 
 
 def test_go_takes_the_tare_of_a_cup_at_rest_and_of_nothing_else() -> None:
@@ -307,7 +307,7 @@ def test_after_the_end_no_word_makes_anything_true(stage: str) -> None:
         guide, now = tared_and_resin(hands_free=False)
         press(guide, now, "drop")
     assert guide.pour.stage == stage
-    for word in ("go", "hold", "use", "drop", "note"):
+    for word in ("go", "hold", "use", "part", "drop", "note"):
         assert press(guide, now + 2, word, "late") == []
 
 

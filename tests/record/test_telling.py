@@ -47,6 +47,15 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Gained(0, 56_400_000, 57_200_000, "57.2 g"),
         "the cup came back with 0.8 g more (the scale said “57.2 g”)",
     ),
+    (
+        facts.Parting(0, 76_100_000, 120_000),
+        "no room to put it right: to be stirred for 120 s, and a part taken out",
+    ),
+    (
+        facts.Parted(0, 76_100_000, 66_100_000, (37_220_125, 16_879_875), "66.1 g"),
+        "10 g of the stirred mix taken out (the scale said “66.1 g”); left are resin 37.22 g, "
+        "hardener 16.88 g",
+    ),
     (facts.Held(0, "lifted", 1, "Put the cup back."), "held (lifted): Put the cup back."),
     (
         facts.Resumed(0, "lifted", "continuous", 0),

@@ -95,6 +95,21 @@ def test_of_blended_hardeners_the_first_in_the_cup_starts_the_clock() -> None:
     assert (cup.contact_at_ms, cup.total_ug) == (50, 7)
 
 
+def test_what_was_parted_is_what_is_left_in_the_cup_and_how_much_was_taken_out() -> None:
+    out = fact(
+        "parted", from_ug=72_300_000, gross_ug=62_300_000, amounts_ug=[37_000_000, 13_000_000]
+    )
+    (row,) = batch_rows([*poured(), out])
+    assert (row.amounts_ug, row.parted_ug) == ({0: 37_000_000, 1: 13_000_000}, 10_000_000)
+    again = fact(
+        "parted", from_ug=62_300_000, gross_ug=60_300_000, amounts_ug=[36_000_000, 12_000_000]
+    )
+    (row,) = batch_rows([*poured(), out, again])
+    assert row.parted_ug == 12_000_000
+    (row,) = batch_rows([*poured(), fact("parted", from_ug="much")])
+    assert row.parted_ug is None
+
+
 def test_only_cups_that_went_live_and_are_not_closed_are_alive() -> None:
     facts = [*poured(1), live(1, cup=1), *poured(2), live(2, cup=2), *poured(3)]
     facts += [*poured(4), fact("ended", 4, how="dropped", verdict=None, amounts_ug=[5, None])]

@@ -79,6 +79,11 @@ ALL: dict[str, Picture] = {
                     scale=ScaleView("fresh", "12.0 g", "")),
     "pour": POUR,
     "ease": EASE,
+    "part": replace(
+        hardener(20_000_000, "part", "Take 8.4 g out and lay it aside as waste; the cup back on "
+                 "the scale."),
+        component=None, net_ug=None, target_ug=None, low_ug=None, high_ug=None,
+    ),
     "stop": hardener(14_600_000, "stop", "Tip the jug back."),
     "wait": hardener(14_900_000, "wait", "Wait for the weight to settle."),
     "in-band": hardener(15_500_000, "in-band", "Hardener is in band. Let the jug drip out.",

@@ -22,7 +22,20 @@ CUP_UG = 12_000_000
 DROP_UG = 50_000
 STEP_S = 0.2
 ORDER = ("cup", "pour", "stir", "live", "ended")
-CUES = {"clear", "place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
+CUES = {
+    "clear",
+    "place",
+    "pour",
+    "ease",
+    "stop",
+    "wait",
+    "in-band",
+    "over",
+    "next",
+    "stir",
+    "go",
+    "part",
+}
 
 
 @dataclass(frozen=True)
@@ -35,10 +48,17 @@ class Mishap:
 
 
 class QuietBench:
-    """One batch of 60 g, and whoever pours it. Everything is followed by :meth:`look`."""
+    """One batch, and whoever pours it. Everything is followed by :meth:`look`."""
 
-    def __init__(self, recipe: Recipe, hands_free: bool) -> None:
-        self.guide = self.make_guide(terms(60, recipe=recipe, hands_free=hands_free))
+    def __init__(
+        self,
+        recipe: Recipe,
+        hands_free: bool,
+        cup_most_ug: int | None = None,
+        size_g: float = 60,
+    ) -> None:
+        what = terms(size_g, recipe=recipe, hands_free=hands_free)
+        self.guide = self.make_guide(replace(what, cup_most_ug=cup_most_ug))
         self.now_s = 0.0
         self.cup_on = False
         self.truth_ug = dict.fromkeys((c.name for c in recipe.components), 0)
@@ -77,7 +97,7 @@ class QuietBench:
             self.rest(every_s)
 
     def press(self, word: str) -> None:
-        self.now_s += 1.0
+        self.now_s += 0.8
         self.guide.take(Key(self.now_s, word, "said" if word == "note" else ""))
         self.look()
 
@@ -129,6 +149,25 @@ class QuietBench:
                 mass_ug = max(mass_ug, 350_000)  # less is not told from noise then
             name = names[-1 if mishap.mended else 0]
             self.truth_ug[name] -= min(mass_ug, self.truth_ug[name])
+        self.rest(3.0)
+
+    def part(self) -> None:
+        """The word, and the stir."""
+        self.rest(0.4)
+        self.press("part")
+        if self.guide.pour.parting is not None:
+            self.rest(self.guide.pour.terms.stir_ms / 1000 + 1)
+
+    def take_out(self, share: float, *, lifted: bool) -> None:
+        """So much of the stirred mix: of each component its share."""
+        if self.guide.pour.parting is None:
+            return
+        if lifted:
+            self.cup_on = False
+            self.rest(2.0)
+        for name, there in self.truth_ug.items():
+            self.truth_ug[name] = round(there * (1 - share))
+        self.cup_on = True
         self.rest(3.0)
 
     def mend(self, *, lifted: bool) -> None:

@@ -1,0 +1,139 @@
+"""An over-pour for whose correction cup or scale have no room: stir, part, and correct.
+
+Rules:
+
+1. Only what was stirred thoroughly has one ratio in all its parts: the stir comes first.
+2. What is taken out takes its share of every component with it. The ratio stays as it
+   was, and so does what is astray: it is never reckoned less for what was taken out.
+3. Nothing is poured meanwhile: what comes in has no jug. When there is room for an exact
+   addition, ``go`` asks for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from mixer.pour import bands
+from mixer.pour.bands import Cup
+from mixer.pour.draft import Draft
+from mixer.pour.facts import Kept, Parted, Parting, Stirring
+from mixer.pour.rests import Rest
+from mixer.pour.standing import answer_to_over, settled
+from mixer.pour.state import Pour
+from mixer.pour.turns import call_for, settle
+from mixer.pour.words import grams
+
+NOT_YET_STIRRED = "Stir on until the time is up: each part of it must have the same ratio."
+
+
+def begin(draft: Draft) -> None:
+    """The word ``part``: take it as it is, and stir it."""
+    pour = draft.pour
+    called = pour.called
+    rest = None if pour.held_by_hand else settled(pour, draft.sight, draft.at_s)
+    if pour.parting is not None:
+        draft.refusal = "It is being parted already."
+    elif called is None or pour.contact_ms is None:
+        draft.refusal = "There is no hardener in the cup: nothing here is to be parted yet."
+    elif rest is None:
+        draft.refusal = "The weight has not come to rest yet: wait."
+    elif not _is_stuck(pour, net := pour.net_ug(rest.mass_ug + pour.shift_ug)):
+        over = net > called.high_ug
+        draft.refusal = (
+            "There is room to put it right: let it drip out."
+            if over
+            else "It is not over the band: there is nothing to be parted."
+        )
+    else:
+        gross = settle(draft, rest)
+        draft.add(Parting(draft.at_ms, gross, pour.stir_ms))
+
+
+def _is_stuck(pour: Pour, net_ug: int) -> bool:
+    """Whether it is over the band, and the answer to it does not fit."""
+    called = pour.called
+    assert called is not None
+    answer = answer_to_over(pour, net_ug) if net_ug > called.high_ug else None
+    return answer is not None and not answer.fits
+
+
+def go(draft: Draft) -> None:
+    """The word ``go``: what was to be taken out is out."""
+    pour, parting = draft.pour, draft.pour.parting
+    assert parting is not None
+    rest = settled(pour, draft.sight, draft.at_s)
+    if left_s(pour, draft.at_s) > 0:
+        draft.refusal = NOT_YET_STIRRED
+        return
+    if rest is None:
+        draft.refusal = "The weight has not come to rest yet: wait."
+        return
+    step = draft.sight.division_ug
+    out_ug = parting.gross_ug - (rest.mass_ug + pour.shift_ug)
+    if out_ug < -step:
+        more = grams(-out_ug, step)
+        draft.refusal = f"It weighs {more} more than it did: only take out, add nothing yet."
+        return
+    short_ug = (to_take_out_ug(pour.cup) or 0) - out_ug
+    if short_ug > 0:
+        draft.refusal = f"There is no room yet: take {grams(short_ug, step)} more out."
+        return
+    _part(draft, rest)
+    call = bands.next_call(draft.pour.cup)
+    if call is None:  # in band, now that so little is left that nobody could tell
+        draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+    else:
+        call_for(draft, call, rest.mass_ug + pour.shift_ug, late_drips=False)
+
+
+def use(draft: Draft, rest: Rest) -> None:
+    """Stir what is there, out of band as it is, and use it."""
+    _part(draft, rest)
+    draft.add(Kept(draft.at_ms))
+    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+
+
+def left_s(pour: Pour, now_s: float) -> float:
+    """How long it is still to be stirred before it can be parted."""
+    assert pour.parting is not None
+    return (pour.parting.at_ms + pour.parting.stir_ms) / 1000 - now_s
+
+
+def to_take_out_ug(cup: Cup) -> int | None:
+    """The least to be taken out of a stirred cup, so that what brings the ratio back has
+    room; ``None`` where it would never have.
+
+    In steps of a hundredth of what is in the cup, which is finer than any spoon.
+    """
+    total_ug = sum(cup.amounts_ug)
+    few, many = 0, 100  # hundredths that are surely too few, and surely enough
+    while many - few > 1:
+        out = (few + many) // 2
+        call = bands.next_call(_without(cup, total_ug * out // 100))
+        few, many = (few, out) if call is None or call.fits else (out, many)
+    return total_ug * many // 100 if many < 100 else None
+
+
+def is_provable(cup: Cup, out_ug: int) -> bool:
+    """Whether this scale could prove the ratio of what is left, once it is put right."""
+    left = _without(cup, out_ug)
+    switches = left.switches + 1  # for what is added
+    most_ug = max(left.resin_ug, round(left.hardener_ug / left.terms.recipe.ratio))
+    recipe, errors = left.terms.recipe, left.errors
+    return bands.hardener_limits(recipe, most_ug, errors, switches, left.astray_ug)[2]
+
+
+def _part(draft: Draft, rest: Rest) -> None:
+    pour = draft.pour
+    assert pour.parting is not None
+    from_ug, gross_ug = pour.parting.gross_ug, rest.mass_ug + pour.shift_ug
+    amounts_ug = _without(pour.cup, max(0, from_ug - gross_ug)).amounts_ug
+    draft.add(Parted(draft.at_ms, from_ug, gross_ug, amounts_ug, rest.text))
+
+
+def _without(cup: Cup, out_ug: int) -> Cup:
+    """The cup when so much of its mix was taken out and it was weighed once more."""
+    total_ug = sum(cup.amounts_ug)
+    left = max(0, total_ug - out_ug)
+    amounts = tuple(round(amount * left / total_ug) for amount in cup.amounts_ug)
+    return replace(cup, amounts_ug=amounts, switches=cup.switches + 1)

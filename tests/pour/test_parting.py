@@ -1,0 +1,216 @@
+"""An over-pour that has no room to be put right: stirred, parted, and corrected."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from support.pouring import Guide, hold_at, ramp, terms, weighed
+
+from mixer.pour import parting
+from mixer.pour.afresh import give_up, last_gross_ug, take_up
+from mixer.pour.bands import Cup, next_call
+from mixer.pour.facts import Fact, Live, Parted, Parting
+from mixer.pour.inputs import Cut, Key, Tick
+from mixer.pour.state import fold
+
+
+def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
+    before = len(guide.facts)
+    guide.take(Key(at_s, word))
+    return guide.facts[before:]
+
+
+def over(most_g: float = 66, hardener_g: float = 20.0) -> tuple[Guide, float]:
+    """Upon 44.1 g of resin so much hardener, in a cup of 12 g that holds ``most_g``."""
+    guide = Guide(replace(terms(60, hands_free=False), cup_most_ug=round(most_g * 1e6)))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 4)
+    press(guide, now, "go")
+    to_g = 56.1 + hardener_g
+    return guide, hold_at(guide, to_g, ramp(guide, 56.1, to_g, now + 1, 5), 10)
+
+
+def parted(by_g: float = 16.0) -> tuple[Guide, float]:
+    """The same, stirred; a part of it taken out with the cup off the scale."""
+    guide, now = over()
+    press(guide, now, "part")
+    now = hold_at(guide, 76.1, now, 6)
+    now = hold_at(guide, 0, now, 3)
+    return guide, hold_at(guide, 76.1 - by_g, now, 3)
+
+
+def test_where_there_is_no_room_parting_is_offered_with_what_to_take_out() -> None:
+    guide, _ = over()
+    assert guide.cue == "over"
+    assert guide.say == (
+        "Over the band by 3.9 g, and no room to put it right: part it (stir, take 8.4 g out, "
+        "correct the rest), drop it and discard the cup, or use it as out of band."
+    )
+
+
+def test_it_is_stirred_first_then_parted_then_asked_for_the_resin_that_is_missing() -> None:
+    guide, now = over()
+    _, begun = press(guide, now, "part")
+    assert begun == Parting(round(now * 1000), 76_100_000, 5_000)
+    assert (guide.cue, guide.pour.stage) == ("stir", "pour")
+    now = hold_at(guide, 76.1, now, 1)
+    assert (press(guide, now, "go"), guide.refusal) == ([], parting.NOT_YET_STIRRED)
+    now = hold_at(guide, 76.1, now, 6)
+    assert (guide.cue, guide.say) == (
+        "part",
+        "Take 8.4 g out and lay it aside as waste; the cup back on the scale.",
+    )
+    now = hold_at(guide, 0, now, 3)
+    assert guide.cue == "part"
+    now = hold_at(guide, 66.1, now, 3)
+    assert guide.cue == "next"
+    out, called = press(guide, now, "go")
+    assert out == Parted(
+        round(now * 1000), 76_100_000, 66_100_000, (37_220_125, 16_879_875), "66.1 g"
+    )
+    assert (called.component, called.addition) == (0, True)  # type: ignore[union-attr]
+    assert called.target_ug == pytest.approx(16.879875e6 / 0.36, abs=1)  # type: ignore[union-attr]
+
+
+def test_what_was_parted_and_put_right_is_in_band() -> None:
+    guide, now = parted()
+    press(guide, now, "go")
+    called = guide.pour.called
+    assert called is not None
+    to_g = 60.1 + (called.target_ug - called.before_ug) / 1e6
+    now = hold_at(guide, to_g, ramp(guide, 60.1, to_g, now + 1, 5), 10)
+    press(guide, now, "go")
+    guide.take(Tick(now + 6))
+    result = guide.pour.result
+    assert isinstance(result, Live)
+    assert result.verdict == "in-band"
+    assert result.ratio_actual == pytest.approx(36, abs=0.1)
+    assert fold(guide.facts) == guide.pour
+
+
+@pytest.mark.parametrize(
+    ("by_g", "said"),
+    [
+        (-2.0, "It weighs 2.0 g more than it did"),
+        (0.0, "take 8.3 g more"),
+        (5.0, "take 3.3 g more"),
+    ],
+)
+def test_go_is_refused_until_there_is_room(by_g: float, said: str) -> None:
+    guide, now = parted(by_g)
+    if guide.pour.trouble is not None:  # a cup that comes back heavier
+        press(guide, now, "go")
+    assert press(guide, now + 1, "go") == []
+    assert said in guide.refusal
+
+
+def test_what_is_spooned_out_on_the_scale_is_seen_as_taken_out() -> None:
+    guide, now = over()
+    press(guide, now, "part")
+    now = hold_at(guide, 76.1, now, 6)
+    for to_g in (73.0, 70.0, 67.0, 64.0):
+        now = hold_at(guide, to_g, ramp(guide, to_g + 3, to_g, now, 0.3), 2)
+    assert (guide.cue, guide.pour.trouble, guide.pour.unproven_because) == ("next", None, None)
+    assert [fact.kind for fact in press(guide, now, "go")] == ["parted", "called"]
+
+
+def test_a_cup_that_is_parted_is_used_as_it_is_where_the_builder_says_so() -> None:
+    guide, now = parted()
+    assert [fact.kind for fact in press(guide, now, "use")] == ["parted", "kept", "stirring"]
+    guide.take(Tick(now + 6))
+    assert isinstance(guide.pour.result, Live)
+    assert guide.pour.result.verdict == "out-of-band"
+    assert sum(guide.pour.amounts_ug) == 48_100_000
+
+
+def test_part_is_refused_where_nothing_is_stuck() -> None:
+    guide, now = over(most_g=200)
+    assert guide.component == "resin"  # it is asked for at once
+    assert press(guide, now, "part") == []
+    assert guide.refusal == "It is not over the band: there is nothing to be parted."
+    guide, now = over()
+    press(guide, now, "part")
+    assert (press(guide, now + 1, "part"), guide.refusal) == ([], "It is being parted already.")
+    guide, now = over()
+    guide.take(weighed(80, now, still=False))
+    assert press(guide, now, "part") == []
+    assert guide.refusal == "The weight has not come to rest yet: wait."
+    guide = Guide(terms(60))
+    guide.take(Key(0.0, "part"))
+    assert guide.refusal == "There is no hardener in the cup: nothing here is to be parted yet."
+    guide, now = parted()
+    press(guide, now, "use")
+    assert (press(guide, now + 1, "part"), guide.refusal) == ([], "It is being stirred already.")
+
+
+def test_a_scale_that_woke_up_with_the_parted_cup_on_it_is_not_believed() -> None:
+    guide, now = over()
+    press(guide, now, "part")
+    now = hold_at(guide, 76.1, now, 6)
+    guide.take(Tick(now + 20))
+    now = hold_at(guide, 0, now + 20, 10)
+    assert guide.pour.trouble is not None
+    press(guide, now, "go")
+    assert guide.pour.unproven_because is not None
+
+
+def test_cut_off_while_it_is_parted_it_goes_on_with_what_is_left() -> None:
+    guide, now = over()
+    press(guide, now, "part")
+    hold_at(guide, 76.1, now, 6)
+    facts = [*guide.facts, *take_up(guide.facts, now + 60, None)]
+    again = Guide(guide.pour.terms)
+    pour = fold(facts)
+    assert pour is not None
+    again.pour, again.facts = pour, facts
+    now = hold_at(again, 64.1, hold_at(again, 0, now + 61, 3), 3)
+    assert again.cue == "next"
+    assert [fact.kind for fact in press(again, now, "go")] == ["parted", "called"]
+    assert last_gross_ug(again.facts[:-1], None) == 64_100_000
+    (held, called) = take_up(again.facts[:-1], now + 1, None)[::-1]
+    assert (held.kind, called.kind) == ("held", "called")
+
+
+@pytest.mark.parametrize("how", ["drop", "cut", "given up"])
+def test_an_end_while_it_is_parted_books_nothing_twice(how: str) -> None:
+    guide, now = parted()
+    if how == "given up":
+        (ended,) = give_up(guide.facts, now, None)
+    else:
+        guide.take(Key(now, "drop") if how == "drop" else Cut(now, "interrupted"))
+        ended = guide.facts[-1]
+    assert ended.amounts_ug == (44_100_000, 20_000_000)  # type: ignore[union-attr]
+
+
+@given(
+    resin_g=st.floats(20, 200),
+    excess=st.floats(1.04, 1.8),
+    room=st.floats(1.0, 1.5),
+)
+def test_what_is_to_be_taken_out_makes_room_and_hardly_more(
+    resin_g: float, excess: float, room: float
+) -> None:
+    amounts = (round(resin_g * 1e6), round(resin_g * 0.36 * excess * 1e6))
+    most = round(sum(amounts) * room)
+    what = replace(terms(60), cup_most_ug=most)
+    cup = Cup(what, 12_000_000, 100_000, amounts, (True, True), 1)
+    call = next_call(cup)
+    if call is None or call.fits:
+        return
+    out = parting.to_take_out_ug(cup)
+    assert out is not None
+
+    def after(out_ug: int) -> bool:
+        left = 1 - out_ug / sum(amounts)
+        less = tuple(round(amount * left) for amount in amounts)
+        then = next_call(replace(cup, amounts_ug=less, switches=2))
+        if then is None:
+            return True
+        assert sum(less) - less[0] + then.target_ug <= most or not then.fits
+        return then.fits
+
+    assert after(out)
+    assert not after(out - round(0.011 * sum(amounts)))
