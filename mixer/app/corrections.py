@@ -16,7 +16,7 @@ from mixer.app.clock import Clock
 from mixer.app.late_entry import mass_ug, ratio, utc_of, why_unproven
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
-from mixer.app.resolve import Refused, dew_point, parsed, words
+from mixer.app.resolve import Refused, dew_point, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.corrections import Correction, amount_name, grams, label, told
 from mixer.record.envelope import Entry
@@ -71,6 +71,7 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
     amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
         new = None if _unknown(value) else _said(value, name)
+        new = plies(new) if name == "plies" else new
         return _changed(row, name, name, row.about(name), new)
     if name in _ROOM:
         figure = None if _unknown(value) else parsed(name, value)

@@ -29,6 +29,8 @@ from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 from mixer.science.humidity import dew_point_c
 
+LEAST_UG = 1_000_000  # common practice, no source: some twenty drops
+
 
 class Refused(ValueError):
     """What was asked for cannot be done; the message is one sentence for a person."""
@@ -144,6 +146,8 @@ def _fit(asked: str, size_ug: int, cup_most_ug: int | None, scale_left_ug: int) 
     read = f"size: {units.shown(asked)}"
     if size_ug <= 0:
         raise Refused(f"{read} is nothing; give a mass above zero such as '60 g'.")
+    if size_ug < LEAST_UG:
+        raise Refused(f"{read} is less than can be poured; give 1 g or more.")
     if cup_most_ug is not None and size_ug > cup_most_ug:
         raise Refused(f"{read} is more than the cup may hold; {_up_to(cup_most_ug)}.")
     if size_ug > scale_left_ug:
@@ -164,6 +168,24 @@ def words(text: str | None, what: str) -> str | None:
             f"{what}: {units.shown(text)} was read; give one line of printable text, up to "
             f"{LONGEST_TEXT} characters."
         )
+    return text
+
+
+def plies(text: str | None) -> str | None:
+    """As typed: numbers and ranges, such as 1-4 or 2, 5-7; or :class:`Refused`.
+
+    >>> plies("1-4"), plies(None)
+    ('1-4', None)
+    """
+    if text is not None:
+        pairs = [part.partition("-") for part in text.split(",")]
+        ranges = [(first.strip(), (last if dash else first).strip()) for first, dash, last in pairs]
+        numbers = all(n.isascii() and n.isdigit() and len(n) < 5 for pair in ranges for n in pair)
+        if not numbers or not all(1 <= int(first) <= int(last) for first, last in ranges):
+            raise Refused(
+                f"plies: {units.shown(text)} was read; give their numbers from 1 on, such as 1-4 "
+                "or 2, 5-7."
+            )
     return text
 
 
@@ -195,7 +217,7 @@ def told(asked: Told) -> dict[str, Any]:
     return {
         "operator": words(asked.operator, "operator"),
         "layup": words(asked.layup, "layup"),
-        "plies": words(asked.plies, "plies"),
+        "plies": plies(asked.plies),
         "air_c": air,
         "resin_c": parsed("resin_c", asked.resin_temp),
         "rh_pct": rh,

@@ -62,6 +62,11 @@ def test_all_that_was_said_is_kept_and_can_be_written() -> None:
     assert from_plain("opened", 1, to_plain(opened)) == opened
 
 
+@pytest.mark.parametrize("plies", ["1", "1-4", "2, 5-7", "12 - 14,20"])
+def test_plies_are_kept_as_they_were_said(plies: str) -> None:
+    assert resolve(replace(ASKED, plies=plies)).about["plies"] == plies
+
+
 def test_no_dew_point_where_the_formula_does_not_reach() -> None:
     assert resolve(replace(ASKED, air="100 degC", rh="50%")).about["dew_point_c"] is None
     assert resolve(replace(ASKED, air="20 degC", rh="0%")).about["dew_point_c"] is None
@@ -84,6 +89,13 @@ def test_no_dew_point_where_the_formula_does_not_reach() -> None:
         ({"cup": "no-such-cup"}, "no-such-cup"),
         ({"operator": "A\nB"}, "operator"),
         ({"layup": "\udcff"}, "layup"),  # a byte of the command line that is no UTF-8
+        ({"plies": "0"}, "plies: '0'"),
+        ({"plies": "4-1"}, "such as 1-4 or 2, 5-7"),
+        ({"plies": "a"}, "plies: 'a'"),
+        ({"plies": ""}, "plies"),
+        ({"plies": "1-"}, "plies"),
+        ({"plies": "1, 2-3-4"}, "plies"),
+        ({"plies": "9" * 600}, "plies"),
         ({"hardener_lot": "x" * 501}, "hardener-lot"),
     ],
 )

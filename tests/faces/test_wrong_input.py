@@ -34,6 +34,7 @@ def assert_refused(mix: Mix, *said: str, resin: str = "", size: str = "50g") -> 
         ("60 cm", "is a length"),
         ("60", "no unit"),
         ("0g", "above zero"),
+        ("0.9g", "give 1 g or more"),
         ("-5g", "size: '-5g'"),
         ("nan g", "size: 'nan g'"),
         ("inf g", "size: 'inf g'"),
