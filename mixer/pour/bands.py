@@ -36,6 +36,8 @@ LINEARITY_DIVISIONS = 0.5
 ZERO_DIVISIONS = 0.25
 
 LEAST_ROOM_DIVISIONS = 2  # within the band, or nobody could hit it
+#: Common practice, no source: more than twice the batch is no correction but another batch.
+MOST_TIMES = 2
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
 
@@ -218,7 +220,10 @@ def ratio_actual(cup: Cup) -> float | None:
 
 
 def _fits(cup: Cup, component: int, target_ug: int) -> bool:
-    total = sum(cup.amounts_ug) - cup.amounts_ug[component] + target_ug
+    there = sum(cup.amounts_ug)
+    total = there - cup.amounts_ug[component] + target_ug
+    if cup.poured[component] and total > MOST_TIMES * there:
+        return False
     return cup.most_ug is None or total <= cup.most_ug
 
 

@@ -24,6 +24,8 @@ from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
+#: What there is to be done about a weight that is not followed, once no jug is open.
+PUT_RIGHT = {CUP_OFF: "place", NOT_THE_SAME: "lift"}
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
@@ -33,6 +35,7 @@ BELOW_ZERO = (
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
+EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
 RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
 
 
@@ -69,7 +72,9 @@ def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach,
     if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
         return coach, _parting(pour, sight, now_s)
     if pour.trouble is not None:
-        return coach, Advice(_closed(sight), _in_trouble(pour, sight, now_s))
+        say = _in_trouble(pour, sight, now_s)
+        cue = _closed(sight)
+        return coach, Advice(PUT_RIGHT.get(say, cue) if cue == "wait" else cue, say)
     if pour.held_by_hand:
         return coach, Advice(_closed(sight), HELD["by-hand"])
     match pour.stage:
@@ -216,7 +221,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if coach.phase == "look":
         now = sight.middle_ug if rest is None else rest.mass_ug
         seen = pour.shown_net_ug(now + pour.shift_ug)
-        if _look_anew(coach, seen, sight.division_ug, now_s):
+        if _look_anew(pour, sight, coach, seen, now_s):
             coach = replace(coach, looked_ug=seen, looked_s=now_s)
         elif seen == coach.looked_ug:
             coach = replace(coach, looked_s=now_s)
@@ -225,9 +230,13 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     return coach, Advice(coach.phase, _to_go(pour, sight, net, coach.phase))
 
 
-def _look_anew(coach: Coach, seen_ug: int, division_ug: int, now_s: float) -> bool:
-    if coach.looked_ug is None or abs(seen_ug - coach.looked_ug) > division_ug:
+def _look_anew(pour: Pour, sight: Sight, coach: Coach, seen_ug: int, now_s: float) -> bool:
+    """Not for the flicker of a last digit; nor hands free, where what was in band is about
+    to be taken, at the edge of the band: each jug that is called for makes it wait anew."""
+    if coach.looked_ug is None or abs(seen_ug - coach.looked_ug) > sight.division_ug:
         return True
+    if pour.terms.hands_free and enough(pour, coach.looked_ug) and seen_ug < coach.looked_ug:
+        return waited_s(pour, sight, now_s) > drip_s(pour) + EDGE_S
     return seen_ug != coach.looked_ug and now_s - coach.looked_s > FLICKER_S
 
 

@@ -203,6 +203,8 @@ def _verdict(pour: Pour) -> tuple[str, str | None]:
         return "unproven", "no cup was weighed"
     if pour.unproven_because is not None:
         return "unproven", pour.unproven_because
+    if not any(pour.amounts_ug):
+        return "unproven", "nothing was poured"
     in_band, provable = bands.conforms(pour.cup)
     if not in_band:
         return "out-of-band", None

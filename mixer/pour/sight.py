@@ -98,6 +98,11 @@ class Sight:
         return self.rest if fresh and near else None
 
     @property
+    def upper_ug(self) -> int:
+        """The higher of the last two readings: a fall is never what a single frame says."""
+        return max(reading.mass_ug for reading in self.recent[-2:])
+
+    @property
     def middle_ug(self) -> int:
         """The middle one of the last three readings: never what a single frame says."""
         masses = sorted(r.mass_ug for r in self.recent[-3:])
@@ -162,6 +167,8 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
             return replace(sight, fault=fault)
         case Key(word="go"):
             return replace(sight, last_go_s=happened.at_s)
+        case Key(word="hold"):  # a go after it is no echo of the one before
+            return replace(sight, last_go_s=None)
         case _:
             return sight
 
@@ -294,10 +301,14 @@ def _rise_ug(recent: tuple[Reading, ...]) -> float:
 
 def _see_pan(sight: Sight, still: Rest | None) -> Sight:
     """Remember what the empty pan shows, as long as no cup is being followed. Less than
-    nothing is that of a scale which was tared or zeroed with a cup on it, and will be zeroed."""
+    nothing is that of a scale which was tared or zeroed with a cup on it, and will be zeroed;
+    more than before may be a light cup on its way, until it has stood."""
     least_ug = lightest_cup_ug(sight.division_ug)
     if sight.following or still is None or still.mass_ug >= least_ug:
         return sight
     if still.mass_ug <= -least_ug:
         return replace(sight, pan_zero_ug=None)
-    return replace(sight, pan_zero_ug=still.mass_ug)
+    rest, known_ug = sight.all_rests[-1], sight.pan_zero_ug
+    if known_ug is not None and rest.mass_ug > known_ug and not rest.stands:
+        return sight
+    return replace(sight, pan_zero_ug=rest.stood_ug[0])

@@ -12,8 +12,9 @@ Rules:
    A weight that has fallen meanwhile is continuous only if it came back in one piece,
    and after a gap in a stream only if it is more than that stream can have brought:
    a stream into a cup that was taken for zero may end where the weight once was.
-3. Otherwise it waits: for ``go``, or hands free for a while. Then it goes on, and the
-   batch is unproven. It must never be called anything better after that.
+3. Otherwise it waits: for ``go``, or hands free for a while, but never upon a pan that
+   the cup is seen to be off. Then it goes on, and the batch is unproven. It must never be
+   called anything better after that.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ SHORT_GAP_S = 4.0  # a stream that is let run on for so long is still that strea
 FASTEST_UG_S = 15_000_000
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ON_TRUST_AFTER_S = 30.0
+ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken
 
 
 def trouble_now(pour: Pour, sight: Sight, now_s: float) -> str | None:
@@ -47,7 +49,7 @@ def trouble_now(pour: Pour, sight: Sight, now_s: float) -> str | None:
     if sight.last.scale_tared != tared.scale_tared:
         return "tared"
     level = sight.level_ug
-    if level is not None and sight.last.mass_ug < level - fall_ug(sight.division_ug):
+    if level is not None and sight.upper_ug < level - fall_ug(sight.division_ug):
         return "lifted"
     return None
 
@@ -113,8 +115,21 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
         _resume(draft, Resumed(draft.at_ms, trouble.reason, "continuous", 0))
     elif _empty_seen(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
-    elif pour.terms.hands_free and draft.at_s - _told_s(draft, trouble) >= ON_TRUST_AFTER_S:
+    elif pour.terms.hands_free and _waited_long(draft, rest, slack):
         go_on_trust(draft, rest)
+
+
+def _waited_long(draft: Draft, rest: Rest, slack_ug: int) -> bool:
+    """Whether nobody came, and what stands there has stood for a while; where the scale was
+    heard all along and shows less than the empty cup, the cup is off."""
+    pour, trouble = draft.pour, draft.pour.trouble
+    assert trouble is not None
+    assert pour.tared is not None
+    if not trouble.missed and rest.mass_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug:
+        return False
+    stood_s = rest.at_s - rest.since_s
+    waited_s = draft.at_s - _told_s(draft, trouble)
+    return waited_s >= ON_TRUST_AFTER_S and stood_s >= ON_TRUST_STANDS_S
 
 
 def _is_taken_out(draft: Draft, gross_ug: int, slack_ug: int) -> bool:

@@ -238,7 +238,20 @@ PICTURES = st.builds(
     low_ug=st.none() | MASSES,
     high_ug=st.none() | MASSES,
     cue=st.sampled_from(
-        ["clear", "place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "part", "go"]
+        [
+            "clear",
+            "place",
+            "pour",
+            "ease",
+            "stop",
+            "wait",
+            "in-band",
+            "over",
+            "next",
+            "part",
+            "lift",
+            "go",
+        ]
     ),
     say=WORDS,
     remaining_s=st.none() | SECONDS,

@@ -73,7 +73,7 @@ def test_a_cable_that_drops_out_again_at_once_holds_at_the_same_weight() -> None
 
 def test_a_cup_that_is_lifted_at_once_when_the_pour_goes_on_is_noticed() -> None:
     guide, now = gone_on()
-    guide.take(weighed(0, now, still=False))
+    ramp(guide, 0, 0, now, 0.2)
     assert guide.pour.trouble is not None
     assert guide.pour.trouble.gross_ug == 56_100_000
 
@@ -159,7 +159,7 @@ def test_once_the_weight_has_rested_noise_tells_nobody_to_stop_again() -> None:
 
 def test_while_the_cup_is_off_it_is_told_to_be_put_back() -> None:
     guide, now = tared_and_resin(hands_free=True)
-    now = hold_at(guide, 56.1, now, 9)
+    now = hold_at(guide, 0.0, hold_at(guide, 56.1, now, 9), 0.1)
     for i in range(60):
         guide.take(weighed(0.0, now + i / 10))
         assert "put it back" in guide.say or "put the cup back" in guide.say

@@ -44,7 +44,7 @@ def test_a_scale_that_wakes_up_loaded_does_not_go_unseen() -> None:
     assert guide.pour.trouble is not None
     now = hold_at(guide, 0, now + 8, 5)
     assert guide.pour.trouble is not None
-    assert guide.cue == "wait"
+    assert guide.cue == "lift"
     hold_at(guide, 0, now, 40)
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is not None

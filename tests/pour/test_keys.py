@@ -262,7 +262,7 @@ def test_an_end_at_rest_books_what_is_there_without_a_doubt(word: str, how: str)
 
 def test_an_end_in_trouble_books_the_last_weight_that_was_known() -> None:
     guide, now = tared_and_resin(hands_free=False)
-    guide.take(weighed(0, now + 0.1))
+    hold_at(guide, 0, now + 0.1, 0.2)
     assert guide.pour.trouble is not None
     press(guide, now + 1, "drop")
     result = guide.pour.result

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.facts import Accepted, Doubted, Held, Resumed
@@ -92,9 +92,9 @@ def test_a_cup_that_was_lifted_again(rise_s: float, goes_on: bool) -> None:
 def test_a_fall_that_only_a_wrong_reckoning_would_see_is_none() -> None:
     """One gram and more below what is shown is a touch; not below what is reckoned."""
     guide, now = shifted(hands_free=False)
-    guide.take(weighed(SHOWN_G - 0.9, now))
+    now = hold_at(guide, SHOWN_G - 0.9, now, 0.2)
     assert guide.pour.trouble is None
-    guide.take(weighed(SHOWN_G - 1.1, now + 0.1))
+    hold_at(guide, SHOWN_G - 1.1, now, 0.2)
     assert guide.pour.trouble is not None
 
 

@@ -48,13 +48,13 @@ def test_silence_is_trouble_after_a_second(gap_s: float, held: bool) -> None:
 @pytest.mark.parametrize(("mass_g", "held"), [(55.1, False), (55.0, True)])
 def test_a_fall_of_more_than_a_gram_is_a_cup_that_was_touched(mass_g: float, held: bool) -> None:
     guide, now = tared_and_resin(hands_free=False)
-    guide.take(weighed(mass_g, now))
+    hold_at(guide, mass_g, now, 0.2)
     assert (guide.pour.trouble is not None) is held
 
 
 def test_a_second_trouble_keeps_the_first_ones_weight_and_time() -> None:
     guide, now = tared_and_resin(hands_free=False)
-    guide.take(weighed(0, now))
+    hold_at(guide, 0, now, 0.2)
     first = guide.pour.trouble
     guide.take(Tick(now + 3))
     second = guide.pour.trouble
@@ -222,9 +222,9 @@ def test_a_unit_with_coarse_steps_moves_no_weight_that_is_trusted() -> None:
     assert resumed(guide) == "continuous"
 
 
-def test_a_lower_digit_that_was_misread_is_over_at_once() -> None:
+def test_a_lower_digit_that_was_misread_twice_is_over_at_once() -> None:
     guide, now = tared_and_resin(hands_free=False)
-    guide.take(weighed(6.1, now))
+    now = hold_at(guide, 6.1, now, 0.2)
     assert guide.pour.trouble is not None
     hold_at(guide, 56.1, now + 0.1, 1)
     assert resumed(guide) == "continuous"

@@ -382,7 +382,9 @@ def test_nothing_goes_on_by_itself_while_the_weight_moves() -> None:
     guide.take(Tick(now + 2))
     now = ramp(guide, 0, 5, hold_at(guide, 0, now + 10, 20), 15)
     assert resumed(guide) is None
-    hold_at(guide, 5, now, 1)
+    now = hold_at(guide, 5, now, 9)
+    assert resumed(guide) is None  # nor as soon as it has come to rest
+    hold_at(guide, 5, now, 2)
     assert resumed(guide) == "on-trust"
 
 
@@ -410,7 +412,7 @@ def test_an_empty_pan_from_before_the_trouble_proves_nothing_after_it(start_s: f
 def test_go_does_not_take_a_rest_from_before_the_trouble(start_s: float) -> None:
     """The cup is only just back, and swings through the weight that it had."""
     guide, now = resin(44.1, start_s=start_s)
-    guide.take(weighed(0, now, still=False))
+    now = ramp(guide, 0, 0, now, 0.2) - 0.1
     guide.take(weighed(56.1, now + 0.1, still=False))
     assert guide.sight.recent_rest(now + 0.2) is not None
     guide.take(Key(now + 0.2, "go"))

@@ -25,16 +25,17 @@ ORDER = ("cup", "pour", "stir", "live", "ended")
 CUES = {
     "clear",
     "place",
+    "lift",
     "pour",
     "ease",
     "stop",
     "wait",
     "in-band",
     "over",
+    "part",
     "next",
     "stir",
     "go",
-    "part",
 }
 
 

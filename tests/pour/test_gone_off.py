@@ -1,0 +1,136 @@
+"""Hands free and nobody at the keys: what must not go on by itself, and what need not stop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
+
+from devices.readings import Reading
+from mixer.pour.bands import Cup, next_call
+from mixer.pour.inputs import Key, Tick, Weighed
+from mixer.pour.words import CUP_OFF, NOT_THE_SAME
+
+
+def half_poured() -> tuple[Guide, float]:
+    """20 of 44 g of resin are in a cup of 12 g, in the stream."""
+    guide = Guide(terms(60, hands_free=True))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    return guide, ramp(guide, 12, 32, now, 4)
+
+
+def cues_while(guide: Guide, mass_g: float, now: float, for_s: float) -> tuple[set[str], float]:
+    cues = set()
+    for i in range(round(for_s * 10)):
+        guide.take(weighed(mass_g, now + i / 10))
+        guide.take(Tick(now + i / 10))
+        cues.add(guide.cue)
+    return cues, now + for_s
+
+
+@pytest.mark.parametrize("away_s", [5, 31, 40, 600])
+def test_no_jug_is_called_for_while_the_cup_is_off(away_s: float) -> None:
+    guide, now = half_poured()
+    now = hold_at(guide, 0, now, 0.2)  # a single frame is none
+    cues, now = cues_while(guide, 0, now, away_s)
+    assert cues <= {"stop", "wait", "place"}
+    assert (guide.cue, guide.say) == ("place", CUP_OFF)
+    now = hold_at(guide, 32.0, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+    assert guide.component == "resin"
+
+
+def test_who_lifts_the_cup_late_as_told_has_the_time_for_it() -> None:
+    guide, now = half_poured()
+    for i in range(6):  # a hand upon the cup, in the stream
+        guide.take(weighed(72 if i < 3 else 20, now + i / 10, still=False))
+    now = hold_at(guide, 36.0, now + 0.6, 27)
+    assert guide.pour.trouble is not None
+    assert (guide.cue, guide.say) == ("lift", NOT_THE_SAME)
+    cues, now = cues_while(guide, 0, now, 6)
+    assert not {"pour", "ease"} & cues
+    hold_at(guide, 36.0, now, 3)
+    assert guide.pour.trouble is None
+
+
+def test_what_stands_there_and_is_not_the_same_goes_on_unproven() -> None:
+    guide, now = half_poured()
+    for i in range(6):
+        guide.take(weighed(20, now + i / 10, still=False))
+    now = hold_at(guide, 36.0, now + 0.6, 32)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is not None
+
+
+@pytest.mark.parametrize("wrong_g", [0.0, 5.0, 25.0, 60.0])
+def test_one_frame_that_is_wrong_stops_no_stream(wrong_g: float) -> None:
+    guide, now = half_poured()
+    guide.take(weighed(wrong_g, now, still=False))
+    now = ramp(guide, 32, 50, now, 3)
+    hold_at(guide, 50, now, 4)
+    assert not [fact for fact in guide.facts if fact.kind in ("held", "doubted")]
+
+
+def test_an_answer_that_would_more_than_double_the_batch_is_none() -> None:
+    what = replace(terms(60), scale_most_ug=10_000_000_000)
+    for hardener_g, fits in ((40.0, True), (60.0, False)):
+        amounts = (44_100_000, round(hardener_g * 1e6))
+        call = next_call(Cup(what, 12_000_000, 100_000, amounts, (True, True), 1))
+        assert call is not None
+        assert call.fits is fits
+
+
+def test_the_rising_weight_of_a_light_cup_is_not_taken_for_the_empty_pan() -> None:
+    """On a scale of 1 g with slow filters."""
+    guide = Guide(terms(450))
+
+    def show(mass_g: int, now: float) -> None:
+        reading = Reading(mass_g * 1_000_000, f"{mass_g} g", "g", 1_000_000, True, at_s=now)
+        guide.take(Weighed(reading))
+        guide.take(Tick(now))
+
+    now = 0.0
+    for mass_g, for_s in ((0, 2.0), (1, 0.4), (2, 0.5), (3, 0.5), (4, 3.0)):
+        for _ in range(round(for_s * 20)):
+            show(mass_g, now := now + 0.05)
+    assert guide.pour.tared is not None
+    assert guide.pour.tared.zero_ug == 0
+
+
+def test_a_hold_that_is_taken_back_at_once_is_no_double_press() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    guide.take(Key(now + 0.1, "hold"))
+    assert guide.pour.held_by_hand
+    guide.take(Key(now + 0.3, "go"))
+    assert not guide.pour.held_by_hand
+
+
+def test_where_nothing_was_poured_nothing_is_out_of_band() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    guide.take(Key(now, "drop"))
+    ended = guide.pour.result
+    assert ended is not None
+    assert (ended.verdict, ended.unproven_because) == ("unproven", "nothing was poured")
+
+
+def test_a_last_digit_at_the_edge_of_the_band_calls_for_no_jug() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    assert guide.component == "hardener"
+    called = guide.pour.called
+    assert called is not None
+    edge_g = 56.1 + -(-called.low_ug // 100_000) / 10  # the first that is in band
+    now = ramp(guide, 56.1, edge_g, now, 5)
+    cues: list[str] = []
+    for i in range(300):  # three seconds on either side of it
+        guide.take(weighed(edge_g - (0.1 if i // 30 % 2 else 0.0), now + i / 10))
+        guide.take(Tick(now + i / 10))
+        cues += [guide.cue] if cues[-1:] != [guide.cue] else []
+        if guide.pour.stage != "pour":
+            break
+    assert guide.pour.stage == "stir"
+    assert cues.count("ease") <= 1
