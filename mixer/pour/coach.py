@@ -206,13 +206,13 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     # Once something was poured, the approach ends at a rest, and is then looked at.
     done = coach.phase == "stop" or (coach.phase in ("pour", "ease") and moved)
     if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
-        gained = pour.net_ug(rest.mass_ug + pour.shift_ug) - coach.from_ug
+        gained = pour.shown_net_ug(rest.mass_ug + pour.shift_ug) - coach.from_ug
         fruitless = coach.fruitless + 1 if gained <= sight.division_ug else 0
         coach = replace(
             coach, phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
             looked_s=0.0,
         )  # fmt: skip
-    elif done and rest is not None and enough(pour, net):
+    elif done and rest is not None and rest.since_s > coach.since_s and enough(pour, net):
         coach = replace(coach, phase="look", since_s=now_s)
     stopped = coach.stopped
     since_s = approach.DRIPS_FROM_S + coach.habits.lead_s

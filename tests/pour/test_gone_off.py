@@ -134,3 +134,21 @@ def test_a_last_digit_at_the_edge_of_the_band_calls_for_no_jug() -> None:
             break
     assert guide.pour.stage == "stir"
     assert cues.count("ease") <= 1
+
+
+def test_a_jug_that_is_long_in_coming_is_called_for_longer_each_time() -> None:
+    """The correction of an over-pour, upon drips of the jug before."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    now = hold_at(guide, 72.6, ramp(guide, 56.1, 72.6, now, 6), 9)
+    assert guide.component == "resin"
+    eased_s: list[float] = []
+    since_s = now
+    cue = guide.cue
+    for i in range(600):
+        guide.take(weighed(min(72.8, 72.6 + i // 5 / 10), now + i / 10))
+        guide.take(Tick(now + i / 10))
+        if guide.cue != cue:
+            eased_s += [now + i / 10 - since_s] if cue == "ease" else []
+            cue, since_s = guide.cue, now + i / 10
+    assert max(eased_s) > 2 * eased_s[0]
