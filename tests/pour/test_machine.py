@@ -37,10 +37,11 @@ MISHAPS = st.builds(
     st.floats(0.2, 60.0),
     st.booleans(),
 )
-DROPS = st.tuples(st.integers(0, 11), st.floats(0.3, 1.0))
 #: Over within the drip time of these jugs: what drips for longer than its profile says, and
 #: less than the scale shows, is nobody's.
-DROPS_IN_TIME = DROPS.filter(lambda drops: drops[0] * drops[1] <= RESIN.drip_s)
+DROPS = st.tuples(st.integers(0, 11), st.floats(0.3, 1.0)).filter(
+    lambda drops: drops[0] * drops[1] <= RESIN.drip_s
+)
 
 
 def one_turn(
@@ -100,7 +101,7 @@ def test_a_batch_with_one_mishap_is_in_band_only_if_it_truly_is(
     hands_free=st.booleans(),
     parts=st.tuples(st.floats(0.8, 1.3), st.floats(0.3, 1.3), st.floats(0.6, 1.3)),
     rate_g_s=st.floats(0.5, 8.0),
-    drops=DROPS_IN_TIME,
+    drops=DROPS,
 )
 def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     recipe: Recipe,

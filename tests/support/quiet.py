@@ -145,7 +145,10 @@ class QuietBench:
             self.rest(2.0)
             return
         names = [name for name, there in self.truth_ug.items() if there]
-        if names:
+        if self.guide.pour.parting is not None:  # stirred, it has no part that is resin alone
+            left = 1 - mass_ug / sum(self.truth_ug.values())
+            self.truth_ug = {name: round(there * left) for name, there in self.truth_ug.items()}
+        elif names:
             if self.guide.pour.contact_ms is not None:
                 mass_ug = max(mass_ug, 350_000)  # less is not told from noise then
             name = names[-1 if mishap.mended else 0]
