@@ -18,7 +18,7 @@ from mixer.pour.bands import Cup
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Kept, Parted, Parting, Stirring
 from mixer.pour.rests import Rest
-from mixer.pour.standing import answer_to_over, settled
+from mixer.pour.standing import after_settling, answer_to_over, settled
 from mixer.pour.state import Pour
 from mixer.pour.turns import call_for, settle
 from mixer.pour.words import grams
@@ -44,6 +44,8 @@ def begin(draft: Draft) -> None:
             if over
             else "It is not over the band: there is nothing to be parted."
         )
+    elif to_take_out_ug(after_settling(pour, net).cup) is None:
+        draft.refusal = "It is too far out for any part of it to be put right: drop it, or use it."
     else:
         gross = settle(draft, rest)
         draft.add(Parting(draft.at_ms, gross, pour.stir_ms))

@@ -7,13 +7,14 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.pouring import Guide, hold_at, ramp, terms, weighed
+from support.pouring import TWO, Guide, hold_at, ramp, terms, weighed
 
 from mixer.pour import parting
 from mixer.pour.afresh import give_up, last_gross_ug, take_up
-from mixer.pour.bands import Cup, next_call
+from mixer.pour.bands import Cup, hardener_limits, next_call
 from mixer.pour.facts import Fact, Live, Parted, Parting
 from mixer.pour.inputs import Cut, Key, Tick
+from mixer.pour.sight import Sight
 from mixer.pour.state import fold
 
 
@@ -144,6 +145,55 @@ def test_part_is_refused_where_nothing_is_stuck() -> None:
     guide, now = parted()
     press(guide, now, "use")
     assert (press(guide, now + 1, "part"), guide.refusal) == ([], "It is being stirred already.")
+
+
+def test_what_is_too_far_out_is_not_offered_to_be_parted() -> None:
+    guide, now = over(hardener_g=60.0)
+    assert guide.cue == "over"
+    assert "part it" not in guide.say
+    assert press(guide, now, "part") == []
+    assert guide.refusal == (
+        "It is too far out for any part of it to be put right: drop it, or use it."
+    )
+
+
+def test_resin_alone_is_not_parted() -> None:
+    guide = Guide(replace(terms(60, hands_free=False), cup_most_ug=66_000_000))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 72, ramp(guide, 12, 72, now, 5), 4)
+    assert guide.cue == "over"
+    assert press(guide, now, "part") == []
+    assert guide.refusal == "There is no hardener in the cup: nothing here is to be parted yet."
+
+
+def test_where_the_scale_had_lost_its_zero_the_reckoned_weight_is_parted() -> None:
+    guide = Guide(replace(terms(60, hands_free=False), cup_most_ug=66_000_000))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    guide.pour, guide.sight = replace(guide.pour, shift_ug=5_000_000), Sight()
+    now = hold_at(guide, 51.1, ramp(guide, 7, 51.1, hold_at(guide, 7, now, 2), 5), 4)
+    press(guide, now, "go")
+    now = hold_at(guide, 71.1, ramp(guide, 51.1, 71.1, now + 1, 5), 10)
+    accepted, begun = press(guide, now, "part")
+    assert (accepted.net_ug, begun.gross_ug) == (20_000_000, 76_100_000)  # type: ignore[union-attr]
+    now = hold_at(guide, 71.1, now, 6)
+    for to_g in (67.0, 63.0, 61.1):
+        now = hold_at(guide, to_g, now, 2)
+    assert guide.cue == "next"
+    out, called = press(guide, now, "go")
+    assert (out.from_ug, out.gross_ug) == (76_100_000, 66_100_000)  # type: ignore[union-attr]
+    assert (called.base_ug, called.late_drips) == (66_100_000, False)  # type: ignore[union-attr]
+
+
+def test_too_little_to_be_proven_is_said_before_it_is_parted() -> None:
+    """It is weighed once more for what was taken out, and once more for what is added."""
+    for resin_g in range(20, 90):
+        amounts = (resin_g * 1_000_000, round(resin_g * 0.45e6))
+        cup = Cup(terms(60), 12_000_000, 100_000, amounts, (True, True), 1)
+        left = round(sum(amounts) * 0.9)
+        wanted = round(round(amounts[1] * left / sum(amounts)) / 0.36)
+        shown = hardener_limits(TWO, wanted, cup.errors, 3)[2]
+        assert parting.is_provable(cup, sum(amounts) - left) is shown
+    assert not parting.is_provable(cup, sum(amounts) // 2 + 20_000_000)
 
 
 def test_a_scale_that_woke_up_with_the_parted_cup_on_it_is_not_believed() -> None:

@@ -160,12 +160,27 @@ def test_the_smallest_provable_batch_is_the_smallest(
     assert side_left(resin * (1 - part)) < left * division
 
 
+def test_small_figures_are_within_the_range() -> None:
+    """A unit may be a kilogram."""
+    assert ratio_u(Errors(0.0001), 0.36, 0.5) > 0
+    assert largest_error(0, 0.0001, "II") == 0.00005
+    assert smallest_provable(Errors(0.1), 0.36, 0.03, 1, 0) > 0
+
+
 @pytest.mark.parametrize(
     "call",
     [
         lambda: rounding_u(0),
         lambda: rounding_u(-0.1),
         lambda: rounding_u(math.nan),
+        lambda: rounding_u(math.inf),
+        lambda: Errors(0.0),
+        lambda: Errors(math.inf),
+        lambda: ratio_u(Errors(0.1), 0.36, math.inf),
+        lambda: smallest_provable(Errors(0.1), 0.36, math.inf),
+        lambda: smallest_provable(Errors(0.1), 0.36, 0.03, 1, math.inf),
+        lambda: largest_error(1, math.inf, "II"),
+        lambda: largest_error(100_001, 1, "II"),
         lambda: balance_u(Errors(0.1), 0),
         lambda: balance_u(Errors(0.1), math.inf),
         lambda: balance_u(Errors(0.1), 0.36, 0),
