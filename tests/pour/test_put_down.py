@@ -75,3 +75,15 @@ def test_after_the_cup_was_taken_away_it_begins_anew() -> None:
     for n, mass_g in enumerate((0.0, 6.0, 12.0, 0.2, 0.1, 20.0)):
         rise = risen(rise, reading(float(n), mass_g), G)
     assert rise == ((4.0, 100_000), (5.0, 20 * G))
+
+
+def test_a_hand_that_dwells_tells_no_more_than_the_slowest_scale() -> None:
+    slow = ((0.0, 0), (5.0, 6_000_000), (10.0, 12_000_000))
+    assert delay_s(slow, 12_000_000) == DELAY_RANGE_S[1] == 1.5
+    fast = ((0.0, 0), (0.01, 12_000_000))
+    assert delay_s(fast, 12_000_000) == DELAY_RANGE_S[0] == 0.1
+
+
+def test_a_cup_that_was_not_seen_to_come_or_not_to_its_end_tells_nothing() -> None:
+    assert delay_s(((0.0, 6_000_000), (0.5, 12_000_000)), 12_000_000) is None
+    assert delay_s(((0.0, 0), (0.5, 6_000_000)), 12_000_000) is None
