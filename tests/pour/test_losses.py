@@ -12,8 +12,9 @@ from support.virtual import VirtualBench
 from devices.readings import Fault, Reading
 from devices.sim.indicator import ScaleSettings
 from mixer.pour import bands
-from mixer.pour.facts import Fact, Lost, Tared
+from mixer.pour.facts import Fact, Gained, Lost, Tared
 from mixer.pour.inputs import Failed, Key, Tick, Weighed
+from mixer.pour.sight import Sight
 from mixer.practice.hands import CAREFUL
 
 #: Division and size of the batch, in grams; a weight repeats to half a division.
@@ -218,3 +219,91 @@ def test_a_loss_is_booked_once_where_nothing_needs_to_be_added_any_more(
     monkeypatch.setattr(bands, "next_call", lambda cup: None)
     hold_at(guide, 73.2, now, 6)
     assert len(lost(guide)) == 1
+
+
+# -- on a scale that has lost its zero: what counts is what was reckoned, not what it shows ----
+
+
+@pytest.fixture(params=[0.0, 5.0], ids=["zero kept", "5 g less shown"])
+def less_g(request: pytest.FixtureRequest) -> float:
+    shown: float = request.param
+    return shown
+
+
+def pouring(less_g: float) -> tuple[Guide, float]:
+    """As :func:`with_hardener`, in the stream's own rest."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    guide.pour = replace(guide.pour, shift_ug=round(less_g * 1e6))
+    guide.sight = Sight()
+    now = hold_at(guide, 56.1 - less_g, now, 2)
+    to_g = 66.1 - less_g
+    return guide, hold_at(guide, to_g, ramp(guide, 56.1 - less_g, to_g, now, 6), 3)
+
+
+def booked(guide: Guide) -> list[tuple[str, int, int]]:
+    there = (fact for fact in guide.facts if isinstance(fact, Lost | Gained))
+    return [(fact.kind, fact.from_ug, fact.gross_ug) for fact in there]
+
+
+def test_what_is_wiped_off_in_the_midst_of_a_component(less_g: float) -> None:
+    guide, now = pouring(less_g)
+    assert booked(guide) == []
+    now = hold_at(guide, 65.3 - less_g, now, 0.9)
+    assert booked(guide) == []  # it has not rested for a second
+    now = hold_at(guide, 65.3 - less_g, now, 2)
+    assert booked(guide) == [("lost", 66_100_000, 65_300_000)]
+    hold_at(guide, 64.9 - less_g, now, 3)
+    assert booked(guide)[1:] == [("lost", 65_300_000, 64_900_000)]
+    assert guide.pour.called is not None
+    assert guide.pour.called.base_ug == 56_100_000
+
+
+def test_what_is_wiped_off_before_a_component_begins(less_g: float) -> None:
+    guide, now = pouring(less_g)
+    now = hold_at(guide, 74.0 - less_g, ramp(guide, 66.1 - less_g, 74.0 - less_g, now, 5), 12)
+    assert (guide.component, guide.pour.begun) == ("resin", False)
+    hold_at(guide, 73.0 - less_g, now, 4)
+    assert booked(guide) == [("lost", 74_000_000, 73_000_000)]
+    assert guide.pour.called is not None
+    assert guide.pour.called.base_ug == 73_000_000
+
+
+@pytest.mark.parametrize(
+    ("back_g", "seen"),
+    [
+        (66.1, []),
+        (66.2, []),
+        (66.4, [("gained", 66_100_000, 66_400_000)]),
+        (65.9, []),
+        (65.8, [("lost", 66_100_000, 65_800_000)]),
+    ],
+)
+def test_what_a_lifted_cup_brings_or_lacks(
+    less_g: float, back_g: float, seen: list[tuple[str, int, int]]
+) -> None:
+    guide, now = pouring(less_g)
+    now = hold_at(guide, -less_g, now, 3)
+    assert guide.pour.trouble is not None
+    hold_at(guide, back_g - less_g, now, 4)
+    if less_g:  # the pan that is seen to be empty shows otherwise than before the tare
+        seen = [one for one in seen if one[0] == "gained"] if guide.pour.trouble is None else []
+    assert booked(guide) == seen
+
+
+def test_what_creeps_down_where_it_stands_is_a_leak(less_g: float) -> None:
+    guide, now = pouring(less_g)
+    for n in range(1, 8):
+        now = hold_at(guide, 66.1 - less_g - n / 10, now, 1.5)
+    assert booked(guide)
+    assert guide.pour.unproven_because is not None
+    assert "leaks or drifts" in guide.pour.unproven_because
+
+
+def test_a_new_stream_after_a_loss_counts_from_there(less_g: float) -> None:
+    guide, now = pouring(less_g)
+    now = hold_at(guide, 65.1 - less_g, now, 4)
+    now = hold_at(guide, 68.1 - less_g, ramp(guide, 65.1 - less_g, 68.1 - less_g, now, 3), 4)
+    assert booked(guide) == [("lost", 66_100_000, 65_100_000)]
+    hold_at(guide, 67.1 - less_g, now, 4)
+    assert booked(guide)[1:] == [("lost", 68_100_000, 67_100_000)]
