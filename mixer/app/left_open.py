@@ -31,6 +31,15 @@ _BESIDE = (
     *("air_c", "resin_c", "rh_pct", "resin_lot", "hardener_lot", "operator"),
     *_OF_THE_WORK,
 )
+#: How a person says what the record keeps under these names.
+_SPOKEN = {
+    "air_c": "air {:g} degC",
+    "resin_c": "resin {:g} degC",
+    "rh_pct": "humidity {:g} %",
+    "resin_lot": "resin lot {}",
+    "hardener_lot": "hardener lot {}",
+    "operator": "operator {}",
+}
 _LAST = 64  # readings that the last weight is taken from
 
 
@@ -87,8 +96,8 @@ class LeftOpen:
     def said_anew(self, order: Order) -> str:
         """What this order says beside the masses that the batch's first fact does not; its
         facts are not changed, so that this is to be noted. Empty where there is nothing."""
-        words = (f"{key} {order.about[key]}" for key in _BESIDE if self._said_anew(order, key))
-        return "; ".join(words)
+        said = (key for key in _BESIDE if self._said_anew(order, key))
+        return "; ".join(_SPOKEN.get(key, f"{key} {{}}").format(order.about[key]) for key in said)
 
     def _said_anew(self, order: Order, key: str) -> bool:
         said = order.about.get(key)

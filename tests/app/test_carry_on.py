@@ -122,7 +122,7 @@ def test_what_is_said_anew_is_noted(shed: Shed) -> None:
     shed.rest(84.1, 2)
     assert shed.batch.number == 1
     (note,) = [entry.data["text"] for entry in shed.facts() if entry.kind == "noted"]
-    assert note == "gone on with, and said then: air_c 22.0; operator AB; layup rib 3"
+    assert note == "gone on with, and said then: air 22 degC; operator AB; layup rib 3"
 
 
 def test_for_another_layup_it_is_another_batch(shed: Shed) -> None:
