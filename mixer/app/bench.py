@@ -111,7 +111,7 @@ class Bench:
         """End what is on, or leave it open to go on at the next start; and let go of scale
         and record."""
         batch = self._on()
-        if batch is not None and to_go_on and batch.number is not None:
+        if batch is not None and to_go_on and batch.durable.tared is not None:
             said = batch.leave(why)
             self._publish(replace(batch.picture(), say=said, outcome="left-open"))
         elif batch is not None:

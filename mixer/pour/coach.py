@@ -17,7 +17,7 @@ from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, lightest_cup_ug
-from mixer.pour.standing import after_settling, answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
 from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
@@ -122,7 +122,7 @@ def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:
         return Advice("stir", say + _doubt(pour), left)
     rest = settled(pour, sight, now_s)
     out_ug = 0 if rest is None else pour.parting.gross_ug - (rest.mass_ug + pour.shift_ug)
-    short_ug = (parting.to_take_out_ug(pour.cup) or 0) - out_ug
+    short_ug = parting.to_take_out_ug(parting.without(pour.cup, max(0, out_ug))) or 0
     if rest is not None and short_ug <= 0:
         return Advice("next", "There is room now. Go on to put it right." + _doubt(pour))
     more = grams(words.up(max(0, short_ug), sight.division_ug), sight.division_ug)
@@ -356,7 +356,9 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
         return f"Over the band{over}: let it drip out."
     if not answer.fits:
         no_room = f"Over the band{over}, and no room to put it right: "
-        cup = after_settling(pour, net).cup
+        if pour.contact_ms is None:
+            return no_room + "drop it and discard the cup."
+        cup = parting.parted_once(pour, net)
         out_ug = parting.to_take_out_ug(cup)
         if out_ug is None:
             return no_room + "drop it and discard the cup, or use it as out of band."

@@ -165,6 +165,8 @@ def _follow(draft: Draft, happened: Input) -> None:
         return
     trust.watch(draft)
     if pour.parting is not None:
+        if draft.pour.trouble is None and not pour.held_by_hand:
+            parting.watch(draft)
         return  # nothing is poured, and what is taken out is taken out on purpose
     if pour.trouble is not None and draft.pour.trouble is None:
         if draft.pour.shift_ug == pour.shift_ug:  # else nothing is known of before

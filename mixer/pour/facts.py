@@ -126,7 +126,7 @@ class Parting:
 @dataclass(frozen=True, slots=True)
 class Parted:
     """A part of the stirred mix was taken out, from this gross to that one; so much of each
-    component is left."""
+    component is left. More may be taken out after it."""
 
     kind: ClassVar[str] = "parted"
     at_ms: int

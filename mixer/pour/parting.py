@@ -5,8 +5,8 @@ Rules:
 1. Only what was stirred thoroughly has one ratio in all its parts: the stir comes first.
 2. What is taken out takes its share of every component with it. The ratio stays as it
    was, and so does what is astray: it is never reckoned less for what was taken out.
-3. Nothing is poured meanwhile: what comes in has no jug. When there is room for an exact
-   addition, ``go`` asks for it.
+3. Nothing is poured meanwhile: what comes in has no jug, and leaves the batch unproven.
+   When there is room for an exact addition, ``go`` asks for it.
 """
 
 from __future__ import annotations
@@ -16,13 +16,16 @@ from dataclasses import replace
 from mixer.pour import bands
 from mixer.pour.bands import Cup
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Kept, Parted, Parting, Stirring
+from mixer.pour.facts import Doubted, Kept, Parted, Parting, Stirring
 from mixer.pour.rests import Rest
-from mixer.pour.standing import after_settling, answer_to_over, settled
+from mixer.pour.standing import after_settling, answer_to_over, drip_s, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.turns import call_for, settle
 from mixer.pour.words import grams
 
+RESTED_S = 1.0
+LITTLE_DIVISIONS = 1.5  # a weight that is rounded may flicker by one
+CAME_IN = "something came into the cup while a part of it was taken out"
 NOT_YET_STIRRED = "Stir on until the time is up: each part of it must have the same ratio."
 
 
@@ -44,7 +47,9 @@ def begin(draft: Draft) -> None:
             if over
             else "It is not over the band: there is nothing to be parted."
         )
-    elif to_take_out_ug(after_settling(pour, net).cup) is None:
+    elif waited_s(pour, draft.sight, draft.at_s) < drip_s(pour):
+        draft.refusal = "Let it drip out first: what falls later has no jug."
+    elif to_take_out_ug(parted_once(pour, net)) is None:
         draft.refusal = "It is too far out for any part of it to be put right: drop it, or use it."
     else:
         gross = settle(draft, rest)
@@ -70,17 +75,11 @@ def go(draft: Draft) -> None:
     if rest is None:
         draft.refusal = "The weight has not come to rest yet: wait."
         return
+    _take_out(draft, rest)
     step = draft.sight.division_ug
-    out_ug = parting.gross_ug - (rest.mass_ug + pour.shift_ug)
-    if out_ug < -step:
-        more = grams(-out_ug, step)
-        draft.refusal = f"It weighs {more} more than it did: only take out, add nothing yet."
-        return
-    short_ug = (to_take_out_ug(pour.cup) or 0) - out_ug
-    if short_ug > 0:
+    if short_ug := to_take_out_ug(draft.pour.cup) or 0:
         draft.refusal = f"There is no room yet: take {grams(short_ug, step)} more out."
         return
-    _part(draft, rest)
     call = bands.next_call(draft.pour.cup)
     if call is None:  # in band, now that so little is left that nobody could tell
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
@@ -90,9 +89,27 @@ def go(draft: Draft) -> None:
 
 def use(draft: Draft, rest: Rest) -> None:
     """Stir what is there, out of band as it is, and use it."""
-    _part(draft, rest)
+    _take_out(draft, rest)
     draft.add(Kept(draft.at_ms))
     draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+
+
+def watch(draft: Draft) -> None:
+    """What was taken out by the rest that stands now, or came in."""
+    rest = settled(draft.pour, draft.sight, draft.at_s) if draft.sight.resting else None
+    if rest is not None and rest.at_s - rest.since_s >= RESTED_S:
+        _take_out(draft, rest)
+
+
+def _take_out(draft: Draft, rest: Rest) -> None:
+    pour, step = draft.pour, draft.sight.division_ug
+    assert pour.parting is not None
+    known_ug, gross_ug = pour.parting.gross_ug, rest.mass_ug + pour.shift_ug
+    if known_ug - gross_ug > LITTLE_DIVISIONS * step:
+        amounts_ug = without(pour.cup, known_ug - gross_ug).amounts_ug
+        draft.add(Parted(draft.at_ms, known_ug, gross_ug, amounts_ug, rest.text))
+    elif gross_ug - known_ug > LITTLE_DIVISIONS * step and pour.unproven_because is None:
+        draft.add(Doubted(draft.at_ms, CAME_IN))
 
 
 def left_s(pour: Pour, now_s: float) -> float:
@@ -108,34 +125,34 @@ def to_take_out_ug(cup: Cup) -> int | None:
     In steps of a hundredth of what is in the cup, which is finer than any spoon.
     """
     total_ug = sum(cup.amounts_ug)
+    if (now := bands.next_call(cup)) is None or now.fits:
+        return 0
     few, many = 0, 100  # hundredths that are surely too few, and surely enough
     while many - few > 1:
         out = (few + many) // 2
-        call = bands.next_call(_without(cup, total_ug * out // 100))
+        call = bands.next_call(without(cup, total_ug * out // 100))
         few, many = (few, out) if call is None or call.fits else (out, many)
     return total_ug * many // 100 if many < 100 else None
 
 
 def is_provable(cup: Cup, out_ug: int) -> bool:
     """Whether this scale could prove the ratio of what is left, once it is put right."""
-    left = _without(cup, out_ug)
+    left = without(cup, out_ug)
     switches = left.switches + 1  # for what is added
     most_ug = max(left.resin_ug, round(left.hardener_ug / left.terms.recipe.ratio))
     recipe, errors = left.terms.recipe, left.errors
     return bands.hardener_limits(recipe, most_ug, errors, switches, left.astray_ug)[2]
 
 
-def _part(draft: Draft, rest: Rest) -> None:
-    pour = draft.pour
-    assert pour.parting is not None
-    from_ug, gross_ug = pour.parting.gross_ug, rest.mass_ug + pour.shift_ug
-    amounts_ug = _without(pour.cup, max(0, from_ug - gross_ug)).amounts_ug
-    draft.add(Parted(draft.at_ms, from_ug, gross_ug, amounts_ug, rest.text))
+def parted_once(pour: Pour, net_ug: int) -> Cup:
+    """The cup as it will be reckoned when the called component is settled at this, and the
+    whole is to be parted: it is weighed once more."""
+    cup = after_settling(pour, net_ug).cup
+    return replace(cup, switches=cup.switches + 1)
 
 
-def _without(cup: Cup, out_ug: int) -> Cup:
-    """The cup when so much of its mix was taken out and it was weighed once more."""
+def without(cup: Cup, out_ug: int) -> Cup:
+    """The cup when so much of its mix was taken out."""
     total_ug = sum(cup.amounts_ug)
     left = max(0, total_ug - out_ug)
-    amounts = tuple(round(amount * left / total_ug) for amount in cup.amounts_ug)
-    return replace(cup, amounts_ug=amounts, switches=cup.switches + 1)
+    return replace(cup, amounts_ug=tuple(round(a * left / total_ug) for a in cup.amounts_ug))

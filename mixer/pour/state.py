@@ -145,7 +145,7 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, tared=fact, stage="pour")
         case Called():
             targets = _put(pour.targets_ug, fact.component, fact.target_ug)
-            return replace(pour, called=fact, begun=False, targets_ug=targets)
+            return replace(pour, called=fact, begun=False, targets_ug=targets, parting=None)
         case Begun():
             return _begun(pour, fact)
         case Accepted():
@@ -154,13 +154,11 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return _lost(pour, fact)
         case Gained():
             return replace(pour, astray_ug=_gained(pour, fact))
-        case Parting():
-            return replace(pour, parting=fact)
+        case Parting():  # it will be weighed once more
+            return replace(pour, parting=fact, switches=pour.switches + 1, late_ug=0)
         case Parted():
-            switches = pour.switches + 1  # it was weighed once more
-            return replace(
-                pour, parting=None, amounts_ug=tuple(fact.amounts_ug), switches=switches, late_ug=0
-            )
+            parting = pour.parting and replace(pour.parting, gross_ug=fact.gross_ug)
+            return replace(pour, parting=parting, amounts_ug=tuple(fact.amounts_ug))
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -173,7 +171,12 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, unproven_because=pour.unproven_because or fact.why)
         case Stirring():
             return replace(
-                pour, stage="stir", called=None, stir_from_ms=fact.at_ms, stir_ms=fact.stir_ms
+                pour,
+                stage="stir",
+                called=None,
+                parting=None,
+                stir_from_ms=fact.at_ms,
+                stir_ms=fact.stir_ms,
             )
         case Live():
             return replace(pour, stage="live", result=fact)

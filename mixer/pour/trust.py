@@ -22,7 +22,7 @@ from __future__ import annotations
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
 from mixer.pour.rests import Rest
-from mixer.pour.sight import SILENT_AFTER_S, Sight, fall_ug
+from mixer.pour.sight import SILENT_AFTER_S, Sight, fall_ug, lightest_cup_ug
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
@@ -120,12 +120,17 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
 
 
 def _waited_long(draft: Draft, rest: Rest, slack_ug: int) -> bool:
-    """Whether nobody came, and what stands there has stood for a while; where the scale was
-    heard all along and shows less than the empty cup, the cup is off."""
+    """Whether nobody came, and what stands there has stood for a while. Where it is less than
+    the empty cup the cup is off, but for a scale that took it for zero: such a one has shown
+    less than nothing when the cup was lifted."""
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     assert pour.tared is not None
-    if not trouble.missed and rest.mass_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug:
+    least_ug = lightest_cup_ug(draft.sight.division_ug)
+    lifted = any(r.mass_ug <= -least_ug for r in draft.sight.rests[:-1])
+    if not lifted and rest.mass_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug:
+        return False
+    if rest.mass_ug <= -least_ug:
         return False
     stood_s = rest.at_s - rest.since_s
     waited_s = draft.at_s - _told_s(draft, trouble)

@@ -101,7 +101,8 @@ def test_a_fall_that_only_a_wrong_reckoning_would_see_is_none() -> None:
 def test_on_trust_the_reckoned_weight_is_what_it_was() -> None:
     guide, now = shifted()
     guide.take(Tick(now + 2))
-    hold_at(guide, 0, now + 10, 40)
+    now = hold_at(guide, -50, hold_at(guide, 0, now + 10, 20), 3)
+    hold_at(guide, 0, now, 20)
     resumed = last(guide, Resumed)
     assert isinstance(resumed, Resumed)
     assert (resumed.reason, resumed.how) == ("silent", "on-trust")

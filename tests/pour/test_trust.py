@@ -316,8 +316,21 @@ def test_a_cup_that_comes_back_heavier_than_it_was_is_unproven(
 def test_only_hands_free_goes_on_by_itself(hands_free: bool, how: str | None) -> None:
     guide, now = tared_and_resin(hands_free=hands_free)
     guide.take(Tick(now + 2))
-    hold_at(guide, 0, now + 10, 40)
+    hold_at(guide, 40, now + 10, 40)
     assert resumed(guide) == how
+
+
+def test_a_pan_that_may_be_empty_is_never_poured_upon() -> None:
+    """A scale that was switched off may have lost the cup, or taken it for zero."""
+    guide, now = tared_and_resin(hands_free=True)
+    guide.take(Tick(now + 2))
+    now = hold_at(guide, 0, now + 10, 300)
+    assert resumed(guide) is None
+    now = hold_at(guide, -56.1, now, 40)  # it had: the cup is lifted, as it was told to be
+    assert resumed(guide) is None
+    hold_at(guide, 0, now, 12)
+    assert resumed(guide) == "on-trust"
+    assert guide.pour.shift_ug == 56_100_000
 
 
 def test_hands_free_goes_on_after_half_a_minute_and_not_before() -> None:
@@ -325,11 +338,10 @@ def test_hands_free_goes_on_after_half_a_minute_and_not_before() -> None:
     guide.take(Tick(now + 2))
     trouble = guide.pour.trouble
     assert trouble is not None
-    hold_at(guide, 0, now + 10, 21.8)
+    hold_at(guide, 40, now + 10, 21.8)
     assert guide.pour.trouble == trouble
-    hold_at(guide, 0, now + 31.8, 0.5)
+    hold_at(guide, 40, now + 31.8, 0.5)
     assert guide.pour.trouble is None
-    assert guide.pour.shift_ug == 56_100_000
 
 
 def test_an_empty_cup_in_the_place_of_a_full_one_is_not_filled_again() -> None:

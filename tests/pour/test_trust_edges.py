@@ -355,9 +355,9 @@ def test_the_half_minute_begins_when_the_program_can_say_it() -> None:
     guide.take(Tick(now + 2))
     now += 3600
     restart(guide, now, 56.1)
-    hold_at(guide, 0, now, 29.8)
+    hold_at(guide, 40, now, 29.8)
     assert resumed(guide) is None
-    hold_at(guide, 0, now + 29.8, 0.5)
+    hold_at(guide, 40, now + 29.8, 0.5)
     assert resumed(guide) == "on-trust"
 
 
@@ -380,20 +380,20 @@ def test_less_than_was_weighed_into_it_is_another_zero(mass_g: float, shift_ug: 
 def test_nothing_goes_on_by_itself_while_the_weight_moves() -> None:
     guide, now = tared_and_resin(hands_free=True)
     guide.take(Tick(now + 2))
-    now = ramp(guide, 0, 5, hold_at(guide, 0, now + 10, 20), 15)
+    now = ramp(guide, 40, 45, hold_at(guide, 40, now + 10, 20), 15)
     assert resumed(guide) is None
-    now = hold_at(guide, 5, now, 9)
+    now = hold_at(guide, 45, now, 9)
     assert resumed(guide) is None  # nor as soon as it has come to rest
-    hold_at(guide, 5, now, 2)
+    hold_at(guide, 45, now, 2)
     assert resumed(guide) == "on-trust"
 
 
 def test_half_a_minute_is_no_shorter_on_a_clock_that_has_run_for_days() -> None:
     guide, now = resin(44.1, start_s=UP_S, hands_free=True)
     guide.take(Tick(now + 2))
-    hold_at(guide, 0, now + 10, 21.7)
+    hold_at(guide, 40, now + 10, 21.7)
     assert resumed(guide) is None
-    hold_at(guide, 0, now + 31.7, 0.6)
+    hold_at(guide, 40, now + 31.7, 0.6)
     assert resumed(guide) == "on-trust"
 
 
