@@ -282,3 +282,13 @@ def test_drop_before_the_first_weight_begins_nothing(mix: Mix) -> None:
     assert mix.last["say"] == "Nothing was begun."
     assert one_sentence(mix.last["say"])
     assert mix.rows() == []
+
+
+def test_a_polite_kill_before_the_tare_ends_what_has_no_cup_yet(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        mix.see(lambda line: line["cue"] == "place")
+        os.kill(os.getpid(), signal.SIGTERM)
+
+    assert mix.run(director) == 1
+    assert "stays open" not in mix.last["say"]
+    assert mix.row()["outcome"] == "interrupted"
