@@ -129,8 +129,9 @@ def test_over_the_band_in_a_full_cup_it_is_to_be_parted_or_discarded() -> None:
     guide = over_by(2.0, cup_most_g=63)
     assert guide.cue == "over"
     assert guide.say == (
-        "Over the band by 2.0 g, and no room to put it right: part it (stir, take 5.0 g out, "
-        "correct the rest), drop it and discard the cup, or use it as out of band."
+        "Over the band by 2.0 g, and no room to put it right: let it drip out and "
+        "part it (stir, take 5.0 g out, correct the rest), drop it and discard the cup, or use it "
+        "as out of band."
     )
 
 

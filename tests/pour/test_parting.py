@@ -47,8 +47,9 @@ def test_where_there_is_no_room_parting_is_offered_with_what_to_take_out() -> No
     guide, _ = over()
     assert guide.cue == "over"
     assert guide.say == (
-        "Over the band by 3.9 g, and no room to put it right: part it (stir, take 8.4 g out, "
-        "correct the rest), drop it and discard the cup, or use it as out of band."
+        "Over the band by 3.9 g, and no room to put it right: let it drip out and "
+        "part it (stir, take 8.4 g out, correct the rest), drop it and discard the cup, or use it "
+        "as out of band."
     )
 
 
