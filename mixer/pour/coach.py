@@ -365,8 +365,8 @@ def _over(pour: Pour, sight: Sight, net: int) -> str:
         out = grams(words.up(out_ug, sight.division_ug), sight.division_ug)
         small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
         return (
-            f"{no_room}let it drip out and part it (stir, take {out} out, correct the rest{small}), "
-            "drop it and discard the cup, or use it as out of band."
+            f"{no_room}let it drip out and part it (stir, take {out} out, correct the rest{small}),"
+            " drop it and discard the cup, or use it as out of band."
         )
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
