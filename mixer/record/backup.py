@@ -15,7 +15,7 @@ from pathlib import Path
 from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
 from mixer.record.schema import APPLICATION_ID
-from mixer.record.trouble import said
+from mixer.record.trouble import look_for_orphaned_log, said
 
 
 def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
@@ -87,6 +87,7 @@ def _look_before_writing(record: Path, to: Path) -> None:
         raise RecordError(f"The copy cannot be written to {to}: there is no folder {to.parent}.")
     if to in [_notes(record, kind) for kind in ("-journal", "-wal", "-shm", "-lock")]:
         raise RecordError(f"The copy cannot be written to {to}: that is a part of the record.")
+    look_for_orphaned_log(to)
     if not to.exists():
         return
     if to.samefile(record):

@@ -28,7 +28,7 @@ from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
-from mixer.record.trouble import said
+from mixer.record.trouble import look_for_orphaned_log, said
 
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
@@ -75,6 +75,7 @@ class Journal(Reader):
         path = Path(path).absolute()  # so that ":memory:" is a file like any other
         if path.exists() and not path.is_file():
             raise RecordError(f"The record {path} cannot be opened: that is not a file.")
+        look_for_orphaned_log(path)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as err:

@@ -21,7 +21,7 @@ from mixer.record import chain, projection, schema
 from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.trace import Sample, sealed, unpack
-from mixer.record.trouble import is_damage, no_record, said
+from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, said
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
 #: What compares as equal, and is not found as that: 5.0 for 5, a blob for a text.
@@ -55,6 +55,7 @@ class Reader:
         path = Path(path).absolute()
         if not path.is_file():
             raise RecordError(f"There is no record at {path}.")
+        look_for_orphaned_log(path)
         torn = ""
         with said(path):
             try:
@@ -310,7 +311,7 @@ class Reader:
             if here != hash_:
                 return f"Block {number} of the weight trace of batch {batch} is not as it was."
             heads[batch] = here
-            readings[batch] += held
+            readings[batch] += held if isinstance(held, int) else 0
         for canonical in traced:
             seq, entry = read(canonical)
             told = entry.data.get("hash"), entry.data.get("readings")

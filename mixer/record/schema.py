@@ -71,7 +71,7 @@ def altered(db: sqlite3.Connection, path: Path, layout: int) -> str:
     """A sentence where its tables are no longer told as they were made, else empty: with one
     letter another, SQLite may find no fact at all, and say nothing; and a trigger may
     take each new one away."""
-    told = "SELECT CAST(sql AS BLOB), type FROM sqlite_master"
+    told = "SELECT CAST(sql AS BLOB), lower(type) FROM sqlite_master"
     kept = dict(db.execute(told))
     as_made = all(words.encode() in kept for words in _WORDS.get(layout, ()))
     ours = layout in _WORDS

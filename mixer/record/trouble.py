@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -23,6 +24,24 @@ _REASONS = {
 
 def no_record(path: Path) -> RecordError:
     return RecordError(f"{path} is not a build record but some other file; it was not changed.")
+
+
+def look_for_orphaned_log(path: Path) -> None:
+    """:class:`RecordError` where SQLite's log stands beside a record that is gone or empty:
+    opened so, the log is deleted, with every fact that is in it."""
+    log = Path(f"{os.path.realpath(path)}-wal")
+    try:
+        if log.stat().st_size == 0 or path.stat().st_size:
+            return
+    except FileNotFoundError:
+        if not log.exists():
+            return
+    except OSError:
+        return
+    raise RecordError(
+        f"The record {path} is gone or empty, but what belongs to it, {log.name}, is there and "
+        "holds facts: put the record back, or move that file elsewhere."
+    )
 
 
 def is_damage(err: sqlite3.Error) -> bool:

@@ -57,6 +57,25 @@ def test_what_was_deleted_beside_it_loses_no_fact(tmp_path: Path, gone: str) -> 
             assert reader.verify().ok
 
 
+@pytest.mark.parametrize("left", ["gone", "empty"])
+def test_a_log_whose_record_is_gone_is_left_alone(tmp_path: Path, left: str) -> None:
+    """SQLite would delete it, with every fact that is in it."""
+    path, cut, other = tmp_path / "record", tmp_path / "cut", tmp_path / "other"
+    log = tmp_path / "cut-wal"
+    with Journal.open(path) as journal:
+        journal.append(poured())
+        log.write_bytes((tmp_path / "record-wal").read_bytes())
+    if left == "empty":
+        cut.touch()
+        with pytest.raises(RecordError, match="holds facts"):
+            Journal.read(cut)
+    with pytest.raises(RecordError, match="holds facts"):
+        Journal.open(cut)
+    with Journal.open(other) as another, pytest.raises(RecordError, match="holds facts"):
+        another.backup(cut)
+    assert log.stat().st_size
+
+
 @pytest.mark.parametrize("facts", [3, 40])
 def test_another_record_upon_the_log_of_the_first_is_left_alone(tmp_path: Path, facts: int) -> None:
     """SQLite would take the two for one."""

@@ -80,6 +80,7 @@ def test_it_is_kept_by_batch_and_bound_into_the_chain(tmp_path: Path) -> None:
         "DELETE FROM traces WHERE block = 2",
         "DELETE FROM traces",
         "UPDATE traces SET readings = 6 WHERE block = 1",
+        "UPDATE traces SET readings = 'abc' WHERE block = 1",
     ],
 )
 def test_a_change_to_it_is_found(tmp_path: Path, tamper: str) -> None:
