@@ -111,8 +111,5 @@ def _mend(draft: Draft, last: Fact) -> None:
     if called is None and draft.pour.tared is not None:
         call = bands.first_call(draft.pour.cup)
         turns.call_for(draft, call, draft.pour.tared.tare_ug, late_drips=False)
-    elif isinstance(last, Parted) and called:
-        if (more := bands.next_call(draft.pour.cup)) is not None:
-            turns.call_for(draft, more, last.gross_ug, late_drips=False)
     elif isinstance(last, Accepted) and called and called.component != last.component:
         draft.add(replace(called, at_ms=draft.at_ms, base_ug=last.gross_ug))

@@ -290,7 +290,7 @@ def _more_resin_for_all(cup: Cup) -> Call:
     if not _fits(cup, 0, target) and cup.most_ug is not None:
         # The exact answer does not fit; the smallest that brings the ratio back may.
         room_ug = cup.most_ug - sum(cup.amounts_ug[1:])
-        target = max(room_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug)
+        target = min(target, max(room_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug))
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands
+from mixer.pour import bands, losses
 from mixer.pour.bands import Cup
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Kept, Parted, Parting, Stirring
@@ -23,8 +23,6 @@ from mixer.pour.state import Pour
 from mixer.pour.turns import call_for, settle
 from mixer.pour.words import grams
 
-RESTED_S = 1.0
-LITTLE_DIVISIONS = 1.5  # a weight that is rounded may flicker by one
 CAME_IN = "something came into the cup while a part of it was taken out"
 NOT_YET_STIRRED = "Stir on until the time is up: each part of it must have the same ratio."
 
@@ -95,20 +93,24 @@ def use(draft: Draft, rest: Rest) -> None:
 
 
 def watch(draft: Draft) -> None:
-    """What was taken out by the rest that stands now, or came in."""
+    """What was taken out by the rest that stands now, or came in; but not while it is being
+    stirred, with a stick in it."""
     rest = settled(draft.pour, draft.sight, draft.at_s) if draft.sight.resting else None
-    if rest is not None and rest.at_s - rest.since_s >= RESTED_S:
+    if rest is None or left_s(draft.pour, draft.at_s) > 0:
+        return
+    if rest.at_s - rest.since_s >= losses.RESTED_S:
         _take_out(draft, rest)
 
 
 def _take_out(draft: Draft, rest: Rest) -> None:
-    pour, step = draft.pour, draft.sight.division_ug
+    pour = draft.pour
     assert pour.parting is not None
     known_ug, gross_ug = pour.parting.gross_ug, rest.mass_ug + pour.shift_ug
-    if known_ug - gross_ug > LITTLE_DIVISIONS * step:
+    little_ug = losses.little_ug(pour, draft.sight.division_ug)
+    if known_ug - gross_ug > little_ug:
         amounts_ug = without(pour.cup, known_ug - gross_ug).amounts_ug
         draft.add(Parted(draft.at_ms, known_ug, gross_ug, amounts_ug, rest.text))
-    elif gross_ug - known_ug > LITTLE_DIVISIONS * step and pour.unproven_because is None:
+    elif gross_ug - known_ug > little_ug and pour.unproven_because is None:
         draft.add(Doubted(draft.at_ms, CAME_IN))
 
 

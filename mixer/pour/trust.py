@@ -127,7 +127,8 @@ def _waited_long(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     assert trouble is not None
     assert pour.tared is not None
     least_ug = lightest_cup_ug(draft.sight.division_ug)
-    lifted = any(r.mass_ug <= -least_ug for r in draft.sight.rests[:-1])
+    since = (r for r in draft.sight.rests[:-1] if r.at_s * 1000 >= trouble.at_ms)
+    lifted = any(r.mass_ug <= -least_ug for r in since)
     if not lifted and rest.mass_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug:
         return False
     if rest.mass_ug <= -least_ug:

@@ -244,8 +244,8 @@ class Journal(Reader):
         self._open_anew(here)
 
     def _save_from_lost_log(self, notes: Notes) -> None:
-        """Somebody deleted SQLite's log, and with it what is not in the record yet; this
-        program still has it open, and writes it into the record."""
+        """Somebody deleted SQLite's log, and with it what is not in the record yet: this program
+        still has it open, and writes it into the record."""
         own_log = self._notes is not None and notes[0] == self._notes[0]
         if not own_log and _log_holds_something(self.path):
             raise RecordError(
@@ -253,7 +253,12 @@ class Journal(Reader):
                 "new was stored: keep a copy of all that is named like it."
             )
         with said(self.path):
-            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            (busy, *_) = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            raise RecordError(
+                f"What belongs to the record {self.path} was deleted, and another program is "
+                "reading it: nothing new was stored; end that program, and it is tried again."
+            )
         self._open_anew(self._file)
 
     def _open_anew(self, here: tuple[int, int]) -> None:

@@ -31,9 +31,9 @@ class BatchRow:
     """All that is known of one batch. Masses in micrograms; None = not known (yet).
 
     ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
-    for each component that was accepted, by its place in the recipe; ``parted_ug`` is what was
-    taken out again of the stirred mix. ``contact`` is
-    when hardener first met resin, where it is known: the cup's clock runs from there.
+    for each component that was accepted, by its place in the recipe; ``parted_ug`` is
+    what was taken out again of the stirred mix. ``contact`` is when hardener first met
+    resin, where it is known: the cup's clock runs from there.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed.
     """

@@ -13,8 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from support.benches import ALL, CROWDED, EASE, FIRST, LIVE, PLACE, READY
 from support.desk import Desk, FakeShop, texts_of
+from support.quiet import CUES
 
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
+from mixer.desk import look
 from mixer.desk.cup import BRIM, has_band, heights
 from mixer.desk.words import clock, countdown, plain
 
@@ -237,22 +239,7 @@ PICTURES = st.builds(
     target_ug=st.none() | MASSES,
     low_ug=st.none() | MASSES,
     high_ug=st.none() | MASSES,
-    cue=st.sampled_from(
-        [
-            "clear",
-            "place",
-            "pour",
-            "ease",
-            "stop",
-            "wait",
-            "in-band",
-            "over",
-            "next",
-            "part",
-            "lift",
-            "go",
-        ]
-    ),
+    cue=st.sampled_from(sorted(CUES)),
     say=WORDS,
     remaining_s=st.none() | SECONDS,
     contact_age_s=st.none() | SECONDS,
@@ -360,3 +347,8 @@ def test_a_live_cup_out_of_band_cannot_be_missed(bench: Desk) -> None:
     resize(bench, 1024, 600)
     bench.show(replace(LIVE, verdict="out-of-band", ratio_actual=41.3, live_cups=(FIRST,)))
     assert bench.texts().count("out of band") == 2
+
+
+def test_every_cue_has_a_shape_of_its_own() -> None:
+    assert set(look.CUE_SHAPES) == CUES
+    assert len(set(look.CUE_SHAPES.values())) == len(CUES)

@@ -82,6 +82,16 @@ def test_an_answer_that_would_more_than_double_the_batch_is_none() -> None:
         assert call.fits is fits
 
 
+@pytest.mark.parametrize("hardener_g", [20.0, 40.0, 60.0])
+def test_where_twice_the_batch_is_too_much_nothing_larger_is_asked_for(hardener_g: float) -> None:
+    """In a cup with room for ten times as much."""
+    what = replace(terms(60), cup_most_ug=1_000_000_000)
+    amounts = (44_100_000, round(hardener_g * 1e6))
+    call = next_call(Cup(what, 12_000_000, 100_000, amounts, (True, True), 1))
+    assert call is not None
+    assert call.target_ug <= round(amounts[1] / 0.36)
+
+
 def test_the_rising_weight_of_a_light_cup_is_not_taken_for_the_empty_pan() -> None:
     """On a scale of 1 g with slow filters."""
     guide = Guide(terms(450))

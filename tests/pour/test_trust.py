@@ -333,6 +333,17 @@ def test_a_pan_that_may_be_empty_is_never_poured_upon() -> None:
     assert guide.pour.shift_ug == 56_100_000
 
 
+def test_less_than_nothing_from_before_the_trouble_tells_nothing_of_it() -> None:
+    """Tare was pressed upon the empty cup, and put right, before it was weighed."""
+    guide = Guide(terms(60, hands_free=True))
+    now = hold_at(guide, -12, hold_at(guide, 0, 0, 2), 2)
+    now = hold_at(guide, 12, hold_at(guide, 0, now, 2), 3)
+    assert guide.pour.stage == "pour"
+    guide.take(Tick(now + 2))
+    hold_at(guide, 0, now + 10, 60)
+    assert resumed(guide) is None
+
+
 def test_hands_free_goes_on_after_half_a_minute_and_not_before() -> None:
     guide, now = tared_and_resin(hands_free=True)
     guide.take(Tick(now + 2))
