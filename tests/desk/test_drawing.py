@@ -19,6 +19,7 @@ from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.desk import look
 from mixer.desk.cup import BRIM, has_band, heights
 from mixer.desk.words import clock, countdown, plain
+from mixer.pour.words import CUP_OFF
 
 SIZES = ((1024, 600), (1280, 800), (760, 440))
 LEADING = 0.25  # the part of a line's height in which no letter of these texts stands
@@ -158,7 +159,7 @@ def test_every_hold_has_its_own_words(bench: Desk) -> None:
 def test_a_cup_off_the_scale_is_given_no_content(bench: Desk) -> None:
     resize(bench, 1024, 600)
     off = replace(
-        EASE, held="lifted", cue="wait", net_ug=None, total_ug=None,
+        EASE, held="lifted", cue="place", say=CUP_OFF, net_ug=None, total_ug=None,
         rows=(EASE.rows[0], replace(EASE.rows[1], net_ug=None)),
         scale=ScaleView("fresh", "0.0 g", ""),
     )  # fmt: skip
