@@ -8,8 +8,9 @@ are as displayed (the pour adds its own shift). Rules:
    second; or, on a scale too coarse to show that, a creep of 1 g (or two divisions).
    A *lump* is a stream too short to show: two rests further apart than drops.
 3. The *level* is the weight that the cup is known to have now: the rest, or the
-   lower edge of the last half second while something is pouring. A bump upwards
-   does not move it, and a fall far below it means that the cup was touched.
+   lower edge of the last half second while something is pouring. A bump upwards, or a
+   knock faster than any stream, does not move it before it rests; and a fall far below
+   it means that the cup was touched.
 """
 
 from __future__ import annotations
@@ -43,7 +44,8 @@ class Sight:
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
-    cup's weight came, when it was put down."""
+    cup's weight came, when it was put down; ``knock_ug``: above this weight, what is shown
+    is a knock."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -66,6 +68,7 @@ class Sight:
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
     rise: Rise = ()
+    knock_ug: int | None = None
 
     @property
     def rests(self) -> tuple[Rest, ...]:
@@ -233,7 +236,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
 
 
 def _forget(sight: Sight) -> Sight:
-    return replace(sight, back=None, lowest_ug=None, leapt_ug=0)
+    return replace(sight, back=None, lowest_ug=None, leapt_ug=0, knock_ug=None)
 
 
 def _risen(rise: Rise, reading: Reading) -> Rise:
@@ -283,12 +286,27 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     sight = replace(sight, followed_ug=sight.last.mass_ug)
     assert sight.last is not None
     if still is not None:
-        return replace(sight, level_ug=still.mass_ug)
+        return replace(sight, level_ug=still.mass_ug, knock_ug=None)
+    sight = _knocked(sight)
     if level is not None and sight.quiet_since_s is not None:
         return sight
     now = sight.last.at_s
     edge = min(r.mass_ug for r in sight.recent if now - r.at_s <= 0.5)
+    if level is not None and sight.knock_ug is not None and edge >= sight.knock_ug:
+        return sight
     return replace(sight, level_ug=edge if level is None else max(level, edge))
+
+
+def _knocked(sight: Sight) -> Sight:
+    """Whether the weight was knocked up faster than any stream, and is not back yet."""
+    assert sight.last is not None
+    now_ug = sight.last.mass_ug
+    if sight.knock_ug is not None:
+        return sight if now_ug >= sight.knock_ug else replace(sight, knock_ug=None)
+    leap_ug = _leap_ug(sight.recent)
+    if leap_ug <= fall_ug(sight.division_ug):
+        return sight
+    return replace(sight, knock_ug=now_ug - leap_ug // 2)
 
 
 def _rise_ug(recent: tuple[Reading, ...]) -> float:

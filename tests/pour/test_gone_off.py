@@ -162,3 +162,20 @@ def test_a_jug_that_is_long_in_coming_is_called_for_longer_each_time() -> None:
             eased_s += [now + i / 10 - since_s] if cue == "ease" else []
             cue, since_s = guide.cue, now + i / 10
     assert max(eased_s) > 2 * eased_s[0]
+
+
+@pytest.mark.parametrize("knock_g", [8, 20, 60, 300])
+@pytest.mark.parametrize("for_s", [0.2, 0.6, 1.0, 2.0])
+def test_a_knock_in_the_stream_is_not_taken_for_what_is_in_the_cup(
+    knock_g: float, for_s: float
+) -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    assert guide.component == "hardener"
+    now = ramp(guide, 56.1, 61.1, now, 3)
+    for i in range(round(for_s * 10)):  # a hand that leans on the cup, and is not steady
+        guide.take(weighed(61.1 + knock_g + i % 3, now + i / 10, still=False))
+    now = hold_at(guide, 61.1, now + for_s, 4)
+    assert not [fact for fact in guide.facts if fact.kind in ("held", "doubted", "lost")]
+    now = hold_at(guide, 72.0, ramp(guide, 61.1, 72.0, now, 4), 9)
+    assert guide.pour.stage == "stir"
