@@ -54,20 +54,22 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
     """One line for a person whenever what it says changes; else as :func:`run_jsonl`.
 
-    A line that differs from the last in its figures alone waits until a second is over.
+    A line that differs from the last in its figures alone waits until a second is over, and
+    is not said again where a last digit flickers between it and the last.
     """
-    said, said_s = "", 0.0
+    before, said, said_s = "", "", 0.0
 
     def show(picture: Picture, over: bool) -> None:
-        nonlocal said, said_s
+        nonlocal before, said, said_s
         if over and picture.outcome in FAILED and picture.verdict is None:
             return  # the command says it on standard error
         line = as_text(picture, over=over)
         counting = not over and _FIGURES.sub("", line) == _FIGURES.sub("", said)
-        if line == said or (counting and picture.t_s - said_s < COUNTING_S):
+        soon = picture.t_s - said_s < COUNTING_S or line == before
+        if line == said or (counting and soon):
             return
         print(line, file=out, flush=True)
-        said, said_s = line, picture.t_s
+        before, said, said_s = said, line, picture.t_s
 
     return _run(shop, words, show)
 

@@ -118,6 +118,8 @@ class Visitor:
 
     def _hear(self, word: str, more: str) -> str:
         if word == "cup" and not more:
+            if self._picture.stage == "ready":  # the pan must be seen empty first
+                return "The scale is not ready yet: type cup when it is asked for."
             self.move_cup()
         elif not word:
             self.shut()

@@ -143,6 +143,16 @@ def test_a_word_that_makes_no_sense_is_answered_and_nothing_is_poured(
     assert len(capsys.readouterr().err.strip().splitlines()) == 1
 
 
+def test_a_cup_that_is_typed_before_the_scale_is_there_is_not_lost_in_silence(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    visitor = Visitor()
+    assert list(visitor.listen(["cup"])) == ["drop"]
+    visitor.leave()
+    assert list(visitor.doings()) == []
+    assert "type cup when it is asked for" in capsys.readouterr().err
+
+
 def demo(*words: str, said: str = "") -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "mixer", "demo", "--hands-on", *words],

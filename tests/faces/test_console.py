@@ -102,6 +102,16 @@ def test_text_shows_mere_figures_once_a_second() -> None:
     ]  # fmt: skip
 
 
+def test_text_does_not_repeat_a_last_digit_that_flickers() -> None:
+    flickering = [
+        Picture(serial=n, t_s=n * 1.5, stage="pour", cue="drip", say=f"{12.3 + n % 2 / 10} g more.")
+        for n in range(20)
+    ]
+    out = io.StringIO()
+    run_text(FakeBench([*flickering, _pictures()[-1]], 0), out, ())
+    assert len(out.getvalue().splitlines()) == 3
+
+
 def test_an_interruption_stops_the_bench_and_is_status_1() -> None:
     bench = FakeBench(_pictures(), 0, interrupt=True)
     assert run_jsonl(bench, io.StringIO(), ()) == 1
