@@ -44,8 +44,8 @@ class Sight:
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
-    cup's weight came, when it was put down; ``knock_ug``: above this weight, what is shown
-    is a knock."""
+    cup's weight came, when it was put down; ``knock_ug``: what is shown above
+    this is a knock."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -275,38 +275,32 @@ def _quieten(sight: Sight, still: Rest | None) -> Sight:
 
 
 def _follow(sight: Sight, still: Rest | None) -> Sight:
-    assert sight.last is not None
-    if not sight.following:
+    last, level = sight.last, sight.level_ug
+    assert last is not None
+    if not sight.following or (sight.missed and level is not None):
         return sight
-    level = sight.level_ug
-    if sight.missed and level is not None:
-        return sight
-    if level is not None and sight.last.mass_ug < level - fall_ug(sight.division_ug):
+    if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
-    sight = replace(sight, followed_ug=sight.last.mass_ug)
-    assert sight.last is not None
+    sight = replace(sight, followed_ug=last.mass_ug)
     if still is not None:
         return replace(sight, level_ug=still.mass_ug, knock_ug=None)
-    sight = _knocked(sight)
-    if level is not None and sight.quiet_since_s is not None:
+    knock = _knock_ug(sight, last)
+    sight = replace(sight, knock_ug=knock)
+    edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
+    if level is None:
+        return replace(sight, level_ug=edge)
+    if sight.quiet_since_s is not None or (knock is not None and edge >= knock):
         return sight
-    now = sight.last.at_s
-    edge = min(r.mass_ug for r in sight.recent if now - r.at_s <= 0.5)
-    if level is not None and sight.knock_ug is not None and edge >= sight.knock_ug:
-        return sight
-    return replace(sight, level_ug=edge if level is None else max(level, edge))
+    return replace(sight, level_ug=max(level, edge))
 
 
-def _knocked(sight: Sight) -> Sight:
-    """Whether the weight was knocked up faster than any stream, and is not back yet."""
-    assert sight.last is not None
-    now_ug = sight.last.mass_ug
+def _knock_ug(sight: Sight, last: Reading) -> int | None:
+    """Half way up to what a knock shows, where the weight went up faster than any stream and
+    has neither rested nor come back since; else ``None``."""
     if sight.knock_ug is not None:
-        return sight if now_ug >= sight.knock_ug else replace(sight, knock_ug=None)
+        return sight.knock_ug if last.mass_ug >= sight.knock_ug else None
     leap_ug = _leap_ug(sight.recent)
-    if leap_ug <= fall_ug(sight.division_ug):
-        return sight
-    return replace(sight, knock_ug=now_ug - leap_ug // 2)
+    return last.mass_ug - leap_ug // 2 if leap_ug > fall_ug(sight.division_ug) else None
 
 
 def _rise_ug(recent: tuple[Reading, ...]) -> float:
