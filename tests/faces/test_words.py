@@ -182,6 +182,7 @@ def test_a_batch_out_of_band_is_used_all_the_same_by_one_word_and_says_so_for_ev
         mix.settle(6.2)
         mix.say("use")
         mix.see(lambda line: line["stage"] == "stir")
+        mix.clock.skip(120)
 
     assert mix.run(director) == 1
     row = mix.row()
