@@ -20,7 +20,6 @@ from mixer.record.trouble import look_for_orphaned_log, said
 
 def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     """Copy what is open as ``source``, the record at that path, to the file ``to``."""
-    to = Path(os.path.realpath(to))
     _look_before_writing(record, to)
     lock = WriterLock(to)
     lock.take(wait_s=0)

@@ -28,7 +28,7 @@ from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
-from mixer.record.trouble import look_for_orphaned_log, said
+from mixer.record.trouble import look_for_orphaned_log, real_path, said
 
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
@@ -72,15 +72,16 @@ class Journal(Reader):
         that is writing. ``before_commit`` is called within each transaction just before
         it is made durable: a slow disk for tests.
         """
-        path = Path(path).absolute()  # so that ":memory:" is a file like any other
+        folder = Path(path).absolute().parent  # none is made where a link points to
+        path = real_path(path)
         if path.exists() and not path.is_file():
             raise RecordError(f"The record {path} cannot be opened: that is not a file.")
         look_for_orphaned_log(path)
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(parents=True, exist_ok=True)
         except OSError as err:
             raise RecordError(
-                f"No folder for the record can be made at {path.parent}: {err.strerror}."
+                f"No folder for the record can be made at {folder}: {err.strerror}."
             ) from None
         return cls(_open_to_write(path, busy_s), path, busy_s, before_commit)
 

@@ -12,7 +12,7 @@ from contextlib import closing
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
-from mixer.record.trouble import said
+from mixer.record.trouble import real_path, said
 
 
 class WriterLock:
@@ -32,7 +32,7 @@ that one first, or give this one another record.
 
     def __init__(self, record: Path) -> None:
         self._record = record
-        real = Path(os.path.realpath(record))  # a link to the record is the record
+        real = real_path(record)
         self._file = real.with_name(real.name + "-lock")
         self._held: sqlite3.Connection | None = None
         self._which: tuple[int, int] | None = None

@@ -21,7 +21,7 @@ from mixer.record import chain, projection, schema
 from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.trace import Sample, sealed, unpack
-from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, said
+from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, real_path, said
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
 #: What compares as equal, and is not found as that: 5.0 for 5, a blob for a text.
@@ -52,7 +52,7 @@ class Reader:
     @classmethod
     def look(cls, path: Path | str, *, busy_s: float = 5.0) -> Reader:
         """Open the record at ``path`` to be read; :class:`RecordError` where it is none."""
-        path = Path(path).absolute()
+        path = real_path(path)
         if not path.is_file():
             raise RecordError(f"There is no record at {path}.")
         look_for_orphaned_log(path)
@@ -200,7 +200,7 @@ class Reader:
         """
         from mixer.record.backup import copy
 
-        copy(self._db, self.path, Path(to).absolute())
+        copy(self._db, self.path, real_path(to))
 
     # -- how it is read --------------------------------------------------------------
 

@@ -22,6 +22,14 @@ _REASONS = {
 }
 
 
+def real_path(path: Path | str) -> Path:
+    """The file itself where a link to it is given: SQLite keeps its log and index beside that.
+
+    Absolute, so that ``:memory:`` is a file like any other.
+    """
+    return Path(os.path.realpath(path))
+
+
 def no_record(path: Path) -> RecordError:
     return RecordError(f"{path} is not a build record but some other file; it was not changed.")
 
@@ -29,7 +37,7 @@ def no_record(path: Path) -> RecordError:
 def look_for_orphaned_log(path: Path) -> None:
     """:class:`RecordError` where SQLite's log stands beside a record that is gone or empty:
     opened so, the log is deleted, with every fact that is in it."""
-    log = Path(f"{os.path.realpath(path)}-wal")
+    log = Path(f"{path}-wal")
     try:
         if log.stat().st_size == 0 or path.stat().st_size:
             return
