@@ -56,6 +56,7 @@ class Journal(Reader):
         self._failed = False  # the disk did not answer: open the file anew
         self._notes: Notes | None = None  # since this program wrote
         self._newest = self.head()  # as far as this program knows
+        self._others: int | None = None  # what others had written when it last looked
 
     @classmethod
     def open(
@@ -139,9 +140,9 @@ class Journal(Reader):
         block = pack(samples)
         with self._transaction():
             here = sealed(self._trace_head(batch)[1], batch, boot, block)
-            self._db.execute(
+            self._insert(
                 "INSERT INTO traces (batch, boot, readings, bytes, hash) VALUES (?, ?, ?, ?, ?)",
-                (batch, boot, len(samples), block, here),
+                [(batch, boot, len(samples), block, here)],
             )
 
     def rebuild(self) -> None:
@@ -170,6 +171,7 @@ class Journal(Reader):
             with said(self.path):
                 self._db.execute("BEGIN IMMEDIATE")
                 try:
+                    self._look_at_newest()
                     yield
                     if self._before_commit is not None:
                         self._before_commit()
@@ -187,20 +189,26 @@ class Journal(Reader):
                 self._lock.free()
 
     def _write(self, entries: Sequence[Entry]) -> list[Sealed]:
-        # The head is read here, inside the transaction: another program may have moved it.
-        seq, prev = self.head()
+        seq, prev = self._newest
         stored: list[Sealed] = []
         for entry in self._with_traces(entries):
             stored.append(seal(entry, seq := seq + 1, prev))
             prev = stored[-1].hash
         self._written = seq, prev
-        self._db.executemany(
+        self._insert(
             "INSERT INTO facts (seq, bytes, prev, hash, batch, kind) VALUES (?, ?, ?, ?, ?, ?)",
             [(f.seq, f.canonical, f.prev, f.hash, f.entry.batch, f.entry.kind) for f in stored],
         )
         for fact in stored:
             projection.follow(self._db, fact.entry)
         return stored
+
+    def _insert(self, statement: str, rows: Sequence[tuple[object, ...]]) -> None:
+        if self._db.executemany(statement, rows).rowcount != len(rows):
+            raise RecordError(
+                f"The record {self.path} did not take what was to be stored, and nothing new was "
+                "stored: keep a copy of the file as it is."
+            )
 
     def _with_traces(self, entries: Sequence[Entry]) -> Iterator[Entry]:
         """These, and before the end of a batch that has a weight trace, what that was."""
@@ -222,6 +230,22 @@ class Journal(Reader):
             return 0, GENESIS
         (head,) = self._db.execute("SELECT hash FROM traces WHERE block = ?", (block,)).fetchone()
         return int(readings), head
+
+    def _look_at_newest(self) -> None:
+        """Within a transaction, where others have written since: how the file is laid out, and
+        whether the newest fact that this program knows of is still there; they may have added
+        to it. Where nobody has, SQLite says so at once."""
+        (others,) = self._db.execute("PRAGMA data_version").fetchone()
+        if others == self._others:
+            return
+        schema.may_be_written(self._db, self.path)
+        seq, hash_ = self._newest
+        if seq and _hash_of(self._db, seq) != hash_:
+            raise RecordError(
+                f"The record {self.path} no longer holds all that was stored in it, and nothing "
+                "new was stored: another program has taken facts out; keep a copy of the file."
+            )
+        self._newest, self._others = self.head(), others
 
     def _look_at_file(self) -> None:
         """A file that was taken away is written to without complaint by some systems: look
@@ -267,12 +291,17 @@ class Journal(Reader):
             raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
         db = _open_to_write(self.path, self._busy_s)
         seq, hash_ = self._newest
-        found = db.execute("SELECT hash FROM facts WHERE seq = ?", (seq,)).fetchone()
-        if seq and found != (hash_,):
+        if seq and _hash_of(db, seq) != hash_:
             db.close()
             raise self._another()
         self._db.close()
-        self._db, self._file, self._failed = db, here, False
+        self._db, self._file, self._failed, self._others = db, here, False, None
+
+
+def _hash_of(db: sqlite3.Connection, seq: int) -> object:
+    """The hash of this fact as it stands there; None where there is none."""
+    (found,) = db.execute("SELECT hash FROM facts WHERE seq = ?", (seq,)).fetchone() or (None,)
+    return found
 
 
 def _notes_of(path: Path) -> Notes:

@@ -47,11 +47,7 @@ def prepare(db: sqlite3.Connection, path: Path) -> None:
     # Looked at first: another program's file must not be touched, not even its mode.
     if _is_blank(db):
         _in_one_piece(db, _make, _is_blank)
-    schema = version(db, path)
-    if schema > SCHEMA:
-        raise RecordError(newer(path, schema))
-    if say := altered(db, path, schema):
-        raise RecordError(say)
+    schema = may_be_written(db, path)
     keep_safely(db, path)
     for old, step in _STEPS.items():
         if schema <= old:
@@ -64,6 +60,16 @@ def version(db: sqlite3.Connection, path: Path) -> int:
     schema = _user_version(db)
     if application != APPLICATION_ID or schema < 1:
         raise no_record(path)
+    return schema
+
+
+def may_be_written(db: sqlite3.Connection, path: Path) -> int:
+    """The layout of the file; :class:`RecordError` where this program must not write to it."""
+    schema = version(db, path)
+    if schema > SCHEMA:
+        raise RecordError(newer(path, schema))
+    if say := altered(db, path, schema):
+        raise RecordError(say)
     return schema
 
 

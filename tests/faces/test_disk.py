@@ -6,6 +6,7 @@ a disk is full; and for a process of its own, by the system's limit on the size 
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import json
 import resource
@@ -81,6 +82,34 @@ def test_a_full_disk_holds_the_pour_until_there_is_room(mix: Mix, disk: Disk) ->
     assert (tally["accepted"], tally["called"], tally["live"]) == (2, 2, 1)
     assert mix.row()["verdict"] == "in-band"
     assert mix.err == ""
+
+
+def test_a_record_that_takes_nothing_in_holds_the_pour_until_it_does(mix: Mix) -> None:
+    """A trigger that swallows what is stored, put there in mid-pour."""
+
+    def director(mix: Mix) -> None:
+        mix.place_cup()
+        mix.counter.pour(to_g=48.8)
+        mix.see(lambda line: line["cue"] == "next")
+        before = kinds(mix)
+        spoil(mix, "CREATE TRIGGER away BEFORE INSERT ON facts BEGIN SELECT raise(IGNORE); END")
+        mix.say("go")
+        told = mix.see(lambda line: line["held"] == "record")
+        assert "facts may not be found" in told["say"]
+        assert one_sentence(told["say"])
+        assert all(line["component"] != "hardener" for line in mix.lines)
+        spoil(mix, "DROP TRIGGER away")
+        assert kinds(mix) == before
+        mix.see(lambda line: line["component"] == "hardener" and line["held"] is None)
+        mix.say("drop")
+
+    assert mix.run(director) == 1
+    assert Tally(kinds(mix))["called"] == 2
+
+
+def spoil(mix: Mix, statement: str) -> None:
+    with contextlib.closing(sqlite3.connect(mix.record)) as db, db:
+        db.execute(statement)
 
 
 def test_a_disk_that_is_full_from_the_start_begins_when_there_is_room(mix: Mix, disk: Disk) -> None:
