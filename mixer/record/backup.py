@@ -14,6 +14,7 @@ from pathlib import Path
 
 from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
+from mixer.record.parts import beside, owner
 from mixer.record.schema import APPLICATION_ID
 from mixer.record.trouble import look_for_orphaned_log, said
 
@@ -33,7 +34,7 @@ def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     finally:
         lock.free()
         with contextlib.suppress(OSError):
-            _notes(to, "-lock").unlink(missing_ok=True)
+            beside(to, "-lock").unlink(missing_ok=True)
 
 
 def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
@@ -51,12 +52,12 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
         with part.open("rb+") as file:
             os.fsync(file.fileno())
         part.replace(to)
-        _notes(to, "-shm").unlink(missing_ok=True)
-        _notes(to, "-wal").unlink(missing_ok=True)  # it is empty: see _look_before_writing
+        beside(to, "-shm").unlink(missing_ok=True)
+        beside(to, "-wal").unlink(missing_ok=True)  # it is empty: see _look_before_writing
     except OSError as err:
         raise RecordError(f"The copy cannot be written to {to}: {err.strerror}.") from None
     finally:
-        for left in (part, *(_notes(part, kind) for kind in ("-journal", "-wal", "-shm"))):
+        for left in (part, *(beside(part, kind) for kind in ("-journal", "-wal", "-shm"))):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
 
@@ -76,16 +77,13 @@ def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:
     return same is not None
 
 
-def _notes(record: Path, kind: str) -> Path:
-    """What SQLite keeps beside a record."""
-    return record.with_name(record.name + kind)
-
-
 def _look_before_writing(record: Path, to: Path) -> None:
     if not to.parent.is_dir():
         raise RecordError(f"The copy cannot be written to {to}: there is no folder {to.parent}.")
-    if to in [_notes(record, kind) for kind in ("-journal", "-wal", "-shm", "-lock")]:
-        raise RecordError(f"The copy cannot be written to {to}: that is a part of the record.")
+    if used := owner(to):
+        raise RecordError(
+            f"The copy cannot be written to {to}: that is a part of the record {used.name}."
+        )
     look_for_orphaned_log(to)
     if not to.exists():
         return
@@ -93,7 +91,7 @@ def _look_before_writing(record: Path, to: Path) -> None:
         raise RecordError(f"The copy cannot be written to {to}: that is the record itself.")
     if not to.is_file():
         raise RecordError(f"The copy cannot be written to {to}: that is not a file.")
-    log = _notes(to, "-wal")
+    log = beside(to, "-wal")
     if log.exists() and log.stat().st_size:
         raise RecordError(
             f"The copy cannot be written to {to}: that record is open, or was cut off and has not "

@@ -19,6 +19,7 @@ from typing import Any
 
 from mixer.record.corrections import ABOUT, line
 from mixer.record.envelope import Entry, RecordError
+from mixer.record.parts import owner
 from mixer.record.views import BatchRow, batch_rows
 
 #: Every export has these columns, in this order; scripts rely on them.
@@ -202,6 +203,10 @@ def _cell(value: object) -> str:
 def _look_before_writing(path: Path) -> None:
     if not path.parent.is_dir():
         raise RecordError(f"The CSV cannot be written to {path}: there is no folder {path.parent}.")
+    if used := owner(path):
+        raise RecordError(
+            f"The CSV cannot be written to {path}: that is a part of the record {used.name}."
+        )
     if not path.exists():
         return
     if not path.is_file():

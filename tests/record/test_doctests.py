@@ -9,7 +9,7 @@ import pytest
 
 
 @pytest.mark.parametrize(
-    "name", ["envelope", "chain", "row", "stored", "corrections", "telling", "export"]
+    "name", ["envelope", "chain", "row", "stored", "corrections", "telling", "export", "parts"]
 )
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.record.{name}"))

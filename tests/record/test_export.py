@@ -314,7 +314,7 @@ def test_the_record_is_never_overwritten(tmp_path: Path) -> None:
     with Journal.open(path) as journal:
         journal.append(poured())
         for name in ("record.db", "record.db-wal", "record.db-shm"):
-            assert "is no CSV" in refused(tmp_path / name)
+            assert "is no CSV" in (said := refused(tmp_path / name)) or "a part of the" in said
         assert list(journal.entries()) == poured()
 
 
