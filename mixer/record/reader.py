@@ -206,24 +206,24 @@ class Reader:
 
     def _several(self, where: str, given: list[int]) -> Iterator[Sequence[chain.Row]]:
         """Rows, some hundred at once."""
-        select = f"{self._select} WHERE seq > ? {where} ORDER BY seq LIMIT {_CHUNK}"
-        last = -(2**63)  # a row put in by hand may have any number
+        select = f"{self._select} WHERE seq >= ? {where} ORDER BY seq LIMIT {_CHUNK}"
+        first, last = -(2**63), 2**63 - 1  # a row put in by hand may have any number
         while True:
             try:
                 with self._said():
-                    rows = self._db.execute(select, [last, *given]).fetchall()
+                    rows = self._db.execute(select, [first, *given]).fetchall()
             except RecordError as err:
                 if not self._may_salvage(err):
                     raise
-                for row in self._salvage(max(last, 0), where, given):
+                for row in self._salvage(max(first, 1), where, given):
                     yield [row]
                 return
-            if rows and rows[-1][0] <= last:
+            if rows and rows[-1][0] < first:
                 return  # a damaged page: it would be read round and round
             yield rows
-            if len(rows) < _CHUNK:
+            if len(rows) < _CHUNK or rows[-1][0] == last:
                 return
-            last = rows[-1][0]
+            first = rows[-1][0] + 1
 
     def _may_salvage(self, err: RecordError) -> bool:
         return (
@@ -232,10 +232,10 @@ class Reader:
             and (is_damage(err.__context__))
         )
 
-    def _salvage(self, last: int, where: str, given: list[int]) -> Iterator[chain.Row]:
+    def _salvage(self, first: int, where: str, given: list[int]) -> Iterator[chain.Row]:
         """Fact by fact, past those that lie in a damaged part; until a thousand are missing."""
         select = f"{self._select} WHERE seq = ? {where}"
-        lost, seq, missing = 0, last, 0
+        lost, seq, missing = 0, first - 1, 0
         while missing < _GAP:
             seq += 1
             missing += 1

@@ -103,6 +103,19 @@ def test_a_fact_that_was_forged_with_its_hash_is_named_itself(path: Path) -> Non
     assert (found.bad, found.facts) == (5, 4)
 
 
+@pytest.mark.parametrize("seq", [-(2**63), 1 - 2**63, -5, 0, 2**63 - 1])
+def test_a_fact_put_in_under_any_number_is_found(path: Path, seq: int) -> None:
+    change(
+        path,
+        f"INSERT INTO facts SELECT {seq}, bytes, prev, hash, batch, kind FROM facts WHERE seq = 5",
+    )
+    with Journal.read(path) as reader:
+        found = reader.verify()
+        assert len([row for row in reader.rows() if row[0] == seq]) == 1
+    assert not found.ok
+    assert found.bad == min(seq, 16)
+
+
 def test_of_a_newer_program_it_judges_nothing_that_it_does_not_know(path: Path) -> None:
     with Journal.open(path) as journal:
         seq, head = journal.head()
