@@ -9,25 +9,21 @@ from __future__ import annotations
 
 import sqlite3
 import tempfile
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from shutil import copyfile
 from types import TracebackType
 from typing import Any, Self
 
-from mixer.record import chain, projection, schema
+from mixer.record import chain, matching, projection, schema
 from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
-from mixer.record.trace import Sample, sealed, unpack
+from mixer.record.stored import stored
+from mixer.record.trace import Sample, unpack
 from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, real_path, said
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
-#: What compares as equal, and is not found as that: 5.0 for 5, a blob for a text.
-_OF_ANOTHER_TYPE = (
-    "SELECT min(seq) FROM facts WHERE typeof(kind) <> 'text' OR typeof(batch) <> 'integer'"
-)
 _GAP = 1000  # so many facts missing one after another are taken for the end of the record
 
 
@@ -42,7 +38,7 @@ class Reader:
         # Text changed behind our back may not even be UTF-8; it must still be read to be found.
         db.text_factory = lambda raw: str(raw, "utf-8", "replace")
         self._db = db
-        self._layout = layout
+        self._layout, self._derived = layout, False
         self.path = path
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
@@ -141,7 +137,7 @@ class Reader:
     def verify(self, head: bytes | None = None) -> chain.Finding:
         """Look through the chain; ``head`` is what an export or a note says that one of its
         facts had: with it, a tail that was cut off is seen too."""
-        traced: list[bytes] = []
+        traced: list[bytes] = []  # what its facts say of the weight traces
 
         def seen() -> Iterator[Sequence[chain.Row]]:
             for rows in self._several("", []):
@@ -155,7 +151,7 @@ class Reader:
         if self.torn:
             return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
         try:
-            bad = self._bad_trace(traced) if found.ok else ""
+            bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
         except RecordError:
             bad = f"The weight traces in {self.path} are damaged; the facts are whole."
         return chain.Finding(False, bad, found.facts, found.head) if bad else found
@@ -165,31 +161,12 @@ class Reader:
 
         Of a record whose chain is whole: then a batch that is in the record may be missed.
         """
-        if self._layout != schema.SCHEMA:
-            return ""
-        amiss = f"The chain is whole, but what finds its facts in {self.path} is"
-        try:
-            with self._one_moment():
-                (other,) = self._db.execute(_OF_ANOTHER_TYPE).fetchone()
-                batch = None if other else projection.wrong(self._db)
-                (sound,) = self._db.execute("PRAGMA integrity_check(1)").fetchone()
-        except sqlite3.DatabaseError:
-            sound, batch, other = "", None, None
-        if other is not None:
-            return f"Fact {other} is not as it was stored: no search by its batch or kind finds it."
-        if batch is not None:
-            return (
-                f"{amiss} not as they say of batch {batch}: facts were cut off from the end, or "
-                "this was altered; record rebuild builds it anew from the facts."
-            )
-        if sound == "ok":
-            return ""
-        return f"{amiss} damaged: keep a copy, then let record rebuild write the file anew."
+        return matching.misled(self._db, self.path, self._layout)
 
     def trace(self, batch: int) -> Iterator[tuple[str, Sample]]:
         """What the scale showed while this batch was made: boot and reading, in order."""
         for boot, block, *_ in self._blocks(batch):
-            for sample in unpack(_as_bytes(block)):
+            for sample in unpack(block):
                 yield boot, sample
 
     def backup(self, to: Path | str) -> None:
@@ -251,7 +228,7 @@ class Reader:
         self.torn = f"The record {self.path} is damaged {at}; what can be read of it is read."
 
     def _batches(self, outcome: str | None, lot: str | None) -> list[int]:
-        if self._layout != schema.SCHEMA:
+        if self._layout != schema.SCHEMA and not self._derived:
             self._derive()
         where, given = [], []
         if outcome is not None:
@@ -266,10 +243,12 @@ class Reader:
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""
-        self._db.execute("PRAGMA temp_store = MEMORY")
-        projection.create(self._db, temporary=True)
-        schema.derive(self._db)
-        self._layout = schema.SCHEMA
+        with self._said():
+            self._db.execute("PRAGMA temp_store = MEMORY")
+            projection.create(self._db, temporary=True)
+            facts = stored(self.rows())
+            projection.rebuild(self._db, (fact.entry for fact in facts if fact.entry is not None))
+        self._derived = True
 
     def _blocks(self, batch: int | None) -> Iterator[tuple[Any, ...]]:
         with self._said():
@@ -278,46 +257,26 @@ class Reader:
                 return
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
             what = "boot, bytes, hash, batch, block, readings"
-            yield from self._db.execute(f"SELECT {what} FROM traces {where} ORDER BY block", given)
+            select = f"SELECT {what} FROM traces {where} ORDER BY block"
+            for boot, block, *more in self._db.execute(select, given):
+                yield boot, _as_bytes(block), *more
+
+    def _bad_trace(self, told: Iterable[tuple[int, Entry]], until: int) -> str:
+        with self._said():
+            return matching.bad_trace(self._db, self._blocks(None), told, until)
 
     @contextmanager
     def _said(self) -> Iterator[None]:
-        """As :func:`said`, and of a newer record that it is one."""
+        """As :func:`said`, and where there is no such table or column, why that may be."""
         try:
             with said(self.path):
                 yield
         except RecordError as err:
             unknown = getattr(err.__context__, "sqlite_errorname", "") == "SQLITE_ERROR"
-            if self.newer and unknown:  # no such table or column
-                raise RecordError(schema.too_new(self.path, self._layout)) from None
-            raise
-
-    @contextmanager
-    def _one_moment(self) -> Iterator[None]:
-        """Within, all that is read is as of one moment, whoever else writes."""
-        self._db.execute("BEGIN")
-        try:
-            yield
-        finally:
-            self._db.execute("ROLLBACK")
-
-    def _bad_trace(self, traced: Sequence[bytes]) -> str:
-        """A sentence on the first weight trace that is not as it was stored, or not what
-        these facts say of it."""
-        heads: dict[int, bytes] = {}
-        readings: Counter[int] = Counter()
-        for boot, block, hash_, batch, number, held in self._blocks(None):
-            here = sealed(heads.get(batch, GENESIS), batch, boot, _as_bytes(block))
-            if here != hash_:
-                return f"Block {number} of the weight trace of batch {batch} is not as it was."
-            heads[batch] = here
-            readings[batch] += held if isinstance(held, int) else 0
-        for canonical in traced:
-            seq, entry = read(canonical)
-            told = entry.data.get("hash"), entry.data.get("readings")
-            if told != (heads.get(entry.batch, GENESIS).hex(), readings[entry.batch]):
-                return f"The weight trace of batch {entry.batch} is not what fact {seq} says of it."
-        return ""
+            if not unknown:
+                raise
+            say = schema.too_new(self.path, self._layout) if self.newer else self.torn
+            raise RecordError(say or schema.misread(self.path)) from None
 
 
 def _as_bytes(value: object) -> bytes:

@@ -83,6 +83,11 @@ def altered(db: sqlite3.Connection, path: Path, layout: int) -> str:
     ours = layout in _WORDS
     if as_made and not (ours and {"trigger", "view"} & set(kept.values())):
         return ""
+    return misread(path)
+
+
+def misread(path: Path) -> str:
+    """What is said where its tables are not those that they are told to be."""
     return (
         f"The record {path} is damaged where it says how its tables are to be read, and facts may "
         "not be found: keep a copy of the file as it is."
@@ -178,6 +183,17 @@ def derive(db: sqlite3.Connection) -> None:
 
 def _has(schema: int, db: sqlite3.Connection) -> bool:
     return _user_version(db) == schema
+
+
+def altered_beside(db: sqlite3.Connection) -> int | None:
+    """Of layout 1: the first fact that is not what its columns more repeat of it."""
+    for seq, canonical, *beside in db.execute(
+        "SELECT seq, bytes, utc, at_ms, boot FROM facts ORDER BY seq"
+    ):
+        entry = read(canonical)[1]
+        if beside != [entry.utc, entry.at_ms, entry.boot]:
+            return int(seq)
+    return None
 
 
 def before(layout: int, table: str = "facts") -> str:

@@ -54,6 +54,18 @@ def unpack(block: bytes) -> tuple[Sample, ...]:
         raise RecordError(f"A block of the weight trace cannot be read: {err}.") from None
 
 
+def count(block: bytes) -> int:
+    """How many readings are in a block, without reading them.
+
+    >>> count(pack([Sample(1200, 56_100_000, "56.1 g", True)] * 3))
+    3
+    """
+    try:
+        return len(list(filter(None, zlib.decompress(block).split(b"\n"))))
+    except zlib.error as err:
+        raise RecordError(f"A block of the weight trace cannot be read: {err}.") from None
+
+
 def sealed(prev: bytes, batch: int, boot: str, block: bytes) -> bytes:
     """The hash of a block; ``prev`` is that of the batch's block before it, or genesis."""
     return chained(prev, f"{batch}\n{boot}\n".encode() + block)

@@ -9,7 +9,8 @@ import pytest
 
 
 @pytest.mark.parametrize(
-    "name", ["envelope", "chain", "row", "stored", "corrections", "telling", "export", "parts"]
+    "name",
+    ["envelope", "chain", "row", "stored", "corrections", "telling", "export", "parts", "trace"],
 )
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.record.{name}"))

@@ -6,15 +6,17 @@ import sqlite3
 import zlib
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from support.facts import fact, live, poured
 
-from mixer.record.envelope import RecordError
+from mixer.record import chain
+from mixer.record.envelope import GENESIS, RecordError
 from mixer.record.journal import Journal
-from mixer.record.trace import Sample, pack, unpack
+from mixer.record.trace import Sample, pack, sealed, unpack
 
 SAMPLES = st.builds(
     Sample,
@@ -81,6 +83,7 @@ def test_it_is_kept_by_batch_and_bound_into_the_chain(tmp_path: Path) -> None:
         "DELETE FROM traces",
         "UPDATE traces SET readings = 6 WHERE block = 1",
         "UPDATE traces SET readings = 'abc' WHERE block = 1",
+        "UPDATE traces SET readings = CASE block WHEN 1 THEN 2 ELSE 8 END",
     ],
 )
 def test_a_change_to_it_is_found(tmp_path: Path, tamper: str) -> None:
@@ -98,3 +101,41 @@ def test_a_change_to_it_is_found(tmp_path: Path, tamper: str) -> None:
     assert not found.ok
     assert "weight trace of batch" in found.say
     assert found.facts == 9
+
+
+@pytest.mark.parametrize("batch", [1, 3, 4])
+def test_a_trace_that_no_pour_can_have_left_is_found(tmp_path: Path, batch: int) -> None:
+    """Of one that ended without a trace, one that was typed in, one that never was."""
+    path = tmp_path / "record"
+    with Journal.open(path) as journal:
+        journal.append([*poured(1), live(1), *poured(2), fact("entered", 3)])
+        journal.add_trace(2, samples(0, 5), "boot-1", UTC)  # is being poured: no fact tells yet
+        assert journal.verify().ok
+    block = pack(samples(0, 5))
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute(
+            "INSERT INTO traces (batch, boot, readings, bytes, hash) VALUES (?, 'b', 5, ?, ?)",
+            (batch, block, sealed(GENESIS, batch, "b", block)),
+        )
+    with Journal.read(path) as reader:
+        found = reader.verify()
+    assert not found.ok
+    assert found.say == f"No fact tells of the weight trace of batch {batch}: it was put in."
+
+
+def test_a_batch_that_ends_while_its_record_is_looked_through_is_no_trouble(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "record"
+    follow = chain.follow
+    with Journal.open(path) as journal, Journal.read(path) as reader:
+        journal.append(poured())
+        journal.add_trace(1, samples(0, 5), "boot-1", UTC)
+
+        def slow(*given: Any) -> chain.Finding:
+            found = follow(*given)
+            journal.append([live()])
+            return found
+
+        monkeypatch.setattr(chain, "follow", slow)
+        assert reader.verify().ok
