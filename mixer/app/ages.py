@@ -141,6 +141,22 @@ def _uptime_ms(boot: str, now: Moment) -> int:
     return now.at_ms if proves else 0
 
 
+def is_time(utc: str) -> bool:
+    """Whether it is one that there is.
+
+    >>> is_time("2024-02-29T08:00:00.000Z"), is_time("2023-02-29T08:00:00.000Z")
+    (True, False)
+    """
+    try:
+        datetime.fromisoformat(utc)
+    except ValueError:
+        return False
+    return True
+
+
 def _by_utc_ms(then: Moment, now: Moment) -> int:
+    """Nothing, where there is no such time."""
+    if not is_time(then.utc):
+        return 0
     passed = datetime.fromisoformat(now.utc) - datetime.fromisoformat(then.utc)
     return round(passed.total_seconds() * 1000)

@@ -24,7 +24,7 @@ class CutOff:
     """The batches of a record that were cut off, looked for when first asked about."""
 
     def __init__(self, record: Reader, clock: Clock) -> None:
-        self.trouble = ""  # why they could not be looked for
+        self.trouble = ""  # why they, or some of them, could not be looked at
         self._record, self._clock = record, clock
         self._found: list[LeftOpen] | None = None
 
@@ -62,7 +62,7 @@ class CutOff:
     def _all(self) -> list[LeftOpen]:
         if self._found is None:
             try:
-                self._found = find(self._record, self._clock.now())
+                self._found, self.trouble = find(self._record, self._clock.now())
             except RecordError as error:  # it must not keep a new batch from being poured
                 self._found, self.trouble = [], error.say
         return self._found
@@ -71,11 +71,11 @@ class CutOff:
 def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
     """For the start: what the newest asked for, if it can be carried on, and a sentence."""
     try:
-        found = find(record, now)
+        found, passed = find(record, now)
     except RecordError:
         return None, ""
     if not found or not found[-1].fresh or (request := found[-1].request()) is None:
-        return None, ""
+        return None, passed
     left = found[-1]
     return request, (
         f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
 
-from mixer.app.ages import Rebased
+from mixer.app.ages import Rebased, is_time
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import Shown, give_up, level
@@ -115,13 +115,29 @@ class LeftOpen:
         return Request(**texts, hands_free=known.get("hands_free") is True)
 
 
-def find(record: Reader, now: Moment) -> list[LeftOpen]:
-    """All that are there, the newest last; what this program cannot read is passed over."""
-    found = []
+def find(record: Reader, now: Moment) -> tuple[list[LeftOpen], str]:
+    """All that are there, the newest last. What this program cannot read is passed over, and
+    told in a sentence."""
+    found, passed = [], []
     for batch, group in groupby(record.entries(outcome="open"), key=lambda entry: entry.batch):
         if (left := _read(record, batch, list(group), now)) is not None:
             found.append(left)
-    return sorted(found, key=lambda left: left.batch)
+        else:
+            passed.append(batch)
+    return sorted(found, key=lambda left: left.batch), _passed_over(passed)
+
+
+def _passed_over(batches: list[int]) -> str:
+    if not batches:
+        return ""
+    if len(batches) == 1:
+        which, they = f"Batch {batches[0]} was cut off, and is left as it is", "its facts"
+    else:
+        which, they = (
+            f"{len(batches)} batches were cut off, and are left as they are",
+            "their facts",
+        )
+    return f"{which}: {they} are not as this program writes them."
 
 
 def _part(about: dict[str, Any], key: str) -> object:
@@ -132,6 +148,8 @@ def _part(about: dict[str, Any], key: str) -> object:
 
 
 def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> LeftOpen | None:
+    if not all(is_time(entry.utc) for entry in entries):
+        return None
     boot, trace = _end_of_trace(record, batch)
     traced = (boot, trace[-1].at_ms) if trace else ("", 0)
     rebased = Rebased((Moment(e.utc, e.at_ms, e.boot) for e in entries), now, traced)

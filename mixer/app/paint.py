@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from devices.readings import Fault
 from devices.scale import Health, health
-from mixer.app.ages import since_ms
+from mixer.app.ages import is_time, since_ms
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
@@ -120,7 +120,8 @@ def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup
 
 
 def _age_s(cup: views.LiveCup, now: views.Moment) -> float:
-    contact = views.Moment(cup.contact_utc, cup.contact_at_ms, cup.boot)
+    utc = cup.contact_utc if is_time(cup.contact_utc) else cup.live_utc
+    contact = views.Moment(utc, cup.contact_at_ms, cup.boot)
     return since_ms(contact, now, cup.known_ms) / 1000
 
 

@@ -142,8 +142,11 @@ def _before(when: Moment, ms: int) -> Moment:
     """So much earlier: it may have begun when the weight could not be seen."""
     if not 0 < ms < 10**10:  # a hundred days: no pour lasts so long
         return when
-    utc = datetime.fromisoformat(when.utc) - timedelta(milliseconds=ms)
-    text = utc.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    try:
+        utc = datetime.fromisoformat(when.utc) - timedelta(milliseconds=ms)
+        text = utc.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    except (ValueError, OverflowError):  # there is no such time
+        text = when.utc
     return Moment(text, when.at_ms - ms, when.boot)
 
 

@@ -13,9 +13,11 @@ from support.shed import ASKED, Shed
 
 from mixer.app.carry_on import unfinished
 from mixer.app.left_open import find
+from mixer.app.paint import live_cups
 from mixer.app.request import Request
 from mixer.pour.inputs import Key
 from mixer.record.envelope import RecordError
+from mixer.record.views import live_cups as record_cups
 
 
 @pytest.fixture
@@ -209,6 +211,46 @@ def test_a_batch_that_this_program_cannot_read_keeps_none_from_being_poured(shed
     assert shed.kinds(2) == ["opened", "tared"]
 
 
+@pytest.mark.parametrize("utc", ["2026-02-30T08:00:00.000Z", "0000-01-01T00:00:00.000Z"])
+@pytest.mark.parametrize("reboot", [False, True])
+def test_a_batch_with_a_time_that_never_was_is_passed_over_and_said(
+    shed: Shed, utc: str, reboot: bool
+) -> None:
+    shed.resin_is_in()
+    shed.journal.append([replace(shed.facts()[-1], kind="noted", data={"text": "x"}, utc=utc)])
+    before = shed.kinds()
+    if reboot:
+        shed.clock.reboot(600)
+    offer, say = unfinished(shed.journal, shed.clock.now())
+    assert offer is None
+    assert say == PASSED_OVER
+    shed.start()
+    shed.rest(0, 0.1)
+    assert shed.batch.number == 2
+    assert PASSED_OVER in shed.said
+    assert shed.kinds() == before
+
+
+PASSED_OVER = (
+    "Batch 1 was cut off, and is left as it is: its facts are not as this program writes them."
+)
+
+
+def test_a_live_cup_with_a_time_that_never_was_is_shown(shed: Shed) -> None:
+    shed.all_is_in()
+    shed.clock.pass_s(20)
+    shed.tick()
+    no_time = "2026-02-30T08:00:00.000Z"
+    copies = [replace(entry, batch=2, utc=no_time) for entry in shed.facts()]
+    (at,) = [n for n, e in enumerate(copies) if e.kind == "begun" and e.data["component"] == 1]
+    copies[at].data["unseen_ms"] = 5_000
+    copies[-1] = replace(copies[-1], utc=shed.clock.utc())  # live
+    shed.journal.append(copies)
+    shed.clock.reboot(off_s=3600)
+    first, second = live_cups(record_cups(shed.journal.entries(outcome="live")), shed.clock.now())
+    assert first.age_s >= second.age_s > 3600
+
+
 def test_of_several_the_newest_goes_on_and_all_others_are_ended(shed: Shed) -> None:
     shed.resin_is_in()
     last = shed.facts()[0]
@@ -303,14 +345,14 @@ def test_wherever_it_is_killed_the_state_is_what_the_journal_says(
         else:
             shed.clock.pass_s(gap_s, utc_s=utc_s)
         rebooted |= reboot
-        (left,) = find(shed.journal, shed.clock.now())
+        (left,), _ = find(shed.journal, shed.clock.now())
         if not rebooted:
             assert left.pour == before
         assert replace(left.pour, **_TIMES) == replace(before, **_TIMES)
         shed.start()
         shed.weigh(into_g)
         if shed.batch.status is None and not rebooted:
-            assert shed.batch.durable == find(shed.journal, shed.clock.now())[-1].pour
+            assert shed.batch.durable == find(shed.journal, shed.clock.now())[0][-1].pour
     assert shed.journal.verify().ok
 
 
