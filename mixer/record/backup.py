@@ -21,7 +21,10 @@ from mixer.record.trouble import look_for_orphaned_log, said
 
 def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     """Copy what is open as ``source``, the record at that path, to the file ``to``."""
-    _look_before_writing(record, to)
+    try:
+        _look_before_writing(record, to)
+    except OSError as err:
+        raise RecordError(f"The copy cannot be written to {to}: {err.strerror}.") from None
     lock = WriterLock(to)
     lock.take(wait_s=0)
     try:
@@ -97,11 +100,8 @@ def _look_before_writing(record: Path, to: Path) -> None:
             f"The copy cannot be written to {to}: that record is open, or was cut off and has not "
             "been opened since; give another name, or move it away with all that is named like it."
         )
-    try:
-        with to.open("rb") as file:
-            start = file.read(100)
-    except OSError as err:
-        raise RecordError(f"The copy cannot be written to {to}: {err.strerror}.") from None
+    with to.open("rb") as file:
+        start = file.read(100)
     # SQLite's file format: the application id stands at byte 68 (its documentation, 1.3).
     if start and start[68:72] != APPLICATION_ID.to_bytes(4, "big"):
         raise RecordError(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
@@ -50,6 +50,7 @@ that one first, or give this one another record.
             if self._which == self._there():
                 return
             self.free()
+        made = self._there() is None
         with said(self._record):
             db = sqlite3.connect(
                 self._file,
@@ -66,6 +67,9 @@ that one first, or give this one another record.
                         f"Another cupside is writing to the record {self._record.name}: end that "
                         "one first, or give this one another record."
                     ) from None
+                if made:  # a full disk takes the empty file, and not the lock
+                    with suppress(OSError):
+                        self._file.unlink(missing_ok=True)
                 raise
         self._held, self._which = db, self._there()
 

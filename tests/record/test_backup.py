@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import subprocess
 import sys
 from pathlib import Path
@@ -154,3 +155,19 @@ def test_a_damaged_record_is_not_copied_over_a_whole_copy(tmp_path: Path) -> Non
     with Journal.read(path) as reader, pytest.raises(RecordError):
         reader.backup(copy)
     assert copy.read_bytes() == before
+
+
+def test_a_disk_that_takes_nothing_keeps_nothing(tmp_path: Path) -> None:
+    """Not even the lock, which is made before the copy."""
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append(poured())
+        (tmp_path / "copies").mkdir()
+        soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (0, hard))
+        try:
+            with pytest.raises(RecordError, match=r"could not be read or written.*\.$"):
+                journal.backup(tmp_path / "copies" / "copy")
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        assert list((tmp_path / "copies").iterdir()) == []
+        journal.backup(tmp_path / "copies" / "copy")
