@@ -59,12 +59,16 @@ def reading(record: Path) -> Iterator[Reader]:
     """The record, to be looked at; what it cannot show is :class:`NotDone`."""
     must_be_there(record)
     try:
-        with Journal.read(record) as journal:
-            yield journal
+        journal = Journal.read(record)
     except RecordError as error:
         raise NotDone(error.say) from None
     except OSError as error:
         raise NotDone(f"The record {record} cannot be read: {sentence(error)}") from None
+    try:  # what is shown meanwhile may fail too, and that is no trouble of the record's
+        with journal:
+            yield journal
+    except RecordError as error:
+        raise NotDone(error.say) from None
 
 
 def table(record: Path, lot: str | None = None, found: Found[list[BatchRow]] = _wait) -> Table:
@@ -73,6 +77,8 @@ def table(record: Path, lot: str | None = None, found: Found[list[BatchRow]] = _
     ``found`` is given them as soon as they are: the look through the whole record, which
     takes as long as the record is, comes after it.
     """
+    if lot is not None and not lot.strip():
+        raise NotDone("lot: nothing was given; give the lot as it stands on the label.")
     with reading(record) as journal:
         now = _now(journal)
         try:

@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from support.command import one_sentence, without_privileges
 from support.facts import fact, live, opened, poured
+from support.programs import ENV
 from support.rights import as_somebody
 
 from mixer.cli import main
@@ -92,6 +93,27 @@ def test_a_lot_is_found_as_corrected(record: Path, capsys: Capture) -> None:
     assert [line[0] for line in lines(record, capsys, "list", "--lot", "R-17")] == ["1", "3"]
     assert lines(record, capsys, "list", "--lot", "r") == ["No batch of this lot is recorded."]
     assert lines(record, capsys, "list", "--lot", "r", "--json") == ["[]"]
+
+
+@pytest.mark.parametrize("lot", ["", " \t"])
+@pytest.mark.parametrize("face", [[], ["--json"]])
+def test_an_empty_lot_is_a_slip(record: Path, capsys: Capture, lot: str, face: list[str]) -> None:
+    assert run(record, "list", "--lot", lot, *face) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err == "lot: nothing was given; give the lot as it stands on the label.\n"
+
+
+@pytest.mark.parametrize("words", [*LOOKING, ["verify"]], ids=" ".join)
+def test_who_reads_no_further_is_told_nothing(record: Path, words: list[str]) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(
+        [sys.executable, "-m", "mixer", "record", *words, "--record", str(record)],
+        stdout=writing, stderr=subprocess.PIPE, text=True, check=False, env=ENV,
+    )  # fmt: skip
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (1, "")  # as any output that nobody takes
 
 
 def test_the_list_in_json_has_the_keys_of_the_table(
@@ -464,14 +486,14 @@ def test_a_copy_is_a_record_with_the_same_head(
     lines(copy, capsys, "verify", "--head", head(record))
 
 
-@pytest.mark.parametrize("what", ["no folder", "folder", "the record", "a letter"])
+@pytest.mark.parametrize("what", ["no folder", "folder", "the record", "a letter", "long"])
 def test_a_copy_that_cannot_be_there(
     record: Path, capsys: Capture, tmp_path: Path, what: str
 ) -> None:
     (tmp_path / "letter").write_text("Dear Ann, " * 20)
     to = {
         "no folder": tmp_path / "no" / "copy", "folder": tmp_path, "the record": record,
-        "a letter": tmp_path / "letter",
+        "a letter": tmp_path / "letter", "long": tmp_path / ("x" * 300),
     }[what]  # fmt: skip
     before = record.read_bytes()
     assert run(record, "backup", "--to", str(to)) == 2
