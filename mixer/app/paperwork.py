@@ -22,10 +22,11 @@ from mixer.record.views import find_live, live_cups
 STATION = "desk"
 
 
-def open_record(path: Path) -> Journal:
-    """The record at this path, made where there is none. Raises :class:`NotDone`."""
+def open_record(path: Path, *, make: bool = True) -> Journal:
+    """The record at this path; made where there is none, if it may be. Raises
+    :class:`NotDone`."""
     try:
-        return Journal.open(path)
+        return Journal.open(path, make=make)
     except RecordError as error:
         raise NotDone(error.say) from None
     except OSError as error:
@@ -37,7 +38,7 @@ def writing(record: Path) -> Iterator[Journal]:
     """The record that is there, to be added to; what it cannot do is :class:`NotDone`."""
     must_be_there(record)
     try:
-        with open_record(record) as journal:
+        with open_record(record, make=False) as journal:
             yield journal
     except RecordError as error:
         raise NotDone(error.say) from None

@@ -65,8 +65,10 @@ class Journal(Reader):
         *,
         busy_s: float = 5.0,
         before_commit: Callable[[], None] | None = None,
+        make: bool = True,
     ) -> Self:
-        """Open the record at ``path``, made with its folders if it is not there.
+        """Open the record at ``path``, made with its folders if it is not there; with
+        ``make`` false one that is there.
 
         One of an older layout is brought up to date; of a newer one only :meth:`read`
         takes notice. ``busy_s`` is how long to wait, in seconds, for another program
@@ -79,12 +81,13 @@ class Journal(Reader):
             raise RecordError(f"The record {path} cannot be opened: that is not a file.")
         look_for_orphaned_log(path)
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            if make:
+                folder.mkdir(parents=True, exist_ok=True)
         except OSError as err:
             raise RecordError(
                 f"No folder for the record can be made at {folder}: {err.strerror}."
             ) from None
-        return cls(_open_to_write(path, busy_s), path, busy_s, before_commit)
+        return cls(_open_to_write(path, busy_s, make), path, busy_s, before_commit)
 
     @staticmethod
     def read(path: Path | str, *, busy_s: float = 5.0) -> Reader:
@@ -289,7 +292,7 @@ class Journal(Reader):
     def _open_anew(self, here: tuple[int, int]) -> None:
         if not self.path.stat().st_size:
             raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
-        db = _open_to_write(self.path, self._busy_s)
+        db = _open_to_write(self.path, self._busy_s, make=False)
         seq, hash_ = self._newest
         if seq and _hash_of(db, seq) != hash_:
             db.close()
@@ -323,12 +326,12 @@ def _log_holds_something(path: Path) -> bool:
         return False
 
 
-def _open_to_write(path: Path, busy_s: float) -> sqlite3.Connection:
+def _open_to_write(path: Path, busy_s: float, make: bool) -> sqlite3.Connection:
     with said(path):
         # The thread that opens it may hand it on to the bench thread.
         db = sqlite3.connect(path, timeout=busy_s, isolation_level=None, check_same_thread=False)
         try:
-            schema.prepare(db, path)
+            schema.prepare(db, path, make)
         except BaseException:
             db.close()
             raise

@@ -42,10 +42,11 @@ _WORDS = {
 }
 
 
-def prepare(db: sqlite3.Connection, path: Path) -> None:
-    """Make a blank file a record, or bring an older one up to date, or refuse the file."""
+def prepare(db: sqlite3.Connection, path: Path, make: bool) -> None:
+    """Make a blank file a record if that may be, or bring an older one up to date, or refuse
+    the file."""
     # Looked at first: another program's file must not be touched, not even its mode.
-    if _is_blank(db):
+    if make and _is_blank(db):
         _in_one_piece(db, _make, _is_blank)
     schema = may_be_written(db, path)
     keep_safely(db, path)

@@ -29,6 +29,9 @@ from mixer.record.journal import Journal
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample
 
+with contextlib.closing(sqlite3.connect(":memory:")) as blank:
+    blank.execute("VACUUM")
+    BLANK = blank.serialize()
 Capture = pytest.CaptureFixture[str]
 LOOKING = (
     ["list"],
@@ -570,6 +573,29 @@ def test_no_record_is_made_by_looking_or_correcting(
     assert run(gone, *words) == (1 if words == ["verify"] else 2)
     assert capsys.readouterr().err == f"There is no record at {gone}.\n"
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("content", [b"", BLANK], ids=["empty", "blank"])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["record", "correct", "1", "--field=operator", "--value=CD", "--reason=typo"],
+        ["record", "rebuild"],
+        ["close", "1", "--used-up"],
+    ],
+    ids=" ".join,
+)
+def test_no_record_is_made_of_a_file_without_one(
+    tmp_path: Path, capsys: Capture, words: list[str], content: bytes
+) -> None:
+    """Somebody's empty file, or an empty one of SQLite's."""
+    path = tmp_path / "nothing"
+    path.write_bytes(content)
+    assert main([*words, "--record", str(path)]) == 2
+    told = capsys.readouterr().err
+    assert told == f"{path} is not a build record but some other file; it was not changed.\n"
+    assert path.read_bytes() == content
+    assert list(tmp_path.iterdir()) == [path]
 
 
 @pytest.mark.parametrize("words", [["list"], ["show", "1"], ["verify"]], ids=" ".join)
