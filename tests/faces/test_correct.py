@@ -191,7 +191,8 @@ def test_while_another_program_writes_it_is_told_so(
     with opened(record) as other:
         other.claim()
         monkeypatch.setattr(
-            "mixer.app.paperwork.Journal.open", lambda path: opened(path, busy_s=0.05)
+            "mixer.app.paperwork.Journal.open",
+            lambda path, **how: opened(path, busy_s=0.05, **how),
         )
         capsys.readouterr()
         assert correct(record, 1, "operator", "CD") == 2
