@@ -14,8 +14,8 @@ _SQLITE = b"SQLite format 3\0"
 def beside(record: Path, kind: str) -> Path:
     """The part of this kind.
 
-    >>> beside(Path("boats/kayak.cupside"), "-wal").name
-    'kayak.cupside-wal'
+    >>> beside(Path("builds/wing.cupside"), "-wal").name
+    'wing.cupside-wal'
     """
     return record.with_name(record.name + kind)
 
