@@ -16,16 +16,16 @@ from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
-from mixer.pour.sight import Sight, lightest_cup_ug
+from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
-from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
+from mixer.pour.words import CUP_OFF, HELD, LESS_THAN_NOTHING, NOT_THE_SAME, ON_TRUST_SOON, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
 #: What there is to be done about a weight that is not followed, once no jug is open.
-PUT_RIGHT = {CUP_OFF: "place", NOT_THE_SAME: "lift"}
+PUT_RIGHT = {CUP_OFF: "place", LESS_THAN_NOTHING: "place", NOT_THE_SAME: "lift"}
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
@@ -96,9 +96,14 @@ def _in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
     reason = trouble_now(pour, sight, now_s)
     if reason is not None:
         return HELD[reason]
-    if pour.trouble and pour.trouble.reason == "lifted" and _is_empty(pour, sight):
-        return CUP_OFF
-    return NOT_THE_SAME if sight.recent_rest(now_s) else "The weight is back: let it come to rest."
+    if sight.last is not None and below_zero(sight.last):
+        return LESS_THAN_NOTHING
+    if _is_empty(pour, sight) and sight.rose != "cup":
+        if sight.rose == "zero" or (pour.trouble and pour.trouble.reason == "lifted"):
+            return CUP_OFF
+    elif sight.rose == "cup" and pour.terms.hands_free:
+        return ON_TRUST_SOON
+    return NOT_THE_SAME if sight.recent_rest(now_s) else "Let the weight come to rest."
 
 
 def _is_empty(pour: Pour, sight: Sight) -> bool:

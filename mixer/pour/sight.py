@@ -16,6 +16,7 @@ are as displayed (the pour adds its own shift). Rules:
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Input, Key, Weighed
@@ -33,6 +34,7 @@ CREEP_UG = 1_000_000
 FALL_UG = 1_000_000
 PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
 DRIP_UG_S = 200_000  # 0.6 g in 8 s, thinning out; the slowest stream is 0.35 g/s
+ON_ITS_WAY = 0.2  # of a cup's weight: more than a pan swings by when the cup is off (our choice)
 DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 
 
@@ -45,7 +47,9 @@ class Sight:
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
     cup's weight came, when it was put down; ``knock_ug``: what is shown above
-    this is a knock."""
+    this is a knock; ``zero_s``: what was shown before this tells nothing of an empty pan, for
+    then the scale was not heard, or showed less than nothing; ``rose``: how it came up from
+    less than nothing since the cup was last followed, by a cup or by a press of zero."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -69,6 +73,8 @@ class Sight:
     last_go_s: float | None = None
     rise: Rise = ()
     knock_ug: int | None = None
+    zero_s: float = 0.0
+    rose: Literal["", "cup", "zero"] = ""
 
     @property
     def rests(self) -> tuple[Rest, ...]:
@@ -201,6 +207,11 @@ def lightest_cup_ug(division_ug: int) -> int:
     return max(1_000_000, 3 * division_ug)
 
 
+def empty_ug(division_ug: int) -> float:
+    """How far from its zero an empty pan may show: what lies on it would come back as content."""
+    return max(50_000, 1.5 * division_ug)
+
+
 def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
@@ -228,6 +239,8 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         all_rests=added(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
         rise=sight.rise if sight.following else _risen(sight.rise, reading),
+        zero_s=reading.at_s if broken or below_zero(reading) else sight.zero_s,
+        rose=_rose(sight, reading),
     )
     seen = _quieten(_see_pan(seen, still), still)
     if last is not None and frame_of(reading) != frame_of(last):
@@ -236,7 +249,25 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
 
 
 def _forget(sight: Sight) -> Sight:
-    return replace(sight, back=None, lowest_ug=None, leapt_ug=0, knock_ug=None)
+    return replace(sight, back=None, lowest_ug=None, leapt_ug=0, knock_ug=None, rose="")
+
+
+def below_zero(reading: Reading) -> bool:
+    """Whether so much less than nothing is shown that something was taken off a pan which the
+    scale had taken for empty."""
+    return reading.mass_ug <= -lightest_cup_ug(reading.division_ug)
+
+
+def _rose(sight: Sight, reading: Reading) -> Literal["", "cup", "zero"]:
+    """A cup is seen on its way, even by a slow scale; a press of zero shows zero at once."""
+    last, lowest_ug = sight.last, sight.lowest_ug
+    if sight.following or below_zero(reading):
+        return ""
+    if last is None or lowest_ug is None or not below_zero(last):
+        return sight.rose
+    on_its_way = last.mass_ug > (1 - ON_ITS_WAY) * lowest_ug
+    near_zero = abs(reading.mass_ug) <= empty_ug(reading.division_ug)
+    return "zero" if near_zero and not on_its_way else "cup"
 
 
 def _risen(rise: Rise, reading: Reading) -> Rise:

@@ -22,7 +22,7 @@ from __future__ import annotations
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
 from mixer.pour.rests import Rest
-from mixer.pour.sight import SILENT_AFTER_S, Sight, fall_ug, lightest_cup_ug
+from mixer.pour.sight import SILENT_AFTER_S, Sight, empty_ug, fall_ug, lightest_cup_ug
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
@@ -122,14 +122,12 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
 def _waited_long(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     """Whether nobody came, and what stands there has stood for a while. Where it is less than
     the empty cup the cup is off, but for a scale that took it for zero: such a one has shown
-    less than nothing when the cup was lifted."""
+    less than nothing when the cup was lifted, and came up from it as a cup does."""
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     assert pour.tared is not None
     least_ug = lightest_cup_ug(draft.sight.division_ug)
-    since = (r for r in draft.sight.rests[:-1] if r.at_s * 1000 >= trouble.at_ms)
-    lifted = any(r.mass_ug <= -least_ug for r in since)
-    if not lifted and rest.mass_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug:
+    if draft.sight.rose != "cup" and rest.mass_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug:
         return False
     if rest.mass_ug <= -least_ug:
         return False
@@ -197,7 +195,9 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     """Whether the pan has shown zero, empty, since the trouble, and a cup came after.
 
     A scale that wakes up loaded shows zero too, so zero alone is no proof: either the
-    weight came faster than any stream, or the same cup was seen before and after.
+    weight came faster than any stream, or the same cup was seen before and after. Nor is
+    one that was shown before the scale fell silent again, or before it showed less than
+    nothing: then it was that of a loaded pan.
     """
     pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
     assert trouble is not None
@@ -207,8 +207,9 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
         return False
     before = sight.rests[-2]
     if (
-        abs(before.mass_ug - zero) > _empty_ug(sight.division_ug)
+        abs(before.mass_ug - zero) > empty_ug(sight.division_ug)
         or before.at_s * 1000 < trouble.at_ms
+        or before.at_s < sight.zero_s
     ):
         return False
     if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
@@ -224,12 +225,7 @@ def _dirty_pan(draft: Draft, trouble: Trouble) -> bool:
         return False
     pan = sight.rests[-2].mass_ug
     off = pan < tared.tare_ug - fall_ug(sight.division_ug)
-    return off and abs(pan - (tared.zero_ug or 0)) > _empty_ug(sight.division_ug)
-
-
-def _empty_ug(division_ug: int) -> float:
-    """How far from its zero an empty pan may show: what lies on it would come back as content."""
-    return max(50_000, 1.5 * division_ug)
+    return off and abs(pan - (tared.zero_ug or 0)) > empty_ug(sight.division_ug)
 
 
 def _crept_back(draft: Draft, rest: Rest, trouble: Trouble) -> bool:

@@ -66,10 +66,18 @@ FAULT_REASON = {
 }
 
 CUP_OFF = (
-    "The cup is off the scale: put it back. If it stands there, zero was pressed: go on, and the "
-    "batch stays unproven."
+    "The cup is off the scale: put it back. If it stands there, zero was pressed: lift it, zero "
+    "the empty scale and put it back; or go on, and the batch stays unproven."
 )
 NOT_THE_SAME = (
     "The weight is not what it was. Lift the cup until the empty scale shows zero, then put it "
     "back; or go on, and the batch stays unproven."
+)
+LESS_THAN_NOTHING = (
+    "The empty scale shows less than nothing: it took the cup for zero. Zero it now, wait until it "
+    "shows zero, then put the cup back."
+)
+ON_TRUST_SOON = (
+    "The weight is not what it was. Hands off, and the pour goes on with it, unproven; or lift the "
+    "cup, zero the empty scale and put it back."
 )

@@ -197,7 +197,7 @@ def test_a_weight_that_is_back_must_come_to_rest_first() -> None:
     guide, now = tared_and_resin(hands_free=False)
     guide.take(Tick(now + 5))
     guide.take(weighed(70, now + 6, still=False))
-    assert guide.say == "The weight is back: let it come to rest."
+    assert guide.say == "Let the weight come to rest."
     hold_at(guide, 70, now + 6.1, 1)
     assert guide.say.startswith("The weight is not what it was.")
 

@@ -102,7 +102,7 @@ def test_on_trust_the_reckoned_weight_is_what_it_was() -> None:
     guide, now = shifted()
     guide.take(Tick(now + 2))
     now = hold_at(guide, -50, hold_at(guide, 0, now + 10, 20), 3)
-    hold_at(guide, 0, now, 20)
+    hold_at(guide, 0, ramp(guide, -50, 0, now, 0.3), 20)
     resumed = last(guide, Resumed)
     assert isinstance(resumed, Resumed)
     assert (resumed.reason, resumed.how) == ("silent", "on-trust")

@@ -328,7 +328,10 @@ def test_a_pan_that_may_be_empty_is_never_poured_upon() -> None:
     assert resumed(guide) is None
     now = hold_at(guide, -56.1, now, 40)  # it had: the cup is lifted, as it was told to be
     assert resumed(guide) is None
-    hold_at(guide, 0, now, 12)
+    now = hold_at(guide, 0, now, 60)  # zero was pressed: the pan is empty
+    assert resumed(guide) is None
+    now = hold_at(guide, -56.1, now, 2)
+    hold_at(guide, 0, ramp(guide, -56.1, 0, now, 0.3), 12)
     assert resumed(guide) == "on-trust"
     assert guide.pour.shift_ug == 56_100_000
 

@@ -1,0 +1,62 @@
+"""A zero that is shown after a trouble: of the empty pan, or of a scale that took the cup for it.
+
+A cup of 12 g with 44.1 g of resin in it; 56.1 g in all.
+"""
+
+from __future__ import annotations
+
+import pytest
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, weighed
+
+from mixer.pour.inputs import Tick
+from mixer.pour.words import CUP_OFF, LESS_THAN_NOTHING, NOT_THE_SAME, ON_TRUST_SOON
+
+
+def woken_loaded(*, hands_free: bool = False) -> tuple[Guide, float]:
+    """Silent for a while, and then the cup is shown as nothing."""
+    guide, now = tared_and_resin(hands_free)
+    guide.take(Tick(now + 1.5))
+    return guide, hold_at(guide, 0, now + 2.5, 3)
+
+
+@pytest.mark.parametrize("zeroed_at_g", [-20.0, -40.0, -54.0])
+def test_zero_that_is_pressed_before_the_pan_has_settled_is_not_that_of_the_pan(
+    zeroed_at_g: float,
+) -> None:
+    guide, now = woken_loaded()
+    now = ramp(guide, 0, zeroed_at_g, now, 0.3)
+    now = ramp(guide, 0, -56.1 - zeroed_at_g, now, 0.5)  # it was on its way to -56.1
+    hold_at(guide, -zeroed_at_g, ramp(guide, -56.1 - zeroed_at_g, -zeroed_at_g, now, 0.2), 5)
+    assert guide.pour.trouble is not None
+
+
+def test_zero_that_was_seen_before_another_silence_proves_nothing_after_it() -> None:
+    guide, now = woken_loaded()
+    guide.take(Tick(now + 1.5))
+    guide.take(weighed(2, now + 3, still=False))  # woken up with a hand and half the cup on it
+    now = ramp(guide, 2, 30, now + 3, 0.4)
+    hold_at(guide, 30, now, 5)
+    assert guide.pour.trouble is not None
+
+
+def test_zero_that_is_shown_by_the_pan_after_the_cup_was_lifted_is_that_of_the_pan() -> None:
+    guide, now = woken_loaded()
+    assert (guide.cue, guide.say) == ("lift", NOT_THE_SAME)
+    now = hold_at(guide, -56.1, ramp(guide, 0, -56.1, now, 0.3), 1)
+    assert (guide.cue, guide.say) == ("place", LESS_THAN_NOTHING)
+    now = hold_at(guide, 0, now, 2)  # zero was pressed
+    assert (guide.cue, guide.say) == ("place", CUP_OFF)
+    hold_at(guide, 56.1, ramp(guide, 0, 56.1, now, 0.3), 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+
+
+def test_hands_free_nobody_is_told_to_lift_the_cup_again_and_again() -> None:
+    """Who puts it back without zeroing waits, and the batch goes on unproven."""
+    guide, now = woken_loaded(hands_free=True)
+    now = hold_at(guide, -56.1, ramp(guide, 0, -56.1, now, 0.3), 1)
+    now = hold_at(guide, 0, ramp(guide, -56.1, 0, now, 0.3), 3)
+    assert (guide.cue, guide.say) == ("wait", ON_TRUST_SOON)
+    hold_at(guide, 0, now, 30)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is not None
