@@ -169,10 +169,11 @@ def _follow(draft: Draft, happened: Input) -> None:
             parting.watch(draft)
         return  # nothing is poured, and what is taken out is taken out on purpose
     if pour.trouble is not None and draft.pour.trouble is None:
+        counted_ug = trust.not_yet_counted(draft, pour.trouble)
         if draft.pour.shift_ug == pour.shift_ug:  # else nothing is known of before
-            losses.came_back(draft, pour.trouble)
+            losses.came_back(draft, pour.trouble, counted_ug)
         turns.came_unseen(draft, pour.trouble)
-        losses.brought(draft, pour.trouble, trust.not_yet_counted(draft, pour.trouble))
+        losses.brought(draft, pour.trouble, counted_ug)
     if draft.pour.trouble is None and not draft.pour.held_by_hand:
         losses.notice(draft)
         turns.advance(draft)

@@ -53,11 +53,12 @@ def notice(draft: Draft) -> None:
         _book(draft, rest, rest.top_ug + pour.shift_ug, 1)
 
 
-def came_back(draft: Draft, trouble: Trouble) -> None:
-    """What is gone since this trouble, after which the pour went on as if nothing were."""
+def came_back(draft: Draft, trouble: Trouble, counted_ug: float) -> None:
+    """What is gone since this trouble, after which the pour went on as if nothing were; of
+    what a stream had brought already, too."""
     rest = draft.sight.rest  # that it went on from
     if rest is not None:
-        _book(draft, rest, trouble.gross_ug, 1)
+        _book(draft, rest, trouble.gross_ug + round(counted_ug), 1)
 
 
 def brought(draft: Draft, trouble: Trouble, counted_ug: float) -> None:

@@ -312,11 +312,12 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
         return sight
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
-    sight = replace(sight, followed_ug=last.mass_ug)
     if still is not None:
-        return replace(sight, level_ug=still.mass_ug, knock_ug=None)
+        return replace(sight, level_ug=still.mass_ug, followed_ug=last.mass_ug, knock_ug=None)
     knock = _knock_ug(sight, last)
     sight = replace(sight, knock_ug=knock)
+    if knock is None:
+        sight = replace(sight, followed_ug=last.mass_ug)
     edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
     if level is None:
         return replace(sight, level_ug=edge)
@@ -330,7 +331,8 @@ def _knock_ug(sight: Sight, last: Reading) -> int | None:
     has neither rested nor come back since; else ``None``."""
     if sight.knock_ug is not None:
         return sight.knock_ug if last.mass_ug >= sight.knock_ug else None
-    leap_ug = _leap_ug(sight.recent)
+    least_ug = (sight.level_ug or 0) - fall_ug(sight.division_ug)  # below that, the cup was off
+    leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug))
     return last.mass_ug - leap_ug // 2 if leap_ug > fall_ug(sight.division_ug) else None
 
 

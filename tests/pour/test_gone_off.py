@@ -179,3 +179,11 @@ def test_a_knock_in_the_stream_is_not_taken_for_what_is_in_the_cup(
     assert not [fact for fact in guide.facts if fact.kind in ("held", "doubted", "lost")]
     now = hold_at(guide, 72.0, ramp(guide, 61.1, 72.0, now, 4), 9)
     assert guide.pour.stage == "stir"
+
+
+def test_a_stream_soon_after_the_cup_was_put_back_is_no_knock() -> None:
+    guide, now = half_poured()
+    now = hold_at(guide, 32, hold_at(guide, 0, now, 2), 1)
+    ramp(guide, 32, 36, now, 1)
+    assert guide.pour.trouble is None
+    assert guide.sight.level_ug == pytest.approx(34_000_000, abs=200_000)

@@ -39,12 +39,12 @@ Mishap = Callable[[Bench, float], None]
 
 
 def poured(
-    scale: tuple[float, float], mishap: Mishap, *, hands_free: bool = True
+    scale: tuple[float, float], mishap: Mishap, *, hands_free: bool = True, seed: int = 2
 ) -> tuple[Guide, float]:
     """The batch, and how far its true ratio is off, relative."""
     division_g, size_g = scale
     settings = ScaleSettings(division_g, repeatability_g=division_g / 2)
-    plant = VirtualBench(CAREFUL, seed=2, scale=settings, keys=not hands_free)
+    plant = VirtualBench(CAREFUL, seed=seed, scale=settings, keys=not hands_free)
     bench = Bench(plant, Guide(terms(size_g, hands_free=hands_free)))
     guide = bench.guide
     for said in plant.readings(300):
@@ -307,3 +307,37 @@ def test_a_new_stream_after_a_loss_counts_from_there(less_g: float) -> None:
     assert booked(guide) == [("lost", 66_100_000, 65_100_000)]
     hold_at(guide, 67.1 - less_g, now, 4)
     assert booked(guide)[1:] == [("lost", 68_100_000, 67_100_000)]
+
+
+# -- in the stream -----------------------------------------------------------------------------
+
+
+def in_stream(guide: Guide, at_g: float) -> bool:
+    last, called = guide.sight.last, guide.pour.called
+    if last is None or called is None or guide.component != "hardener" or guide.pour.trouble:
+        return False
+    return guide.pour.net_ug(last.mass_ug + guide.pour.shift_ug) >= at_g * 1e6
+
+
+def lift_in_stream(mass_g: float, at_g: float) -> Mishap:
+    """The cup is lifted out of the hardener's stream, and comes back with so much less."""
+    lifted_s: list[float] = []
+
+    def mishap(bench: Bench, now_s: float) -> None:
+        if not lifted_s and in_stream(bench.guide, at_g):
+            bench.plant.plant.act({"do": "lift"})
+            lifted_s.append(now_s)
+        elif lifted_s and not bench.done and now_s > lifted_s[0] + 3:
+            bench.plant.plant.act({"do": "return"})
+            bench.take(mass_g)
+            bench.done = True
+
+    return mishap
+
+
+@pytest.mark.parametrize("mass_g", [0.9, 1.5, 4.0])  # less hides in what was not shown yet
+def test_what_is_lost_off_the_scale_is_not_hidden_by_what_had_just_come(mass_g: float) -> None:
+    for seed, at_g in ((1, 3.0), (2, 8.0), (3, 12.0), (4, 14.0)):
+        guide, off = poured(COMMON, lift_in_stream(mass_g, at_g), seed=seed)
+        if guide.pour.result is not None and guide.pour.result.verdict == "in-band":
+            assert abs(off) <= TWO.ratio_tolerance, (seed, at_g)

@@ -197,7 +197,7 @@ def test_the_level_is_the_rest_or_the_lower_edge_of_half_a_second() -> None:
     assert pouring.level_ug == 15_000_000
     bumped = seen([(2.1, 60.0)], following=True, sight=pouring, still=False)
     assert bumped.level_ug == 16_000_000
-    assert bumped.followed_ug == 60_000_000
+    assert bumped.followed_ug == 20_000_000
 
 
 @pytest.mark.parametrize(("g", "kept"), [(8.9, True), (9.0, False)])
