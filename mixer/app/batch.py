@@ -43,13 +43,19 @@ class Batch:
     finds the one that is carried on.
 
     ``give_up_s`` is how long a scale that has gone is waited for in mid-pour, in seconds
-    of the clock; ``None``: for ever, as in the window.
+    of the clock; ``None``: for ever, as in the window. ``amiss`` is what is to be said of
+    the record when it begins.
     """
 
     def __init__(
-        self, order: Order, journal: Journal, clock: Clock, give_up_s: float | None
+        self,
+        order: Order,
+        journal: Journal,
+        clock: Clock,
+        give_up_s: float | None,
+        amiss: str = "",
     ) -> None:
-        self.order = order
+        self.order, self._amiss = order, amiss
         self.refusal = ""  # why it was never opened
         self._clock, self._hearing = clock, Hearing(clock, give_up_s)
         self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
@@ -196,7 +202,7 @@ class Batch:
                 words.append(f"gone on with, and said then: {anew}")
             noted = (Noted(round(at_s * 1000), text) for text in words)
             self._put((*take_up(taken.facts, at_s, taken.shown), *noted), at_s)
-        if said:
+        if said := f"{said} {self._amiss}".strip():
             self.tell(said)
 
     # -- what is seen, and what changes by time alone ------------------------------

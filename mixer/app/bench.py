@@ -23,6 +23,7 @@ from mixer.app.board import Board
 from mixer.app.carry_on import CutOff, unfinished
 from mixer.app.clock import Clock
 from mixer.app.hookup import Hookup
+from mixer.app.live import Live, look
 from mixer.app.paperwork import close_cup, open_record
 from mixer.app.picture import Picture
 from mixer.app.request import Request
@@ -31,7 +32,6 @@ from mixer.app.sentence import NotDone
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
-from mixer.record.views import LiveCup, free_cup_number, live_cups
 
 if TYPE_CHECKING:
     from mixer.app.visitor import Visitor
@@ -68,7 +68,7 @@ class Bench:
         self._record, self._clock, self._board, self._deliver = record, clock, board, deliver
         self._give_up_s, self._visitor = give_up_s, visitor
         self._journal: Journal | None = None
-        self._live: tuple[LiveCup, ...] = ()
+        self._live = Live()
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
 
@@ -80,7 +80,8 @@ class Bench:
             picture, offer, say = self._board.newest, None, ""
             if self._journal is not None:
                 offer, say = unfinished(self._journal, self._clock.now())
-            self._publish(replace(picture, say=trouble or say or picture.say, offer=offer))
+            said = " ".join(filter(None, (trouble, self._live.say, say)))
+            self._publish(replace(picture, say=said or picture.say, offer=offer))
 
     def handle(self, happened: object) -> None:
         """A request, a word of the builder's, a cup to close, or what the scale said."""
@@ -102,10 +103,10 @@ class Bench:
         """Time went by."""
         batch = self._on()
         if batch is None:
-            if self._live and now_s - self._board.newest.t_s >= AGES_S:
+            if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
                 self._publish(self._board.newest)  # their clocks run on
             return
-        self._take(Tick(now_s, free_cup_number(self._live)))
+        self._take(Tick(now_s, self._live.free_number()))
 
     def end(self, why: str, to_go_on: bool = False) -> None:
         """End what is on, or leave it open to go on at the next start; and let go of scale
@@ -170,7 +171,7 @@ class Bench:
             self._release()
             self._refuse(2, trouble)
             return
-        self._batch = Batch(order, self._journal, self._clock, self._give_up_s)
+        self._batch = Batch(order, self._journal, self._clock, self._give_up_s, self._live.say)
         self._show()
 
     def _left_ug(self, order: Order) -> int | None:
@@ -181,11 +182,13 @@ class Bench:
     def _open_record(self) -> str:
         """Open or make the record; a sentence where that cannot be."""
         if self._journal is None:
+            trouble = ""
             try:
                 self._journal = open_record(self._record)
             except NotDone as error:
-                return str(error)
-            self._look_at_live_cups()
+                trouble = str(error)
+            self._look_at_live_cups()  # also where it may only be looked at
+            return trouble
         return ""
 
     def _claim(self) -> str:
@@ -248,9 +251,8 @@ class Bench:
 
     def _look_at_live_cups(self) -> None:
         """Those of the record; the ones known before, where it cannot be read just now."""
-        if self._journal is not None:
-            with contextlib.suppress(RecordError):
-                self._live = live_cups(self._journal.entries(outcome="live"))
+        with contextlib.suppress(RecordError, OSError):
+            self._live = look(self._journal, self._record)
 
     def _release(self) -> None:
         hookup, self._hookup = self._hookup, None
@@ -271,7 +273,7 @@ class Bench:
 
     def _publish(self, picture: Picture) -> None:
         now_s = self._clock.age_s()
-        if self._live or picture.live_cups:
-            cups = paint.live_cups(self._live, self._clock.now())
+        if self._live.cups or picture.live_cups:
+            cups = paint.live_cups(self._live.cups, self._clock.now())
             picture = replace(picture, live_cups=cups)
         self._board.publish(picture, now_s)

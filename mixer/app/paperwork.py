@@ -13,11 +13,12 @@ from typing import Any
 
 from mixer import units
 from mixer.app.clock import Clock
+from mixer.app.live import look
 from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
-from mixer.record.views import find_live, live_cups
+from mixer.record.views import find_live
 
 STATION = "desk"
 
@@ -60,11 +61,11 @@ def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
     clock = Clock()
     try:
         left_ug = units.mass_ug(left or "", "left") if how == "left" else None
-        there = live_cups(journal.entries(outcome="live"))
-        live = find_live(there, cup)
+        there = look(journal, journal.path)
+        live = find_live(there.cups, cup)
         if live is None:
-            numbers = ", ".join(str(c.cup) for c in there) or "none"
-            raise NotDone(f"Cup {cup} is not live; live cups: {numbers}.")
+            numbers = ", ".join(str(c.cup) for c in there.cups) or "none"
+            raise NotDone(f"Cup {cup} is not live; live cups: {numbers}. {there.say}".strip())
         if left_ug is not None and left_ug > live.total_ug:
             raise NotDone(
                 f"left: {units.shown(left or '')} is more than cup {cup} ever held, "

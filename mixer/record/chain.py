@@ -72,6 +72,25 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
     return Finding(True, say, facts, prev)
 
 
+def altered(rows: Iterable[Row]) -> int | None:
+    """The first of these facts, which need not be all, that is not as it was stored, as far
+    as they tell of one another; None where none is.
+
+    >>> altered([(3, b"{}", GENESIS, sha256(GENESIS + b"{}").digest(), 0, b"noted")])
+    3
+    """
+    last: tuple[int, bytes] | None = None
+    for row in rows:
+        seq, _, before, hash_, *_ = row
+        number = seq if isinstance(seq, int) else 0
+        if last is not None and number == last[0] + 1 and before != last[1]:
+            return last[0]  # it is forged, with its hash
+        if not isinstance(hash_, bytes) or not _fits_another(row, number):
+            return number
+        last = number, hash_
+    return None
+
+
 def _broken(bad: int, facts: int, head: bytes) -> Finding:
     say = f"Fact {bad} is not as it was stored: facts were altered, removed, moved or put in."
     return Finding(False, say, facts, head, bad)

@@ -119,12 +119,45 @@ class Reader:
         if outcome is None and lot is None:
             batches: Sequence[int | None] = [batch]
         else:
-            found = self._batches(outcome, lot)
+            found = self.batches(outcome, lot)
             batches = [b for b in found if batch is None or b == batch]
         for one in batches:
             where, given = ("", []) if one is None else ("AND batch = ?", [one])
             for rows in self._several(where, given):
                 yield from rows
+
+    def batches(self, outcome: str | None = None, lot: str | None = None) -> list[int]:
+        """The numbers of the batches with this outcome, or of this lot (see :meth:`entries`)."""
+        if self._layout != schema.SCHEMA and not self._derived:
+            self._derive()
+        where, given = [], []
+        if outcome is not None:
+            where.append("outcome = ?")
+            given.append(outcome)
+        if lot is not None:
+            where.append("batch IN (SELECT batch FROM lots WHERE lot = ?)")
+            given.append(lot)
+        select = f"SELECT batch FROM batches WHERE {' AND '.join(where)} ORDER BY batch"
+        with self._said():
+            return [batch for (batch,) in self._db.execute(select, given)]
+
+    def as_far_as(self, batch: int) -> tuple[list[chain.Row], bool]:
+        """The facts of one batch that can be read, and whether those are all of them, as they
+        were stored."""
+        torn, self.torn = self.torn, ""
+        rows: list[chain.Row] = []
+        try:
+            rows.extend(self.rows(batch))
+            if self.newer:  # how its facts are chained is not known here
+                whole = all(fact.entry is not None for fact in stored(rows))
+            else:
+                whole = chain.altered(rows) is None
+            whole = whole and not self.torn
+        except RecordError:
+            whole = False
+        finally:
+            self.torn = torn or self.torn
+        return rows, whole
 
     def head(self) -> tuple[int, bytes]:
         """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""
@@ -226,20 +259,6 @@ class Reader:
                 yield row
         at = f"from fact {lost} on" if lost else "at its end"
         self.torn = f"The record {self.path} is damaged {at}; what can be read of it is read."
-
-    def _batches(self, outcome: str | None, lot: str | None) -> list[int]:
-        if self._layout != schema.SCHEMA and not self._derived:
-            self._derive()
-        where, given = [], []
-        if outcome is not None:
-            where.append("outcome = ?")
-            given.append(outcome)
-        if lot is not None:
-            where.append("batch IN (SELECT batch FROM lots WHERE lot = ?)")
-            given.append(lot)
-        select = f"SELECT batch FROM batches WHERE {' AND '.join(where)} ORDER BY batch"
-        with self._said():
-            return [batch for (batch,) in self._db.execute(select, given)]
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""

@@ -65,9 +65,9 @@ def live_cups(entries: Iterable[Entry]) -> tuple[LiveCup, ...]:
     )
 
 
-def free_cup_number(cups: Iterable[LiveCup]) -> int:
-    """The smallest positive number that no live cup has."""
-    taken = {cup.cup for cup in cups}
+def free_cup_number(cups: Iterable[LiveCup], more: Iterable[int] = ()) -> int:
+    """The smallest positive number that no live cup has, and that is none of ``more``."""
+    taken = {*(cup.cup for cup in cups), *more}
     return next(number for number in range(1, len(taken) + 2) if number not in taken)
 
 

@@ -1,0 +1,122 @@
+"""The cups whose clocks run, as the record has them: each is read by itself.
+
+A damaged one must not hide the others, nor may its number be given to another cup. It
+only reads, also what may not be written to.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from mixer.record.chain import Row
+from mixer.record.envelope import Entry, RecordError
+from mixer.record.journal import Journal
+from mixer.record.reader import Reader
+from mixer.record.stored import stored
+from mixer.record.views import LiveCup, batch_rows, free_cup_number, live_cups
+
+#: The number of a cup in the bytes of a fact that is no longer one.
+_CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """``cups`` can be read; ``taken`` are the numbers that cups which cannot be read may
+    have; ``say`` tells of what is damaged, or is empty.
+
+    >>> Live(taken=frozenset({1})).free_number()
+    2
+    """
+
+    cups: tuple[LiveCup, ...] = ()
+    taken: frozenset[int] = frozenset()
+    say: str = ""
+
+    def free_number(self) -> int:
+        """The smallest that is surely no live cup's."""
+        return free_cup_number(self.cups, self.taken)
+
+
+def look(journal: Journal | None, record: Path) -> Live:
+    """The live cups of the record that is open, or that stands at this path; where it is
+    damaged, as far as it can be read. :class:`RecordError` where it cannot."""
+    if journal is not None:
+        try:
+            found = _found(journal)
+        except RecordError:
+            found = None
+        if found is not None and not found.say:
+            return found
+    with Reader.look(record) as reader:  # it reads past what is damaged
+        return _found(reader)
+
+
+def _found(record: Reader) -> Live:
+    cups, taken, said = [], set[int](), []
+    batches, highest = _batches(record)
+    if highest:
+        taken.update(range(1, highest + 1))
+        said.append(
+            f"A live cup may be missing here: what finds them is damaged, and so are facts. No "
+            f"other is given a number up to {highest}."
+        )
+    for batch in batches:
+        rows, whole = record.as_far_as(batch)
+        cup = _live(rows, whole)
+        if cup is not None:
+            cups.append(cup)
+            if not whole:
+                said.append(
+                    f"Cup {cup.cup} (batch {batch}) may be older than is shown: its facts are not "
+                    "as they were stored."
+                )
+        elif not whole:
+            numbers = _numbers(rows) or range(1, batch + 1)
+            taken.update(numbers)
+            none = "its number" if len(numbers) == 1 else f"a number up to {batch}"
+            said.append(
+                f"Batch {batch} is a live cup that cannot be read: no other is given {none}."
+            )
+    return Live(tuple(cups), frozenset(taken), " ".join(said))
+
+
+def _batches(record: Reader) -> tuple[Sequence[int], int]:
+    """Those that are live; and where some may be missing, the highest that there is."""
+    try:
+        return record.batches(outcome="live"), 0
+    except RecordError:  # what finds them is damaged: all facts are looked at instead
+        facts = list(stored(record.rows()))
+    rows = batch_rows(fact.entry for fact in facts if fact.entry is not None)
+    lost = bool(record.torn) or any(fact.entry is None for fact in facts)
+    live = [row.batch for row in rows if row.outcome == "live"]
+    return live, max((row.batch for row in rows), default=0) if lost else 0
+
+
+def _live(rows: Sequence[Row], whole: bool) -> LiveCup | None:
+    entries = [fact.entry for fact in stored(rows) if fact.entry is not None]
+    cup = next(iter(live_cups(entries)), None)
+    return cup if cup is None or whole else _older(cup, entries[0])
+
+
+def _older(cup: LiveCup, first: Entry) -> LiveCup:
+    """Where it may be the fact of first contact that is lost: since the batch began."""
+    known_ms = cup.known_ms + cup.contact_at_ms - first.at_ms if first.boot == cup.boot else 0
+    return replace(
+        cup,
+        contact_at_ms=first.at_ms,
+        boot=first.boot,
+        contact_utc=first.utc,
+        known_ms=max(0, known_ms),
+    )
+
+
+def _numbers(rows: Sequence[Row]) -> set[int]:
+    found = [
+        _CUP.search(canonical)
+        for _, canonical, _, _, _, kind in rows
+        if kind == b"live" and isinstance(canonical, bytes)
+    ]
+    return {int(one[1]) for one in found if one is not None}

@@ -1,0 +1,132 @@
+"""Live cups of a record that is damaged: each by itself, and no number given twice."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from support.command import TestClock, one_sentence
+from support.facts import fact, live, poured
+
+from mixer.app.bench import Bench, Close
+from mixer.app.board import Board
+from mixer.app.live import look
+from mixer.app.picture import Picture
+from mixer.cli import main
+from mixer.record.journal import Journal
+
+PAGE = 4096
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    """Cup 1 (batch 1) and cup 2 (batch 2) are live, each on pages of its own."""
+    path = tmp_path / "boat.cupside"
+    with Journal.open(path) as journal:
+        for batch in (1, 2):
+            journal.append([*poured(batch), live(batch, cup=batch)])
+            journal.append([fact("noted", batch, text="x" * 2 * PAGE)] * 3)
+    return path
+
+
+def turn(record: Path, seq: int, at: int = 0) -> None:
+    """One bit of one fact, at this place of its bytes."""
+    with closing(sqlite3.connect(record)) as db, db:
+        (canonical,) = db.execute("SELECT bytes FROM facts WHERE seq = ?", [seq]).fetchone()
+        spoilt = canonical[:at] + bytes([canonical[at] ^ 4]) + canonical[at + 1 :]
+        db.execute("UPDATE facts SET bytes = ? WHERE seq = ?", [spoilt, seq])
+
+
+def lose_page(record: Path, table: str, number: int) -> None:
+    with closing(sqlite3.connect(record)) as db:
+        leaves = "SELECT pageno FROM dbstat WHERE name = ? AND pagetype = 'leaf' ORDER BY path"
+        try:
+            pages = [page for (page,) in db.execute(leaves, [table])]
+        except sqlite3.OperationalError:
+            pytest.skip("this SQLite cannot say where its tables lie")
+    with record.open("r+b") as file:
+        file.seek((pages[number] - 1) * PAGE)
+        file.write(bytes(PAGE))
+
+
+def started(record: Path) -> tuple[Bench, Board]:
+    board = Board(Picture())
+    bench = Bench(record, TestClock(), board, lambda said: None, None, None)
+    bench.look_for_record()
+    return bench, board
+
+
+@pytest.mark.parametrize("seq", range(1, 8))
+def test_a_fact_that_cannot_be_read_hides_no_cup(record: Path, seq: int) -> None:
+    turn(record, seq)
+    bench, board = started(record)
+    assert [cup.cup for cup in board.newest.live_cups] == [1, 2]
+    assert one_sentence(f"{board.newest.say}\n")
+    assert "Cup 1 (batch 1)" in board.newest.say
+    bench.handle(Close(2, "used-up", None))
+    assert [cup.cup for cup in board.newest.live_cups] == [1]
+    bench.end("done")
+
+
+def test_its_age_is_then_the_oldest_that_is_known(record: Path) -> None:
+    turn(record, 1)
+    with Journal.open(record) as journal:
+        first, second = look(journal, record).cups
+    assert first.contact_at_ms == 1_000  # the tare: what its hardener is, nobody knows
+    assert second.contact_at_ms == 30_000
+
+
+def test_a_cup_whose_own_fact_cannot_be_read_keeps_its_number(record: Path) -> None:
+    turn(record, 8)
+    bench, board = started(record)
+    assert [cup.cup for cup in board.newest.live_cups] == [2]
+    assert "Batch 1 is a live cup that cannot be read" in board.newest.say
+    bench.handle(Close(2, "used-up", None))
+    bench.end("done")
+    with Journal.open(record) as journal:
+        live_now = look(journal, record)
+    assert (live_now.cups, live_now.free_number()) == ((), 2)
+
+
+@pytest.mark.parametrize("table", ["facts", "batches", "batches_by_outcome", "facts_by_batch"])
+def test_a_page_that_is_lost_hides_no_other_cup(record: Path, table: str) -> None:
+    lose_page(record, table, 0)
+    _, board = started(record)
+    with Journal.open(record) as journal:
+        found = look(journal, record)
+    assert 2 in [cup.cup for cup in found.cups]
+    assert found.free_number() == 3
+    assert found.say == board.newest.say
+    shown = [cup.cup for cup in found.cups]
+    assert shown == [1, 2] or "Batch 1 is a live cup that cannot be read" in found.say
+    assert [cup.cup for cup in board.newest.live_cups] == shown
+
+
+def test_another_cup_is_closed_by_the_command(
+    record: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    turn(record, 8)
+    assert main(["close", "2", "--used-up", "--record", str(record)]) == 0
+    assert "Cup 2 (batch 2) is closed" in capsys.readouterr().out
+    assert main(["close", "1", "--used-up", "--record", str(record)]) == 2
+    assert "Batch 1 is a live cup that cannot be read" in capsys.readouterr().err
+
+
+def test_where_all_is_well_nothing_is_said(record: Path) -> None:
+    with Journal.open(record) as journal:
+        found = look(journal, record)
+    assert (found.say, found.free_number(), len(found.cups)) == ("", 3, 2)
+    assert replace(found.cups[0], known_ms=0).contact_at_ms == 30_000
+
+
+def test_where_what_finds_them_is_lost_too_no_number_is_given_again(record: Path) -> None:
+    lose_page(record, "batches_by_outcome", 0)
+    turn(record, 8)
+    with Journal.open(record) as journal:
+        found = look(journal, record)
+    assert [cup.cup for cup in found.cups] == [2]
+    assert found.free_number() == 3
+    assert found.say.startswith("A live cup may be missing here")
