@@ -72,15 +72,16 @@ def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
     """For the start: what the newest asked for, if it can be carried on, and a sentence."""
     try:
         found, passed = find(record, now)
-    except RecordError:
-        return None, ""
+    except RecordError as error:
+        return None, error.say
     if not found or not found[-1].fresh or (request := found[-1].request()) is None:
         return None, passed
     left = found[-1]
-    return request, (
+    say = (
         f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "
         f"{span(left.since_ms / 1000)} ago: leave its cup as it is, and start to go on with it."
     )
+    return request, f"{say} {passed}".strip()
 
 
 def _ended(ended: list[LeftOpen]) -> str:

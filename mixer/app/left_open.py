@@ -10,7 +10,6 @@ from collections import deque
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from itertools import groupby
 from typing import Any
 
 from mixer.app.ages import Rebased, is_time
@@ -119,8 +118,11 @@ def find(record: Reader, now: Moment) -> tuple[list[LeftOpen], str]:
     """All that are there, the newest last. What this program cannot read is passed over, and
     told in a sentence."""
     found, passed = [], []
-    for batch, group in groupby(record.entries(outcome="open"), key=lambda entry: entry.batch):
-        if (left := _read(record, batch, list(group), now)) is not None:
+    for batch in record.batches(outcome="open"):
+        left = None
+        with suppress(RecordError):  # one that is damaged must not hide the others
+            left = _read(record, batch, list(record.entries(batch)), now)
+        if left is not None:
             found.append(left)
         else:
             passed.append(batch)
@@ -148,7 +150,7 @@ def _part(about: dict[str, Any], key: str) -> object:
 
 
 def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> LeftOpen | None:
-    if not all(is_time(entry.utc) for entry in entries):
+    if not entries or not all(is_time(entry.utc) for entry in entries):
         return None
     boot, trace = _end_of_trace(record, batch)
     traced = (boot, trace[-1].at_ms) if trace else ("", 0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -229,6 +231,24 @@ def test_a_batch_with_a_time_that_never_was_is_passed_over_and_said(
     assert shed.batch.number == 2
     assert PASSED_OVER in shed.said
     assert shed.kinds() == before
+
+
+@pytest.mark.parametrize("seq", [1, 4])
+def test_a_batch_that_is_damaged_hides_no_other_one(shed: Shed, seq: int) -> None:
+    shed.resin_is_in()
+    shed.journal.open_batch(shed.facts()[0])
+    shed.journal.append([replace(entry, batch=2) for entry in shed.facts()[1:]])
+    with closing(sqlite3.connect(shed.record)) as db, db:
+        db.execute("UPDATE facts SET bytes = x'7b7d' WHERE seq = ?", [seq])
+    offer, say = unfinished(shed.journal, shed.clock.now())
+    assert offer == ASKED
+    assert say.startswith("Batch 2, 60g of sample-36, was cut off")
+    assert say.endswith(PASSED_OVER)
+    shed.start()
+    shed.rest(84.1, 0.1)
+    assert shed.batch.number == 2
+    assert PASSED_OVER in shed.said
+    assert shed.kinds(2).count("opened") == 1
 
 
 PASSED_OVER = (
