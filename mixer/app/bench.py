@@ -80,7 +80,7 @@ class Bench:
             picture, offer, say = self._board.newest, None, ""
             if self._journal is not None:
                 offer, say = unfinished(self._journal, self._clock.now())
-            said = " ".join(filter(None, (trouble, self._live.say, say)))
+            said = " ".join(filter(None, (trouble, self._amiss(), say)))
             self._publish(replace(picture, say=said or picture.say, offer=offer))
 
     def handle(self, happened: object) -> None:
@@ -171,7 +171,7 @@ class Bench:
             self._release()
             self._refuse(2, trouble)
             return
-        self._batch = Batch(order, self._journal, self._clock, self._give_up_s, self._live.say)
+        self._batch = Batch(order, self._journal, self._clock, self._give_up_s, self._amiss())
         self._show()
 
     def _left_ug(self, order: Order) -> int | None:
@@ -253,6 +253,11 @@ class Bench:
         """Those of the record; the ones known before, where it cannot be read just now."""
         with contextlib.suppress(RecordError, OSError):
             self._live = look(self._journal, self._record)
+
+    def _amiss(self) -> str:
+        """What is wrong with the record, as far as it matters here."""
+        lost = self._journal.lost if self._journal is not None else ""
+        return " ".join(filter(None, (lost, self._live.say)))
 
     def _release(self) -> None:
         hookup, self._hookup = self._hookup, None

@@ -23,7 +23,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
-from mixer.record import projection, schema
+from mixer.record import log, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.reader import Reader
@@ -39,7 +39,10 @@ _ENDS = ("live", "ended")  # with these a batch is weighed no more
 
 
 class Journal(Reader):
-    """An open record. Made by :meth:`open`; used by one thread at a time."""
+    """An open record. Made by :meth:`open`; used by one thread at a time.
+
+    ``lost`` is a sentence where facts were lost before it was opened, else empty.
+    """
 
     def __init__(
         self,
@@ -49,6 +52,7 @@ class Journal(Reader):
         before_commit: Callable[[], None] | None,
     ) -> None:
         super().__init__(db, path, schema.SCHEMA)
+        self.lost = ""
         self._busy_s = self._patient_s = busy_s
         self._before_commit = before_commit
         self._lock = WriterLock(path)
@@ -87,7 +91,16 @@ class Journal(Reader):
             raise RecordError(
                 f"No folder for the record can be made at {folder}: {err.strerror}."
             ) from None
-        return cls(_open_to_write(path, busy_s, make), path, busy_s, before_commit)
+        hurt = log.damaged(path)
+        if hurt:
+            with Reader.look(path, busy_s=busy_s) as reader:
+                log.keep(path, reader.head()[0])
+        journal = cls(_open_to_write(path, busy_s, make), path, busy_s, before_commit)
+        if hurt:  # what stands in it behind the damage is not to be taken for this log's
+            with said(path):
+                journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        journal.lost = log.amiss(path, journal.head()[0])
+        return journal
 
     @staticmethod
     def read(path: Path | str, *, busy_s: float = 5.0) -> Reader:

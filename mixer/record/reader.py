@@ -16,7 +16,7 @@ from shutil import copyfile
 from types import TracebackType
 from typing import Any, Self
 
-from mixer.record import chain, matching, projection, schema
+from mixer.record import chain, log, matching, projection, schema
 from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.stored import stored
@@ -183,6 +183,9 @@ class Reader:
             return chain.Finding(False, say, found.facts, found.head, found.bad)
         if self.torn:
             return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
+        if lost := log.amiss(self.path, found.facts):
+            say = lost if found.ok else f"{found.say} {lost}"
+            return chain.Finding(False, say, found.facts, found.head, found.bad)
         try:
             bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
         except RecordError:

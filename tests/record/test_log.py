@@ -1,0 +1,173 @@
+"""SQLite's log with a damaged part: what stood behind it is gone, and that is said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from shutil import copyfile
+from struct import pack, unpack
+
+import pytest
+from support.facts import fact, opened
+
+from mixer.app.looking import export_csv, table, verify
+from mixer.cli import main
+from mixer.record.journal import Journal
+from mixer.record.log import damaged
+from mixer.record.reader import Reader
+
+FRAME = 24 + 4096
+CALLS = 8
+
+
+@pytest.fixture(scope="module")
+def killed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A record as a kill leaves it: eight calls, all of them in the log alone."""
+    folder = tmp_path_factory.mktemp("killed")
+    with Journal.open(folder / "open") as journal:
+        journal._db.execute("PRAGMA wal_autocheckpoint = 0")
+        journal.append([opened()])
+        for n in range(CALLS - 1):
+            journal.append([fact("noted", text="x" * 9000, at_ms=n)])
+        for end in ("", "-wal"):
+            copyfile(f"{folder / 'open'}{end}", f"{folder / 'record'}{end}")
+    return folder / "record"
+
+
+@pytest.fixture
+def record(killed: Path, tmp_path: Path) -> Path:
+    for end in ("", "-wal"):
+        copyfile(f"{killed}{end}", f"{tmp_path / 'record'}{end}")
+    return tmp_path / "record"
+
+
+def log_of(record: Path) -> Path:
+    return record.with_name(record.name + "-wal")
+
+
+def ends(record: Path) -> list[int]:
+    """The numbers of the frames that end a call, counted from 0."""
+    log = log_of(record).read_bytes()
+    frames = range(32, len(log), FRAME)
+    return [n for n, at in enumerate(frames) if unpack(">I", log[at + 4 : at + 8]) != (0,)]
+
+
+def turn(record: Path, at: int) -> None:
+    log = bytearray(log_of(record).read_bytes())
+    log[at] ^= 1
+    log_of(record).write_bytes(log)
+
+
+def test_a_log_that_is_whole_is_none_that_is_damaged(record: Path) -> None:
+    assert not damaged(record)
+    assert verify(record, None).facts == CALLS
+
+
+@pytest.mark.parametrize("part", ["number", "salt", "sum", "page", "head"])
+def test_one_bit_in_any_call_but_the_last_is_said(record: Path, part: str) -> None:
+    at = {"number": 1, "salt": 9, "sum": 17, "page": 24 + 2000}
+    whole = log_of(record).read_bytes()
+    last = ends(record)
+    for frame in range(last[-3] + 1 if part != "head" else 1):
+        place = 32 + frame * FRAME + at[part] if part != "head" else 17
+        log_of(record).write_bytes(whole)
+        turn(record, place)
+        assert damaged(record), frame
+    found = verify(record, None)
+    assert not found.ok
+    assert found.facts < CALLS
+    assert f"facts after fact {found.facts} may be missing" in found.say
+
+
+def test_in_the_last_call_but_one_too(record: Path) -> None:
+    turn(record, 32 + ends(record)[-2] * FRAME + 3000)
+    assert damaged(record)
+    assert verify(record, None).facts == CALLS - 2
+
+
+@pytest.mark.parametrize("lost", [0, 1])
+def test_a_last_call_that_a_power_cut_tore_is_no_damage(record: Path, lost: int) -> None:
+    """Its last page came to the disk before another one of it: it was never stored."""
+    log = bytearray(log_of(record).read_bytes())
+    first = 32 + (ends(record)[-2] + 1 + lost) * FRAME
+    log[first : first + FRAME] = bytes(FRAME)
+    log_of(record).write_bytes(log)
+    assert not damaged(record)
+    assert verify(record, None).ok
+    assert verify(record, None).facts == CALLS - 1
+
+
+@pytest.mark.parametrize("cut", range(0, 5 * FRAME, 611))
+def test_a_log_that_was_cut_off_is_no_damage(record: Path, cut: int) -> None:
+    log = log_of(record).read_bytes()
+    log_of(record).write_bytes(log[: len(log) - cut])
+    assert not damaged(record)
+
+
+def test_what_an_earlier_round_left_behind_is_no_damage(record: Path) -> None:
+    with Journal.open(record) as journal:
+        journal._db.execute("PRAGMA wal_checkpoint(RESTART)")
+        journal.append([fact("noted", text="after")])
+        assert log_of(record).stat().st_size > 10 * FRAME
+        assert not damaged(record)
+        assert journal.verify().ok
+
+
+def test_nor_is_one_of_nothing_but_zeros(record: Path) -> None:
+    log_of(record).write_bytes(bytes(20 * FRAME))
+    assert not damaged(record)
+
+
+def test_before_it_is_written_over_it_is_kept_and_said_for_as_long(
+    record: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    turn(record, 32 + ends(record)[3] * FRAME + 3000)
+    log = log_of(record).read_bytes()
+    for _ in range(2):
+        with Journal.open(record) as journal:
+            assert "facts after fact 3 may be missing" in journal.lost.replace("Facts", "facts")
+            journal.append([fact("noted", text="gone on")])
+    kept = tmp_path / "record-wal-damaged-after-3"
+    assert [one.name for one in tmp_path.iterdir() if "damaged" in one.name] == [kept.name]
+    assert kept.read_bytes() == log
+    with Reader.look(record) as reader:
+        assert reader.head()[0] == 5
+    assert main(["record", "verify", "--record", str(record)]) == 1
+    said = capsys.readouterr().out
+    assert said == f"{table(record).stand.trouble}\n"
+    assert said.startswith("Facts after fact 3 may be missing from the record")
+    assert export_csv(record, tmp_path / "table.csv").stand.trouble
+    kept.rename(tmp_path / "elsewhere")
+    assert verify(record, None).ok
+
+
+def test_another_one_of_the_same_place_is_kept_too(record: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "record-wal-damaged-after-0"
+    kept.write_bytes(b"of another time")
+    turn(record, 32 + 3000)
+    Journal.open(record).close()
+    assert kept.read_bytes() == b"of another time"
+    assert len([one for one in tmp_path.iterdir() if "damaged" in one.name]) == 2
+
+
+def test_sums_are_also_reckoned_the_other_way_round(record: Path) -> None:
+    """As a computer writes it whose numbers begin with their largest part."""
+    log = bytearray(log_of(record).read_bytes())
+    log[:4] = pack(">I", 0x377F0683)
+
+    def summed(data: bytes, one: int, two: int) -> tuple[int, int]:
+        words = unpack(f">{len(data) // 4}I", data)
+        for first, second in zip(words[::2], words[1::2], strict=True):
+            one = (one + first + two) % 2**32
+            two = (two + second + one) % 2**32
+        return one, two
+
+    sums = summed(log[:24], 0, 0)
+    log[24:32] = pack(">2I", *sums)
+    for at in range(32, len(log), FRAME):
+        sums = summed(log[at : at + 8] + log[at + 24 : at + FRAME], *sums)
+        log[at + 16 : at + 24] = pack(">2I", *sums)
+    log_of(record).write_bytes(log)
+    assert not damaged(record)
+    assert verify(record, None).facts == CALLS
+    turn(record, 32 + 3000)
+    assert damaged(record)
