@@ -24,7 +24,7 @@ from mixer.record.trace import Sample, unpack
 from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, real_path, said
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
-_GAP = 1000  # so many facts missing one after another are taken for the end of the record
+_LEAST = 150  # bytes; no fact takes less of the file, with the two hashes beside it
 
 
 class Reader:
@@ -246,22 +246,37 @@ class Reader:
         )
 
     def _salvage(self, first: int, where: str, given: list[int]) -> Iterator[chain.Row]:
-        """Fact by fact, past those that lie in a damaged part; until a thousand are missing."""
+        """Fact by fact, past those that lie in a damaged part."""
         select = f"{self._select} WHERE seq = ? {where}"
-        lost, seq, missing = 0, first - 1, 0
-        while missing < _GAP:
-            seq += 1
-            missing += 1
+        lost = 0
+        for seq in self._places(first, given):
             try:
                 row = self._db.execute(select, [seq, *given]).fetchone()
             except sqlite3.DatabaseError:
                 lost = lost or seq
                 continue
             if row is not None:
-                missing = 0
                 yield row
         at = f"from fact {lost} on" if lost else "at its end"
         self.torn = f"The record {self.path} is damaged {at}; what can be read of it is read."
+
+    def _places(self, first: int, batch: list[int]) -> Sequence[int]:
+        """The numbers from this one on that a fact may have, of this batch or of any."""
+
+        def told(select: str, *given: int) -> list[int]:
+            try:
+                return [seq for (seq,) in self._db.execute(select, given) if isinstance(seq, int)]
+            except sqlite3.DatabaseError:
+                return []
+
+        if batch and (
+            seqs := told("SELECT seq FROM facts WHERE batch = ? AND seq >= ?", *batch, first)
+        ):
+            return sorted(seqs)
+        (pages,), (size,) = told("PRAGMA page_count"), told("PRAGMA page_size")
+        last = told("SELECT max(seq) FROM facts")
+        last += told("SELECT max(seq) FROM facts INDEXED BY facts_by_batch")
+        return range(first, min([pages * size // _LEAST, *([max(last)] if last else [])]) + 1)
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""

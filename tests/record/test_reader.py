@@ -137,3 +137,35 @@ def test_a_copy_with_its_log_cut_anywhere_opens_and_verifies(tmp_path: Path) -> 
         assert found.ok
         seen.add(found.facts)
     assert seen == set(range(14))
+
+
+@pytest.mark.parametrize("lost", ["in the midst", "at its end", "with what finds them"])
+def test_behind_a_long_damage_all_is_read(tmp_path: Path, lost: str) -> None:
+    """More facts than one could take for the end of the record."""
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.append([*poured(), *(fact("noted", 2 + n // 500) for n in range(5000))])
+        journal.append([live()])
+    with closing(sqlite3.connect(path)) as db:
+        (size,) = db.execute("PRAGMA page_size").fetchone()
+        leaves = "SELECT pageno FROM dbstat WHERE name = ? AND pagetype = 'leaf' ORDER BY path"
+        try:
+            pages, index = ([n for (n,) in db.execute(leaves, [name])] for name in _BOTH)
+        except sqlite3.OperationalError:
+            pytest.skip("this SQLite cannot say where its tables lie")
+    gone = pages[60:] if lost == "at its end" else pages[60:-60]
+    gone += index if lost == "with what finds them" else []
+    with path.open("r+b") as file:
+        for page in gone:
+            file.seek((page - 1) * size)
+            file.write(bytes(size))
+    with Journal.read(path) as reader:
+        entries = list(reader.entries())
+        assert "is damaged from fact" in reader.torn
+        assert len(gone) > 140
+        assert 500 < len(entries) < 2500
+        assert (entries[-1] == live()) == (lost != "at its end")
+        assert len(list(reader.entries(1))) == (7 if lost == "at its end" else 8)
+
+
+_BOTH = ("facts", "facts_by_batch")
