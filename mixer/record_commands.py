@@ -88,12 +88,14 @@ def rebuild(args: Namespace) -> int:
 
 
 def backup(args: Namespace) -> int:
+    """0 where the copy is whole, 1 where it is one of a record that is not."""
     from mixer.app import looking
 
     to = Path(args.to)
-    stand = looking.backup(record_path(args.record), to)
+    stand, whole = looking.backup(record_path(args.record), to)
     print(visible(f"Copied to {to}; facts: {stand.facts}; head: {stand.head.hex()}."))
-    return _marked(stand.trouble)
+    _marked(stand.trouble)
+    return 0 if whole else 1
 
 
 def correct(args: Namespace) -> int:

@@ -20,6 +20,7 @@ from mixer.record.chain import Finding
 from mixer.record.envelope import GENESIS, Entry, RecordError
 from mixer.record.export import Stand, row_of, write_csv
 from mixer.record.journal import Journal
+from mixer.record.log import amiss
 from mixer.record.reader import Reader
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
@@ -146,12 +147,16 @@ def rebuild(record: Path) -> Stand:
         return _stand(journal, _now(journal))
 
 
-def backup(record: Path, to: Path) -> Stand:
-    """Copy the record as it stands, also while it is written."""
+def backup(record: Path, to: Path) -> tuple[Stand, bool]:
+    """Copy the record as it stands, also while it is written; where the copy stands, and
+    whether it is whole."""
     with reading(record) as journal:
         journal.backup(to)
+        lost = amiss(journal.path, _now(journal)[0])
     with reading(to) as copy:
-        return _stand(copy, _now(copy))
+        stand = _stand(copy, _now(copy))
+        whole = not lost and stand.trouble == copy.newer
+    return replace(stand, trouble=" ".join(filter(None, (stand.trouble, lost)))), whole
 
 
 def batch_number(text: str) -> int:

@@ -11,6 +11,7 @@ import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
@@ -18,9 +19,14 @@ from mixer.record.parts import beside, owner
 from mixer.record.schema import APPLICATION_ID
 from mixer.record.trouble import look_for_orphaned_log, said
 
+if TYPE_CHECKING:
+    from mixer.record.reader import Reader
 
-def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
-    """Copy what is open as ``source``, the record at that path, to the file ``to``."""
+
+def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
+    """Copy the record, open as ``db``, to the file ``to``; one that is not whole is not copied
+    over a copy that may be."""
+    record = source.path
     try:
         _look_before_writing(record, to)
     except OSError as err:
@@ -28,12 +34,19 @@ def copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     lock = WriterLock(to)
     lock.take(wait_s=0)
     try:
-        if to.exists() and not _is_older_copy(to, source):
-            raise RecordError(
-                f"The copy cannot be written to {to}: that record holds facts that this record "
-                "does not; give another name."
-            )
-        _copy(source, record, to)
+        if to.exists() and to.stat().st_size:
+            if not _is_older_copy(to, db):
+                raise RecordError(
+                    f"The copy cannot be written to {to}: that record holds facts that this "
+                    "record does not; give another name."
+                )
+            found = source.verify()
+            if not found.ok:
+                raise RecordError(
+                    f"The record {record} is not whole, and was not copied over {to}; give "
+                    f"another name. {found.say}"
+                )
+        _copy(db, record, to)
     finally:
         lock.free()
         with contextlib.suppress(OSError):
@@ -68,8 +81,6 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
 def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:
     """Whether what stands there has no fact that is not in the record: then its newest, whose
     hash tells of all before it, is one of the record's."""
-    if not to.stat().st_size:
-        return True
     newest = "SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1"
     with said(to), closing(sqlite3.connect(f"{to.as_uri()}?mode=ro&immutable=1", uri=True)) as old:
         found = old.execute(newest).fetchone()

@@ -208,12 +208,12 @@ class Reader:
     def backup(self, to: Path | str) -> None:
         """Copy the record, whole and as of one moment, to a file of this name.
 
-        Also while another program writes. A file that is there is replaced if it is a
-        record, and stands until the copy is whole and on the disk.
+        Also while another program writes. A file that is there is replaced if it is an
+        older copy and this record is whole; it stands until the copy is on the disk.
         """
         from mixer.record.backup import copy
 
-        copy(self._db, self.path, real_path(to))
+        copy(self, self._db, real_path(to))
 
     # -- how it is read --------------------------------------------------------------
 

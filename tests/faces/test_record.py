@@ -489,6 +489,25 @@ def test_a_copy_is_a_record_with_the_same_head(
     lines(copy, capsys, "verify", "--head", head(record))
 
 
+def test_a_record_that_is_not_whole_is_not_copied_over_a_good_copy(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    copy, other = tmp_path / "copy.cupside", tmp_path / "other.cupside"
+    lines(record, capsys, "backup", "--to", str(copy))
+    good = copy.read_bytes()
+    spoil(record, "UPDATE facts SET bytes = ? WHERE seq = 9", b"{not a fact}")
+    assert run(record, "backup", "--to", str(copy)) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert one_sentence(told.err)
+    assert "Fact 9 is not as it was stored" in told.err
+    assert copy.read_bytes() == good
+    assert run(record, "backup", "--to", str(other)) == 1  # what there is of it
+    told = capsys.readouterr()
+    assert told.out.startswith(f"Copied to {other}; facts: 21")
+    assert "Fact 9 is not as it was stored" in told.err
+
+
 @pytest.mark.parametrize("what", ["no folder", "folder", "the record", "a letter", "long"])
 def test_a_copy_that_cannot_be_there(
     record: Path, capsys: Capture, tmp_path: Path, what: str
