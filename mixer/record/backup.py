@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -46,6 +47,7 @@ def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
                     f"The record {record} is not whole, and was not copied over {to}; give "
                     f"another name. {found.say}"
                 )
+        _clear_away(to)
         _copy(db, record, to)
     finally:
         lock.free()
@@ -76,6 +78,15 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
         for left in (part, *(beside(part, kind) for kind in ("-journal", "-wal", "-shm"))):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
+
+
+def _clear_away(to: Path) -> None:
+    """What copies to this file left behind that were killed: none is being made now, who
+    makes one holds the lock."""
+    left = re.compile(rf"\.{re.escape(to.name)}\.\d+\.part(-journal|-wal|-shm)?")
+    with contextlib.suppress(OSError):
+        for part in [one for one in to.parent.iterdir() if left.fullmatch(one.name)]:
+            part.unlink(missing_ok=True)
 
 
 def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:

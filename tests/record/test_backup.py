@@ -171,3 +171,15 @@ def test_a_disk_that_takes_nothing_keeps_nothing(tmp_path: Path) -> None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
         assert list((tmp_path / "copies").iterdir()) == []
         journal.backup(tmp_path / "copies" / "copy")
+
+
+def test_what_a_killed_copy_left_behind_is_cleared_away(tmp_path: Path) -> None:
+    left = [tmp_path / f".copy.4711.part{end}" for end in ("", "-journal")]
+    others = [tmp_path / name for name in (".copy.csv.4711.part", ".other.4711.part", "copy.part")]
+    for part in (*left, *others):
+        part.write_bytes(b"half")
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append(poured())
+        journal.backup(tmp_path / "copy")
+    assert not any(part.exists() for part in left)
+    assert all(part.exists() for part in others)
