@@ -145,3 +145,16 @@ def test_what_was_lost_with_a_damaged_log_is_said_at_the_start(tmp_path: Path) -
         bench, board = started(tmp_path / "boat")
         assert board.newest.say.startswith("Facts after fact 0 may be missing")
         bench.end("done")
+
+
+def test_of_a_newer_program_they_are_shown_and_nothing_is_written(record: Path) -> None:
+    with closing(sqlite3.connect(record)) as db, db:
+        db.execute("PRAGMA user_version = 99")
+        db.execute("ALTER TABLE batches RENAME TO cups")  # it may keep them otherwise
+    before = record.read_bytes()
+    bench, board = started(record)
+    bench.handle(Close(2, "used-up", None))
+    assert [cup.cup for cup in board.newest.live_cups] == [1, 2]
+    assert "newer version of the program" in board.newest.say
+    bench.end("done")
+    assert record.read_bytes() == before
