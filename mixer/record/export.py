@@ -1,7 +1,7 @@
 """The build record as CSV: one line for each batch, for a spreadsheet and for good.
 
 `rows` is pure and exact; `write_csv` makes the file. It must never leave half a file
-where a whole one stood, write over something that is no CSV, or let a text of the user
+where a whole one stood, write over something that is no export, or let a text of the user
 run as a formula in the spreadsheet that opens it.
 """
 
@@ -38,6 +38,8 @@ _QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
 _STARTS_FORMULA = frozenset("=+-@\N{MINUS SIGN}")
 #: Line ends and other control characters: a batch stays on one line of the file.
 _CONTROLS = re.compile(r"\r\n|[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+#: How an export begins, also one that a spreadsheet has saved.
+_BEGINS = re.compile(rb'(\xef\xbb\xbf)?"?batch"?[,;\t]"?cup"?[,;\t]"?opened_utc\b')
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,7 @@ def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str,
 def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
     """Write the rows to ``path``: UTF-8, comma, a header; whole or not at all.
 
-    A file that is already there is replaced, unless it is no text. What cannot be
+    An export that is already there, or an empty file, is replaced. What cannot be
     written is a :class:`RecordError`, and the old file stands.
     """
     path = Path(os.path.realpath(path))  # a link keeps pointing at what it points at
@@ -212,8 +214,9 @@ def _look_before_writing(path: Path) -> None:
     if not path.is_file():
         raise RecordError(f"The CSV cannot be written to {path}: that is not a file.")
     with path.open("rb") as file:
-        if b"\0" in file.read(1024):  # the record itself, for one, given by mistake
-            raise RecordError(
-                f"The CSV cannot be written to {path}: what stands there is no CSV, "
-                "and was not overwritten."
-            )
+        start = file.read(1024)
+    if start and not _BEGINS.match(start):  # the record itself, for one, given by mistake
+        raise RecordError(
+            f"The CSV cannot be written to {path}: what stands there is no export of "
+            "a record, and was not overwritten."
+        )

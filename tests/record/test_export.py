@@ -314,7 +314,7 @@ def test_the_record_is_never_overwritten(tmp_path: Path) -> None:
     with Journal.open(path) as journal:
         journal.append(poured())
         for name in ("record.db", "record.db-wal", "record.db-shm"):
-            assert "is no CSV" in (said := refused(tmp_path / name)) or "a part of the" in said
+            assert "is no export" in (said := refused(tmp_path / name)) or "a part of the" in said
         assert list(journal.entries()) == poured()
 
 
@@ -322,7 +322,8 @@ def test_an_old_csv_is_replaced_whole_or_stands(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "out.csv"
-    path.write_text("old\n")
+    old = ",".join(COLUMNS) + "\n"
+    path.write_text(old)
 
     def no_room(*_: object) -> None:
         raise OSError(28, "No space left on device")
@@ -330,11 +331,28 @@ def test_an_old_csv_is_replaced_whole_or_stands(
     with monkeypatch.context() as patch:
         patch.setattr(os, "fsync", no_room)
         assert "No space left on device" in refused(path)
-    assert path.read_text() == "old\n"
+    assert path.read_text() == old
     assert [p.name for p in tmp_path.iterdir()] == ["out.csv"]
     write_csv(rows(poured()), path)
     assert path.read_text().startswith("batch,")
     assert [p.name for p in tmp_path.iterdir()] == ["out.csv"]
+
+
+@pytest.mark.parametrize("text", ['name = "sample"\n', "Dear Ann,\n", "batch,size\n1,2\n", "\0"])
+def test_what_is_no_export_is_never_overwritten(tmp_path: Path, text: str) -> None:
+    (tmp_path / "own").write_text(text)
+    assert "is no export of a record" in refused(tmp_path / "own")
+    assert (tmp_path / "own").read_text() == text
+
+
+SAVED = '\ufeff"batch";"cup";"opened_utc"'
+
+
+@pytest.mark.parametrize("start", ["", "batch,cup,opened_utc\n", SAVED])
+def test_an_export_that_a_spreadsheet_saved_is_one(tmp_path: Path, start: str) -> None:
+    (tmp_path / "out.csv").write_text(start, encoding="utf-8")
+    write_csv(rows(poured()), tmp_path / "out.csv")
+    assert (tmp_path / "out.csv").read_text(encoding="utf-8").startswith("batch,cup,")
 
 
 @pytest.mark.skipif(not hasattr(os, "symlink"), reason="no links on this system")
