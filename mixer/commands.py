@@ -191,9 +191,13 @@ def demo(args: Namespace) -> int:
 
 
 def close(args: Namespace) -> int:
+    from mixer.app import looking
     from mixer.app.paperwork import close_cup, writing
 
+    record = record_path(args.record)
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
-    with writing(record_path(args.record)) as journal:
+    with writing(record) as journal:
         print(close_cup(journal, args.cup, how, args.left))
+    if trouble := looking.trouble(record):
+        tell(trouble)
     return 0

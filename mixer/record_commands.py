@@ -102,19 +102,19 @@ def correct(args: Namespace) -> int:
     from mixer.app import looking
     from mixer.app.corrections import correct as correct_it
 
-    batch = looking.batch_number(args.batch)
-    said = correct_it(record_path(args.record), batch, args.field, args.value, args.reason)
-    print(visible(said))
-    return 0
+    record, batch = record_path(args.record), looking.batch_number(args.batch)
+    print(visible(correct_it(record, batch, args.field, args.value, args.reason)))
+    return _marked(looking.trouble(record))
 
 
 def add(args: Namespace) -> int:
+    from mixer.app import looking
     from mixer.app.late_entry import Late
     from mixer.app.late_entry import add as add_it
 
-    asked = {name: getattr(args, name) for name in Late.__slots__}
-    print(visible(add_it(record_path(args.record), Late(**asked))))
-    return 0
+    record, asked = record_path(args.record), {name: getattr(args, name) for name in Late.__slots__}
+    print(visible(add_it(record, Late(**asked))))
+    return _marked(looking.trouble(record))
 
 
 def _lines(lines: Iterable[str]) -> None:

@@ -17,6 +17,7 @@ from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
 from mixer.record.views import Moment
 
+ALTERED = "Its facts are not as they were stored: look at what is in the cup."
 SET_BACK = "The computer’s clock was set back meanwhile: the older age is taken."
 
 
@@ -55,6 +56,8 @@ class CutOff:
         if taken is not None:
             ago = span(taken.since_ms / 1000)
             said.append(f"Batch {taken.batch} goes on: it was cut off {ago} ago.")
+            if taken.altered:
+                said.append(ALTERED)
         if any(left.set_back for left in found):
             said.append(SET_BACK)
         return taken, " ".join(said)

@@ -46,7 +46,8 @@ _LAST = 64  # readings that the last weight is taken from
 class LeftOpen:
     """A batch that was cut off, on the present age clock. ``shown`` is the last weight of
     its trace, ``followed`` the same where it is of this boot; ``since_ms`` how long ago its
-    last fact was written; ``set_back``: UTC is behind what its facts say."""
+    last fact was written; ``set_back``: UTC is behind what its facts say; ``altered``: they
+    are not as they were stored."""
 
     batch: int
     facts: tuple[Fact, ...]
@@ -54,6 +55,7 @@ class LeftOpen:
     followed: Shown | None
     since_ms: int
     set_back: bool
+    altered: bool = False
 
     @property
     def pour(self) -> Pour:
@@ -123,7 +125,8 @@ def find(record: Reader, now: Moment) -> tuple[list[LeftOpen], str]:
         with suppress(RecordError):  # one that is damaged must not hide the others
             left = _read(record, batch, list(record.entries(batch)), now)
         if left is not None:
-            found.append(left)
+            _, whole = record.as_far_as(batch)
+            found.append(replace(left, altered=not whole))
         else:
             passed.append(batch)
     return sorted(found, key=lambda left: left.batch), _passed_over(passed)

@@ -140,6 +140,15 @@ def verify(record: Path, head: bytes | None) -> Finding:
         return replace(found, say=f"{found.say} {journal.newer}".strip())
 
 
+def trouble(record: Path) -> str:
+    """What is wrong with the record that was written to, once all of it was looked through."""
+    try:
+        with reading(record) as journal:
+            return _stand(journal, _now(journal)).trouble
+    except NotDone as error:  # what was written is written
+        return str(error)
+
+
 def rebuild(record: Path) -> Stand:
     """Build the tables that find facts anew from the facts."""
     with writing(record) as journal:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.shed import ASKED, Shed
 
-from mixer.app.carry_on import unfinished
+from mixer.app.carry_on import ALTERED, unfinished
 from mixer.app.left_open import find
 from mixer.app.paint import live_cups
 from mixer.app.request import Request
@@ -177,6 +178,26 @@ def test_nobody_pours_on_into_the_cup_of_yesterday(shed: Shed, hours: float, goe
     shed.start()
     shed.weigh(84.1)
     assert shed.batch.number == (1 if goes_on else 2)
+
+
+@pytest.mark.parametrize("forged", [False, True])
+def test_a_batch_that_was_altered_goes_on_and_that_is_said(shed: Shed, forged: bool) -> None:
+    shed.resin_is_in()
+    with closing(sqlite3.connect(shed.record)) as db, db:
+        which = "FROM facts WHERE kind = 'accepted'"
+        seq, prev, canonical = db.execute(f"SELECT seq, prev, bytes {which}").fetchone()
+        other = canonical.replace(b'"net_ug":44100000', b'"net_ug":36100000')
+        assert other != canonical
+        db.execute("UPDATE facts SET bytes = ? WHERE seq = ?", [other, seq])
+        if forged:
+            hash_ = sha256(prev + other).digest()
+            db.execute("UPDATE facts SET hash = ? WHERE seq = ?", [hash_, seq])
+    shed.start()
+    shed.rest(84.1, 0.1)
+    assert shed.batch.number == 1
+    assert ALTERED in shed.said
+    shed.rest(84.1, 5)
+    assert ALTERED not in shed.said
 
 
 def test_without_a_cup_there_is_nothing_to_go_on_with(shed: Shed) -> None:

@@ -32,6 +32,7 @@ from mixer.record.trace import Sample
 with contextlib.closing(sqlite3.connect(":memory:")) as blank:
     blank.execute("VACUUM")
     BLANK = blank.serialize()
+TYPED = ("--resin-mass=80g", "--hardener-mass=28.8g")
 Capture = pytest.CaptureFixture[str]
 LOOKING = (
     ["list"],
@@ -358,6 +359,27 @@ def test_a_broken_chain_stays_readable_and_is_marked(
         rows = list(csv.DictReader(file))
     assert len(rows) == 3
     assert all(row["record_trouble"].startswith("Fact 9 is not as it was") for row in rows)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["record", "correct", "2", "--field=operator", "--value=CD", "--reason=typo"],
+        ["record", "add", "--resin=sample-36", *TYPED, "--mixed-at=2026-01-02T10:30Z"],
+        ["close", "2", "--used-up"],
+    ],
+    ids=" ".join,
+)
+def test_what_is_added_to_a_broken_chain_is_stored_and_that_is_said(
+    record: Path, capsys: Capture, words: list[str]
+) -> None:
+    spoil(record, "UPDATE facts SET bytes = ? WHERE seq = 9", b"{not a fact}")
+    assert main([*words, "--record", str(record)]) == 0
+    told = capsys.readouterr()
+    assert one_sentence(told.out)
+    assert "Fact 9 is not as it was stored" in told.err
+    with Journal.read(record) as journal:
+        assert journal.head()[0] == 22
 
 
 @pytest.fixture
