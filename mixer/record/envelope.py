@@ -17,7 +17,7 @@ import math
 import re
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Any
+from typing import Any, NoReturn
 
 import rfc8785
 
@@ -105,14 +105,6 @@ def seal(entry: Entry, seq: int, prev: bytes) -> Sealed:
     raise RecordError(f"The fact “{entry.kind}” cannot be stored: {why}.")
 
 
-def unseal(canonical: bytes) -> tuple[int, Entry]:
-    """The same as :func:`read`; refuses all that :func:`seal` would not write just so."""
-    seq, entry = read(canonical)
-    if seal(entry, seq, GENESIS).canonical != canonical:
-        raise RecordError("These bytes are no fact: they are not in canonical form (RFC 8785).")
-    return seq, entry
-
-
 def read(canonical: bytes) -> tuple[int, Entry]:
     """The place and the fact in these bytes.
 
@@ -122,7 +114,12 @@ def read(canonical: bytes) -> tuple[int, Entry]:
 data, kind, seq, station, utc.
     """
     try:
-        told = json.loads(canonical.decode("utf-8"), parse_int=_number, parse_constant=_refuse)
+        told = json.loads(
+            canonical.decode("utf-8"),
+            parse_int=_number,
+            parse_float=_finite,
+            parse_constant=_refuse,
+        )
     except (ValueError, RecursionError) as err:
         raise RecordError(f"These bytes are no fact: {err}.") from None
     if not isinstance(told, dict):
@@ -159,7 +156,12 @@ def _number(digits: str) -> int | float:
     return int(digits) if abs(value) <= _INT_MAX else value
 
 
-def _refuse(word: str) -> None:
+def _finite(digits: str) -> float:
+    value = float(digits)
+    return value if math.isfinite(value) else _refuse(digits)
+
+
+def _refuse(word: str) -> NoReturn:
     raise ValueError(f"{word} is not a finite number")
 
 

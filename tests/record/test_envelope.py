@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from support.facts import fact, live, opened, poured
 
 from mixer.record.chain import Row, follow
-from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal, unseal
+from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, read, seal
 
 WHOLE = st.integers(-(2**53) + 1, 2**53 - 1)
 TEXT = st.text(st.characters(exclude_categories=["Cs"]))
@@ -90,7 +90,7 @@ def test_chain_is_sha256_over_an_independent_serialisation(facts: list[Entry]) -
 
 @given(ANY, st.integers(1, 2**53 - 1))
 def test_a_fact_comes_back_as_it_was(entry: Entry, seq: int) -> None:
-    assert unseal(seal(entry, seq, GENESIS).canonical) == (seq, entry)
+    assert read(seal(entry, seq, GENESIS).canonical) == (seq, entry)
 
 
 @pytest.mark.parametrize(
@@ -117,14 +117,14 @@ def test_numbers_are_written_as_the_standard_has_them(bits: str, written: str) -
     (number,) = struct.unpack(">d", bytes.fromhex(bits))
     canonical = seal(fact("noted", x=number), 1, GENESIS).canonical
     assert b'"data":{"x":' + written.encode() + b"}" in canonical
-    assert unseal(canonical)[1].data == {"x": number}
+    assert read(canonical)[1].data == {"x": number}
 
 
 def test_keys_are_sorted_by_utf16_units() -> None:
     """RFC 8785 section 3.2.3, its example of sorting."""
     due = ["\r", "1", "\u0080", "ö", "€", "\U0001f600", "\ufb33"]
     canonical = seal(fact("noted", **dict.fromkeys(reversed(due))), 1, GENESIS).canonical
-    assert list(unseal(canonical)[1].data) == due
+    assert list(read(canonical)[1].data) == due
 
 
 @pytest.mark.parametrize(
@@ -189,26 +189,20 @@ GOOD = seal(fact("noted", text="warm", x=1.5), 3, GENESIS).canonical
         b"[]",
         b"3",
         b"{" * 100_000,
-        GOOD + b" ",
-        GOOD.replace(b":", b": ", 1),
-        GOOD.replace(b"1.5", b"1.50"),
         GOOD.replace(b"1.5", b"NaN"),
         GOOD.replace(b"1.5", b"1e999"),
-        GOOD.replace(b"warm", b"w\\u0061rm"),
-        GOOD.replace(b'"text":"warm"', b'"text":"cold","text":"warm"'),
         GOOD.replace(b'"v":1', b'"v":2'),
         GOOD.replace(b'"v":1', b'"v":true'),
-        GOOD.replace(b'"v":1', b'"v":1,"w":1'),
         GOOD.replace(b'"seq":3', b'"seq":0'),
         GOOD.replace(b'"seq":3', b'"seq":null'),
         GOOD.replace(b'"seq":3,', b""),
         GOOD.replace(b'"boot-1"', b"7"),
     ],
 )
-def test_bytes_that_are_no_canonical_fact_are_refused(canonical: bytes) -> None:
+def test_bytes_that_are_no_fact_are_refused(canonical: bytes) -> None:
     assert canonical != GOOD
     with pytest.raises(RecordError) as refused:
-        unseal(canonical)
+        read(canonical)
     assert refused.value.say.endswith(".")
 
 
@@ -281,4 +275,4 @@ def test_a_fact_that_says_another_place_is_found() -> None:
 
 def test_an_envelope_of_another_version_is_named() -> None:
     with pytest.raises(RecordError, match="envelope of version 2; this program knows 1"):
-        unseal(GOOD.replace(b'"v":1', b'"v":2'))
+        read(GOOD.replace(b'"v":1', b'"v":2'))
