@@ -26,7 +26,7 @@ MOST = 4096  # readings that wait, some minutes of them; the oldest go
 class TraceBook(Protocol):
     """What takes the trace (:class:`mixer.record.journal.Journal`)."""
 
-    def add_trace(self, batch: int, samples: Sequence[Sample], boot: str, utc: str) -> None: ...
+    def add_trace(self, batch: int, samples: Sequence[Sample], boot: str) -> None: ...
 
 
 class TraceKeeper:
@@ -60,7 +60,7 @@ class TraceKeeper:
         if not self._samples or now_s < self._not_before_s:
             return
         try:
-            self._book.add_trace(batch, list(self._samples), self._clock.boot, self._clock.utc())
+            self._book.add_trace(batch, list(self._samples), self._clock.boot)
         except RecordError as error:
             self._not_before_s, self.trouble = now_s + AGAIN_S, error.say
         else:

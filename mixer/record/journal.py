@@ -149,7 +149,7 @@ class Journal(Reader):
             self._write([replace(entry, batch=last + 1)])
         return int(last) + 1
 
-    def add_trace(self, batch: int, samples: Sequence[Sample], boot: str, utc: str) -> None:
+    def add_trace(self, batch: int, samples: Sequence[Sample], boot: str) -> None:
         """Store one more block of a batch's weight trace; returns once it is on disk."""
         if not samples:
             return

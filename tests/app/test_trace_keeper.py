@@ -21,7 +21,7 @@ class Book:
         self.blocks: list[Sequence[Sample]] = []
         self.full, self.tries = False, 0
 
-    def add_trace(self, batch: int, samples: Sequence[Sample], boot: str, utc: str) -> None:
+    def add_trace(self, batch: int, samples: Sequence[Sample], boot: str) -> None:
         self.tries += 1
         if self.full:
             raise RecordError("The disk is full.")

@@ -51,7 +51,6 @@ from mixer.record.trace import Sample
 
 SAMPLE = 16
 AT_REST, LONG = 3, 40  # batches of the record whose bits are turned, and of the one that is cut
-UTC = "2024-05-01T08:00:00.000Z"
 #: After which calls a checkpoint is asked for, and while which a reader stands in its way.
 CHECKPOINTS = {8: "PASSIVE", 14: "FULL", 20: "RESTART", 26: "TRUNCATE", 34: "PASSIVE"}
 READER = 30, 36
@@ -96,7 +95,7 @@ def store(journal: Journal, call: Call) -> None:
     if isinstance(call, list):
         journal.append(call)
     else:
-        journal.add_trace(*call, "boot-1", UTC)
+        journal.add_trace(*call, "boot-1")
 
 
 @dataclass(frozen=True)

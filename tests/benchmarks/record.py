@@ -61,7 +61,7 @@ def at_the_bench(path: Path) -> None:
         journal.append([replace(entry, batch=number) for entry in poured()[1:-1]])
         for block in range(20):
             readings = [Sample(i * 100, i * 10_000, f"{i / 100} g", False) for i in range(20)]
-            journal.add_trace(number, readings, f"boot-{block}", "2024-05-01T08:00:00.000Z")
+            journal.add_trace(number, readings, f"boot-{block}")
 
 
 def forget(journal: Journal, cup: int) -> None:

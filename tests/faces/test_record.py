@@ -196,7 +196,7 @@ def test_the_weights_of_its_trace_are_counted(tmp_path: Path, capsys: Capture) -
     with Journal.open(path) as journal:
         journal.append(poured())
         seen = [Sample(n, n, f"{n} g", True) for n in range(3)]
-        journal.add_trace(1, seen, "boot-1", "2024-05-01T08:00:00.000Z")
+        journal.add_trace(1, seen, "boot-1")
         journal.append([live()])
     text = "\n".join(lines(path, capsys, "show", "1"))
     assert "3 weights are kept as its trace" in text

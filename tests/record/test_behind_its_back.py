@@ -48,7 +48,7 @@ def test_a_trigger_in_mid_pour_is_told_and_nothing_counts(
             with pytest.raises(RecordError, match="how its tables are to be read"):
                 journal.open_batch(poured()[0])
         with pytest.raises(RecordError, match="how its tables are to be read"):
-            journal.add_trace(1, [Sample(1, 1, "1 g", True)], "b", "2024-05-01T08:00:00.000Z")
+            journal.add_trace(1, [Sample(1, 1, "1 g", True)], "b")
         change(path, "DROP TRIGGER away")
         journal.append([live()])
         assert journal.verify().ok

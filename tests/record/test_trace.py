@@ -25,7 +25,6 @@ SAMPLES = st.builds(
     text=st.from_regex(r"-?\d{1,5}\.\d g", fullmatch=True),
     still=st.booleans(),
 )
-UTC = "2024-05-01T08:00:00.000Z"
 
 
 def samples(first: int, count: int) -> list[Sample]:
@@ -58,10 +57,10 @@ def test_a_minute_of_readings_is_small() -> None:
 def test_it_is_kept_by_batch_and_bound_into_the_chain(tmp_path: Path) -> None:
     with Journal.open(tmp_path / "record") as journal:
         journal.append([*poured(1), *poured(2)])
-        journal.add_trace(1, samples(0, 5), "boot-1", UTC)
-        journal.add_trace(2, samples(90, 3), "boot-1", UTC)
-        journal.add_trace(1, [], "boot-1", UTC)
-        journal.add_trace(1, samples(5, 5), "boot-2", UTC)
+        journal.add_trace(1, samples(0, 5), "boot-1")
+        journal.add_trace(2, samples(90, 3), "boot-1")
+        journal.add_trace(1, [], "boot-1")
+        journal.add_trace(1, samples(5, 5), "boot-2")
         assert [s for _, s in journal.trace(1)] == samples(0, 10)
         assert [boot for boot, _ in journal.trace(1)] == ["boot-1"] * 5 + ["boot-2"] * 5
         assert list(journal.trace(3)) == []
@@ -90,8 +89,8 @@ def test_a_change_to_it_is_found(tmp_path: Path, tamper: str) -> None:
     path = tmp_path / "record"
     with Journal.open(path) as journal:
         journal.append(poured())
-        journal.add_trace(1, samples(0, 5), "boot-1", UTC)
-        journal.add_trace(1, samples(5, 5), "boot-1", UTC)
+        journal.add_trace(1, samples(0, 5), "boot-1")
+        journal.add_trace(1, samples(5, 5), "boot-1")
         journal.append([live()])
         assert journal.verify().ok
     with closing(sqlite3.connect(path)) as db, db:
@@ -109,7 +108,7 @@ def test_a_trace_that_no_pour_can_have_left_is_found(tmp_path: Path, batch: int)
     path = tmp_path / "record"
     with Journal.open(path) as journal:
         journal.append([*poured(1), live(1), *poured(2), fact("entered", 3)])
-        journal.add_trace(2, samples(0, 5), "boot-1", UTC)  # is being poured: no fact tells yet
+        journal.add_trace(2, samples(0, 5), "boot-1")  # is being poured: no fact tells yet
         assert journal.verify().ok
     block = pack(samples(0, 5))
     with closing(sqlite3.connect(path)) as db, db:
@@ -130,7 +129,7 @@ def test_a_batch_that_ends_while_its_record_is_looked_through_is_no_trouble(
     follow = chain.follow
     with Journal.open(path) as journal, Journal.read(path) as reader:
         journal.append(poured())
-        journal.add_trace(1, samples(0, 5), "boot-1", UTC)
+        journal.add_trace(1, samples(0, 5), "boot-1")
 
         def slow(*given: Any) -> chain.Finding:
             found = follow(*given)
