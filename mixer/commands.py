@@ -197,7 +197,7 @@ def close(args: Namespace) -> int:
     record = record_path(args.record)
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
     with writing(record) as journal:
-        print(close_cup(journal, args.cup, how, args.left))
+        print(close_cup(journal, args.cup, how, args.left), flush=True)
     if trouble := looking.trouble(record):
         tell(trouble)
     return 0

@@ -103,7 +103,8 @@ def correct(args: Namespace) -> int:
     from mixer.app.corrections import correct as correct_it
 
     record, batch = record_path(args.record), looking.batch_number(args.batch)
-    print(visible(correct_it(record, batch, args.field, args.value, args.reason)))
+    said = correct_it(record, batch, args.field, args.value, args.reason)
+    print(visible(said), flush=True)
     return _marked(looking.trouble(record))
 
 
@@ -113,7 +114,7 @@ def add(args: Namespace) -> int:
     from mixer.app.late_entry import add as add_it
 
     record, asked = record_path(args.record), {name: getattr(args, name) for name in Late.__slots__}
-    print(visible(add_it(record, Late(**asked))))
+    print(visible(add_it(record, Late(**asked))), flush=True)
     return _marked(looking.trouble(record))
 
 

@@ -155,6 +155,8 @@ LONG = "x" * 1_000_000
             "resin-mass: '-8g' is not within",
         ),
         ([*WHEN, *MASSES, "--note", ""], "note: nothing was given"),
+        ([*WHEN, *MASSES, "--resin-lot", ""], "resin-lot: nothing was given"),
+        ([*WHEN, *MASSES, "--hardener-lot", " \t"], "hardener-lot: nothing was given"),
         ([*WHEN, *MASSES, "--note", LONG], "up to 500 characters"),
         ([*WHEN, *MASSES, "--layup", "a\nb"], "one line of printable text"),
         ([*WHEN, *MASSES, "--air", "22"], "air: '22' has no unit"),
