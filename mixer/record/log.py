@@ -69,9 +69,9 @@ def damaged(record: Path) -> bool:
     """Whether calls that were stored stand in its log behind a part that is not as it was."""
     log = _of(record)
     try:
-        first = _look(log)
-        # Twice: it may be begun anew while it is looked at.
-        return first is not None and first == _look(log)
+        found = _look(log)
+        # Twice: who writes to it meanwhile does not stay at the same place of it.
+        return found is not None and found == _look(log)
     except OSError:  # there is none; or nobody may read it, and whoever opens the record says so
         return False
 
@@ -99,8 +99,9 @@ class _Frame:
     summed: bytes
 
 
-def _look(log: Path) -> bytes | None:
-    """Its head where it is damaged; None where it is whole, or torn at its end."""
+def _look(log: Path) -> tuple[bytes, int] | None:
+    """Its head, and which page is the first that is not as it was written; None where it is
+    whole, or torn at its end."""
     with log.open("rb") as file:
         head = file.read(_HEAD)
         if len(head) < _HEAD:
@@ -109,13 +110,15 @@ def _look(log: Path) -> bytes | None:
         order = _ORDERS.get(magic, "<")
         sums = _sum(order, (0, 0), head[:24])
         if magic in _ORDERS and sums == unpack(">2I", head[24:]):
-            return head if _lost(_frames(file, page), order, head[16:24], sums) else None
+            bad = _lost(_frames(file, page), order, head[16:24], sums)
+            return None if bad is None else (head, bad)
         for size in {page, 4096} & {2**n for n in range(9, 17)}:  # its head is damaged
             file.seek(_HEAD)
             salts = next((frame.salts for frame in _frames(file, size)), b"")
-            file.seek(_HEAD)
-            if any(_lost(_frames(file, size), each, salts, None) for each in "<>"):
-                return head
+            for each in "<>":
+                file.seek(_HEAD)
+                if _lost(_frames(file, size), each, salts, None) is not None:
+                    return head, 0
     return None
 
 
@@ -126,21 +129,22 @@ def _frames(file: BinaryIO, page: int) -> Iterator[_Frame]:
         yield _Frame(size, raw[8:16], (first, second), raw[:8] + raw[_FRAME:])
 
 
-def _lost(frames: Iterator[_Frame], order: str, salts: bytes, sums: Sum | None) -> bool:
-    """Whether behind the first that does not fit upon those before (``sums``) a call ends,
-    and upon its end fits the first of another: it was not begun before that was stored."""
-    ended: Sum | None = None
-    for frame in frames:
+def _lost(frames: Iterator[_Frame], order: str, salts: bytes, sums: Sum | None) -> int | None:
+    """The first that does not fit upon those before (``sums``), where behind it a call ends,
+    and upon its end fits the first of another: that was not begun before it was stored."""
+    bad, ended = None, None
+    for number, frame in enumerate(frames):
         ours = frame.salts == salts  # else of an earlier round, and overwritten when its turn comes
-        if sums is not None:
-            sums = _sum(order, sums, frame.summed) if ours else None
-            if sums == frame.sums:
-                continue
-            sums = None
+        if bad is None:
+            if sums is not None and ours:
+                sums = _sum(order, sums, frame.summed)
+                if sums == frame.sums:
+                    continue
+            bad = number
         if ours and ended is not None and _sum(order, ended, frame.summed) == frame.sums:
-            return True
+            return bad
         ended = frame.sums if ours and frame.size else None
-    return False
+    return None
 
 
 def _sum(order: str, sums: Sum, data: bytes) -> Sum:
