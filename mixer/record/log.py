@@ -36,7 +36,7 @@ def amiss(record: Path, newest: int) -> str:
     if damaged(record):
         return (
             f"What belongs to the record {record}, {log.name}, is damaged: facts after "
-            f"fact {newest} may be missing."
+            f"fact {newest} may be missing; keep a copy of both files as they are."
         )
     for kept in _kept(record):
         return (
@@ -49,16 +49,19 @@ def amiss(record: Path, newest: int) -> str:
 def keep(record: Path, newest: int) -> None:
     """Copy the damaged log to a name beside it, before it is written over."""
     log, kept = _of(record), record.with_name(f"{record.name}{_KEPT}{newest}")
+    made: Path | None = None
     try:
         if not (kept.exists() and kept.read_bytes() == log.read_bytes()):
             while kept.exists():  # another one, of the same place
                 kept = kept.with_name(kept.name.replace(_KEPT, f"{_KEPT}again-after-", 1))
+            made = kept
             copyfile(log, kept)
             with kept.open("rb+") as file:
                 os.fsync(file.fileno())
     except OSError as err:
-        with contextlib.suppress(OSError):
-            kept.unlink(missing_ok=True)
+        if made is not None:
+            with contextlib.suppress(OSError):
+                made.unlink(missing_ok=True)
         raise RecordError(
             f"The log of the record {record} is damaged, and no copy of it can be kept: "
             f"{err.strerror}; nothing was written."

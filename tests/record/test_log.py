@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from shutil import copyfile
 from struct import pack, unpack
@@ -11,6 +12,7 @@ from support.facts import fact, opened
 
 from mixer.app.looking import export_csv, table, verify
 from mixer.cli import main
+from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 from mixer.record.log import damaged
 from mixer.record.reader import Reader
@@ -147,6 +149,21 @@ def test_another_one_of_the_same_place_is_kept_too(record: Path, tmp_path: Path)
     Journal.open(record).close()
     assert kept.read_bytes() == b"of another time"
     assert len([one for one in tmp_path.iterdir() if "damaged" in one.name]) == 2
+
+
+def test_where_none_can_be_kept_nothing_is_written(
+    record: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_room(_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    turn(record, 32 + 3000)
+    log = log_of(record).read_bytes()
+    monkeypatch.setattr(os, "fsync", no_room)
+    with pytest.raises(RecordError, match="no copy of it can be kept: No space left"):
+        Journal.open(record)
+    assert log_of(record).read_bytes() == log
+    assert not any("damaged" in one.name for one in tmp_path.iterdir())
 
 
 def test_sums_are_also_reckoned_the_other_way_round(record: Path) -> None:
