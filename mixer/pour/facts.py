@@ -152,8 +152,9 @@ class Held:
 @dataclass(frozen=True, slots=True)
 class Resumed:
     """The pour goes on. ``how``: ``by-hand``, ``continuous`` (the weight is what it was),
-    ``empty-seen`` (the empty pan has shown zero since) or ``on-trust`` (neither: the
-    gross is then counted with ``shift_ug`` added)."""
+    ``empty-seen`` (the empty pan has shown zero since), ``heavier`` or ``lighter`` (so too,
+    but the cup is not what it was), or ``on-trust`` (neither: the gross is then counted with
+    ``shift_ug`` added)."""
 
     kind: ClassVar[str] = "resumed"
     at_ms: int
