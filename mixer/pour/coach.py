@@ -17,10 +17,25 @@ from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
-from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.standing import (
+    answer_to_over,
+    drip_s,
+    enough,
+    is_restless,
+    settled,
+    waited_s,
+)
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
-from mixer.pour.words import CUP_OFF, HELD, LESS_THAN_NOTHING, NOT_THE_SAME, ON_TRUST_SOON, grams
+from mixer.pour.words import (
+    CUP_OFF,
+    HELD,
+    LESS_THAN_NOTHING,
+    NOT_THE_SAME,
+    ON_TRUST_SOON,
+    RESTLESS,
+    grams,
+)
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
@@ -36,6 +51,7 @@ PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
+WAITING = ("wait", "stop", "in-band")
 RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
 
 
@@ -69,6 +85,15 @@ class Advice:
 
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
+    coach, advice = _advise(pour, sight, coach, now_s)
+    if advice.cue in WAITING and is_restless(pour, sight, now_s):
+        advice = replace(advice, say=RESTLESS)
+    return coach, advice
+
+
+def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
+    if pour.stage == "ended":
+        return coach, Advice("wait", "The batch has ended.")
     if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
         return coach, _parting(pour, sight, now_s)
     if pour.trouble is not None:
@@ -86,8 +111,6 @@ def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach,
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
             return coach, Advice("go", _live(pour))
-        case "ended":
-            return coach, Advice("wait", "The batch has ended.")
     coach, advice = _pour(pour, sight, coach, now_s)
     return coach, replace(advice, say=advice.say + _doubt(pour))
 
@@ -144,8 +167,9 @@ def _live(pour: Pour) -> str:
     assert result is not None
     if result.verdict == "in-band":
         return "The cup is live: use it."
-    why = result.unproven_because or "its weighed ratio is out of band"
-    return f"The cup is live, but not shown to be right: {why}."
+    if result.verdict == "out-of-band":
+        return "The cup is live, but its weighed ratio is out of band."
+    return f"The cup is live, but not shown to be right: {result.unproven_because}."
 
 
 def _closed(sight: Sight) -> str:
