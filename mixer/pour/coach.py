@@ -11,13 +11,13 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, parting, words
+from mixer.pour import approach, over, parting, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, lightest_cup_ug
-from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.standing import drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.trust import trouble_now
 from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
@@ -248,7 +248,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     waited = waited_s(pour, sight, now_s)
     name = pour.terms.recipe.components[called.component].name
     if net > called.high_ug:
-        return coach, Advice("over", _over(pour, sight, net))
+        return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):
         left = drip_s(pour) - waited
         if left <= 0 and not pour.terms.hands_free and settled(pour, sight, now_s):
@@ -339,35 +339,3 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     if called.addition:
         return f"Add {left} of {name}: it brings the ratio back."
     return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."
-
-
-def _over(pour: Pour, sight: Sight, net: int) -> str:
-    called = pour.called
-    assert called is not None
-    if called.component == 0 and not any(pour.poured[1:]):
-        return (
-            "More resin than cup or scale can take with its hardener: lift the cup, take some "
-            "out, and put it back."
-        )
-    answer = answer_to_over(pour, net)
-    by = net - called.high_ug
-    over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
-    if answer is None:
-        return f"Over the band{over}: let it drip out."
-    if not answer.fits:
-        no_room = f"Over the band{over}, and no room to put it right: "
-        if pour.contact_ms is None:
-            return no_room + "drop it and discard the cup."
-        cup = parting.parted_once(pour, net)
-        out_ug = parting.to_take_out_ug(cup)
-        if out_ug is None:
-            return no_room + "drop it and discard the cup, or use it as out of band."
-        out = grams(words.up(out_ug, sight.division_ug), sight.division_ug)
-        small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
-        return (
-            f"{no_room}let it drip out and part it (stir, take {out} out, correct the rest{small}),"
-            " drop it and discard the cup, or use it as out of band."
-        )
-    name = pour.terms.recipe.components[answer.component].name
-    more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
-    return f"Over the band{over}: let it drip out, then add {more} of {name}."
