@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, over, parting, words
+from mixer.pour import approach, over, parting, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
@@ -19,6 +19,7 @@ from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import drip_s, enough, settled, waited_s
 from mixer.pour.state import Pour
+from mixer.pour.taught import Learning
 from mixer.pour.trust import trouble_now
 from mixer.pour.words import CUP_OFF, HELD, NOT_THE_SAME, grams
 
@@ -44,7 +45,8 @@ class Coach:
     """Where this approach stands: its phase, since when, for which call of which component;
     how many gentle top-ups had no effect; the net that was last looked at, and when it was last
     seen (it is not looked at anew for the flicker of a last digit, unless that stays); the
-    ``habits`` of this builder, and how the stream last stood when it was stopped."""
+    ``habits`` of this builder, how the stream last stood when it was stopped, and what was
+    and is learned."""
 
     phase: Phase = "look"
     since_s: float = 0.0
@@ -56,6 +58,7 @@ class Coach:
     looked_s: float = 0.0
     habits: Habits = field(default_factory=Habits)
     stopped: Stopped | None = None
+    learning: Learning = field(default_factory=Learning)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,7 @@ def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach,
         case "cup":
             return coach, _cup(pour, sight, now_s)
         case "stir":
+            coach = _learned(pour, coach)
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
             say = "Stir; scrape the sides and the bottom." + _doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
@@ -259,7 +263,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
         return coach, Advice("wait", "Wait for the weight to settle.")
     if pour.begun and waited >= drip_s(pour):
-        coach = replace(coach, habits=approach.learned(coach.habits, coach.stopped, net))
+        coach = _after(coach, net)
     coach = replace(coach, stopped=None)
     wanted = _aim(pour, replace(coach, from_ug=net)) - net
     free = called.component == 0 and not called.addition
@@ -308,12 +312,28 @@ def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float
     """
     if called.component == coach.component and coach.phase in ("pour", "ease"):
         return replace(coach, call_ms=called.at_ms, from_ug=called.before_ug)
-    habits = coach.habits
     if coach.component < 0 and pour.tared is not None:  # the first call
-        habits = approach.at_first(delay_s(sight.rise, pour.tared.tare_ug))
-    if pour.last_accepted is not None:
-        habits = approach.learned(habits, coach.stopped, pour.amounts_ug[pour.last_accepted])
-    return Coach(since_s=now_s, call_ms=called.at_ms, component=called.component, habits=habits)
+        delay = delay_s(sight.rise, pour.tared.tare_ug)
+        learning, habits = taught.begins(coach.learning, delay)
+        coach = replace(coach, learning=learning, habits=habits)
+    learning = (coach := _learned(pour, coach)).learning
+    habits = taught.calls(learning, coach.habits, called.component)
+    return Coach("look", now_s, 0, called.at_ms, called.component, habits=habits, learning=learning)
+
+
+def _learned(pour: Pour, coach: Coach) -> Coach:
+    """After the component that was poured last was settled."""
+    settled_now = pour.last_accepted == coach.component or pour.stage == "stir"
+    if coach.stopped is None or not settled_now:
+        return coach
+    return _after(coach, pour.amounts_ug[coach.component])
+
+
+def _after(coach: Coach, net_ug: int) -> Coach:
+    learning, habits = taught.learn(
+        coach.learning, coach.habits, coach.stopped, coach.component, net_ug
+    )
+    return replace(coach, learning=learning, habits=habits, stopped=None)
 
 
 def _aim(pour: Pour, coach: Coach) -> int:
