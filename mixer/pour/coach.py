@@ -72,6 +72,8 @@ class Advice:
 
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
+    if pour.parting is not None:  # what is left tells nothing of what came
+        coach = replace(coach, stopped=None)
     if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
         return coach, _parting(pour, sight, now_s)
     if pour.trouble is not None:
@@ -263,7 +265,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
         return coach, Advice("wait", "Wait for the weight to settle.")
     if pour.begun and waited >= drip_s(pour):
-        coach = _after(coach, net)
+        coach = _after(coach, net, dripped=True)
     coach = replace(coach, stopped=None)
     wanted = _aim(pour, replace(coach, from_ug=net)) - net
     free = called.component == 0 and not called.addition
@@ -323,15 +325,17 @@ def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float
 
 def _learned(pour: Pour, coach: Coach) -> Coach:
     """After the component that was poured last was settled."""
-    settled_now = pour.last_accepted == coach.component or pour.stage == "stir"
-    if coach.stopped is None or not settled_now:
+    stopped, place = coach.stopped, coach.component
+    if stopped is None or (pour.last_accepted != place and pour.stage != "stir"):
         return coach
-    return _after(coach, pour.amounts_ug[coach.component])
+    settled_ms = pour.called.at_ms if pour.called else pour.stir_from_ms or 0
+    dripped = settled_ms / 1000 - stopped.at_s >= pour.terms.recipe.components[place].drip_s
+    return _after(coach, pour.amounts_ug[place], dripped)
 
 
-def _after(coach: Coach, net_ug: int) -> Coach:
+def _after(coach: Coach, net_ug: int, dripped: bool) -> Coach:
     learning, habits = taught.learn(
-        coach.learning, coach.habits, coach.stopped, coach.component, net_ug
+        coach.learning, coach.habits, coach.stopped, coach.component, net_ug, dripped
     )
     return replace(coach, learning=learning, habits=habits, stopped=None)
 

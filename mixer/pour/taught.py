@@ -166,9 +166,15 @@ def calls(learning: Learning, habits: Habits, component: int) -> Habits:
 
 
 def learn(
-    learning: Learning, habits: Habits, stopped: Stopped | None, component: int, net_ug: int
+    learning: Learning,
+    habits: Habits,
+    stopped: Stopped | None,
+    component: int,
+    net_ug: int,
+    dripped: bool = True,
 ) -> tuple[Learning, Habits]:
-    """After what was stopped so had dripped out, and so much of the component lay there."""
+    """After what was stopped so was settled, and so much of the component lay there;
+    ``dripped``: the jug was given its time. Else it is no lesson for other batches."""
     if stopped is None or stopped.later_ug is None:
         return learning, habits
     lead_s = _lead_s(learning) if stopped.steady and stopped.flow_ug_s > 0 else None
@@ -178,8 +184,9 @@ def learn(
     hand_ms = None
     if shown.leads > habits.leads and learning.delay_s is not None:
         hand_ms = round((shown.lead_s - learning.delay_s) * 1000)
-    lessons = _noted(learning.lessons, Lesson(component, hand_ms, shown.drip_ug))
-    learning = replace(learning, lessons=lessons)
+    if dripped:
+        lessons = _noted(learning.lessons, Lesson(component, hand_ms, shown.drip_ug))
+        learning = replace(learning, lessons=lessons)
     if learning.taught.drip_ug(component) is None or not _agrees(habits, shown, stopped, net_ug):
         return replace(learning, taught=Taught()), shown
     return learning, replace(habits, leads=shown.leads)

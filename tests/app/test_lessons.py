@@ -76,6 +76,17 @@ def test_a_batch_that_is_dropped_has_taught_what_was_poured(shed: Shed) -> None:
     assert shed.kinds()[-1] == "ended"
 
 
+def test_who_goes_on_before_the_jug_has_dripped_out_teaches_nothing_of_it(shed: Shed) -> None:
+    shed.rest(0, 1)
+    shed.rest(40, 3)
+    shed.pour(40, 84.1)
+    shed.rest(84.1, 4)
+    shed.go()
+    assert shed.batch.picture().component == "hardener"
+    shed.batch.cut("enough")
+    assert "learned" not in shed.kinds()
+
+
 def test_how_a_batch_stands_is_the_same_without_its_lessons(shed: Shed) -> None:
     whole(shed)
     facts = [from_plain(e.kind, e.at_ms, e.data) for e in shed.facts() if e.kind != "traced"]

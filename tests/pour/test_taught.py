@@ -213,6 +213,12 @@ def test_without_a_steady_stream_or_a_known_display_no_hand_is_learned() -> None
     assert none.lessons == ()
 
 
+def test_of_a_jug_that_was_not_given_its_time_there_is_no_lesson() -> None:
+    learning, habits = learn(TAUGHT, KNOWN, stopped(1.0), 0, 32 * G, dripped=False)
+    assert learning.lessons == ()
+    assert habits == learned(KNOWN, stopped(1.0), 32 * G)
+
+
 def test_there_is_one_lesson_a_component_in_their_order_and_a_top_up_takes_no_hand_away() -> None:
     learning, habits = learn(TAUGHT, KNOWN, stopped(1.0, later_g=99), 1, 31 * G)
     learning, habits = learn(learning, habits, stopped(1.0, later_g=99), 0, 31 * G)
