@@ -8,6 +8,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.pouring import Guide, hold_at, run, terms, weighed
+from support.virtual import VirtualBench
 
 from mixer.pour import taught
 from mixer.pour.approach import (
@@ -36,6 +38,7 @@ from mixer.pour.taught import (
     learn,
     medians,
 )
+from mixer.practice.hands import CAREFUL
 
 G = 1_000_000
 NOW = Made("real", "AB", "sample-36", 20.0, ("resin", "hardener"))
@@ -248,3 +251,35 @@ def test_examples() -> None:
     failed, tried = doctest.testmod(taught)
     assert tried
     assert not failed
+
+
+# -- by the coach --------------------------------------------------------------------------
+
+
+def told_at(cue: str, earlier: Taught | None) -> float:
+    """At how many grams of resin in a steady stream of 2 g/s this is first told."""
+    guide = Guide(terms(60), earlier)
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    for i in range(1, 260):
+        guide.take(weighed(12 + 0.2 * i, now + i / 10, still=False))
+        if guide.cue == cue:
+            return 0.2 * i
+    raise AssertionError(cue)
+
+
+def test_a_slow_hand_and_a_dripping_jug_are_told_earlier_and_without_lessons_none_is() -> None:
+    slow = Taught(0.9, (1_000_000, None))
+    for cue, earlier_g in (("ease", 2.0), ("stop", 1.0)):
+        assert told_at(cue, slow) <= told_at(cue, None) - earlier_g
+        assert told_at(cue, Taught(None, (None, None))) == told_at(cue, None)
+
+
+def test_a_whole_batch_leaves_a_lesson_of_each_component() -> None:
+    guide = run(VirtualBench(CAREFUL, warm=False, seed=3), Guide(terms(60)))
+    assert guide.pour.stage == "live"
+    first, last = guide.coach.learning.lessons
+    assert (first.component, last.component) == (0, 1)
+    for one in (first, last):  # its hand takes 0.55 s, and its jug drips 0.6 g
+        assert one.hand_ms is None or 350 <= one.hand_ms <= 750
+        assert one.drip_ug is not None
+        assert 350_000 <= one.drip_ug <= 1_000_000
