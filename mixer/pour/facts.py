@@ -181,6 +181,19 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
+class Learned:
+    """What pouring this component showed of the hand (reaction, closing and fall, in
+    milliseconds) and of what its jug drips; ``None`` where it was not measured. No part of
+    how the batch stands: later batches are cued by it."""
+
+    kind: ClassVar[str] = "learned"
+    at_ms: int
+    component: int
+    hand_ms: int | None
+    drip_ug: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Noted:
     """The builder's own words."""
 
@@ -241,6 +254,7 @@ Fact = (
     | Resumed
     | Doubted
     | Kept
+    | Learned
     | Noted
     | Stirring
     | Live
@@ -251,7 +265,7 @@ _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
         Opened, Tared, Called, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
-        Resumed, Doubted, Kept, Noted, Stirring, Live, Ended,
+        Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip
 

@@ -99,6 +99,13 @@ def _kept(data: Plain, components: Components, utc: str) -> str:
     return "used although its ratio is out of band, as the builder said"
 
 
+def _learned(data: Plain, components: Components, utc: str) -> str:
+    hand_ms, drip_ug = data["hand_ms"], data["drip_ug"]
+    shown = [] if hand_ms is None else [f"the hand takes {hand_ms / 1000:.2f} s to stop it"]
+    shown += [] if drip_ug is None else [f"{_near(drip_ug)} drips after it"]
+    return f"learned of {_name(data, components)}, for later cues: {', '.join(shown) or 'nothing'}"
+
+
 def _noted(data: Plain, components: Components, utc: str) -> str:
     reason = data.get("reason")
     later = f", added later because {_word(reason)}" if reason else ""
@@ -193,6 +200,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "resumed": _resumed,
     "doubted": _doubted,
     "kept": _kept,
+    "learned": _learned,
     "noted": _noted,
     "stirring": _stirring,
     "live": _live,
