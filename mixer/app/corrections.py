@@ -13,11 +13,12 @@ from typing import Any
 
 from mixer import units
 from mixer.app.clock import Clock
-from mixer.app.late_entry import mass_ug, ratio, utc_of, why_unproven
+from mixer.app.late_entry import mass_ug, ratio, utc_of
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, dew_point, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
+from mixer.pour.typed import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
 from mixer.record.envelope import Entry
 from mixer.record.stored import Stored, stored
