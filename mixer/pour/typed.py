@@ -154,8 +154,7 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
         case _ if pour.held_by_hand:
             draft.refusal = HELD[BY_HAND]
         case "shows":
-            entry = heard(pour, key.text, draft.at_s)
-            draft.refusal = entry.wrong
+            return _hear(draft, entry, key.text)
         case "go" | "use" | "part":
             return _act(draft, entry, key)
         case _:
@@ -164,15 +163,23 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
     return entry
 
 
+def _hear(draft: Draft, entry: Entry, text: str) -> Entry:
+    """What is said of the display from here on; a figure that nobody asked for is not kept."""
+    new = heard(draft.pour, text, draft.at_s)
+    draft.refusal = new.wrong
+    return entry if ask_of(draft.pour, draft.at_s) is None else new
+
+
 def _act(draft: Draft, entry: Entry, key: Key) -> Entry:
     """``go``, ``use`` or ``part``, with what the scale shows said before it or along with it."""
     if draft.pour.stage == "stir":
         draft.refusal = STIR_ON if key.word == "go" else "It is being stirred already."
         return entry
     if key.text and key.text.strip() != entry.text:
-        entry = heard(draft.pour, key.text, draft.at_s)
-    if entry.wrong:  # what was said of the display did not do: nothing stands in its place
-        draft.refusal = entry.wrong
+        entry = _hear(draft, entry, key.text)
+    # What was said of the display did not do: nothing stands in its place.
+    draft.refusal = draft.refusal or entry.wrong
+    if draft.refusal:
         return entry
     match key.word:
         case "use":
