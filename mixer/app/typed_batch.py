@@ -34,6 +34,7 @@ class TypedBatch(Batch):
     ) -> None:
         super().__init__(order, journal, clock, None)
         self._entry = Entry()
+        self._said_since = False  # a figure, since the last other word
         self._shown_s = clock.age_s()
 
     def picture(self) -> Picture:
@@ -84,6 +85,8 @@ class TypedBatch(Batch):
     def _decide(self, happened: Input, double: bool) -> Decision:
         if isinstance(happened, Key):
             self._notice_until_s = 0.0  # what was said of an earlier word
+            double = double and not self._said_since  # no echo has a figure in between
+            self._said_since = happened.word == "shows"
         self._entry, decision = typed.decide(self._pour, self._entry, happened, double)
         return decision
 

@@ -115,8 +115,9 @@ class Layout:
         if not wanted:
             self._pad.canvas.place_forget()
             return []
-        self._pad.canvas.place(cnf=_CUP)
-        self._pad.canvas.tk.call("raise", self._pad.canvas)
+        if not self._pad.canvas.winfo_manager():
+            self._pad.canvas.place(cnf=_CUP)
+            self._pad.canvas.tk.call("raise", self._pad.canvas)
         return [self._pad]
 
     def arrange(self, scene: Scene) -> None:

@@ -73,7 +73,8 @@ class Typing:
         """The digits that were part of a scanned label, as this key shows; taken back."""
         fast = bool(self._burst) and 0 <= at_ms - self._at_ms <= FAST_MS
         ends = key in ENTER and len(self._burst) >= LABEL
-        if not fast or not (ends or (char.isprintable() and len(char) == 1 and char != " ")):
+        letter = len(char) == 1 and char.isprintable() and char != " "
+        if not fast or self.character(key, char) or not (ends or letter):
             return ""
         burst, self._burst = self._burst, ""
         self.text, self._sent = self._before

@@ -105,7 +105,7 @@ def heard(pour: Pour, text: str, now_s: float) -> Entry:
     """What was said of the display, looked at."""
     gross, ask = read_ug(text), ask_of(pour, now_s)
     if gross is None:
-        wrong = f"{text[:20]!r} is no weight: say in grams what the scale shows, such as 44.3."
+        wrong = f"{text[:20]!r} is no weight: type in grams what the scale shows, such as 44.3."
     else:
         wrong = _wrong(pour, gross, ask)
     return Entry(text.strip(), None if wrong else gross, wrong)
@@ -127,11 +127,11 @@ def _wrong(pour: Pour, gross: int, ask: Ask | None) -> str:
         return "The scale shows less than nothing: zero it with the empty cup on it."
     if gross < before:
         return (
-            f"It showed {grams(before, step)} before: say what it shows now. If some is gone from "
+            f"It showed {grams(before, step)} before: type what it shows now. If some is gone from "
             "the cup, or the zero moved, drop the batch."
         )
     if most is not None and gross > most:
-        return f"The scale carries no more than {grams(most, step)}: say what it shows."
+        return f"The scale carries no more than {grams(most, step)}: type what it shows."
     if pour.stage == "cup" and bands.too_heavy(pour.terms, gross):
         return too_heavy(pour.terms.size_ug, step)
     return ""

@@ -22,7 +22,7 @@ from mixer.pour.standing import answer_to_over
 from mixer.pour.state import Pour
 from mixer.pour.words import HELD, grams, up
 
-SAY_IT = "Say first what the scale shows, then go on."
+SAY_IT = "Type first what the scale shows, then go on."
 STIR_ON = "Stir on until the time is up; scrape the sides and the bottom."
 IF_SO = "If it does show that, go once more"
 
@@ -59,7 +59,7 @@ def _cup(pour: Pour, entry: Entry) -> Advice:
         cup = grams(entry.gross_ug, division_ug(pour))
         return Advice("next", f"The empty cup is taken for {cup}. Go on, and do not zero it now.")
     return Advice(
-        "place", "Put the empty cup on the scale, zero it there, and go on; or say what it shows."
+        "place", "Put the empty cup on the scale, zero it there, and go on; or type what it shows."
     )
 
 
@@ -71,7 +71,7 @@ def _part(pour: Pour, entry: Entry, ask: Ask) -> Advice:
     return Advice(
         "part",
         f"Take {out} out and lay it aside as waste, until the scale shows "
-        f"{grams(ask.high_ug, step)} or less; then say what it shows.",
+        f"{grams(ask.high_ug, step)} or less; then type what it shows.",
     )
 
 
@@ -88,9 +88,9 @@ def _asked(pour: Pour, ask: Ask) -> Advice:
         limits = f" ({_limits(ask, step)})"
     do, why = ("Add", ", to bring the ratio back") if called.addition else ("Pour", "")
     then = (
-        "Go on when it does; or say what it shows."
+        "Go on when it does; or type what it shows."
         if ask.as_asked
-        else "Let the jug drip out, and say what it shows."
+        else "Let the jug drip out, and type what it shows."
     )
     return Advice("pour", f"{do} {name} until the scale shows {total}{limits}{why}. {then}")
 

@@ -74,6 +74,12 @@ def test_the_figure_goes_along_with_the_word(
     assert bench.shop.words == words
 
 
+def test_digits_in_quick_succession_are_a_figure(bench: Desk) -> None:
+    bench.type("43.1")
+    by_hand(bench, "space")
+    assert bench.shop.words == ["go 43.1"]
+
+
 def test_ten_steps_at_once_with_shift(bench: Desk) -> None:
     by_hand(bench, "Up")
     bench.down("Shift_L")

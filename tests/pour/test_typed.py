@@ -75,7 +75,7 @@ def test_the_last_is_gone_on_from_by_one_key_and_no_other() -> None:
     for figure in ("73.5", "91.1"):
         assert not teller.ask.as_asked
         teller.tell("go")
-        assert teller.refusal == "Say first what the scale shows, then go on."
+        assert teller.refusal == "Type first what the scale shows, then go on."
         teller.shows(figure)
     assert teller.ask.as_asked
     teller.tell("go")
