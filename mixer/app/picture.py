@@ -31,9 +31,9 @@ class Display:
     """The display of a scale with no cable: running totals, as they stand on it.
 
     ``shows`` is what the builder said of it and has not gone on from, as it was said.
-    ``wanted``: a figure is asked for now, ``target_ug`` and within ``low_ug`` and ``high_ug``
-    where there are limits; ``as_asked``: go alone says that it is there. ``call`` is another
-    number for each thing that is asked for.
+    ``wanted``: a figure may be said now; it is to be ``target_ug`` and within ``low_ug`` and
+    ``high_ug``, where there are limits; ``as_asked``: go alone says that it is there. ``call``
+    is another number for each thing that is asked for.
     """
 
     shows: str = ""

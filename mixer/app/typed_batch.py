@@ -53,7 +53,7 @@ class TypedBatch(Batch):
         else:
             self._notice = ""
         picture = paint.picture(self._pour, self._seen(now_s), advice, self.number, now_s)
-        scale = ScaleView("typed", self._entry.text)
+        scale = ScaleView("typed")
         picture = replace(picture, held=held, scale=scale, display=self._display(now_s))
         return paint.titled(picture, self.order)
 
@@ -71,7 +71,8 @@ class TypedBatch(Batch):
         return Sight(last=Reading(gross, grams(gross, step), "g", step, True, at_s=now_s))
 
     def _display(self, now_s: float) -> Display:
-        pour, ask = self._pour, ask_of(self._pour, now_s)
+        pour = replace(self._pour, held_by_hand=False)
+        ask = ask_of(pour, now_s)
         asked = pour.parting or pour.called
         call = 0 if asked is None else asked.at_ms
         if ask is None:
@@ -80,7 +81,8 @@ class TypedBatch(Batch):
         free = called is None or (called.component == 0 and not called.addition)
         low, high = (None, None) if free else (ask.low_ug, ask.high_ug)
         shows = self._entry.text
-        return Display(shows, True, ask.target_ug, low, high, ask.as_asked, call)
+        wanted = not self._pour.held_by_hand
+        return Display(shows, wanted, ask.target_ug, low, high, ask.as_asked, call)
 
     def _decide(self, happened: Input, double: bool) -> Decision:
         if isinstance(happened, Key):

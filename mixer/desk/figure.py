@@ -59,7 +59,7 @@ def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
     )
     if p.stage == "stir" or (p.stage == "pour" and p.cue == "stir"):
         return "left to stir", countdown(p.remaining_s), "scrape the sides and the bottom", age
-    if p.display is not None and p.display.wanted:
+    if p.display is not None and p.display.target_ug is not None:
         return *_display(p, typed), age
     if p.stage == "pour" and (p.net_ug is not None or p.held is None):
         caption, large, below = _pour(p)
@@ -94,7 +94,9 @@ def _ratio(p: Picture) -> str:
 def _is_typed(scene: Scene) -> bool:
     """Whether the figure is the builder's own, and not what is asked for."""
     display = scene.picture.display
-    return display is not None and display.wanted and bool(scene.typed or display.shows)
+    return (
+        display is not None and display.target_ug is not None and bool(scene.typed or display.shows)
+    )
 
 
 class FigurePanel(Panel):

@@ -148,7 +148,8 @@ class Keyboard:
 
     def _edit(self, key: str, char: str, at_ms: int, display: Display) -> None:
         if key == "BackSpace":
-            self._typing.back()
+            if self._typing.back():
+                self._window.shop.key("shows", "")
         elif key in STEPS:
             division_ug = self._window.scene.picture.division_ug or 100_000
             self._typing.step(STEPS[key], display, division_ug)

@@ -100,7 +100,8 @@ class Layout:
         bench: list[Panel] = [self.form.answer]
         if not scene.choosing:
             bench = [panel for panel, _ in self._bench]
-            bench += self._pad_if(scene.picture.display is not None)
+            weighing = scene.picture.stage in ("cup", "pour")
+            bench += self._pad_if(weighing and scene.picture.display is not None)
         for panel in (*self._always, *bench):
             panel.show(scene)
 

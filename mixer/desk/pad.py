@@ -33,14 +33,14 @@ class Pad(Panel):
 
     def inputs(self, scene: Scene) -> object:
         display = scene.picture.display
-        return (display is not None and display.wanted, self._down)
+        return (display is not None and display.wanted, scene.picture.stage, self._down)
 
     def draw(self, scene: Scene) -> None:
         display = scene.picture.display
         wanted = display is not None and display.wanted
-        ink = look.INK if wanted else look.LINE
         for said, key, (left, top, right, bottom) in self._boxes():
-            dark = key == self._down or (key == "go" and wanted)
+            ink = look.INK if wanted or key == "go" else look.LINE  # go goes on from a hold too
+            dark = key in (self._down, "go")
             self.shape(
                 f"box{key}", "rectangle", (left, top, right, bottom),
                 fill=ink if dark else look.SHEET, outline=ink, width=2 * self.u,

@@ -32,7 +32,7 @@ class Typing:
 
     def __init__(self) -> None:
         self.text = ""
-        self._sent = False
+        self._sent = self._told = False  # now, and at all for what is asked for
         self._call = 0
         self._burst = ""
         self._before = ("", False)  # text, and whether it was sent, before the burst
@@ -53,7 +53,7 @@ class Typing:
         """What is asked for now; ``None``: nothing, the batch is over."""
         call = -1 if display is None else display.call
         if call != self._call:
-            self._call = call
+            self._call, self._told = call, False
             if self._sent or display is None:
                 self.text, self._sent = "", False
 
@@ -80,9 +80,12 @@ class Typing:
         self.text, self._sent = self._before
         return burst
 
-    def back(self) -> None:
-        """The last digit away."""
+    def back(self) -> bool:
+        """The last digit away. Whether nothing is left of a figure that was sent: it is to be
+        taken back, lest ``go`` take it although it is no longer seen."""
+        taken = len(self.text) == 1 and self._told
         self.text, self._sent, self._burst = self.text[:-1], False, ""
+        return taken
 
     def step(self, by: int, display: Display, division_ug: int) -> None:
         """So many steps of the display up or down; from nothing, first to what is asked for."""
@@ -95,7 +98,7 @@ class Typing:
 
     def send(self) -> str:
         """The figure, to be sent with a word."""
-        self._sent, self._burst = True, ""
+        self._sent, self._burst, self._told = True, "", bool(self.text)
         return self.text
 
     @property

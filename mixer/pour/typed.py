@@ -105,7 +105,8 @@ def heard(pour: Pour, text: str, now_s: float) -> Entry:
     """What was said of the display, looked at."""
     gross, ask = read_ug(text), ask_of(pour, now_s)
     if gross is None:
-        wrong = f"{text[:20]!r} is no weight: type in grams what the scale shows, such as 44.3."
+        read = f"{text[:20]!r} is no weight: type" if text.strip() else "Type"
+        wrong = f"{read} in grams what the scale shows, such as 44.3."
     else:
         wrong = _wrong(pour, gross, ask)
     return Entry(text.strip(), None if wrong else gross, wrong)

@@ -15,6 +15,7 @@ from support.desk import Desk, FakeShop, desk
 from Xlib import X
 from Xlib.ext import xtest
 
+from mixer.app.clock import Clock
 from mixer.app.picture import Display, Picture, ScaleView
 from mixer.app.request import Request
 from mixer.app.shop import Shop
@@ -42,36 +43,44 @@ def bench(screen: str) -> Iterator[Desk]:
 def by_hand(bench: Desk, *keys: str) -> None:
     """No faster than a hand."""
     for key in keys:
-        time.sleep(2 * FAST_MS / 1000)
+        time.sleep(1.6 * FAST_MS / 1000)
         bench.press(key)
 
 
-@pytest.mark.parametrize(
-    ("keys", "words"),
-    [
-        ([*"44.3", "space"], ["go 44.3"]),
-        (["KP_4", "KP_4", "KP_Decimal", "KP_3", "space"], ["go 44.3"]),
-        ([*"44.3", "KP_Enter"], ["go 44.3"]),
-        (["4", "4", "comma", "3", "space"], ["go 44.3"]),
-        ([*"44.35", "BackSpace", "space"], ["go 44.3"]),
-        (["Up", "space"], ["go 44.1"]),
-        (["Up", "Up", "Up", "space"], ["go 44.3"]),
-        (["Down", "Down", "space"], ["go 44.0"]),
-        (["Up", "Prior", "Next", "Next", "space"], ["go 43.1"]),
-        (["space"], ["go"]),
-        (["Return"], []),  # the end of some label
-        ([*"44.3", "Escape"], ["hold"]),
-        ([*"61", "F4"], ["use 61"]),
-        ([*"61", "F5"], ["part 61"]),
-        ([*"4..5", "space"], ["go 4.5"]),
-    ],
-    ids=" ".join,
+CASES: tuple[tuple[list[str], list[str]], ...] = (
+    ([*"44.3", "space"], ["go 44.3"]),
+    (["KP_4", "KP_4", "KP_Decimal", "KP_3", "space"], ["go 44.3"]),
+    ([*"44.3", "KP_Enter"], ["go 44.3"]),
+    (["4", "4", "comma", "3", "space"], ["go 44.3"]),
+    ([*"44.35", "BackSpace", "space"], ["go 44.3"]),
+    (["Up", "space"], ["go 44.1"]),
+    (["Up", "Up", "Up", "space"], ["go 44.3"]),
+    (["Down", "Down", "space"], ["go 44.0"]),
+    (["Up", "Prior", "Next", "Next", "space"], ["go 43.1"]),
+    (["space"], ["go"]),
+    (["Return"], []),  # the end of some label
+    ([*"44.3", "Escape"], ["hold"]),
+    ([*"61", "F4"], ["use 61"]),
+    ([*"61", "F5"], ["part 61"]),
+    ([*"4..5", "space"], ["go 4.5"]),
 )
-def test_the_figure_goes_along_with_the_word(
-    bench: Desk, keys: list[str], words: list[str]
-) -> None:
-    by_hand(bench, *keys)
-    assert bench.shop.words == words
+
+
+def anew(bench: Desk, call: int) -> FakeShop:
+    """Nothing typed, and nothing said."""
+    bench.show(replace(RESIN, stage="ended"))
+    assert RESIN.display is not None
+    bench.show(replace(RESIN, display=replace(RESIN.display, call=call)))
+    bench.shop.words.clear()
+    return bench.shop  # type: ignore[no-any-return]
+
+
+def test_the_figure_goes_along_with_the_word(bench: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("mixer.desk.keys.DOUBLE_MS", 50)
+    for call, (keys, words) in enumerate(CASES):
+        shop = anew(bench, call)
+        by_hand(bench, *keys)
+        assert shop.words == words, keys
 
 
 def test_digits_in_quick_succession_are_a_figure(bench: Desk) -> None:
@@ -118,6 +127,11 @@ def test_after_a_refusal_a_digit_begins_anew_and_backspace_mends(bench: Desk) ->
     assert bench.shop.words == ["go 443", "go 44", "go 44.4"]
 
 
+def test_a_figure_that_was_sent_and_erased_is_taken_back(bench: Desk) -> None:
+    by_hand(bench, "4", "BackSpace", "4", "space", "BackSpace")
+    assert bench.shop.words == ["go 4", "shows"]
+
+
 def test_what_was_sent_goes_when_the_next_is_asked_for_and_what_was_not_stays(
     bench: Desk,
 ) -> None:
@@ -136,19 +150,19 @@ def test_what_was_sent_goes_when_the_next_is_asked_for_and_what_was_not_stays(
     assert "44.1 g" in bench.texts()
 
 
-@pytest.mark.parametrize(
-    ("card", "words"),
-    [
+def test_cards_and_labels_are_no_figure(bench: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("mixer.desk.keys.DOUBLE_MS", 50)
+    cards = (
         ("go\n", ["go 44"]), ("hold\n", ["hold"]), ("r-17 44.9\n", []), ("17go\n", []),
         ("4006381\n", []), ("lot 17\n", []),
-    ],
-)  # fmt: skip
-def test_cards_and_labels_are_no_figure(bench: Desk, card: str, words: list[str]) -> None:
-    by_hand(bench, *"44")
-    time.sleep(2 * FAST_MS / 1000)
-    bench.type(card)
-    assert bench.shop.words == words
-    assert "44 g" in bench.texts()
+    )  # fmt: skip
+    for call, (card, words) in enumerate(cards):
+        shop = anew(bench, call)
+        by_hand(bench, *"44")
+        time.sleep(1.5 * FAST_MS / 1000)
+        bench.type(card)
+        assert shop.words == words, card
+        assert "44 g" in bench.texts()
 
 
 def test_a_note_and_a_cup_to_close_have_their_own_digits(bench: Desk) -> None:
@@ -192,7 +206,7 @@ def test_a_whole_batch_in_the_window(
     with contextlib.redirect_stdout(io.StringIO()):
         confirm = ["resin", "confirm", "sample-36", "--ratio", "100:36", "--by", "weight"]
         assert main(confirm) == 0
-    shop = Shop(tmp_path / "record.cupside", give_up_s=None)
+    shop = Shop(tmp_path / "record.cupside", clock=Clock(8), give_up_s=None)
     shop.start_up()
     asked = Request("sample-36", "60g", "typed:", stir="1s", cup="paper-300")
 
@@ -210,7 +224,7 @@ def test_a_whole_batch_in_the_window(
         by_hand(bench, "space")
         bench.until(lambda: picture().component == "hardener")
         assert picture().contact_age_s is not None
-        time.sleep(3.2)
+        time.sleep(0.6)
         bench.press("space")
         bench.until(lambda: picture().stage == "live")
         assert picture().verdict == "unproven"

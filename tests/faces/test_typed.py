@@ -123,6 +123,12 @@ def test_a_batch_by_totals_killed_on_the_way_and_gone_on_with(folder: Path) -> N
     assert last["ratio_actual"] == pytest.approx(100 * 15.8 / 44.3)
 
     told(folder, "verify")
+    words = ["--field", "resin_g", "--value", "44 g", "--reason", "a slip"]
+    err = io.StringIO()
+    with contextlib.redirect_stderr(err):
+        record = ["--record", str(folder / "record.cupside")]
+        assert main(["record", "correct", "1", *words, *record]) == 2
+    assert "was typed as it was poured" in err.getvalue()
     assert "[typed]" in told(folder, "list")
     shown = told(folder, "show", "1")
     assert "the scale was zeroed with the empty cup on it" in shown

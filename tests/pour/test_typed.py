@@ -111,7 +111,8 @@ def test_the_hardener_counts_as_open_from_when_it_is_called() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "no weight"), ("about 60", "no weight"), ("6 0", "no weight"), ("1e3", "no weight"),
+        ("", "Type in grams"), ("about 60", "no weight"), ("6 0", "no weight"),
+        ("1e3", "no weight"),
         ("60.0 kg", "no weight"), ("nan", "no weight"), ("٦٠", "no weight"),
         ("60.0.1", "no weight"), ("-3", "showed 44.1 g before"), ("44.0", "showed 44.1 g before"),
         ("2000.1", "no more than 2000.0 g"), ("\x1b[2J60", "no weight"),
