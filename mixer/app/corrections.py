@@ -18,7 +18,7 @@ from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, dew_point, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
-from mixer.pour.typed import why_unproven
+from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
 from mixer.record.envelope import Entry
 from mixer.record.stored import Stored, stored

@@ -26,7 +26,7 @@ from mixer.app.profiles import ProfileError, ResinProfile, load_resin
 from mixer.app.resolve import Refused, told, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.recipe import Component
-from mixer.pour.typed import why_unproven
+from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import amount_name, grams
 from mixer.record.envelope import RecordError
 

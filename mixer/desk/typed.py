@@ -1,8 +1,9 @@
 """The figure that is typed off a display: what each key makes of it. Pure: times are handed in.
 
 Digits by hand are the figure; digits of a scanned label are not. A scanner types as fast as
-no hand does: digits that came so are taken back when a letter follows them, or Enter after
-four of them, and given on as part of the card. Must never lose or double a key press.
+no hand does: digits that came so are taken back when a letter or a blank follows them, or
+Enter after two of them, and given on as part of the card. Must never lose or double a key
+press.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from mixer.desk.keys import ENTER
 from mixer.desk.words import decimals
 
 FAST_MS = 40  # apart: typed by a scanner
-LABEL = 4  # digits that come so fast and end with Enter are one
+LABEL = 2  # digits that come so fast and end with Enter are one
 MOST = 8
 FINE, COARSE = 1, 10  # steps of the display
 
@@ -73,7 +74,9 @@ class Typing:
         """The digits that were part of a scanned label, as this key shows; taken back."""
         fast = bool(self._burst) and 0 <= at_ms - self._at_ms <= FAST_MS
         ends = key in ENTER and len(self._burst) >= LABEL
-        letter = len(char) == 1 and char.isprintable() and char != " "
+        # A blank after one digit is a pedal's, that went down beside it.
+        blank = char == " " and len(self._burst) < 2
+        letter = len(char) == 1 and char.isprintable() and not blank
         if not fast or self.character(key, char) or not (ends or letter):
             return ""
         burst, self._burst = self._burst, ""
@@ -98,7 +101,7 @@ class Typing:
 
     def send(self) -> str:
         """The figure, to be sent with a word."""
-        self._sent, self._burst, self._told = True, "", bool(self.text)
+        self._sent, self._burst, self._told = True, "", self._told or bool(self.text)
         return self.text
 
     @property

@@ -17,7 +17,7 @@ from mixer.pour.standing import after_settling, answer_to_over
 from mixer.pour.state import Pour
 
 FAR, FAR_STEPS = 0.05, 10  # of what is asked for, and so many steps (our choice)
-_FIGURE = re.compile(r"(-?[0-9]{1,6}(?:[.,][0-9]{0,6})?|-?[.,][0-9]{1,6})\s*(?:g|grams?)?", re.I)
+_FIGURE = re.compile(r"(-?[0-9]{1,6}(?:[.,][0-9]{0,6})?|-?[.,][0-9]{1,6}) ?(?:g|grams?)?", re.I)
 
 
 @dataclass(frozen=True, slots=True)

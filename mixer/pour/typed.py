@@ -49,9 +49,9 @@ from mixer.pour.shows import (
 from mixer.pour.sight import Sight
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.typed_cue import SAY_IT, STIR_ON, not_in_band
+from mixer.pour.typed_why import TYPED, because
 from mixer.pour.words import HELD, grams, too_heavy
 
-TYPED = "its weights were typed in"
 AS_ASKED = "as asked"
 FASTEST_UG_S = 15_000_000  # more than any hand pours
 LEAST_S = 2.0  # to open a jug and to put it down (our choice)
@@ -84,21 +84,6 @@ def mend(draft: Draft, last: Fact) -> None:
     pour = draft.pour
     if pour.stage == "pour" and (pour.called is None or isinstance(last, Accepted)):
         _ask_next(draft, last.gross_ug if isinstance(last, Accepted) else known_ug(pour))
-
-
-def why_unproven(actual: float | None, target: float, tolerance: float) -> str:
-    """Why typed weights prove nothing, and whether they would have been in tolerance.
-
-    >>> why_unproven(36.5, 36, 0.03)
-    'its weights were typed in'
-    >>> why_unproven(40.0, 36, 0.03)
-    'its weights were typed in, and their ratio is off by 11.1 %, more than the 3 % allowed'
-    """
-    off = 0.0 if actual is None else actual / target - 1
-    if abs(off) <= tolerance:
-        return TYPED
-    allowed = f"more than the {100 * tolerance:g} % allowed"
-    return f"{TYPED}, and their ratio is off by {100 * off:.1f} %, {allowed}"
 
 
 def heard(pour: Pour, text: str, now_s: float) -> Entry:
@@ -343,7 +328,7 @@ def _follow(draft: Draft, tick: Tick) -> None:
     draft.add(
         Live(
             draft.at_ms, tick.free_cup, "unproven", pour.amounts_ug, target, actual,
-            _because(pour),
+            because(pour),
         )
     )  # fmt: skip
 
@@ -351,19 +336,5 @@ def _follow(draft: Draft, tick: Tick) -> None:
 def _end(draft: Draft, how: str) -> None:
     pour = draft.pour
     actual = bands.ratio_actual(pour.cup) if pour.tared else None
-    target, why = pour.terms.recipe.ratio_target, _because(pour)
+    target, why = pour.terms.recipe.ratio_target, because(pour)
     draft.add(Ended(draft.at_ms, how, "unproven", pour.amounts_ug, target, actual, why))
-
-
-def _because(pour: Pour) -> str:
-    """Why it is unproven; and what else is known to be wrong with it."""
-    if pour.tared is None:
-        return "no cup was weighed"
-    if pour.called is not None and pour.parting is None:
-        name = pour.terms.recipe.components[pour.called.component].name
-        return f"{TYPED}, and what came of the {name} was not"
-    recipe = pour.terms.recipe
-    why = why_unproven(bands.ratio_actual(pour.cup), recipe.ratio_target, recipe.ratio_tolerance)
-    if why == TYPED and not bands.conforms(pour.cup)[0]:
-        return f"{TYPED}, and by them it is out of band"
-    return why

@@ -69,7 +69,7 @@ class Machine(RuleBasedStateMachine):
     def junk(self, text: str, word: str) -> None:
         before = self.teller.pour
         self.teller.tell(word, text)
-        if read_ug(text) is None and text and not before.held_by_hand:
+        if read_ug(text) is None and text.strip() and not before.held_by_hand:
             assert self.teller.pour == before
             assert self.teller.refusal or self.over
 
