@@ -126,9 +126,15 @@ def _parser() -> argparse.ArgumentParser:
     one.set_defaults(run=commands.resin_confirm)
 
     mix = words.add_parser("mix", help="one guided batch")
-    for flag in ("--resin", "--size", "--port"):
+    for flag in ("--resin", "--size"):
         mix.add_argument(flag, required=True)
-    mix.add_argument("--scale", default="sma")
+    mix.add_argument(
+        "--port",
+        required=True,
+        help="where the scale is; sim: is a simulated bench; typed: is a scale with no cable, "
+        "whose totals you type (typed:0.01g says the steps of its display, else 0.1g)",
+    )
+    mix.add_argument("--scale", default="sma", help="its profile, by name or file")
     for flag in ("--cup", "--stir", *TOLD, "--record"):
         mix.add_argument(flag)
     mix.add_argument("--hands-free", action="store_true")

@@ -25,7 +25,7 @@ from mixer.app.resolve import Order
 from mixer.app.trace_keeper import TraceKeeper
 from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
-from mixer.pour.decide import decide
+from mixer.pour.decide import Decision, decide
 from mixer.pour.facts import Fact, Learned, Lost, Noted, Opened
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
@@ -100,7 +100,7 @@ class Batch:
             return True
         double = isinstance(happened, Key) and is_double_press(self._sight, happened)
         self._look(happened)
-        decision = decide(self._pour, self._sight, happened, double)
+        decision = self._decide(happened, double)
         if any(fact.kind in _URGENT for fact in decision.facts):
             self._notice_until_s = 0.0  # what was said before must not hide what is said now
         for fact in decision.facts:
@@ -164,6 +164,9 @@ class Batch:
         picture = paint.picture(self._pour, self._sight, advice, self.number, now_s)
         scale = paint.scale_view(self._sight, now_s)
         return paint.titled(replace(picture, held=held, scale=scale), self.order)
+
+    def _decide(self, happened: Input, double: bool) -> Decision:
+        return decide(self._pour, self._sight, happened, double)
 
     # -- before it is opened -------------------------------------------------------
 

@@ -71,6 +71,8 @@ class ResinProfile:
 class ScaleProfile:
     """How a scale is spoken to, what may be put on it, and how true it is.
 
+    ``dialect`` is ``none`` for one with no cable, whose display has steps of ``division_ug``
+    (``None`` where the profile does not say; a scale that is read says it itself).
     ``repeatability_ug`` is the standard deviation of one settled weight, ``linearity_ug``
     and ``drift_ug`` are half-widths; ``None`` where the profile does not say.
     """
@@ -89,6 +91,7 @@ class ScaleProfile:
     repeatability_ug: int | None
     linearity_ug: int | None
     drift_ug: int
+    division_ug: int | None
     raw: dict[str, Any] = field(hash=False)
 
 
@@ -169,7 +172,7 @@ def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
         source=source,
         about=about,
         path=path,
-        dialect=top.choice("dialect", ("sma",)),
+        dialect=top.choice("dialect", ("sma", "none")),
         ask=top.choice("ask", ("W", "P", "R"), default="W"),
         baud=int(top.number("baud", 300, 1_000_000, default=9600, whole=True)),
         bytesize=top.choice("bytesize", (7, 8), default=8),
@@ -179,6 +182,7 @@ def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
         repeatability_ug=_error_ug(top, "repeatability"),
         linearity_ug=_error_ug(top, "linearity"),
         drift_ug=_error_ug(top, "drift") or 0,
+        division_ug=_division_ug(top),
         raw={"name": path.stem, **top.resolved},
     )
     top.close()
@@ -248,6 +252,12 @@ def _error_ug(top: Table, key: str) -> int | None:
     if not top.has(key):
         return None
     return int(top.quantity(key, units.mass_ug, 0, 1e9, "0 g to 1 kg"))
+
+
+def _division_ug(top: Table) -> int | None:
+    if not top.has("division"):
+        return None
+    return int(top.quantity("division", units.mass_ug, 1e3, 1e8, "0.001 g to 100 g"))
 
 
 def _component(table: Table) -> Component:
