@@ -34,10 +34,15 @@ __all__ = [
 #: Column names of the record that a component's ``<name>_g`` must not become.
 _TAKEN = ("size", "tare", "left", "total", "net")
 
+#: Least and most of an equivalent weight, g/mol: wide, to keep only slips out.
+EEW = (50, 10_000)
+AHEW = (5, 5_000)
+
 
 @dataclass(frozen=True, slots=True)
 class ResinProfile:
-    """One resin system. ``raw`` is the whole of it, for the journal."""
+    """One resin system. ``equivalents`` are the EEW or AHEW of each component in g/mol,
+    where the profile has it; ``raw`` is the whole of it, for the journal."""
 
     name: str
     source: str
@@ -53,6 +58,7 @@ class ResinProfile:
     pot_life_ends: str
     room_coldest_c: float
     room_dampest: float
+    equivalents: tuple[float | None, ...]
     raw: dict[str, Any] = field(hash=False)
 
     def recipe(self) -> Recipe:
@@ -116,7 +122,8 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     """The resin of this name, or in this file. Raises :class:`ProfileError`."""
     path = find("resins", name_or_path, folders)
     top = read_toml(path)
-    components = tuple(_component(table) for table in top.tables("component"))
+    read = [_component(table) for table in top.tables("component")]
+    components = tuple(component for component, _ in read)
     _check_components(top, components)
     band = top.table("band")
     ratio_tolerance = band.tolerance("ratio")
@@ -155,6 +162,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
         pot_life_ends=pot_ends,
         room_coldest_c=coldest_c,
         room_dampest=dampest,
+        equivalents=tuple(equivalent for _, equivalent in read),
         raw={"name": path.stem, **top.resolved},
     )
 
@@ -223,8 +231,9 @@ def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
                 "density_g_per_ml": c.density_g_per_ml,
                 "drip_s": c.drip_s,
                 "tolerance": c.tolerance,
+                "ahew" if c.role == "hardener" else "eew": equivalent,
             }
-            for c in profile.components
+            for c, equivalent in zip(profile.components, profile.equivalents, strict=True)
         ],
         "ratio_tolerance": profile.ratio_tolerance,
         "split_tolerance": profile.split_tolerance,
@@ -250,7 +259,8 @@ def _error_ug(top: Table, key: str) -> int | None:
     return int(top.quantity(key, units.mass_ug, 0, 1e9, "0 g to 1 kg"))
 
 
-def _component(table: Table) -> Component:
+def _component(table: Table) -> tuple[Component, float | None]:
+    """The component, and its equivalent weight where that is given."""
     name = table.text("name")
     if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz0123456789-"):
         # It heads a column of the record and a line on the screen.
@@ -266,8 +276,10 @@ def _component(table: Table) -> Component:
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
         tolerance=table.tolerance("tolerance") if role == "additive" else None,
     )
+    key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
+    equivalent = table.number(key, least, most) if table.has(key) else None
     table.close()
-    return component
+    return component, equivalent
 
 
 def _check_components(top: Table, components: tuple[Component, ...]) -> None:

@@ -89,6 +89,13 @@ def test_a_resin_in_plain_numbers() -> None:
     assert resin.density_g_per_ml == pytest.approx(136 / (100 / 1.15 + 36 / 0.98))
 
 
+def test_equivalent_weights_where_the_profile_has_them() -> None:
+    assert load_resin("sample-36").equivalents == (190, 68.4)
+    assert load_resin("sample-blend").equivalents == (None, None, None)
+    view = profiles.resin_view(load_resin("sample-36"), confirmed=True)
+    assert [c.get("eew", c.get("ahew")) for c in view["components"]] == [190, 68.4]
+
+
 def test_a_blend_keeps_its_order_and_its_loose_split() -> None:
     recipe = load_resin("sample-blend").recipe()
     assert [c.parts for c in recipe.components] == [100, 24, 12]
@@ -226,6 +233,10 @@ def changed(text: str, old: str, new: str) -> str:
         ("parts = 24", f"parts = 0x{'f' * 9000}", ["component 2, parts", "very many digits"]),
         ("parts = 24\n", "", ["component 2, parts", "missing"]),
         ("parts = 24", "part = 24", ["component 2, part:", "is 'parts' meant?"]),
+        ("parts = 24", "parts = 24\nahew = 0", ["component 2, ahew", "'0'", "from 5 to 5000"]),
+        ("parts = 24", "parts = 24\nahew = '60'", ["component 2, ahew", "a number"]),
+        ("parts = 24", "parts = 24\neew = 190", ["component 2, eew", "not known here", "ahew"]),
+        ("parts = 100", "parts = 100\nahew = 60", ["component 1, ahew", "not known here"]),
         ("density =", "denisty =", ["component 1, denisty", "is 'density' meant?"]),
         ("drip_time =", "driptime =", ["component 1, driptime", "is 'drip_time' meant?"]),
         ('"1.15 g/mL"', '"1.15"', ["component 1, density", "'1.15'", "no unit", "1.13 g/mL"]),
