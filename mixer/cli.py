@@ -161,6 +161,15 @@ def _parser() -> argparse.ArgumentParser:
     ratio.add_argument("--json", action="store_true")
     ratio.set_defaults(run=epoxy_commands.ratio)
 
+    life = words.add_parser("life", help="how long a cup lives, and how hot it gets")
+    life.add_argument("--resin", required=True, metavar="NAME|FILE")
+    life.add_argument("--mass", required=True, metavar="100g")
+    for flag in ("--air", "--start"):
+        life.add_argument(flag, metavar="25degC")
+    life.add_argument("--cup", metavar="NAME|FILE")
+    life.add_argument("--json", action="store_true")
+    life.set_defaults(run=epoxy_commands.life)
+
     record = words.add_parser("record", help="the build record")
     _record(
         record.add_subparsers(

@@ -24,6 +24,14 @@ def ratio(args: Namespace) -> int:
     return 0
 
 
+def life(args: Namespace) -> int:
+    from mixer.app.life import Asked, answer, lines
+
+    found = answer(Asked(args.resin, args.mass, args.air, args.start, args.cup))
+    print(json.dumps(found) if args.json else visible_lines(lines(found)))
+    return 0
+
+
 def visible_lines(lines: list[str]) -> str:
     """Each on its own line, and nothing in them that a terminal obeys."""
     return "\n".join(visible(line) for line in lines)

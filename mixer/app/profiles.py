@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from mixer import units
 from mixer.app.folders import Folders, config_folder, find, names, profile_folders
+from mixer.app.pot_life import PotLife, read_pot_life
 from mixer.app.toml_table import ProfileError, Table, read_toml
 from mixer.pour.recipe import Component, Recipe, Role
 
@@ -52,10 +53,7 @@ class ResinProfile:
     ratio_tolerance: float
     split_tolerance: float
     stir_s: float
-    pot_life_mass_ug: int
-    pot_life_c: float
-    pot_life_s: float
-    pot_life_ends: str
+    pot_life: PotLife | None
     room_coldest_c: float
     room_dampest: float
     equivalents: tuple[float | None, ...]
@@ -132,12 +130,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     stir = top.table("stir", optional=True)
     stir_s = stir.quantity("time", units.duration_s, 1, 3600, "1 s to 1 h", default="120 s")
     stir.close()
-    pot = top.table("pot_life")
-    pot_mass_ug = pot.quantity("mass", units.mass_ug, 1e6, 1e11, "1 g to 100 kg")
-    pot_c = pot.quantity("temperature", units.temperature_c, 5, 60, "5 to 60 degC")
-    pot_s = pot.quantity("time", units.duration_s, 60, 86400, "1 min to 24 h")
-    pot_ends = pot.choice("ends", ("gel", "viscosity", "usable"))
-    pot.close()
+    pot_life = read_pot_life(top.table("pot_life")) if top.has("pot_life") else None
     # Without a data sheet: 18 degC and 65 % are common practice, no source.
     room = top.table("room", optional=True)
     coldest_c = room.quantity(
@@ -156,10 +149,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
         ratio_tolerance=ratio_tolerance,
         split_tolerance=split_tolerance,
         stir_s=stir_s,
-        pot_life_mass_ug=int(pot_mass_ug),
-        pot_life_c=pot_c,
-        pot_life_s=pot_s,
-        pot_life_ends=pot_ends,
+        pot_life=pot_life,
         room_coldest_c=coldest_c,
         room_dampest=dampest,
         equivalents=tuple(equivalent for _, equivalent in read),
@@ -238,12 +228,7 @@ def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
         "ratio_tolerance": profile.ratio_tolerance,
         "split_tolerance": profile.split_tolerance,
         "stir_s": profile.stir_s,
-        "pot_life": {
-            "mass_g": profile.pot_life_mass_ug / 1e6,
-            "temperature_c": profile.pot_life_c,
-            "time_s": profile.pot_life_s,
-            "ends": profile.pot_life_ends,
-        },
+        "pot_life": profile.pot_life.view() if profile.pot_life else None,
         "room": {"coldest_c": profile.room_coldest_c, "dampest": profile.room_dampest},
     }
 

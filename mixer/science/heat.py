@@ -34,6 +34,9 @@ FOAM_W_M2K = 1.2
 #: m2 K/W. Half a millimetre of paper or one of plastic (by conductivity, memory).
 WALL_M2K_W = 0.005
 
+#: Times R T^2 / E above the room, from which on a cup that feeds on itself runs away.
+HOTTER = 2.0
+
 #: A cup's height by its mean diameter, where nobody measured it (common practice).
 HEIGHT_BY_DIAMETER = 1.2
 
@@ -58,7 +61,7 @@ class Body:
 class Course:
     """What became of it. ``t_s``, ``temp_c`` and ``conversion`` are where the solver
     stepped; ``reached_s`` has the time of each conversion that was asked for, None where
-    it was not reached; ``runaway``: at some moment heat fed on itself."""
+    it was not reached; ``runaway``: heat fed on itself; see :func:`lumped`."""
 
     t_s: tuple[float, ...]
     temp_c: tuple[float, ...]
@@ -169,10 +172,12 @@ def lumped(
     -----
     ``runaway`` is Semenov's condition with whatever is left to react: while the epoxy
     still warms up, a degree more brings more heat than it carries off,
-    :math:`m H \, \partial r / \partial T > U A`. With consumption off, this comes true
-    if and only if :math:`\psi = m H r E / (U A R T_\mathrm{air}^2) > 1/e`, as the
-    excess passes :math:`R T^2 / E` [1]_. With consumption it is a cautious sign: a cup
-    may fulfil it for a while and end below the heat that softens foam.
+    :math:`m H \, \partial r / \partial T > U A`; and it gets hotter than the room by more
+    than twice :math:`R T^2 / E`, some 28 degC. With consumption off both come true if and
+    only if :math:`\psi = m H r E / (U A R T_\mathrm{air}^2) > 1/e`, as the excess passes
+    :math:`R T^2 / E` [1]_. With consumption, the first alone comes true for a while in
+    cups that stay lukewarm; the second is ours, and lies where the peak begins to climb
+    steeply with the mass.
 
     References
     ----------
@@ -236,8 +241,14 @@ def lumped(
         reached_s=tuple(reached),
         peak_c=peak_k - ZERO_C_K,
         peak_s=peak_s,
-        runaway=feeds,
+        runaway=feeds and peak_k - air_k > HOTTER * _excess_k(rate_per_s, air_k),
     )
+
+
+def _excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:
+    """R T^2 / E of the room: by so many degrees more, the reaction is e times as fast."""
+    rate = rate_per_s(0.0, air_k)
+    return 0.01 * rate / (rate_per_s(0.0, air_k + 0.01) - rate)
 
 
 def _turn(low_s: float, high_s: float, turned: Callable[[float], bool]) -> float:

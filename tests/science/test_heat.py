@@ -195,3 +195,17 @@ def test_scipy_is_not_loaded_before_a_cup_is_followed() -> None:
         "assert not {'scipy', 'numpy'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_runaway_is_where_the_peak_climbs_with_the_mass() -> None:
+    slow = CURE.faster(1 / 3).rate_per_s
+    seen = []
+    for mass_g in (5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0):
+        radius, depth = filled_cup_m(mass_g, 1.1, mass_g / 1.1 / 0.6)
+        cup = Body(mass_g, 380, 2.1, conductance_w_k(radius, depth))
+        found = lumped(slow, cup, 20, 20, 3 * 86400)
+        seen.append((found.peak_c, found.runaway))
+    assert [runs for _, runs in seen] == sorted(runs for _, runs in seen)
+    assert {runs for _, runs in seen} == {False, True}
+    for peak, runs in seen:
+        assert runs == (peak > 50)
