@@ -34,7 +34,7 @@ FOAM_W_M2K = 1.2
 #: m2 K/W. Half a millimetre of paper or one of plastic (by conductivity, memory).
 WALL_M2K_W = 0.005
 
-#: Times R T^2 / E above the room, from which on a cup that feeds on itself runs away.
+#: Times R T^2 / E above the room, from which on a cup has run away; see :func:`lumped`.
 HOTTER = 2.0
 
 #: A cup's height by its mean diameter, where nobody measured it (common practice).
@@ -170,14 +170,12 @@ def lumped(
 
     Notes
     -----
-    ``runaway`` is Semenov's condition with whatever is left to react: while the epoxy
-    still warms up, a degree more brings more heat than it carries off,
-    :math:`m H \, \partial r / \partial T > U A`; and it gets hotter than the room by more
-    than twice :math:`R T^2 / E`, some 28 degC. With consumption off both come true if and
-    only if :math:`\psi = m H r E / (U A R T_\mathrm{air}^2) > 1/e`, as the excess passes
-    :math:`R T^2 / E` [1]_. With consumption, the first alone comes true for a while in
-    cups that stay lukewarm; the second is ours, and lies where the peak begins to climb
-    steeply with the mass.
+    ``runaway``: it warms up past twice :math:`R T_\mathrm{air}^2 / E` above the room, some
+    28 degC. Semenov [1]_: where nothing is used up no cup rests at more than once that,
+    and it gets beyond if and only if
+    :math:`\psi = m H r E / (U A R T_\mathrm{air}^2) > 1/e`. With consumption a cup may
+    pass once that and stay lukewarm; twice is ours, and lies where the peak begins to
+    climb steeply with the mass.
 
     References
     ----------
@@ -215,7 +213,6 @@ def lumped(
     steps = [(0.0, 0.0, start_c + ZERO_C_K)]
     warms = change(0.0, solver.y)[1] > 0
     peak_k, peak_s = steps[0][2], 0.0
-    feeds = _feeds_on_itself(rate_per_s, generated, lost, steps[0], air_k)
     reached: list[float | None] = [None] * len(conversions)
     while solver.status == "running" and not (leave_then and None not in reached):
         if solver.step() is not None:
@@ -226,7 +223,6 @@ def lumped(
             if reached[i] is None and alpha >= conversion:
                 is_there = reaches(solver.dense_output(), conversion)
                 reached[i] = _turn(before_s, now_s, is_there)
-        feeds = feeds or _feeds_on_itself(rate_per_s, generated, lost, steps[-1], air_k)
         warmed, warms = warms, change(now_s, solver.y)[1] > 0
         if warmed and not warms:
             within = solver.dense_output()
@@ -241,14 +237,15 @@ def lumped(
         reached_s=tuple(reached),
         peak_c=peak_k - ZERO_C_K,
         peak_s=peak_s,
-        runaway=feeds and peak_k - air_k > HOTTER * _excess_k(rate_per_s, air_k),
+        runaway=peak_s > 0 and peak_k - air_k > HOTTER * _excess_k(rate_per_s, air_k),
     )
 
 
 def _excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:
     """R T^2 / E of the room: by so many degrees more, the reaction is e times as fast."""
     rate = rate_per_s(0.0, air_k)
-    return 0.01 * rate / (rate_per_s(0.0, air_k + 0.01) - rate)
+    more = rate_per_s(0.0, air_k + 0.01) - rate
+    return 0.01 * rate / more if more > 0 else math.inf
 
 
 def _turn(low_s: float, high_s: float, turned: Callable[[float], bool]) -> float:
@@ -257,18 +254,3 @@ def _turn(low_s: float, high_s: float, turned: Callable[[float], bool]) -> float
         middle = (low_s + high_s) / 2
         low_s, high_s = (low_s, middle) if turned(middle) else (middle, high_s)
     return high_s
-
-
-def _feeds_on_itself(
-    rate_per_s: Callable[[float, float], float],
-    generated: float,
-    lost: float,
-    step: tuple[float, float, float],
-    air_k: float,
-) -> bool:
-    _, alpha, temp_k = step
-    rate = rate_per_s(alpha, temp_k)
-    if generated * rate <= lost * (temp_k - air_k):
-        return False  # it does not warm up
-    slope = (rate_per_s(alpha, temp_k + 0.01) - rate) / 0.01
-    return generated * slope > lost

@@ -9,6 +9,7 @@ an estimate, with a range. This file must never give a figure where it was not c
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass, replace
 
@@ -140,6 +141,7 @@ def body(
     return Body(mass_g, heat_j_g, CAPACITY_J_G_K, passes)
 
 
+@functools.lru_cache(maxsize=64)  # a label is fitted once, and its cups asked for many times
 def fit(label: Label, guess: Guess | None = None) -> System:
     """The system that ends its pot life where and when the label says.
 
@@ -318,11 +320,9 @@ def _heat_j_g(label: Label, guess: Guess) -> float:
 
     def too_hot(heat_j_g: float) -> float:
         system = _scaled(label, guess, heat_j_g)
-        hours = point.minutes * 60 * 20
-        return (
-            follow(system, label, point.mass_g, point.temp_c, point.temp_c, until_s=hours).peak_c
-            - peak_c
-        )
+        until_s = point.minutes * 60 * 20
+        course = follow(system, label, point.mass_g, point.temp_c, point.temp_c, None, until_s)
+        return course.peak_c - peak_c
 
     least, most = HEAT_J_G / 3, HEAT_J_G * 2
     if too_hot(least) > 0 or too_hot(most) < 0:

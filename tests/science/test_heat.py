@@ -155,6 +155,13 @@ def test_warm_epoxy_in_a_cold_room_starts_at_its_hottest() -> None:
     found = lumped(RATE, small, 10, 40, 3600)
     assert found.peak_s == 0
     assert found.peak_c == pytest.approx(40)
+    assert not found.runaway  # though it is 30 degC warmer than the room
+
+
+def test_what_only_takes_up_the_rooms_heat_does_not_run_away() -> None:
+    found = lumped(lambda alpha, temp_k: 0.0, CUP, 40, 10, 86400)
+    assert found.peak_c == pytest.approx(40, abs=0.01)
+    assert not found.runaway
 
 
 def test_it_may_leave_once_it_has_what_was_asked() -> None:
