@@ -90,12 +90,20 @@ def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
     assert not any("No cup" in note for note in small["notes"])
 
 
-def test_equivalent_weights_tell_the_heat(tmp_path: Path) -> None:
-    # Half as much epoxide in a gram, half the heat: a cooler cup.
-    thin = written(tmp_path, "eew = 190", "eew = 380")
-    half = answer(Asked(thin, "100 g"))
+@pytest.mark.parametrize(
+    ("old", "new"), [("eew = 190", "eew = 380"), ("ahew = 68.4", "ahew = 136.8")]
+)
+def test_equivalent_weights_tell_the_heat(tmp_path: Path, old: str, new: str) -> None:
+    # Half as much that can react in a gram, of whichever there is less: half the heat.
+    half = answer(Asked(written(tmp_path, old, new), "100 g"))
     assert half["gel_min"] == 25.0
     assert half["peak_c"] < answer(Asked("sample-36", "100 g"))["peak_c"] - 40
+
+
+def test_without_equivalent_weights_the_heat_is_a_usual_one(tmp_path: Path) -> None:
+    usual = answer(Asked(written(tmp_path, "eew = 190\n", ""), "100 g"))
+    # EEW 190 with 36 phr is what the usual heat was reckoned from.
+    assert usual["peak_c"] == pytest.approx(answer(Asked("sample-36", "100 g"))["peak_c"], abs=5)
 
 
 def test_the_cautions_are_shown(capsys: pytest.CaptureFixture[str]) -> None:

@@ -118,6 +118,29 @@ def test_a_label_that_contradicts_itself_is_refused(
     assert said in str(caught.value)
 
 
+def test_a_cup_that_nobody_named_is_filled_as_a_label_s_is() -> None:
+    own = pot_life.body(100, 1.1, 380, None, 1.0)
+    assert own == pot_life.body(100, 1.1, 380, 100 / 1.1 / 0.6, 1.0)
+    assert pot_life.body(100, 1.1, 380, None, 1.5).conductance_w_k > own.conductance_w_k * 1.2
+
+
+def test_what_is_doubted_is_in_the_system() -> None:
+    system = fit(FAST, Guess(energy_j_mol=44e3, start_share=0.5, heat=1.2))
+    assert system.heat_j_g == pytest.approx(1.2 * 380)
+    assert (system.cure.e1_j_mol, system.cure.e2_j_mol) == (44e3, 44e3)
+    assert system.cure.k1_per_s / system.cure.k2_per_s == pytest.approx(0.5)
+    # More heat in the label's cup: slower rates give the same time there.
+    assert fit(FAST, Guess(heat=1.2)).cure.k2_per_s < fit(FAST).cure.k2_per_s
+    assert fit(FAST, Guess(label_exchange=0.75)).cure.k2_per_s < fit(FAST).cure.k2_per_s
+
+
+def test_the_energies_that_are_doubted_are_those_that_were_found() -> None:
+    # 44 to 57 and 55 to 60 kJ/mol: Thermochim. Acta 447 (2006) 167; J. Appl. Polym. Sci.
+    # 56 (1995) 1029.
+    low, high = pot_life.DOUBTS[0]
+    assert (low.energy_j_mol, high.energy_j_mol) == (44e3, 60e3)
+
+
 @pytest.mark.parametrize("label", [FAST, SLOW], ids=["fast", "slow"])
 def test_more_or_warmer_epoxy_lives_shorter(label: Label) -> None:
     by_mass = [minutes(label, mass_g, 20)[0] for mass_g in (5, 20, 80, 320)]
@@ -179,7 +202,10 @@ def test_what_never_comes_has_no_time() -> None:
         (FAST, 100, 9, 15, "10 to 40 degC"),
         (FAST, 100, 35, 41, "10 to 40 degC"),
         (FAST, 100, 15, 26, "within 10 degC of the room"),
-        (replace(FAST, points=(Point(100, 25, 400),)), 100, 25, 25, "8 to 240 min on the label"),
+        (replace(FAST, points=(Point(100, 25, 8),)), 100, 25, 25, None),
+        (replace(FAST, points=(Point(100, 25, 240),)), 100, 25, 25, None),
+        (replace(FAST, points=(Point(100, 25, 7.9),)), 100, 25, 25, "8 to 240 min on the label"),
+        (replace(FAST, points=(Point(100, 25, 241),)), 100, 25, 25, "8 to 240 min on the label"),
         (replace(FAST, points=(Point(1000, 25, 25),)), 100, 25, 25, "5 to 500 g"),
         (replace(FAST, points=(Point(100, 5, 25),)), 100, 25, 25, "10 to 40 degC"),
     ],
