@@ -28,7 +28,8 @@ COLDEST_C, WARMEST_C = -10.0, 60.0
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
-    "The times are those of the whole cup; its hot middle may be sooner, by half as much again."
+    "The times are of the whole cup: its hot middle may be sooner, at worst after half of them, "
+    "and some 25 degC hotter."
 )
 HOT = (
     "A cup that is warming: spread it out, use it, or set it outdoors on something that does "
