@@ -26,6 +26,7 @@ from mixer.pour.rests import Rest, added, found, frame_of
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
 FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
 MEMORY_S = 2.5
+JITTER_S = 0.2  # by which a busy machine may give a reading its time too late (our choice)
 COME_TO_STAY_S = 3.5  # what came at once, and is then still there (our choice)
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
@@ -285,14 +286,15 @@ def _risen(rise: Rise, reading: Reading) -> Rise:
     return risen(rise, reading, lightest_cup_ug(reading.division_ug))
 
 
-def _leap_ug(recent: tuple[Reading, ...]) -> int:
-    """The most by which the weight has risen, up to now, faster than any stream."""
+def _leap_ug(recent: tuple[Reading, ...], late_s: float = 0.0) -> int:
+    """The most by which the weight has risen, up to now, faster than any stream, even where
+    a reading came so much late."""
     now = recent[-1]
     return max(
         (
             now.mass_ug - r.mass_ug
             for r in recent[:-1]
-            if now.mass_ug - r.mass_ug >= PUT_DOWN_UG_S * (now.at_s - r.at_s)
+            if now.mass_ug - r.mass_ug >= PUT_DOWN_UG_S * (now.at_s - r.at_s + late_s)
         ),
         default=0,
     )
@@ -349,7 +351,7 @@ def _knocked(sight: Sight, last: Reading) -> Sight:
     if level is None:
         return sight
     least_ug = level - fall_ug(sight.division_ug)  # below that, the cup was off
-    leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug))
+    leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug), JITTER_S)
     if leap_ug <= fall_ug(sight.division_ug):
         return sight
     return replace(sight, knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))

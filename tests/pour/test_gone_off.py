@@ -200,3 +200,12 @@ def test_what_came_at_once_and_stays_is_content_in_the_end() -> None:
     now = hold_at(guide, 72, now, 5)
     hold_at(guide, 32, now, 2)
     assert guide.pour.trouble is not None
+
+
+def test_a_fast_stream_whose_readings_come_late_is_no_knock() -> None:
+    """15 g/s, ten readings a second, each given its time up to 0.15 s late."""
+    guide, now = half_poured()
+    for i in range(1, 11):
+        late_s = 0.15 if i % 3 else 0.0
+        guide.take(weighed(32 + 1.5 * i, now + i / 10 + late_s, still=False))
+    assert guide.sight.level_ug == pytest.approx(39_500_000, abs=1_600_000)
