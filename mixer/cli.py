@@ -1,5 +1,5 @@
-"""The words of the command line, and nothing else; what they do is :mod:`mixer.commands`
-and :mod:`mixer.record_commands`.
+"""The words of the command line, and nothing else; what they do is :mod:`mixer.commands`,
+:mod:`mixer.record_commands` and :mod:`mixer.epoxy_commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, NoReturn
 
-from mixer import commands, record_commands
+from mixer import commands, epoxy_commands, record_commands
 from mixer.app import endings
 from mixer.app.sentence import sentence
 from mixer.app.spoken import tell
@@ -126,9 +126,15 @@ def _parser() -> argparse.ArgumentParser:
     one.set_defaults(run=commands.resin_confirm)
 
     mix = words.add_parser("mix", help="one guided batch")
-    for flag in ("--resin", "--size", "--port"):
+    for flag in ("--resin", "--size"):
         mix.add_argument(flag, required=True)
-    mix.add_argument("--scale", default="sma")
+    mix.add_argument(
+        "--port",
+        required=True,
+        help="where the scale is; sim: is a simulated bench; typed: is a scale with no cable, "
+        "whose totals you type (typed:0.01g says the steps of its display, else 0.1g)",
+    )
+    mix.add_argument("--scale", default="sma", help="its profile, by name or file")
     for flag in ("--cup", "--stir", *TOLD, "--record"):
         mix.add_argument(flag)
     mix.add_argument("--hands-free", action="store_true")
@@ -151,6 +157,24 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--hands-on", action="store_true", help="pour it yourself, by the keyboard")
     demo.add_argument("--out", default="cupside-demo", metavar="DIR")
     demo.set_defaults(run=commands.demo)
+
+    ratio = words.add_parser("ratio", help="how much hardener a resin needs")
+    ratio.add_argument("--resin", metavar="NAME|FILE")
+    for flag, example in (("--eew", "190"), ("--ahew", "24.4")):
+        ratio.add_argument(flag, metavar=example)
+    for flag in ("--density-resin", "--density-hardener"):
+        ratio.add_argument(flag, metavar="1.15g/mL")
+    ratio.add_argument("--json", action="store_true")
+    ratio.set_defaults(run=epoxy_commands.ratio)
+
+    life = words.add_parser("life", help="how long a cup lives, and how hot it gets")
+    life.add_argument("--resin", required=True, metavar="NAME|FILE")
+    life.add_argument("--mass", required=True, metavar="100g")
+    for flag in ("--air", "--start"):
+        life.add_argument(flag, metavar="25degC")
+    life.add_argument("--cup", metavar="NAME|FILE")
+    life.add_argument("--json", action="store_true")
+    life.set_defaults(run=epoxy_commands.life)
 
     record = words.add_parser("record", help="the build record")
     _record(

@@ -16,7 +16,7 @@ from typing import Any, Protocol, TextIO
 from mixer.app import endings
 from mixer.app.picture import Picture
 
-WORDS = ("go", "hold", "use", "part", "drop", "note")
+WORDS = ("go", "hold", "use", "part", "drop", "note", "shows")
 #: Outcomes that are no end of a batch: their sentence belongs on standard error.
 FAILED = ("refused", "failed", "unrecorded", "scale-lost", "left-open")
 LOOK_S = 0.2
@@ -77,7 +77,10 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     """One line of the JSON face; the last one (``over``) has the result too.
 
-    Masses in grams, time in seconds; ``None`` where there is no such figure.
+    Masses in grams, time in seconds; ``None`` where there is no such figure. Where the weights
+    are typed in, there are also the running total that the scale's display is to show
+    (``to_show_g``) and what the builder said of it, not yet gone on from (``shows``); all
+    other masses mean what they mean for any batch.
 
     >>> line = as_plain(Picture(stage="pour", component="resin", net_ug=1_500_000), over=False)
     >>> line["stage"], line["component"], line["net_g"], line["target_g"]
@@ -97,6 +100,9 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
         "cue": picture.cue,
         "say": picture.say,
     }
+    if picture.display is not None:
+        line["to_show_g"] = _g(picture.display.target_ug)
+        line["shows"] = picture.display.shows or None
     if over:
         if picture.stage == "ready":
             line["stage"] = "ended"
@@ -163,7 +169,7 @@ def _listen(shop: Bench, words: Iterable[str]) -> None:
             if word in WORDS:
                 shop.key(word, text)
             elif word:
-                known = "go, hold, use, part, drop, note TEXT"
+                known = "go, hold, use, part, drop, note TEXT; with no cable shows 44.3"
                 print(f"{word[:20]!r} is no word here: {known}.", file=sys.stderr)
     except (OSError, ValueError):  # the terminal is gone, or the input closed: no more words
         return

@@ -89,6 +89,7 @@ _TIME = _Kind("s", 0.0, 366 * 86400.0, "0 to 366 days", "give a time such as '12
 _TEMPERATURE = _Kind(
     "degC", -50.0, 150.0, "-50 to 150 degC", "give a temperature such as '22 degC' or '72 degF'"
 )
+_PEAK = _Kind("degC", -50.0, 400.0, "-50 to 400 degC", "give a temperature such as '160 degC'")
 _DENSITY = _Kind(
     "g/mL", 0.01, 30.0, "0.01 to 30 g/mL", "give a density such as '1.13 g/mL' or '9.4 lb/gal'"
 )
@@ -127,7 +128,20 @@ def temperature_c(text: str, what: str = "temperature") -> float:
     >>> temperature_c("25 degC"), round(temperature_c("72degF"), 2), temperature_c("22 C")
     (25.0, 22.22, 22.0)
     """
-    return _convert(re.sub(r"(?<=[0-9.])(\s*)([CF])(\s*)$", r"\1deg\2\3", text), what, _TEMPERATURE)
+    return _convert(_with_degrees(text), what, _TEMPERATURE)
+
+
+def peak_c(text: str, what: str = "peak") -> float:
+    """The temperature of a cup at its hottest: as :func:`temperature_c`, up to 400 degC.
+
+    >>> peak_c("165 degC"), round(peak_c("320 F"))
+    (165.0, 160)
+    """
+    return _convert(_with_degrees(text), what, _PEAK)
+
+
+def _with_degrees(text: str) -> str:
+    return re.sub(r"(?<=[0-9.])(\s*)([CF])(\s*)$", r"\1deg\2\3", text)
 
 
 def density_g_per_ml(text: str, what: str = "density") -> float:

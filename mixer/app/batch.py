@@ -9,6 +9,7 @@ start a thread, or read a clock but the one that is handed in.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from mixer.app import paint
@@ -17,17 +18,19 @@ from mixer.app.carry_on import SET_BACK, CutOff
 from mixer.app.clock import Clock
 from mixer.app.hearing import Hearing, no_weight
 from mixer.app.ledger import Ledger
+from mixer.app.lessons import taught_before
 from mixer.app.notes import unfit_note
 from mixer.app.picture import Picture
 from mixer.app.resolve import Order
 from mixer.app.trace_keeper import TraceKeeper
 from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
-from mixer.pour.decide import decide
-from mixer.pour.facts import Fact, Lost, Noted, Opened
+from mixer.pour.decide import Decision, decide
+from mixer.pour.facts import Fact, Learned, Lost, Noted, Opened
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
+from mixer.pour.taught import Learning
 from mixer.pour.words import gone
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
@@ -43,21 +46,17 @@ class Batch:
     finds the one that is carried on.
 
     ``give_up_s`` is how long a scale that has gone is waited for in mid-pour, in seconds
-    of the clock; ``None``: for ever, as in the window. ``amiss`` is what is to be said of
-    the record when it begins.
+    of the clock; ``None``: for ever, as in the window.
     """
 
     def __init__(
-        self,
-        order: Order,
-        journal: Journal,
-        clock: Clock,
-        give_up_s: float | None,
-        amiss: str = "",
+        self, order: Order, journal: Journal, clock: Clock, give_up_s: float | None
     ) -> None:
-        self.order, self._amiss = order, amiss
+        self.order = order
         self.refusal = ""  # why it was never opened
+        self.amiss = ""  # what is wrong with the record, to be said when it begins
         self._clock, self._hearing = clock, Hearing(clock, give_up_s)
+        self._journal = journal
         self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
         self._cut_off = CutOff(journal, clock)
         self._watch = ClockWatch(clock.now())
@@ -102,7 +101,7 @@ class Batch:
             return True
         double = isinstance(happened, Key) and is_double_press(self._sight, happened)
         self._look(happened)
-        decision = decide(self._pour, self._sight, happened, double)
+        decision = self._decide(happened, double)
         if any(fact.kind in _URGENT for fact in decision.facts):
             self._notice_until_s = 0.0  # what was said before must not hide what is said now
         for fact in decision.facts:
@@ -167,6 +166,9 @@ class Batch:
         scale = paint.scale_view(self._sight, now_s)
         return paint.titled(replace(picture, held=held, scale=scale), self.order)
 
+    def _decide(self, happened: Input, double: bool) -> Decision:
+        return decide(self._pour, self._sight, happened, double)
+
     # -- before it is opened -------------------------------------------------------
 
     def _open(self, happened: Input) -> bool:
@@ -202,7 +204,10 @@ class Batch:
                 words.append(f"gone on with, and said then: {anew}")
             noted = (Noted(round(at_s * 1000), text) for text in words)
             self._put((*take_up(taken.facts, at_s, taken.shown), *noted), at_s)
-        if said := f"{said} {self._amiss}".strip():
+        about = self.order.about if taken is None else taken.about
+        taught = taught_before(self._journal, self.number or 0, about, self.order.terms.recipe)
+        self._coach = replace(self._coach, learning=Learning(taught))
+        if said := f"{said} {self.amiss}".strip():
             self.tell(said)
 
     # -- what is seen, and what changes by time alone ------------------------------
@@ -239,7 +244,13 @@ class Batch:
     def _put(self, facts: tuple[Fact, ...], now_s: float) -> None:
         if self.number is not None and any(fact.kind in ("live", "ended") for fact in facts):
             self._keeper.write(self.number, now_s)  # nothing of it comes after the end
+            facts = (*self._lessons(now_s), *facts)
         self._know(self._ledger.put(facts, now_s))
+
+    def _lessons(self, now_s: float) -> Iterator[Fact]:
+        """What this batch taught, for the cues of later ones."""
+        for one in self._coach.learning.lessons:
+            yield Learned(round(now_s * 1000), one.component, one.hand_ms, one.drip_ug)
 
     def _write(self, now_s: float, *, at_once: bool = False) -> bool:
         """Write what waits; true when nothing waits any more."""

@@ -29,6 +29,7 @@ from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.sentence import NotDone
+from mixer.app.typed_batch import TypedBatch
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
@@ -158,7 +159,9 @@ class Bench:
             # no window can draw; what stays for good need not be looked through.
             gc.freeze()
             left_ug = self._left_ug(order) if order.simulated else None
-            hookup = Hookup(order, self._clock, self._deliver, self._visitor, left_ug)
+            hookup = None
+            if not order.typed:
+                hookup = Hookup(order, self._clock, self._deliver, self._visitor, left_ug)
         except Refused as error:
             self._refuse(2, str(error))
             return
@@ -171,7 +174,9 @@ class Bench:
             self._release()
             self._refuse(2, trouble)
             return
-        self._batch = Batch(order, self._journal, self._clock, self._give_up_s, self._amiss())
+        make = TypedBatch if order.typed else Batch
+        self._batch = make(order, self._journal, self._clock, self._give_up_s)
+        self._batch.amiss = self._amiss()
         self._show()
 
     def _left_ug(self, order: Order) -> int | None:

@@ -34,6 +34,10 @@ class CutOff:
         taken = _taken(self._all(), order)
         return taken is not None and taken.pour.stage == "stir"
 
+    def goes_on(self, order: Order) -> bool:
+        """Whether there is one that this order carries on."""
+        return _taken(self._all(), order) is not None
+
     def left_ug(self, order: Order) -> int | None:
         """What the scale displayed last of the one that this order carries on."""
         taken = _taken(self._all(), order)

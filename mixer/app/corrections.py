@@ -13,11 +13,12 @@ from typing import Any
 
 from mixer import units
 from mixer.app.clock import Clock
-from mixer.app.late_entry import mass_ug, ratio, utc_of, why_unproven
+from mixer.app.late_entry import mass_ug, ratio, utc_of
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, dew_point, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
+from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
 from mixer.record.envelope import Entry
 from mixer.record.stored import Stored, stored
@@ -158,10 +159,10 @@ def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
     fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
     accepted = f"accepted are {', '.join(fields)}, and note, which is added"
     if not typed and name in weighed:
-        return (
-            f"field: {name} of batch {row.batch} was weighed by a scale and is not corrected; "
-            f"{accepted}."
-        )
+        how = "was weighed by a scale"
+        if row.opened.get("weights") == "typed":
+            how = "was typed as it was poured, what followed was poured by it,"
+        return f"field: {name} of batch {row.batch} {how} and is not corrected; {accepted}."
     return f"field: {units.shown(name)} of batch {row.batch} cannot be corrected; {accepted}."
 
 

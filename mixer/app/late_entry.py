@@ -26,6 +26,7 @@ from mixer.app.profiles import ProfileError, ResinProfile, load_resin
 from mixer.app.resolve import Refused, told, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.recipe import Component
+from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import amount_name, grams
 from mixer.record.envelope import RecordError
 
@@ -112,24 +113,6 @@ def ratio(components: Sequence[dict[str, Any]], amounts_ug: Sequence[int]) -> fl
     for component, mass_ug in zip(components, amounts_ug, strict=True):
         by_role[str(component["role"])] += mass_ug
     return 100 * by_role["hardener"] / by_role["resin"] if by_role["resin"] else None
-
-
-def why_unproven(actual: float | None, target: float, tolerance: float) -> str:
-    """Why typed weights prove nothing, and whether they would have been in tolerance.
-
-    >>> why_unproven(36.5, 36, 0.03)
-    'its weights were typed in'
-    >>> why_unproven(40.0, 36, 0.03)
-    'its weights were typed in, and their ratio is off by 11.1 %, more than the 3 % allowed'
-    """
-    typed = "its weights were typed in"
-    if actual is None:
-        return typed
-    off = actual / target - 1
-    if abs(off) <= tolerance:
-        return typed
-    allowed = f"more than the {100 * tolerance:g} % allowed"
-    return f"{typed}, and their ratio is off by {100 * off:.1f} %, {allowed}"
 
 
 def mass_ug(text: str, what: str) -> int:

@@ -31,6 +31,8 @@ def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str |
     In mid-pour a hold is a fact. Before the tare there is nothing to hold yet, but why
     no weight comes is told all the same: ``missing`` is the scale's fault, or ``silent``.
     """
+    if pour.result is not None:
+        return None, advice
     if pour.trouble is not None:
         return pour.trouble.reason, advice
     if pour.held_by_hand:

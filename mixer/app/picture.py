@@ -27,6 +27,25 @@ class ScaleView:
 
 
 @dataclass(frozen=True, slots=True)
+class Display:
+    """The display of a scale with no cable: running totals, as they stand on it.
+
+    ``shows`` is what the builder said of it and has not gone on from, as it was said.
+    ``wanted``: a figure may be said now; it is to be ``target_ug`` and within ``low_ug`` and
+    ``high_ug``, where there are limits; ``as_asked``: go alone says that it is there. ``call``
+    is another number for each thing that is asked for.
+    """
+
+    shows: str = ""
+    wanted: bool = False
+    target_ug: int | None = None
+    low_ug: int | None = None
+    high_ug: int | None = None
+    as_asked: bool = False
+    call: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
     """One component of the recipe, in pouring order."""
 
@@ -91,6 +110,7 @@ class Picture:
     division_ug: int | None = None
     rows: tuple[Row, ...] = ()
     scale: ScaleView = ScaleView()
+    display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()
     simulated: bool = False
     offer: Request | None = None  # at stage "ready": the order of a batch that was cut off

@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from mixer import units
 from mixer.app.folders import Folders, config_folder, find, names, profile_folders
+from mixer.app.pot_life import PotLife, read_pot_life
 from mixer.app.toml_table import ProfileError, Table, read_toml
 from mixer.pour.recipe import Component, Recipe, Role
 
@@ -34,10 +35,15 @@ __all__ = [
 #: Column names of the record that a component's ``<name>_g`` must not become.
 _TAKEN = ("size", "tare", "left", "total", "net")
 
+#: Least and most of an equivalent weight, g/mol: wide, to keep only slips out.
+EEW = (50, 10_000)
+AHEW = (5, 5_000)
+
 
 @dataclass(frozen=True, slots=True)
 class ResinProfile:
-    """One resin system. ``raw`` is the whole of it, for the journal."""
+    """One resin system. ``equivalents`` are the EEW or AHEW of each component in g/mol,
+    where the profile has it; ``raw`` is the whole of it, for the journal."""
 
     name: str
     source: str
@@ -47,12 +53,10 @@ class ResinProfile:
     ratio_tolerance: float
     split_tolerance: float
     stir_s: float
-    pot_life_mass_ug: int
-    pot_life_c: float
-    pot_life_s: float
-    pot_life_ends: str
+    pot_life: PotLife | None
     room_coldest_c: float
     room_dampest: float
+    equivalents: tuple[float | None, ...]
     raw: dict[str, Any] = field(hash=False)
 
     def recipe(self) -> Recipe:
@@ -71,6 +75,8 @@ class ResinProfile:
 class ScaleProfile:
     """How a scale is spoken to, what may be put on it, and how true it is.
 
+    ``dialect`` is ``none`` for one with no cable, whose display has steps of ``division_ug``
+    (``None`` where the profile does not say; a scale that is read says it itself).
     ``repeatability_ug`` is the standard deviation of one settled weight, ``linearity_ug``
     and ``drift_ug`` are half-widths; ``None`` where the profile does not say.
     """
@@ -89,6 +95,7 @@ class ScaleProfile:
     repeatability_ug: int | None
     linearity_ug: int | None
     drift_ug: int
+    division_ug: int | None
     raw: dict[str, Any] = field(hash=False)
 
 
@@ -116,7 +123,8 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     """The resin of this name, or in this file. Raises :class:`ProfileError`."""
     path = find("resins", name_or_path, folders)
     top = read_toml(path)
-    components = tuple(_component(table) for table in top.tables("component"))
+    read = [_component(table) for table in top.tables("component")]
+    components = tuple(component for component, _ in read)
     _check_components(top, components)
     band = top.table("band")
     ratio_tolerance = band.tolerance("ratio")
@@ -125,12 +133,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     stir = top.table("stir", optional=True)
     stir_s = stir.quantity("time", units.duration_s, 1, 3600, "1 s to 1 h", default="120 s")
     stir.close()
-    pot = top.table("pot_life")
-    pot_mass_ug = pot.quantity("mass", units.mass_ug, 1e6, 1e11, "1 g to 100 kg")
-    pot_c = pot.quantity("temperature", units.temperature_c, 5, 60, "5 to 60 degC")
-    pot_s = pot.quantity("time", units.duration_s, 60, 86400, "1 min to 24 h")
-    pot_ends = pot.choice("ends", ("gel", "viscosity", "usable"))
-    pot.close()
+    pot_life = read_pot_life(top.table("pot_life")) if top.has("pot_life") else None
     # Without a data sheet: 18 degC and 65 % are common practice, no source.
     room = top.table("room", optional=True)
     coldest_c = room.quantity(
@@ -149,12 +152,10 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
         ratio_tolerance=ratio_tolerance,
         split_tolerance=split_tolerance,
         stir_s=stir_s,
-        pot_life_mass_ug=int(pot_mass_ug),
-        pot_life_c=pot_c,
-        pot_life_s=pot_s,
-        pot_life_ends=pot_ends,
+        pot_life=pot_life,
         room_coldest_c=coldest_c,
         room_dampest=dampest,
+        equivalents=tuple(equivalent for _, equivalent in read),
         raw={"name": path.stem, **top.resolved},
     )
 
@@ -169,7 +170,7 @@ def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
         source=source,
         about=about,
         path=path,
-        dialect=top.choice("dialect", ("sma",)),
+        dialect=top.choice("dialect", ("sma", "none")),
         ask=top.choice("ask", ("W", "P", "R"), default="W"),
         baud=int(top.number("baud", 300, 1_000_000, default=9600, whole=True)),
         bytesize=top.choice("bytesize", (7, 8), default=8),
@@ -179,6 +180,7 @@ def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
         repeatability_ug=_error_ug(top, "repeatability"),
         linearity_ug=_error_ug(top, "linearity"),
         drift_ug=_error_ug(top, "drift") or 0,
+        division_ug=_division_ug(top),
         raw={"name": path.stem, **top.resolved},
     )
     top.close()
@@ -223,18 +225,14 @@ def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
                 "density_g_per_ml": c.density_g_per_ml,
                 "drip_s": c.drip_s,
                 "tolerance": c.tolerance,
+                "ahew" if c.role == "hardener" else "eew": equivalent,
             }
-            for c in profile.components
+            for c, equivalent in zip(profile.components, profile.equivalents, strict=True)
         ],
         "ratio_tolerance": profile.ratio_tolerance,
         "split_tolerance": profile.split_tolerance,
         "stir_s": profile.stir_s,
-        "pot_life": {
-            "mass_g": profile.pot_life_mass_ug / 1e6,
-            "temperature_c": profile.pot_life_c,
-            "time_s": profile.pot_life_s,
-            "ends": profile.pot_life_ends,
-        },
+        "pot_life": profile.pot_life.view() if profile.pot_life else None,
         "room": {"coldest_c": profile.room_coldest_c, "dampest": profile.room_dampest},
     }
 
@@ -250,7 +248,14 @@ def _error_ug(top: Table, key: str) -> int | None:
     return int(top.quantity(key, units.mass_ug, 0, 1e9, "0 g to 1 kg"))
 
 
-def _component(table: Table) -> Component:
+def _division_ug(top: Table) -> int | None:
+    if not top.has("division"):
+        return None
+    return int(top.quantity("division", units.mass_ug, 1e3, 1e8, "0.001 g to 100 g"))
+
+
+def _component(table: Table) -> tuple[Component, float | None]:
+    """The component, and its equivalent weight where that is given."""
     name = table.text("name")
     if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz0123456789-"):
         # It heads a column of the record and a line on the screen.
@@ -266,8 +271,10 @@ def _component(table: Table) -> Component:
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
         tolerance=table.tolerance("tolerance") if role == "additive" else None,
     )
+    key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
+    equivalent = table.number(key, least, most) if table.has(key) else None
     table.close()
-    return component
+    return component, equivalent
 
 
 def _check_components(top: Table, components: tuple[Component, ...]) -> None:

@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
+TYPED = "typed:"  # the port of a scale with no cable
+
 
 @dataclass(frozen=True, slots=True)
 class Request:

@@ -23,12 +23,14 @@ from mixer.app.profiles import (
     load_resin,
     load_scale,
 )
-from mixer.app.request import Request
+from mixer.app.request import TYPED, Request
 from mixer.app.sentence import sentence
 from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 from mixer.science.humidity import dew_point_c
 
+NO_CABLE, USUAL_SCALE = "no-cable", "sma"
+USUAL_DIVISION_UG = 100_000  # of most such scales (common practice, no source)
 LEAST_UG = 1_000_000  # common practice, no source: some twenty drops
 
 
@@ -70,6 +72,11 @@ class Order:
     size: str
     cup_ug: int
 
+    @property
+    def typed(self) -> bool:
+        """Whether its weights are typed in, off a scale with no cable."""
+        return self.terms.typed_division_ug is not None
+
     def on_scale_of(self, capacity_ug: int) -> Order:
         """The same where the scale itself says that it weighs up to this.
 
@@ -90,11 +97,13 @@ def resolve(request: Request, *, store: Path | None = None) -> Order:
 
 def _resolve(request: Request, store: Path) -> Order:
     resin = load_resin(request.resin)
-    scale = load_scale(request.scale)
+    typed = request.port.startswith(TYPED)
+    scale = load_scale(scale_of(request))
     cup = load_cup(request.cup) if request.cup else None
     simulated = request.port.startswith("sim:")
     if not simulated and not is_confirmed(resin, store):
         raise Refused(_not_confirmed(request.resin, resin, store))
+    _fit_together(request, scale)
     cup_most = cup.most_ug(resin.density_g_per_ml) if cup else None
     cup_ug = cup.mass_ug if cup else 0
     size_ug = units.mass_ug(request.size, "size")
@@ -109,9 +118,42 @@ def _resolve(request: Request, store: Path) -> Order:
         repeatability_ug=scale.repeatability_ug,
         linearity_ug=scale.linearity_ug,
         drift_ug=scale.drift_ug,
+        typed_division_ug=division_ug(request.port, scale) if typed else None,
     )
     about = _about(request, resin, scale, cup, simulated)
+    about["weights"] = "typed" if typed else "scale"
     return Order(terms, about, scale, request.port, simulated, request.size, cup_ug)
+
+
+def scale_of(request: Request) -> str:
+    """The name of its scale's profile: the usual one has a cable."""
+    usual = request.port.startswith(TYPED) and request.scale == USUAL_SCALE
+    return NO_CABLE if usual else request.scale
+
+
+def division_ug(port: str, scale: ScaleProfile) -> int:
+    """One step of the display of a scale with no cable: as said with the port, else by its
+    profile, else a tenth of a gram."""
+    said = port.removeprefix(TYPED).strip()
+    if not said:
+        return scale.division_ug or USUAL_DIVISION_UG
+    step = units.mass_ug(said, "port typed:")
+    if not 1_000 <= step <= 100_000_000:
+        raise Refused(
+            f"port: {units.shown(port)} was read; give typed: with one step of the display, from "
+            "0.001 g to 100 g, such as typed:0.1g."
+        )
+    return step
+
+
+def _fit_together(request: Request, scale: ScaleProfile) -> None:
+    typed = request.port.startswith(TYPED)
+    if scale.dialect == "none" and not typed:
+        raise Refused(f"scale: {scale.name} has no cable; give --port typed: for it.")
+    if typed and request.hands_free:
+        raise Refused(
+            "hands-free: at a scale with no cable each figure is typed; leave hands-free out."
+        )
 
 
 def _not_confirmed(asked: str, resin: ResinProfile, store: Path) -> str:
@@ -202,7 +244,6 @@ def _about(
         "cup_name": cup.name if cup else None,
         "scale_name": scale.name,
         "bench": "simulated" if simulated else "real",
-        "weights": "scale",
         **told(request),
         "program": __version__,
         "asked": request.words(),

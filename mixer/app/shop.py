@@ -20,7 +20,7 @@ from mixer.app.bench import Bench, Close
 from mixer.app.board import Board
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
-from mixer.app.request import Choices, Request
+from mixer.app.request import TYPED, Choices, Request
 from mixer.pour.inputs import Key
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ class Shop:
 
         ports = tuple(sorted(port.device for port in comports()))
         resins, cups, scales = (tuple(profiles.names(k)) for k in ("resins", "cups", "scales"))
-        return Choices(resins, cups, scales, (*ports, "sim:"))
+        return Choices(resins, cups, scales, (*ports, "sim:", TYPED))
 
     def start(self, request: Request) -> None:
         """Begin a batch; a refusal shows as ``say``, and as the exit status."""
@@ -93,7 +93,8 @@ class Shop:
         self._inbox.put(request)
 
     def key(self, word: str, text: str = "") -> None:
-        """A word of the builder's: ``go``, ``hold``, ``drop``, or ``note`` with its text."""
+        """A word of the builder's: ``go``, ``hold``, ``drop``, or ``note`` with its text; at a
+        scale with no cable ``shows`` with its figure, which ``go`` may have too."""
         self._inbox.put(Key(self._clock.age_s(), word, text.strip()))
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:

@@ -143,7 +143,8 @@ def form(shown: Shown) -> Iterator[str]:
         if fact.entry is None:
             yield visible(f"  {fact.seq}  cannot be read: {fact.say}")
         else:
-            what = tell(fact.entry, batch.components)
+            typed = batch.opened.get("weights") == "typed"
+            what = tell(fact.entry, batch.components, typed)
             yield visible(f"  {fact.seq}  {_time(fact.entry.utc)}  {what}")
     yield ""
     yield f"Weights in its trace: {shown.weights}."
@@ -166,7 +167,7 @@ def _cells(batch: BatchRow, row: Mapping[str, Any]) -> list[str]:
     # Of a batch that was typed in, what was mixed is all that is known.
     size_ug = size_ug if type(size_ug) is int else batch.sum_ug()
     corrected = any(one.field != "note" for one in batch.corrections)
-    marks = ["typed"] * (batch.entered_at is not None) + ["corrected"] * corrected
+    marks = ["typed"] * (batch.opened.get("weights") == "typed") + ["corrected"] * corrected
     when = row["opened_utc"]
     cells = [
         row["batch"],

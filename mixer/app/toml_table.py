@@ -179,7 +179,7 @@ class Table:
         return f"{self._file}: {self._where}{key}"
 
     def _get(self, key: str, accepted: str, default: object) -> Any:
-        self._asked.append(key)
+        self.has(key)
         if key in self._content:
             return self._content[key]
         if default is None:

@@ -36,7 +36,8 @@ class Shop(Protocol):
         ...
 
     def key(self, word: str, text: str = "") -> None:
-        """``"go"``, ``"hold"``, ``"drop"``, or ``"note"`` with its text."""
+        """``"go"``, ``"hold"``, ``"drop"``, or ``"note"`` with its text; with ``"go"``, ``"use"``
+        and ``"part"`` goes the figure off a scale with no cable, if one was typed."""
         ...
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:

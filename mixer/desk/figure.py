@@ -28,8 +28,27 @@ def _pour(p: Picture) -> tuple[str, str, str]:
     return caption, grams(abs(over), d), below
 
 
-def lines(p: Picture) -> tuple[str, str, str, str]:
-    """Caption, figure and two lines below, for any stage.
+def _display(p: Picture, typed: str) -> tuple[str, str, str]:
+    """What the display of a scale with no cable shows, or is to show."""
+    display, d = p.display, p.division_ug
+    assert display is not None
+    limits = ""
+    if display.low_ug is not None and display.high_ug is not None:
+        limits = f"{figure(display.low_ug, d)} to {grams(display.high_ug, d)}"
+    asked = grams(display.target_ug, d)
+    shows = typed or display.shows
+    if not shows:
+        if p.stage == "cup":
+            return "the scale is to show", asked, "with the empty cup on it"
+        until = "until it shows" if p.cue == "part" else "pour until the scale shows"
+        return until, asked, limits or "then type what it shows"
+    below = f"asked {asked}" + (f"  ({limits})" if limits else "")
+    shown = clean(shows.removesuffix("g").rstrip(), 12) + " g"
+    return "it shows", shown, "the cup, not zeroed" if p.stage == "cup" else below
+
+
+def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
+    """Caption, figure and two lines below, for any stage; ``typed`` is being typed.
 
     >>> p = Picture(stage="pour", component="resin", target_ug=44_100_000, net_ug=12_000_000)
     >>> lines(p)[:3]
@@ -40,6 +59,8 @@ def lines(p: Picture) -> tuple[str, str, str, str]:
     )
     if p.stage == "stir" or (p.stage == "pour" and p.cue == "stir"):
         return "left to stir", countdown(p.remaining_s), "scrape the sides and the bottom", age
+    if p.display is not None and p.display.target_ug is not None:
+        return *_display(p, typed), age
     if p.stage == "pour" and (p.net_ug is not None or p.held is None):
         caption, large, below = _pour(p)
         if not is_fresh(p):
@@ -70,15 +91,23 @@ def _ratio(p: Picture) -> str:
     return f"ratio {ratio(p.ratio_actual)}{asked}"
 
 
+def _is_typed(scene: Scene) -> bool:
+    """Whether the figure is the builder's own, and not what is asked for."""
+    display = scene.picture.display
+    return (
+        display is not None and display.target_ug is not None and bool(scene.typed or display.shows)
+    )
+
+
 class FigurePanel(Panel):
     """A caption, the figure, two quiet lines."""
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        return (lines(p), p.stage, p.verdict, is_fresh(p))
+        return (lines(p, scene.typed), _is_typed(scene), p.stage, p.verdict, is_fresh(p))
 
     def draw(self, scene: Scene) -> None:
-        caption, large, below, quiet = lines(scene.picture)
+        caption, large, below, quiet = lines(scene.picture, scene.typed)
         p, u, left = scene.picture, self.u, 20 * self.u
         weighing = p.stage in ("ready", "cup", "pour")
         width = self.w - 2 * left
@@ -96,6 +125,9 @@ class FigurePanel(Panel):
             like="00.0 g" if large[-1:] == "g" else "00:00",
             fill=look.QUIET if weighing and not is_fresh(p) else look.INK,
         )
+        if _is_typed(scene):
+            box = (left - 12 * u, 38 * u, self.w - 8 * u, self.h - 66 * u)
+            self.shape("typed", "rectangle", box, outline=look.INK, width=4 * u)
         y = self.h - 62 * u
         doubtful = p.stage in ("live", "ended") and p.verdict not in (None, "in-band")
         if doubtful:

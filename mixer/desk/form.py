@@ -62,7 +62,9 @@ class Form:
         self.fields = {
             "resin": self._field(left, "resin", lambda: choices().resins),
             "size": self._field(left, "size", hint="such as 80 g"),
-            "port": self._field(left, "port", lambda: choices().ports),
+            "port": self._field(
+                left, "port", lambda: choices().ports, hint="typed: is a scale with no cable"
+            ),
             "cup": self._field(left, "cup", lambda: ("", *choices().cups), hint="may stay empty"),
             "scale": self._field(left, "scale", lambda: choices().scales, value="sma"),
         }

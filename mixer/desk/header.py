@@ -13,7 +13,7 @@ class Header(Panel):
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
         batch = (p.batch, p.resin_system, p.resin_source, p.size_ug, p.division_ug)
-        return (batch, p.simulated, p.scale, p.stage)
+        return (batch, p.simulated, p.scale, p.stage, p.display is not None)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
@@ -57,6 +57,12 @@ class Header(Panel):
     def _scale(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
         middle, right = self.h / 2, self.w - 20 * u
+        if p.display is not None:  # there is no scale whose health could be told
+            self.text(
+                "health", "no cable: weights are typed", right, middle, 17 * u,
+                width=self.w * 0.29, anchor="e", bold=True,
+            )  # fmt: skip
+            return
         unseen = (
             p.stage == "ready" and p.scale.health == "lost" and not (p.scale.text or p.scale.say)
         )

@@ -2,7 +2,8 @@
 
 Written as one table (:meth:`Keyboard._mean`). While somebody types into a field, a
 letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
-A command card scanned into a field still counts.
+A command card scanned into a field still counts. Where the weights are typed in, digits,
+BackSpace and the arrows are of the figure, which goes along with the word that ends it.
 """
 
 from __future__ import annotations
@@ -11,13 +12,16 @@ import time
 import tkinter as tk
 from typing import TYPE_CHECKING, Any
 
+from mixer.app.picture import Display, Picture
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import CARDS, CONFIRM_MS, ENTER, Keys
+from mixer.desk.typed import STEPS, Typing
 
 if TYPE_CHECKING:
     from mixer.desk.window import Window
 
+SHIFT = 1  # Tk's bit for it
 _EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", *ENTER)
 
 
@@ -28,6 +32,7 @@ class Keyboard:
         self._window = window
         self._held = held
         self._keys = Keys()
+        self._typing = Typing()
         root = window.root
         root.bind("<KeyPress>", self._pressed)
         root.bind("<KeyRelease>", self._released)
@@ -43,6 +48,9 @@ class Keyboard:
         field = self._typed_into()
         if field is None and key in self._held:
             self._held.press(key)
+            return
+        if field is None and self._is_of_figure(event, at_ms):
+            self._window.change(asking=False, typed=self._typing.text)
             return
         text = "" if field is None else field.get().strip().lower()
         if not "drop".startswith(text):
@@ -81,8 +89,72 @@ class Keyboard:
                 window.root.after(CONFIRM_MS, self._stop_asking)
             case "escape" if scene.picture.held is None:  # Space goes on, Escape never does
                 window.shop.key("hold")
+            case "enter" if self._wanted() is not None and self._typing.ready:
+                window.shop.key("go", self._typing.send())
+            case "go" | "use" | "part" if self._wanted() is not None:
+                window.shop.key(word, self._typing.send())
             case "go" | "hold" | "use" | "part" | "drop" if self._on():
                 window.shop.key(word)
+
+    def follow(self, picture: Picture) -> str:
+        """The figure that is being typed, at this picture."""
+        self._typing.follow(picture.display if picture.stage in ON else None)
+        return self._typing.text
+
+    def pad(self, key: str, at_ms: int) -> None:
+        """A button of the pad on the screen: a key of the same name, or ``go``."""
+        if not self._keys.fresh(f"pad {key}", at_ms):
+            return
+        self._keys.keep()
+        display = self._wanted()
+        if key == "go":
+            word = self._keys.card("go", at_ms)
+            if word is not None:
+                self._mean(word)
+        elif display is not None:
+            self._edit(key, key, at_ms, display)
+        self._window.change(asking=False, typed=self._typing.text)
+
+    def pad_released(self, key: str, at_ms: int) -> None:
+        self._keys.release(f"pad {key}", at_ms)
+
+    def _wanted(self) -> Display | None:
+        """The display that a figure is to be typed off now."""
+        display = self._window.scene.picture.display
+        return display if self._on() and display is not None and display.wanted else None
+
+    def _is_of_figure(self, event: tk.Event[Any], at_ms: int) -> bool:
+        """Whether this key is for the figure, and what it makes of it."""
+        display = self._wanted()
+        key, char = str(event.keysym), str(event.char)
+        if display is None or self._window.asides.open:
+            return False
+        if label := self._typing.label(key, char, at_ms):
+            self._keys.begin_card(label, at_ms)
+            self._window.change(typed=self._typing.text)
+            return False
+        digit = self._typing.character(key, char)
+        if digit and not self._keys.scanning(at_ms):
+            self._keys.keep()
+            self._typing.put(digit, at_ms, new=self._keys.fresh(key, at_ms))
+            return True
+        if key not in ("BackSpace", *STEPS):
+            return False
+        self._keys.keep()
+        if self._keys.fresh(key, at_ms):
+            coarse = int(event.state) & SHIFT and key in ("Up", "Down")
+            self._edit({"Up": "Prior", "Down": "Next"}[key] if coarse else key, "", at_ms, display)
+        return True
+
+    def _edit(self, key: str, char: str, at_ms: int, display: Display) -> None:
+        if key == "BackSpace":
+            if self._typing.back():
+                self._window.shop.key("shows", "")
+        elif key in STEPS:
+            division_ug = self._window.scene.picture.division_ug or 100_000
+            self._typing.step(STEPS[key], display, division_ug)
+        else:
+            self._typing.put(char, at_ms)
 
     def _on(self) -> bool:
         return self._window.scene.picture.stage in ON

@@ -71,6 +71,14 @@ class Keys:
             return "drop"
         return self._said("enter", at_ms)
 
+    def scanning(self, at_ms: int) -> bool:
+        """Whether a digit belongs to the letters of a card that is just being scanned."""
+        return self._scanning(at_ms)
+
+    def begin_card(self, text: str, at_ms: int) -> None:
+        """What came before turns out to be the beginning of a card."""
+        self._letters, self._letter_at = text, at_ms
+
     def card(self, text: str, at_ms: int) -> str | None:
         """What a scanned card says, as :meth:`word`."""
         return self._said(text if text in CARDS else "", at_ms)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tkinter as tk
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from mixer.app.request import Request
 from mixer.desk import look
@@ -18,6 +19,9 @@ from mixer.desk.form import Form
 from mixer.desk.header import Header
 from mixer.desk.panel import Panel, Scene
 from mixer.desk.strip import Strip
+
+if TYPE_CHECKING:
+    from mixer.desk.pad import Pad
 
 
 class Layout:
@@ -30,9 +34,12 @@ class Layout:
         shop: Shop,
         start: Callable[[Request], None],
         ask_close: Callable[[int], None],
+        pad: Callable[[str, int, bool], None],
     ) -> None:
         self._root, self._shop, self._start, self._ask_close = root, shop, start, ask_close
         self.asked: Request | None = None
+        self._pressed = pad
+        self._pad: Pad | None = None
         self._always: list[Panel] = []
         self._bench: list[tuple[Panel, dict[str, float]]] = []
         self._form: Form | None = None
@@ -80,7 +87,7 @@ class Layout:
         self._bench = [
             (CuePanel(root, look.SHEET), _at(0.0, 0.16, 0.43, 0.37)),
             (FigurePanel(root), _at(0.0, 0.54, 0.43, 0.41)),
-            (CupPanel(root), _at(0.43, 0.16, 0.22, 0.79)),
+            (CupPanel(root), _CUP),
             (BatchPanel(root), _at(0.65, 0.16, 0.35, 0.35)),
         ]
 
@@ -90,15 +97,37 @@ class Layout:
 
     def show(self, scene: Scene) -> None:
         """Let each panel that can be seen draw what has changed for it."""
-        bench = [self.form.answer] if scene.choosing else [panel for panel, _ in self._bench]
+        bench: list[Panel] = [self.form.answer]
+        if not scene.choosing:
+            bench = [panel for panel, _ in self._bench]
+            weighing = scene.picture.stage in ("cup", "pour")
+            bench += self._pad_if(weighing and scene.picture.display is not None)
         for panel in (*self._always, *bench):
             panel.show(scene)
+
+    def _pad_if(self, wanted: bool) -> list[Panel]:
+        """The keys of the screen in the place of the cup, which nobody sees filling there."""
+        if wanted and self._pad is None:
+            from mixer.desk.pad import Pad
+
+            self._pad = Pad(self._root, self._pressed)
+        if self._pad is None:
+            return []
+        if not wanted:
+            self._pad.canvas.place_forget()
+            return []
+        if not self._pad.canvas.winfo_manager():
+            self._pad.canvas.place(cnf=_CUP)
+            self._pad.canvas.tk.call("raise", self._pad.canvas)
+        return [self._pad]
 
     def arrange(self, scene: Scene) -> None:
         """Fields or bench; the keyboard goes along."""
         if scene.choosing:
             for panel, _ in self._bench:
                 panel.canvas.place_forget()
+            if self._pad is not None:
+                self._pad.canvas.place_forget()
             self.form.frame.place(cnf=_at(0.0, 0.16, 0.65, 0.79))
         else:
             if self._form is not None:
@@ -114,6 +143,9 @@ class Layout:
             widget.focus_force()
         else:
             widget.focus_set()
+
+
+_CUP = {"relx": 0.43, "rely": 0.16, "relwidth": 0.22, "relheight": 0.79}
 
 
 def _at(relx: float, rely: float, relwidth: float, relheight: float) -> dict[str, float]:

@@ -28,6 +28,10 @@ HELD = {
 PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
 SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
 OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"
+TYPED_KEYS = (
+    "0–9 . ⌫  what it shows      ↑ ↓  a step (Shift: ten)      Space  go on      Esc  hold      "
+    "Delete  drop"
+)
 OVER_KEYS = "Space or Enter  next batch      F2  close a cup"
 READY_KEYS = "Tab  next field      ↑ ↓  choose      Enter  start      F2  close a cup"
 
@@ -37,7 +41,8 @@ class Strip(Panel):
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        quiet = (scene.help, p.stage, _may_be_used(scene), scene.choosing, scene.leaving)
+        typed = p.display is not None
+        quiet = (typed, scene.help, p.stage, _may_be_used(scene), scene.choosing, scene.leaving)
         return (scene.asking, p.held, p.scale.health, p.scale.say, quiet)
 
     def draw(self, scene: Scene) -> None:
@@ -47,7 +52,7 @@ class Strip(Panel):
         elif p.held is not None:
             how = "Space: go on" if p.held == "by-hand" else PUT_RIGHT
             self._banner("HELD", f"{HELD.get(p.held, plain(p.held))}.  {how}")
-        elif p.scale.health != "fresh" and p.scale.say:
+        elif p.scale.health not in ("fresh", "typed") and p.scale.say:
             inset = 3 * u
             self.shape(
                 "frame",
@@ -73,6 +78,8 @@ class Strip(Panel):
             return ""  # until the app has answered, no key does anything
         if stage in ON and _may_be_used(scene):
             return OUT_KEYS
+        if stage in ON and scene.picture.display is not None and stage != "stir":
+            return TYPED_KEYS
         if stage in ON:
             return f"{clean(scene.help, 60)}      {SIMPLE_KEYS}" if scene.help else SIMPLE_KEYS
         return OVER_KEYS

@@ -57,11 +57,14 @@ class Window:
         self._unanswered = False
         self._set_up()
         self.asides = Asides(self.root, shop, self._cups, lambda: self._layout.focus(self.scene))
-        self._layout = Layout(self.root, shop, self._start, self.asides.ask_close)
+        self._layout = Layout(self.root, shop, self._start, self.asides.ask_close, self._pad)
         self._layout.header.canvas.bind("<Expose>", self._exposed)
         self._keyboard = Keyboard(self, HeldKeys(extra_keys or {}, self.root.after))
         self._bell = Bell(self.root, self._look)
         shop.on_change(self._bell.ring)
+
+    def _pad(self, key: str, at_ms: int, down: bool) -> None:
+        (self._keyboard.pad if down else self._keyboard.pad_released)(key, at_ms)
 
     def _set_up(self) -> None:
         root = self.root
@@ -116,6 +119,7 @@ class Window:
         """The scene with this changed, drawn."""
         before, scene = self.scene, replace(self.scene, **what)
         picture = scene.picture
+        scene = replace(scene, typed=self._keyboard.follow(picture))
         if picture.stage != "ready" or picture.outcome is not None:
             self._unanswered = False
         if picture.stage in ON:

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from mixer.pour import bands, turns
+from mixer.pour import bands, turns, typed
 from mixer.pour.decide import decide
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Called, Doubted, Fact, Held, Parted, Resumed, Tared
 from mixer.pour.inputs import Cut
+from mixer.pour.shows import Entry
 from mixer.pour.sight import Sight
 from mixer.pour.state import BY_HAND, RESTARTED, Pour, evolve, fold
 from mixer.pour.trust import doubt_of
@@ -47,7 +48,9 @@ def take_up(facts: Sequence[Fact], at_s: float, shown: Shown | None) -> tuple[Fa
     of the trace, if there is one. A stir needs no scale, and just runs on.
     """
     draft = Draft(_folded(facts), Sight(), at_s)
-    if draft.pour.stage == "pour":
+    if draft.pour.terms.typed_division_ug is not None:  # the builder will say what it shows
+        typed.mend(draft, facts[-1])
+    elif draft.pour.stage == "pour":
         _mend(draft, facts[-1])
         gross = last_gross_ug(facts, shown)
         draft.add(Held(draft.at_ms, RESTARTED, gross, HELD[RESTARTED], pouring=True))
@@ -65,6 +68,8 @@ def first_sight(facts: Sequence[Fact], followed: Shown | None) -> Sight:
 def give_up(facts: Sequence[Fact], at_s: float, shown: Shown | None) -> tuple[Fact, ...]:
     """The end of this pour, which is not taken up: ``abandoned``, with what was in its cup."""
     pour, at_ms = _folded(facts), round(at_s * 1000)
+    if pour.terms.typed_division_ug is not None:
+        return typed.decide(pour, Entry(), Cut(at_s, "abandoned"))[1].facts
     if pour.stage == "pour" and pour.called is not None:
         gross = last_gross_ug(facts, shown)
         pour = evolve(pour, Held(at_ms, RESTARTED, gross, HELD[RESTARTED], pouring=True))

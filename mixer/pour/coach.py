@@ -11,16 +11,25 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, parting, words
+from mixer.pour import approach, over, parting, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
-from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.standing import drip_s, enough, is_restless, settled, waited_s
 from mixer.pour.state import Pour
+from mixer.pour.taught import Learning
 from mixer.pour.trust import trouble_now
-from mixer.pour.words import CUP_OFF, HELD, LESS_THAN_NOTHING, NOT_THE_SAME, ON_TRUST_SOON, grams
+from mixer.pour.words import (
+    CUP_OFF,
+    HELD,
+    LESS_THAN_NOTHING,
+    NOT_THE_SAME,
+    ON_TRUST_SOON,
+    RESTLESS,
+    grams,
+)
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
@@ -36,6 +45,7 @@ PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a
 TOP_UP_AFTER_S = 3.0
 FLICKER_S = 2.0
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
+WAITING = ("wait", "stop", "in-band")
 RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
 
 
@@ -44,7 +54,8 @@ class Coach:
     """Where this approach stands: its phase, since when, for which call of which component;
     how many gentle top-ups had no effect; the net that was last looked at, and when it was last
     seen (it is not looked at anew for the flicker of a last digit, unless that stays); the
-    ``habits`` of this builder, and how the stream last stood when it was stopped."""
+    ``habits`` of this builder, how the stream last stood when it was stopped, and what was
+    and is learned."""
 
     phase: Phase = "look"
     since_s: float = 0.0
@@ -56,6 +67,7 @@ class Coach:
     looked_s: float = 0.0
     habits: Habits = field(default_factory=Habits)
     stopped: Stopped | None = None
+    learning: Learning = field(default_factory=Learning)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +81,17 @@ class Advice:
 
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
+    coach, advice = _advise(pour, sight, coach, now_s)
+    if advice.cue in WAITING and is_restless(pour, sight, now_s):
+        advice = replace(advice, say=RESTLESS)
+    return coach, advice
+
+
+def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
+    if pour.stage == "ended":
+        return coach, Advice("wait", "The batch has ended.")
+    if pour.parting is not None:  # what is left tells nothing of what came
+        coach = replace(coach, stopped=None)
     if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
         return coach, _parting(pour, sight, now_s)
     if pour.trouble is not None:
@@ -81,13 +104,12 @@ def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach,
         case "cup":
             return coach, _cup(pour, sight, now_s)
         case "stir":
+            coach = _learned(pour, coach)
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
             say = "Stir; scrape the sides and the bottom." + _doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
             return coach, Advice("go", _live(pour))
-        case "ended":
-            return coach, Advice("wait", "The batch has ended.")
     coach, advice = _pour(pour, sight, coach, now_s)
     return coach, replace(advice, say=advice.say + _doubt(pour))
 
@@ -144,8 +166,9 @@ def _live(pour: Pour) -> str:
     assert result is not None
     if result.verdict == "in-band":
         return "The cup is live: use it."
-    why = result.unproven_because or "its weighed ratio is out of band"
-    return f"The cup is live, but not shown to be right: {why}."
+    if result.verdict == "out-of-band":
+        return "The cup is live, but its weighed ratio is out of band."
+    return f"The cup is live, but not shown to be right: {result.unproven_because}."
 
 
 def _closed(sight: Sight) -> str:
@@ -253,7 +276,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     waited = waited_s(pour, sight, now_s)
     name = pour.terms.recipe.components[called.component].name
     if net > called.high_ug:
-        return coach, Advice("over", _over(pour, sight, net))
+        return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):
         left = drip_s(pour) - waited
         if left <= 0 and not pour.terms.hands_free and settled(pour, sight, now_s):
@@ -264,7 +287,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
         return coach, Advice("wait", "Wait for the weight to settle.")
     if pour.begun and waited >= drip_s(pour):
-        coach = replace(coach, habits=approach.learned(coach.habits, coach.stopped, net))
+        coach = _after(coach, net, dripped=True)
     coach = replace(coach, stopped=None)
     wanted = _aim(pour, replace(coach, from_ug=net)) - net
     free = called.component == 0 and not called.addition
@@ -313,12 +336,30 @@ def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float
     """
     if called.component == coach.component and coach.phase in ("pour", "ease"):
         return replace(coach, call_ms=called.at_ms, from_ug=called.before_ug)
-    habits = coach.habits
     if coach.component < 0 and pour.tared is not None:  # the first call
-        habits = approach.at_first(delay_s(sight.rise, pour.tared.tare_ug))
-    if pour.last_accepted is not None:
-        habits = approach.learned(habits, coach.stopped, pour.amounts_ug[pour.last_accepted])
-    return Coach(since_s=now_s, call_ms=called.at_ms, component=called.component, habits=habits)
+        delay = delay_s(sight.rise, pour.tared.tare_ug)
+        learning, habits = taught.begins(coach.learning, delay)
+        coach = replace(coach, learning=learning, habits=habits)
+    learning = (coach := _learned(pour, coach)).learning
+    habits = taught.calls(learning, coach.habits, called.component)
+    return Coach("look", now_s, 0, called.at_ms, called.component, habits=habits, learning=learning)
+
+
+def _learned(pour: Pour, coach: Coach) -> Coach:
+    """After the component that was poured last was settled."""
+    stopped, place = coach.stopped, coach.component
+    if stopped is None or (pour.last_accepted != place and pour.stage != "stir"):
+        return coach
+    settled_ms = pour.called.at_ms if pour.called else pour.stir_from_ms or 0
+    dripped = settled_ms / 1000 - stopped.at_s >= pour.terms.recipe.components[place].drip_s
+    return _after(coach, pour.amounts_ug[place], dripped)
+
+
+def _after(coach: Coach, net_ug: int, dripped: bool) -> Coach:
+    learning, habits = taught.learn(
+        coach.learning, coach.habits, coach.stopped, coach.component, net_ug, dripped
+    )
+    return replace(coach, learning=learning, habits=habits, stopped=None)
 
 
 def _aim(pour: Pour, coach: Coach) -> int:
@@ -344,35 +385,3 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     if called.addition:
         return f"Add {left} of {name}: it brings the ratio back."
     return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."
-
-
-def _over(pour: Pour, sight: Sight, net: int) -> str:
-    called = pour.called
-    assert called is not None
-    if called.component == 0 and not any(pour.poured[1:]):
-        return (
-            "More resin than cup or scale can take with its hardener: lift the cup, take some "
-            "out, and put it back."
-        )
-    answer = answer_to_over(pour, net)
-    by = net - called.high_ug
-    over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
-    if answer is None:
-        return f"Over the band{over}: let it drip out."
-    if not answer.fits:
-        no_room = f"Over the band{over}, and no room to put it right: "
-        if pour.contact_ms is None:
-            return no_room + "drop it and discard the cup."
-        cup = parting.parted_once(pour, net)
-        out_ug = parting.to_take_out_ug(cup)
-        if out_ug is None:
-            return no_room + "drop it and discard the cup, or use it as out of band."
-        out = grams(words.up(out_ug, sight.division_ug), sight.division_ug)
-        small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
-        return (
-            f"{no_room}let it drip out and part it (stir, take {out} out, correct the rest{small}),"
-            " drop it and discard the cup, or use it as out of band."
-        )
-    name = pour.terms.recipe.components[answer.component].name
-    more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
-    return f"Over the band{over}: let it drip out, then add {more} of {name}."

@@ -152,8 +152,9 @@ class Held:
 @dataclass(frozen=True, slots=True)
 class Resumed:
     """The pour goes on. ``how``: ``by-hand``, ``continuous`` (the weight is what it was),
-    ``empty-seen`` (the empty pan has shown zero since) or ``on-trust`` (neither: the
-    gross is then counted with ``shift_ug`` added)."""
+    ``empty-seen`` (the empty pan has shown zero since), ``heavier`` or ``lighter`` (so too,
+    but the cup is not what it was), or ``on-trust`` (neither: the gross is then counted with
+    ``shift_ug`` added)."""
 
     kind: ClassVar[str] = "resumed"
     at_ms: int
@@ -177,6 +178,19 @@ class Kept:
 
     kind: ClassVar[str] = "kept"
     at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What pouring this component showed of the hand (reaction, closing and fall, in
+    milliseconds) and of what its jug drips; ``None`` where it was not measured. No part of
+    how the batch stands: later batches are cued by it."""
+
+    kind: ClassVar[str] = "learned"
+    at_ms: int
+    component: int
+    hand_ms: int | None
+    drip_ug: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +254,7 @@ Fact = (
     | Resumed
     | Doubted
     | Kept
+    | Learned
     | Noted
     | Stirring
     | Live
@@ -250,7 +265,7 @@ _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
         Opened, Tared, Called, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
-        Resumed, Doubted, Kept, Noted, Stirring, Live, Ended,
+        Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip
 

@@ -40,7 +40,8 @@ class Tick:
 @dataclass(frozen=True, slots=True)
 class Key:
     """The builder said ``go``, ``hold``, ``use``, ``part``, ``drop`` or ``note`` (with a
-    text): by key, pedal, scanned card or typed word."""
+    text): by key, pedal, scanned card or typed word. At a scale with no cable also
+    ``shows``, with the figure that it shows, which may come along with ``go`` too."""
 
     at_s: float
     word: str

@@ -86,9 +86,11 @@ class Terms:
 
     ``size_ug`` is the mass asked for; ``cup_most_ug`` what the cup may hold and
     ``scale_most_ug`` what the scale may carry, cup included (``None``: not known).
-    ``hands_free`` waits out the drips instead of asking for a key. The last three are the
+    ``hands_free`` waits out the drips instead of asking for a key. The three after it are the
     scale's, from its profile (``None``: not known): the standard deviation of one settled
     weight, how far its line may be off, how far it may wander while a batch is poured.
+    ``typed_division_ug`` is one step of a scale with no cable, whose weights are typed in;
+    ``None`` where the scale is read.
     """
 
     recipe: Recipe
@@ -100,3 +102,4 @@ class Terms:
     repeatability_ug: int | None = None
     linearity_ug: int | None = None
     drift_ug: int = 0
+    typed_division_ug: int | None = None

@@ -8,9 +8,9 @@ are as displayed (the pour adds its own shift). Rules:
    second; or, on a scale too coarse to show that, a creep of 1 g (or two divisions).
    A *lump* is a stream too short to show: two rests further apart than drops.
 3. The *level* is the weight that the cup is known to have now: the rest, or the
-   lower edge of the last half second while something is pouring. A bump upwards, or a
-   knock faster than any stream, does not move it before it rests; and a fall far below
-   it means that the cup was touched.
+   lower edge of the last half second while something is pouring. A bump upwards does not
+   move it, nor what comes faster than any stream and is soon gone again; and a fall far
+   below it means that the cup was touched.
 """
 
 from __future__ import annotations
@@ -26,6 +26,8 @@ from mixer.pour.rests import Rest, added, found, frame_of
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
 FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
 MEMORY_S = 2.5
+JITTER_S = 0.2  # by which a busy machine may give a reading its time too late (our choice)
+COME_TO_STAY_S = 3.5  # what came at once, and is then still there (our choice)
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
 
@@ -39,6 +41,15 @@ DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practic
 
 
 @dataclass(frozen=True, slots=True)
+class Knock:
+    """What came at once upon a cup that was followed: since when, and the weight half way up
+    to it."""
+
+    at_s: float
+    half_ug: int
+
+
+@dataclass(frozen=True, slots=True)
 class Sight:
     """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
     ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
@@ -46,10 +57,11 @@ class Sight:
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
-    cup's weight came, when it was put down; ``knock_ug``: what is shown above
-    this is a knock; ``zero_s``: what was shown before this tells nothing of an empty pan, for
-    then the scale was not heard, or showed less than nothing; ``rose``: how it came up from
-    less than nothing since the cup was last followed, by a cup or by a press of zero."""
+    cup's weight came, when it was put down; ``knock``: what came upon the pan faster than any
+    stream, and may soon be gone again; ``zero_s``: what was shown before this tells nothing
+    of an empty pan, for then the scale was not heard, or showed less than nothing; ``rose``:
+    how it came up from less than nothing since the cup was last followed, by a cup or by a
+    press of zero."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -72,7 +84,7 @@ class Sight:
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
     rise: Rise = ()
-    knock_ug: int | None = None
+    knock: Knock | None = None
     zero_s: float = 0.0
     rose: Literal["", "cup", "zero"] = ""
 
@@ -249,7 +261,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
 
 
 def _forget(sight: Sight) -> Sight:
-    return replace(sight, back=None, lowest_ug=None, leapt_ug=0, knock_ug=None, rose="")
+    return replace(sight, back=None, lowest_ug=None, leapt_ug=0, knock=None, rose="")
 
 
 def below_zero(reading: Reading) -> bool:
@@ -274,14 +286,15 @@ def _risen(rise: Rise, reading: Reading) -> Rise:
     return risen(rise, reading, lightest_cup_ug(reading.division_ug))
 
 
-def _leap_ug(recent: tuple[Reading, ...]) -> int:
-    """The most by which the weight has risen, up to now, faster than any stream."""
+def _leap_ug(recent: tuple[Reading, ...], late_s: float = 0.0) -> int:
+    """The most by which the weight has risen, up to now, faster than any stream, even where
+    a reading came so much late."""
     now = recent[-1]
     return max(
         (
             now.mass_ug - r.mass_ug
             for r in recent[:-1]
-            if now.mass_ug - r.mass_ug >= PUT_DOWN_UG_S * (now.at_s - r.at_s)
+            if now.mass_ug - r.mass_ug >= PUT_DOWN_UG_S * (now.at_s - r.at_s + late_s)
         ),
         default=0,
     )
@@ -306,34 +319,42 @@ def _quieten(sight: Sight, still: Rest | None) -> Sight:
 
 
 def _follow(sight: Sight, still: Rest | None) -> Sight:
-    last, level = sight.last, sight.level_ug
+    last = sight.last
     assert last is not None
-    if not sight.following or (sight.missed and level is not None):
+    if not sight.following or (sight.missed and sight.level_ug is not None):
         return sight
+    sight = _knocked(sight, last)
+    level, knock = sight.level_ug, sight.knock
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
-    if still is not None:
-        return replace(sight, level_ug=still.mass_ug, followed_ug=last.mass_ug, knock_ug=None)
-    knock = _knock_ug(sight, last)
-    sight = replace(sight, knock_ug=knock)
     if knock is None:
         sight = replace(sight, followed_ug=last.mass_ug)
+        if still is not None:
+            return replace(sight, level_ug=still.mass_ug)
     edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
     if level is None:
         return replace(sight, level_ug=edge)
-    if sight.quiet_since_s is not None or (knock is not None and edge >= knock):
+    if sight.quiet_since_s is not None or (knock is not None and edge >= knock.half_ug):
         return sight
     return replace(sight, level_ug=max(level, edge))
 
 
-def _knock_ug(sight: Sight, last: Reading) -> int | None:
-    """Half way up to what a knock shows, where the weight went up faster than any stream and
-    has neither rested nor come back since; else ``None``."""
-    if sight.knock_ug is not None:
-        return sight.knock_ug if last.mass_ug >= sight.knock_ug else None
-    least_ug = (sight.level_ug or 0) - fall_ug(sight.division_ug)  # below that, the cup was off
-    leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug))
-    return last.mass_ug - leap_ug // 2 if leap_ug > fall_ug(sight.division_ug) else None
+def _knocked(sight: Sight, last: Reading) -> Sight:
+    """With what came at once, if something did; without it, and as before it came, once it is
+    gone. What has lain there for long has come to stay."""
+    knock, level = sight.knock, sight.level_ug
+    if knock is not None and sight.upper_ug < knock.half_ug:
+        before = tuple(rest for rest in sight.all_rests if rest.since_s < knock.at_s)
+        return replace(sight, knock=None, all_rests=before)
+    if knock is not None:
+        return sight if last.at_s - knock.at_s < COME_TO_STAY_S else replace(sight, knock=None)
+    if level is None:
+        return sight
+    least_ug = level - fall_ug(sight.division_ug)  # below that, the cup was off
+    leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug), JITTER_S)
+    if leap_ug <= fall_ug(sight.division_ug):
+        return sight
+    return replace(sight, knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))
 
 
 def _rise_ug(recent: tuple[Reading, ...]) -> float:

@@ -8,6 +8,8 @@ from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, evolve
 
+RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
+
 
 def enough(pour: Pour, net_ug: int) -> bool:
     """Whether so much of the called component is what was asked for."""
@@ -29,6 +31,15 @@ def waited_s(pour: Pour, sight: Sight, now_s: float) -> float:
     if sight.quiet_since_s is None:
         return 0.0
     return now_s - max(sight.quiet_since_s, sight.told_to_pour_s or 0.0)
+
+
+def is_restless(pour: Pour, sight: Sight, now_s: float) -> bool:
+    """Whether it is heard, nothing pours, and it has shown no weight at rest for long."""
+    weighing = pour.stage in ("cup", "pour") and not pour.held_by_hand and sight.fault is None
+    if not weighing or sight.last is None or sight.silent(now_s) or sight.streaming:
+        return False
+    since_s = max(sight.since_s or 0.0, sight.zero_s, sight.told_to_pour_s or 0.0)
+    return now_s - max(since_s, sight.rest.at_s if sight.rest else 0.0) > RESTLESS_S
 
 
 def drip_s(pour: Pour) -> float:

@@ -182,7 +182,7 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, stage="live", result=fact)
         case Ended():
             return replace(pour, stage="ended", result=fact, called=None)
-        case _:  # opened (see begin) and noted change nothing here
+        case _:  # opened (see begin), noted and learned change nothing here
             return pour
 
 

@@ -180,7 +180,16 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
     how = "heavier" if change_ug > most else "empty-seen"
+    if lost and _was_never_there(pour, trouble, -change_ug, slack_ug):
+        how, lost = "lighter", False
     _resume(draft, Resumed(draft.at_ms, trouble.reason, how, -change_ug if lost else 0))
+
+
+def _was_never_there(pour: Pour, trouble: Trouble, less_ug: int, slack_ug: int) -> bool:
+    """Whether it is rather the jug's own weight that was wrong, by something that lay on the
+    pan for a while: most of it is gone, and nothing of what was there before it."""
+    weighed_ug = pour.net_ug(trouble.gross_ug)
+    return pour.begun and weighed_ug / 2 < less_ug <= weighed_ug + slack_ug
 
 
 def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
@@ -263,7 +272,7 @@ def doubt_of(resumed: Resumed) -> str | None:
         return f"the weight was not continuous after: {resumed.reason}"
     if resumed.how == "heavier":
         return "the cup came back heavier than it can have become by what was poured on the scale"
-    if resumed.shift_ug:
+    if resumed.shift_ug or resumed.how == "lighter":
         return "the cup came back lighter after more than one component was in it"
     return None
 

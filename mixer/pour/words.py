@@ -81,3 +81,7 @@ ON_TRUST_SOON = (
     "The weight is not what it was. Hands off, and the pour goes on with it, unproven; or lift the "
     "cup, zero the empty scale and put it back."
 )
+RESTLESS = (
+    "The scale does not come to rest: keep hands, draughts and shaking off it, and let nothing "
+    "touch the cup."
+)

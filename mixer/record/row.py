@@ -106,7 +106,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
         case "opened":
             return replace(row, opened=data, opened_at=when)
         case "tared":
-            return replace(row, tare_ug=_whole(data.get("tare_ug")))
+            # None of a cup that was zeroed on a scale with no cable: nobody knows its mass.
+            return replace(row, tare_ug=_whole(data.get("tare_ug")) or None)
         case "begun" if row.contact is None and _is_hardener(row, data.get("component")):
             return replace(row, contact=_before(when, _whole(data.get("unseen_ms")) or 0))
         case "accepted":

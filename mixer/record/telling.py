@@ -22,16 +22,18 @@ Plain = dict[str, Any]
 Components = Sequence[Plain]
 
 
-def tell(entry: Entry, components: Components) -> str:
-    """What this fact says; ``components`` are those of the batch's recipe.
+def tell(entry: Entry, components: Components, typed: bool = False) -> str:
+    """What this fact says; ``components`` are those of the batch's recipe, ``typed``: its
+    weights were typed in.
 
     >>> tell(Entry("tared", {"tare_ug": 12_300_000}, 0, "", "", 1, ""), [])
     'the empty cup weighs 12.3 g'
     >>> tell(Entry("sung", {"song": "low"}, 0, "", "", 1, ""), [])
     'sung {"song": "low"}'
     """
+    data = {**entry.data, "typed": True} if typed else entry.data
     try:
-        return _KINDS[entry.kind](entry.data, components, entry.utc)
+        return _KINDS[entry.kind](data, components, entry.utc)
     except (KeyError, TypeError, ValueError, IndexError, AttributeError):
         bare = json.dumps(entry.data, ensure_ascii=False)
         bare = bare if len(bare) <= LONGEST else f"{bare[:LONGEST]}…"
@@ -44,6 +46,8 @@ def _opened(data: Plain, components: Components, utc: str) -> str:
 
 
 def _tared(data: Plain, components: Components, utc: str) -> str:
+    if data.get("typed") and data["tare_ug"] == 0:
+        return f"the scale was zeroed with the empty cup on it{_scale(data)}"
     return f"the empty cup weighs {_g(data['tare_ug'])}{_scale(data)}"
 
 
@@ -54,6 +58,8 @@ def _called(data: Plain, components: Components, utc: str) -> str:
 
 
 def _begun(data: Plain, components: Components, utc: str) -> str:
+    if data.get("typed"):
+        return f"{_name(data, components)} may run into the cup from here on"
     return f"{_name(data, components)} begins to run into the cup"
 
 
@@ -97,6 +103,13 @@ def _doubted(data: Plain, components: Components, utc: str) -> str:
 
 def _kept(data: Plain, components: Components, utc: str) -> str:
     return "used although its ratio is out of band, as the builder said"
+
+
+def _learned(data: Plain, components: Components, utc: str) -> str:
+    hand_ms, drip_ug = data["hand_ms"], data["drip_ug"]
+    shown = [] if hand_ms is None else [f"the hand takes {hand_ms / 1000:.2f} s to stop it"]
+    shown += [] if drip_ug is None else [f"{_near(drip_ug)} drips after it"]
+    return f"learned of {_name(data, components)}, for later cues: {', '.join(shown) or 'nothing'}"
 
 
 def _noted(data: Plain, components: Components, utc: str) -> str:
@@ -170,6 +183,8 @@ def _near(mass_ug: int) -> str:
 
 def _scale(data: Plain) -> str:
     text = data.get("text")
+    if isinstance(text, str) and data.get("typed"):
+        return f" (typed in: “{text.strip()}”)"
     return f" (the scale said “{text.strip()}”)" if isinstance(text, str) else ""
 
 
@@ -193,6 +208,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "resumed": _resumed,
     "doubted": _doubted,
     "kept": _kept,
+    "learned": _learned,
     "noted": _noted,
     "stirring": _stirring,
     "live": _live,

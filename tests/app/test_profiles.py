@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mixer.app import profiles
+from mixer.app.pot_life import LabelPoint
 from mixer.app.profiles import ProfileError, load_cup, load_resin, load_scale, names
 
 RESIN = (Path(__file__).parents[2] / "profiles/resins/sample-blend.toml").read_text("utf-8")
@@ -82,11 +83,37 @@ def test_a_resin_in_plain_numbers() -> None:
     assert (second.role, second.parts) == ("hardener", 36)
     assert resin.recipe().ratio_target == pytest.approx(36)
     assert resin.recipe().ratio_tolerance == 0.03
-    assert (resin.stir_s, resin.pot_life_mass_ug, resin.pot_life_c) == (120.0, 100_000_000, 25.0)
-    assert (resin.pot_life_s, resin.pot_life_ends) == (1500.0, "gel")
+    assert resin.stir_s == 120.0
+    assert resin.pot_life is not None
+    assert resin.pot_life.points == (LabelPoint(100_000_000, 25.0, 1500.0),)
+    assert (resin.pot_life.ends, resin.pot_life.peak_c) == ("gel", None)
     assert (resin.room_coldest_c, resin.room_dampest) == (18.0, 0.65)
     # 136 g of both fill 100/1.15 + 36/0.98 mL.
     assert resin.density_g_per_ml == pytest.approx(136 / (100 / 1.15 + 36 / 0.98))
+
+
+def test_a_label_may_tell_a_peak_or_a_second_point_or_nothing(tmp_path: Path) -> None:
+    slow = load_resin("sample-28").pot_life
+    assert slow is not None
+    assert slow.points == (
+        LabelPoint(100_000_000, 25.0, 3300.0),
+        LabelPoint(100_000_000, 15.0, 7200.0),
+    )
+    blend = load_resin("sample-blend").pot_life
+    assert blend is not None
+    assert blend.peak_c == 160.0
+    start, end = RESIN.index("[pot_life]"), RESIN.index("[room]")
+    silent = load_resin(str(put(tmp_path, "r", "silent", RESIN[:start] + RESIN[end:])))
+    assert silent.pot_life is None
+    assert profiles.resin_view(silent, confirmed=False)["pot_life"] is None
+    assert "pot_life" not in silent.raw
+
+
+def test_equivalent_weights_where_the_profile_has_them() -> None:
+    assert load_resin("sample-36").equivalents == (190, 68.4)
+    assert load_resin("sample-blend").equivalents == (None, None, None)
+    view = profiles.resin_view(load_resin("sample-36"), confirmed=True)
+    assert [c.get("eew", c.get("ahew")) for c in view["components"]] == [190, 68.4]
 
 
 def test_a_blend_keeps_its_order_and_its_loose_split() -> None:
@@ -226,6 +253,10 @@ def changed(text: str, old: str, new: str) -> str:
         ("parts = 24", f"parts = 0x{'f' * 9000}", ["component 2, parts", "very many digits"]),
         ("parts = 24\n", "", ["component 2, parts", "missing"]),
         ("parts = 24", "part = 24", ["component 2, part:", "is 'parts' meant?"]),
+        ("parts = 24", "parts = 24\nahew = 0", ["component 2, ahew", "'0'", "from 5 to 5000"]),
+        ("parts = 24", "parts = 24\nahew = '60'", ["component 2, ahew", "a number"]),
+        ("parts = 24", "parts = 24\neew = 190", ["component 2, eew", "not known here", "ahew"]),
+        ("parts = 100", "parts = 100\nahew = 60", ["component 1, ahew", "not known here"]),
         ("density =", "denisty =", ["component 1, denisty", "is 'density' meant?"]),
         ("drip_time =", "driptime =", ["component 1, driptime", "is 'drip_time' meant?"]),
         ('"1.15 g/mL"', '"1.15"', ["component 1, density", "'1.15'", "no unit", "1.13 g/mL"]),
@@ -241,6 +272,13 @@ def changed(text: str, old: str, new: str) -> str:
         ('ratio = "3 %"\n', "", ["band.ratio", "missing"]),
         ("[band]", "[bnad]", ["bnad", "is 'band' meant?"]),
         ("[room]", "[rom]", ["rom", "is 'room' meant?"]),
+        ("[pot_life]", "[potlife]", ["potlife", "is 'pot_life' meant?"]),
+        ('mass = "100 g"\n', "", ["pot_life.mass", "missing"]),
+        ('temperature = "25 degC"\n', "", ["pot_life.temperature", "missing"]),
+        ('"160 degC"', '"20 degC"', ["pot_life.peak", "'20 degC'", "above"]),
+        ('"160 degC"', '"160"', ["pot_life.peak", "'160'", "no unit"]),
+        ("[room]", '[pot_life.second]\ntime = "1 h"\n[room]', ["pot_life.second.mass", "missing"]),
+        ("peak =", "peek =", ["pot_life.peek", "is 'peak' meant?"]),
         ('"25 degC"', '"25 delta"', ["pot_life.temperature", "'25 delta'"]),
         ('"25 degC"', '"250 degC"', ["pot_life.temperature", "'250 degC'"]),
         ('ends = "usable"', 'ends = "soon"', ["pot_life.ends", "'soon'", "'gel'"]),

@@ -10,6 +10,7 @@ from support.virtual import VirtualBench
 from closed_loop.settings import Setting
 from devices.readings import Fault
 from mixer.pour.inputs import Failed, Tick, Weighed
+from mixer.pour.taught import Lesson, Taught
 
 LIMIT_S = 600.0
 
@@ -27,6 +28,7 @@ class Poured:
     seconds: float
     over: bool
     additions: int
+    lessons: tuple[Lesson, ...] = ()
 
     @property
     def at_once(self) -> bool:
@@ -39,12 +41,12 @@ class Poured:
         return self.called == "in-band" and abs(self.deviation) > TWO.ratio_tolerance
 
 
-def pour(setting: Setting, guided: bool) -> Poured:
+def pour(setting: Setting, guided: bool, taught: Taught | None = None) -> Poured:
     """By a hand that follows the cues, or by one that goes by the display."""
     bench = VirtualBench(
         setting.person, warm=setting.warm, guided=guided, seed=setting.seed, scale=setting.scale
     )
-    guide = Guide(setting.terms)
+    guide = Guide(setting.terms, taught)
     over, stirs_at_s = False, LIMIT_S
     for said in bench.readings(LIMIT_S):
         guide.take(Failed(said) if isinstance(said, Fault) else Weighed(said))
@@ -65,4 +67,5 @@ def pour(setting: Setting, guided: bool) -> Poured:
         stirs_at_s,
         over,
         sum(bool(getattr(fact, "addition", False)) for fact in guide.facts),
+        guide.coach.learning.lessons,
     )

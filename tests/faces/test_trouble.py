@@ -53,7 +53,7 @@ def test_a_pour_goes_on_when_the_scale_is_well_again(mix: Mix, mood: str) -> Non
         assert one_sentence(told["say"])
         mix.counter.mood = "well"
         mix.see(lambda line: line["held"] is None)
-        mix.counter.pour(to_g=40)
+        mix.counter.pour(to_g=58)
         mix.settle(28)
         mix.say("drop")
 

@@ -11,9 +11,9 @@ from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, w
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.coach import Advice, advise
 from mixer.pour.facts import Live, Opened, from_plain, to_plain
-from mixer.pour.inputs import Failed, Key, Tick, Weighed
+from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe
-from mixer.pour.words import HELD
+from mixer.pour.words import HELD, RESTLESS
 
 
 def coarse(mass_g: int, at_s: float) -> Weighed:
@@ -207,7 +207,7 @@ def test_a_weight_that_is_back_must_come_to_rest_first() -> None:
     [
         ("in-band", None, "The cup is live: use it."),
         ("out-of-band", None,
-         "The cup is live, but not shown to be right: its weighed ratio is out of band."),
+         "The cup is live, but its weighed ratio is out of band."),
         ("unproven", "a gap", "The cup is live, but not shown to be right: a gap."),
     ],
 )  # fmt: skip
@@ -323,3 +323,22 @@ def test_of_much_resin_a_full_stream_is_asked_for() -> None:
     assert (guide.cue, guide.say) == ("stop", "Tip the jug back.")
     hold_at(guide, 54.5, now, 2)
     assert (guide.cue, guide.say) == ("wait", "Wait for the weight to settle.")
+
+
+@pytest.mark.parametrize(("for_s", "told"), [(10.0, False), (15.0, True)])
+def test_a_scale_that_does_not_come_to_rest_is_said(for_s: float, told: bool) -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    for i in range(round(for_s * 10)):
+        guide.take(weighed(56.1 + i % 3 / 5, now + i / 10, still=False))
+        guide.take(Tick(now + i / 10))
+    assert guide.cue in ("wait", "stop", "in-band")
+    assert (guide.say == RESTLESS) is told
+    hold_at(guide, 56.1, now + for_s, 2)
+    assert guide.say != RESTLESS
+
+
+def test_what_was_ended_in_a_trouble_has_ended() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Failed(Fault(FaultKind.LINK, "?", "Trouble.", now)))
+    guide.take(Cut(now, "scale-lost"))
+    assert (guide.cue, guide.say) == ("wait", "The batch has ended.")

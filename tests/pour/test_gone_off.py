@@ -165,16 +165,22 @@ def test_a_jug_that_is_long_in_coming_is_called_for_longer_each_time() -> None:
 
 
 @pytest.mark.parametrize("knock_g", [8, 20, 60, 300])
-@pytest.mark.parametrize("for_s", [0.2, 0.6, 1.0, 2.0])
+@pytest.mark.parametrize(
+    ("for_s", "steady"),
+    [(0.2, False), (0.6, False), (1.0, False), (2.0, False), (1.0, True), (3.0, True)],
+)
 def test_a_knock_in_the_stream_is_not_taken_for_what_is_in_the_cup(
-    knock_g: float, for_s: float
+    knock_g: float, for_s: float, steady: bool
 ) -> None:
     guide, now = tared_and_resin(hands_free=True)
     now = hold_at(guide, 56.1, now, 9)
     assert guide.component == "hardener"
     now = ramp(guide, 56.1, 61.1, now, 3)
-    for i in range(round(for_s * 10)):  # a hand that leans on the cup, and is not steady
-        guide.take(weighed(61.1 + knock_g + i % 3, now + i / 10, still=False))
+    if steady:  # something that is laid on the pan
+        hold_at(guide, 61.1 + knock_g, now, for_s)
+    else:  # a hand that leans on the cup
+        for i in range(round(for_s * 10)):
+            guide.take(weighed(61.1 + knock_g + i % 3, now + i / 10, still=False))
     now = hold_at(guide, 61.1, now + for_s, 4)
     assert not [fact for fact in guide.facts if fact.kind in ("held", "doubted", "lost")]
     now = hold_at(guide, 72.0, ramp(guide, 61.1, 72.0, now, 4), 9)
@@ -187,3 +193,19 @@ def test_a_stream_soon_after_the_cup_was_put_back_is_no_knock() -> None:
     ramp(guide, 32, 36, now, 1)
     assert guide.pour.trouble is None
     assert guide.sight.level_ug == pytest.approx(34_000_000, abs=200_000)
+
+
+def test_what_came_at_once_and_stays_is_content_in_the_end() -> None:
+    guide, now = half_poured()
+    now = hold_at(guide, 72, now, 5)
+    hold_at(guide, 32, now, 2)
+    assert guide.pour.trouble is not None
+
+
+def test_a_fast_stream_whose_readings_come_late_is_no_knock() -> None:
+    """15 g/s, ten readings a second, each given its time up to 0.15 s late."""
+    guide, now = half_poured()
+    for i in range(1, 11):
+        late_s = 0.15 if i % 3 else 0.0
+        guide.take(weighed(32 + 1.5 * i, now + i / 10 + late_s, still=False))
+    assert guide.sight.level_ug == pytest.approx(39_500_000, abs=1_600_000)

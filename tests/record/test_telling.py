@@ -63,6 +63,11 @@ POUR: list[tuple[facts.Fact, str]] = [
     ),
     (facts.Doubted(0, "a gap"), "its weights cannot be shown to be right: a gap"),
     (facts.Kept(0), "used although its ratio is out of band, as the builder said"),
+    (
+        facts.Learned(0, 1, 612, 83_112),
+        "learned of hardener, for later cues: the hand takes 0.61 s to stop it, 0.08 g drips "
+        "after it",
+    ),
     (facts.Noted(0, "warm"), "note: warm"),
     (facts.Stirring(0, 120_000), "everything is in the cup; to be stirred for 120 s"),
     (

@@ -174,9 +174,9 @@ class Mix:
         self.see(lambda line: line["stage"] == "pour")
 
     def pour_20_g(self) -> None:
-        """Of 36.8 g of resin, into a cup of 12 g; at rest."""
-        self.place_cup()
-        self.counter.pour(to_g=32)
+        """Of 36.8 g of resin, at rest; into a cup of 30 g, which no short stream outweighs."""
+        self.place_cup(30.0)
+        self.counter.pour(to_g=50)
         self.settle(20)
 
     def pour_the_resin(self) -> None:

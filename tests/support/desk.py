@@ -65,7 +65,10 @@ class FakeShop:
         self.started.append(request)
 
     def key(self, word: str, text: str = "") -> None:
-        (self.notes if word == "note" else self.words).append(text if word == "note" else word)
+        if word == "note":
+            self.notes.append(text)
+        else:
+            self.words.append(f"{word} {text}".strip())
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
         self.closed.append((cup, how, left))

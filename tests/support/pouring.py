@@ -10,6 +10,7 @@ from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe, Terms
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
+from mixer.pour.taught import Learning, Taught
 from support.virtual import VirtualBench
 
 RESIN = Component("resin", "resin", 100, 8)
@@ -28,11 +29,11 @@ def terms(
 class Guide:
     """The pure core as the bench thread drives it: observe, decide, evolve, advise."""
 
-    def __init__(self, what: Terms) -> None:
+    def __init__(self, what: Terms, taught: Taught | None = None) -> None:
         opened = Opened(0, what)
         self.facts: list[Fact] = [opened]
         self.pour: Pour = begin(opened)
-        self.sight, self.coach = Sight(), Coach()
+        self.sight, self.coach = Sight(), Coach(learning=Learning(taught or Taught()))
         self.cue, self.say, self.refusal = "place", "", ""
 
     def take(self, happened: Input) -> None:

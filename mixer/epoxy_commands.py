@@ -1,0 +1,37 @@
+"""What the commands that only reckon do: they mix nothing and record nothing.
+
+The words are read in :mod:`mixer.cli`. Nothing heavy may be imported at the top of this
+file: the window is waited for.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from mixer.app.spoken import visible
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+
+def ratio(args: Namespace) -> int:
+    from mixer.app.ratio import Asked, answer, lines
+
+    asked = Asked(args.resin, args.eew, args.ahew, args.density_resin, args.density_hardener)
+    found = answer(asked)
+    print(json.dumps(found) if args.json else visible_lines(lines(found)))
+    return 0
+
+
+def life(args: Namespace) -> int:
+    from mixer.app.life import Asked, answer, lines
+
+    found = answer(Asked(args.resin, args.mass, args.air, args.start, args.cup))
+    print(json.dumps(found) if args.json else visible_lines(lines(found)))
+    return 0
+
+
+def visible_lines(lines: list[str]) -> str:
+    """Each on its own line, and nothing in them that a terminal obeys."""
+    return "\n".join(visible(line) for line in lines)

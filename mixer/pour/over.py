@@ -1,0 +1,42 @@
+"""What is said to a builder whose component stands over its band: by how much, and what to do."""
+
+from __future__ import annotations
+
+from mixer.pour import parting, words
+from mixer.pour.sight import Sight
+from mixer.pour.standing import answer_to_over
+from mixer.pour.state import Pour
+from mixer.pour.words import grams
+
+
+def told(pour: Pour, sight: Sight, net: int) -> str:
+    """By how much so much of the called component is over, and the way out of it."""
+    called = pour.called
+    assert called is not None
+    if called.component == 0 and not any(pour.poured[1:]):
+        return (
+            "More resin than cup or scale can take with its hardener: lift the cup, take some "
+            "out, and put it back."
+        )
+    answer = answer_to_over(pour, net)
+    by = net - called.high_ug
+    over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
+    if answer is None:
+        return f"Over the band{over}: let it drip out."
+    if not answer.fits:
+        no_room = f"Over the band{over}, and no room to put it right: "
+        if pour.contact_ms is None:
+            return no_room + "drop it and discard the cup."
+        cup = parting.parted_once(pour, net)
+        out_ug = parting.to_take_out_ug(cup)
+        if out_ug is None:
+            return no_room + "drop it and discard the cup, or use it as out of band."
+        out = grams(words.up(out_ug, sight.division_ug), sight.division_ug)
+        small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
+        return (
+            f"{no_room}let it drip out and part it (stir, take {out} out, correct the rest{small}),"
+            " drop it and discard the cup, or use it as out of band."
+        )
+    name = pour.terms.recipe.components[answer.component].name
+    more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
+    return f"Over the band{over}: let it drip out, then add {more} of {name}."

@@ -1,0 +1,256 @@
+"""The cup as one reacting, cooling body: how warm it gets, and when.
+
+Epoxy gives off heat as it cures; a cup that cannot pass it on warms up, cures faster and
+gives off more. Here the cup is lumped: one temperature, one conversion, with what the
+heat has to cross (half the epoxy, the wall, the air) as conductances from its shape. The
+model in two dimensions that this one is held against is :mod:`mixer.science.heat_field`.
+Plain numbers in and out; scipy is loaded inside the call, because the window stands first.
+This file must never be read as a promise that a cup stays cool.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from mixer.science.cure import ZERO_C_K
+
+#: Conversion and temperature at any time within one step of the solver.
+Within = Callable[[float], Sequence[float]]
+
+#: W/(m K). Liquid and cured epoxy without filler, of the usual order (memory).
+CONDUCTIVITY_W_M_K = 0.2
+
+#: W/(m2 K). For a body of some 5 cm, 20 degrees warmer than the room: about 6 by still
+#: air, 1.42 (dT/L)^(1/4), and about 6 by radiation, 4 sigma T^3 (both from memory).
+AIR_W_M2K = 12.0
+
+#: W/(m2 K). What a cup stands on: a wooden bench, through the ring of its foot; foam of
+#: an inch or so (its conductivity of 0.03 W/(m K), by its thickness). Memory.
+BENCH_W_M2K = 5.0
+FOAM_W_M2K = 1.2
+
+#: m2 K/W. Half a millimetre of paper or one of plastic (by conductivity, memory).
+WALL_M2K_W = 0.005
+
+#: Times R T^2 / E above the room, from which on a cup has run away; see :func:`lumped`.
+HOTTER = 2.0
+
+#: A cup's height by its mean diameter, where nobody measured it (common practice).
+HEIGHT_BY_DIAMETER = 1.2
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """What reacts and cools. Mass in g, above 0; heat of the whole reaction in J/g; heat
+    capacity in J/(g K); conductance to the room in W/K."""
+
+    mass_g: float
+    heat_j_g: float
+    capacity_j_g_k: float
+    conductance_w_k: float
+
+    def __post_init__(self) -> None:
+        for value in (self.mass_g, self.heat_j_g, self.capacity_j_g_k, self.conductance_w_k):
+            if not 0 < value < math.inf:
+                raise ValueError(f"a body with a figure of {value}, which is not above 0")
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What became of it. ``t_s``, ``temp_c`` and ``conversion`` are where the solver
+    stepped; ``reached_s`` has the time of each conversion that was asked for, None where
+    it was not reached; ``runaway``: heat fed on itself; see :func:`lumped`."""
+
+    t_s: tuple[float, ...]
+    temp_c: tuple[float, ...]
+    conversion: tuple[float, ...]
+    reached_s: tuple[float | None, ...]
+    peak_c: float
+    peak_s: float
+    runaway: bool
+
+
+def filled_cup_m(mass_g: float, density_g_ml: float, cup_ml: float) -> tuple[float, float]:
+    """Radius of a cup and depth of the epoxy in it, metres; the cup taken for a cylinder
+    :data:`HEIGHT_BY_DIAMETER` times as high as wide.
+
+    >>> [round(x, 3) for x in filled_cup_m(100, 1.1, 150)]
+    [0.027, 0.039]
+    """
+    radius = (cup_ml * 1e-6 / (2 * math.pi * HEIGHT_BY_DIAMETER)) ** (1 / 3)
+    return radius, mass_g / density_g_ml * 1e-6 / (math.pi * radius**2)
+
+
+def conductance_w_k(
+    radius_m: float,
+    depth_m: float,
+    *,
+    air_w_m2k: float = AIR_W_M2K,
+    wall_m2k_w: float = WALL_M2K_W,
+    stand_w_m2k: float = BENCH_W_M2K,
+    conductivity_w_m_k: float = CONDUCTIVITY_W_M_K,
+) -> float:
+    r"""From the mean of an upright cylinder of epoxy to the room, W/K.
+
+    .. math::
+        U A = \frac{2 \pi R D}{1/h + w + R/4k} + \frac{\pi R^2}{1/h + D/6k}
+            + \frac{\pi R^2}{1/h_s + D/6k}
+
+    Parameters
+    ----------
+    radius_m, depth_m : R and D of the epoxy, above 0. A tray or a wet stack is a wide
+        and shallow one, a film one with hardly any depth.
+    air_w_m2k : h, to the air, by convection and radiation. wall_m2k_w : w, of the cup's
+        side. stand_w_m2k : h_s, through bottom and stand.
+    conductivity_w_m_k : k, of the epoxy.
+
+    Returns
+    -------
+    The conductance. ValueError for a size that is not above 0.
+
+    Notes
+    -----
+    R/4k and D/6k are what lies between the mean and the surface where heat comes evenly
+    and has come for a while (each direction for itself): a cup that heats up within
+    minutes loses less. What the wall above the epoxy takes is left out.
+
+    References
+    ----------
+    .. [1] Carslaw H.S., Jaeger J.C., Conduction of Heat in Solids, 1959: steady
+       temperature of a slab and of a cylinder with even generation.
+
+    Examples
+    --------
+    100 g in a cup of 150 mL lose a watt for some 12 degrees:
+
+    >>> round(conductance_w_k(0.027, 0.039), 2)
+    0.08
+    """
+    if not (0 < radius_m < math.inf and 0 < depth_m < math.inf):
+        raise ValueError(f"a radius of {radius_m} m with a depth of {depth_m} m is no cup")
+    base = math.pi * radius_m**2
+    across = radius_m / (4 * conductivity_w_m_k)
+    along = depth_m / (6 * conductivity_w_m_k)
+    side = 2 * math.pi * radius_m * depth_m / (1 / air_w_m2k + wall_m2k_w + across)
+    return side + base / (1 / air_w_m2k + along) + base / (1 / stand_w_m2k + along)
+
+
+def lumped(
+    rate_per_s: Callable[[float, float], float],
+    body: Body,
+    air_c: float,
+    start_c: float,
+    until_s: float,
+    conversions: Sequence[float] = (),
+    *,
+    leave_then: bool = False,
+    tolerance: float = 1e-6,
+) -> Course:
+    r"""Temperature and conversion of a cup from the first contact of hardener on.
+
+    .. math::
+        \frac{d\alpha}{dt} = r(\alpha, T), \qquad
+        m c \frac{dT}{dt} = m H r(\alpha, T) - U A \, (T - T_\mathrm{air})
+
+    Parameters
+    ----------
+    rate_per_s : r, of conversion and temperature in K, such as :meth:`Cure.rate_per_s`.
+    body : mass, heat, heat capacity and conductance.
+    air_c, start_c : the room's temperature and the epoxy's own as it is mixed, degC.
+    until_s : how far to follow it, above 0.
+    conversions : the solver tells when each of these is reached; with ``leave_then`` it
+        goes no further than the last of them.
+    tolerance : relative, of each step.
+
+    Returns
+    -------
+    A :class:`Course`. ValueError where there is no time to follow.
+
+    Notes
+    -----
+    ``runaway``: it warms up past twice :math:`R T_\mathrm{air}^2 / E` above the room, some
+    28 degC. Semenov [1]_: where nothing is used up no cup rests at more than once that,
+    and it gets beyond if and only if
+    :math:`\psi = m H r E / (U A R T_\mathrm{air}^2) > 1/e`. With consumption a cup may
+    pass once that and stay lukewarm; twice is ours, and lies where the peak begins to
+    climb steeply with the mass.
+
+    References
+    ----------
+    .. [1] Semenov N.N., Z. Phys. 48 (1928) 571.
+
+    Examples
+    --------
+    Nothing that reacts: it cools as Newton said.
+
+    >>> cold = lumped(lambda alpha, temp: 0.0, Body(100, 380, 2.1, 0.1), 20, 40, 2100)
+    >>> round(cold.temp_c[-1], 2) == round(20 + 20 / math.e, 2), cold.runaway
+    (True, False)
+    """
+    if not 0 < until_s < math.inf:
+        raise ValueError(f"{until_s} s are no time to follow")
+    from scipy.integrate import LSODA  # half a second, and seldom needed
+
+    air_k = air_c + ZERO_C_K
+    generated = body.heat_j_g / body.capacity_j_g_k
+    lost = body.conductance_w_k / (body.mass_g * body.capacity_j_g_k)
+
+    def change(t: float, y: Sequence[float]) -> list[float]:
+        rate = rate_per_s(y[0], y[1])
+        return [rate, generated * rate - lost * (y[1] - air_k)]
+
+    def reaches(within: Within, conversion: float) -> Callable[[float], bool]:
+        return lambda t: within(t)[0] >= conversion
+
+    def cools(within: Within) -> Callable[[float], bool]:
+        return lambda t: change(t, within(t))[1] <= 0
+
+    solver = LSODA(
+        change, 0.0, [0.0, start_c + ZERO_C_K], until_s, rtol=tolerance, atol=tolerance * 1e-2
+    )
+    steps = [(0.0, 0.0, start_c + ZERO_C_K)]
+    warms = change(0.0, solver.y)[1] > 0
+    peak_k, peak_s = steps[0][2], 0.0
+    reached: list[float | None] = [None] * len(conversions)
+    while solver.status == "running" and not (leave_then and None not in reached):
+        if solver.step() is not None:
+            raise ArithmeticError("the cup could not be followed: a step of the solver failed")
+        before_s, (now_s, alpha, temp_k) = steps[-1][0], (solver.t, *map(float, solver.y))
+        steps.append((now_s, alpha, temp_k))
+        for i, conversion in enumerate(conversions):
+            if reached[i] is None and alpha >= conversion:
+                is_there = reaches(solver.dense_output(), conversion)
+                reached[i] = _turn(before_s, now_s, is_there)
+        warmed, warms = warms, change(now_s, solver.y)[1] > 0
+        if warmed and not warms:
+            within = solver.dense_output()
+            top_s = _turn(before_s, now_s, cools(within))
+            peak_k, peak_s = max((peak_k, peak_s), (float(within(top_s)[1]), top_s))
+        elif temp_k > peak_k:
+            peak_k, peak_s = temp_k, now_s
+    return Course(
+        t_s=tuple(t for t, _, _ in steps),
+        temp_c=tuple(temp - ZERO_C_K for _, _, temp in steps),
+        conversion=tuple(alpha for _, alpha, _ in steps),
+        reached_s=tuple(reached),
+        peak_c=peak_k - ZERO_C_K,
+        peak_s=peak_s,
+        runaway=peak_s > 0 and peak_k - air_k > HOTTER * _excess_k(rate_per_s, air_k),
+    )
+
+
+def _excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:
+    """R T^2 / E of the room: by so many degrees more, the reaction is e times as fast."""
+    rate = rate_per_s(0.0, air_k)
+    more = rate_per_s(0.0, air_k + 0.01) - rate
+    return 0.01 * rate / more if more > 0 else math.inf
+
+
+def _turn(low_s: float, high_s: float, turned: Callable[[float], bool]) -> float:
+    """The moment from which on this holds within a step, by halving it."""
+    for _ in range(40):
+        middle = (low_s + high_s) / 2
+        low_s, high_s = (low_s, middle) if turned(middle) else (middle, high_s)
+    return high_s

@@ -1,0 +1,214 @@
+"""``cupside life``: what a label's pot life makes of another cup."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mixer.app.life import FIRST, HOT, MIDDLE, Asked, answer
+from mixer.app.profiles import load_resin
+from mixer.cli import main
+
+SAMPLE = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
+FIGURES = ("working_min", "gel_min", "peak_c", "peak_min", "runaway", "range_min")
+
+
+def asked(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    assert main(["life", *words, "--json"]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    return json.loads(told.out)
+
+
+def refused(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    assert main(["life", *words]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert len(told.err.splitlines()) == 1
+    return told.err
+
+
+def written(tmp_path: Path, old: str, new: str) -> str:
+    assert old in SAMPLE
+    path = tmp_path / "mine.toml"
+    path.write_text(SAMPLE.replace(old, new, 1), "utf-8")
+    return str(path)
+
+
+def test_it_agrees_with_the_label(capsys: pytest.CaptureFixture[str]) -> None:
+    found = asked(capsys, "--resin", "sample-36", "--mass", "100g", "--air", "25degC")
+    assert found["gel_min"] == 25.0
+    low, high = found["range_min"]
+    assert low < found["working_min"] < high
+    assert found["working_min"] < found["gel_min"]
+    assert found["peak_min"] > found["gel_min"]
+    assert found["runaway"] is True
+    assert found["peak_c"] > 100
+
+
+@pytest.mark.parametrize(
+    ("resin", "minutes"), [("sample-28", 55.0), ("sample-blend", 35.0), ("sample-tinted", None)]
+)
+def test_every_shipped_label_is_met(resin: str, minutes: float | None) -> None:
+    found = answer(Asked(resin, "100 g"))
+    if minutes is None:
+        assert found["gel_min"] == 25.0
+    else:
+        assert found["working_min"] == minutes
+    assert any("data sheet comes first" in note for note in found["notes"])
+
+
+def test_a_second_point_is_met_too() -> None:
+    found = answer(Asked("sample-28", "100 g", air="15 degC"))
+    assert found["working_min"] == pytest.approx(120, abs=1)
+
+
+def test_a_peak_on_the_label_is_met() -> None:
+    assert answer(Asked("sample-blend", "100 g"))["peak_c"] == pytest.approx(160, abs=2)
+
+
+def test_room_and_resin_are_apart() -> None:
+    warm = answer(Asked("sample-36", "60 g", "18 degC", "26 degC"))
+    cool = answer(Asked("sample-36", "60 g", "18 degC"))
+    assert (warm["air_c"], warm["start_c"]) == (18, 26)
+    assert (cool["air_c"], cool["start_c"]) == (18, 18)
+    assert warm["working_min"] < cool["working_min"]
+
+
+def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--resin", "sample-28", "--mass", "90g", "--air", "20 C", "--cup"]
+    small, large = (asked(capsys, *words, cup) for cup in ("paper-150", "plastic-500"))
+    assert (small["cup"], large["cup"]) == ("paper-150", "plastic-500")
+    assert small["working_min"] < large["working_min"]
+    assert not any("No cup" in note for note in small["notes"])
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("eew = 190", "eew = 380"), ("ahew = 68.4", "ahew = 136.8")]
+)
+def test_equivalent_weights_tell_the_heat(tmp_path: Path, old: str, new: str) -> None:
+    # Half as much that can react in a gram, of whichever there is less: half the heat.
+    half = answer(Asked(written(tmp_path, old, new), "100 g"))
+    assert half["gel_min"] == 25.0
+    assert half["peak_c"] < answer(Asked("sample-36", "100 g"))["peak_c"] - 40
+
+
+def test_without_equivalent_weights_the_heat_is_a_usual_one(tmp_path: Path) -> None:
+    usual = answer(Asked(written(tmp_path, "eew = 190\n", ""), "100 g"))
+    # EEW 190 with 36 phr is what the usual heat was reckoned from.
+    assert usual["peak_c"] == pytest.approx(answer(Asked("sample-36", "100 g"))["peak_c"], abs=5)
+
+
+def test_the_cautions_are_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["life", "--resin", "sample-36", "--mass", "100g"]) == 0
+    told = capsys.readouterr().out
+    for words in (FIRST, MIDDLE, HOT, "The label: 25 min for 100 g at 25 degC, until it gels."):
+        assert words in told
+    assert "No temperature was given: the label's 25 degC." in told
+    assert "It runs away" in told
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--mass", "2 kg", "--air", "25 degC"], "checked for 5 to 500 g"),
+        (["--mass", "2 g", "--air", "25 degC"], "checked for 5 to 500 g"),
+        (["--mass", "100 g", "--air", "5 degC"], "checked for 10 to 40 degC"),
+        (["--mass", "100 g", "--air", "-10 degC"], "checked for 10 to 40 degC"),
+        (["--mass", "100 g", "--air", "15 degC", "--start", "40 degC"], "within 10 degC"),
+    ],
+)
+def test_where_it_was_not_checked_it_says_so_instead_of_a_number(
+    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    found = asked(capsys, "--resin", "sample-36", *words)
+    assert [found[name] for name in FIGURES] == [None] * len(FIGURES)
+    assert any(said in note for note in found["notes"])
+    assert HOT in found["notes"]
+    assert main(["life", "--resin", "sample-36", *words]) == 0
+    assert "about 2" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--mass", "0g"], "mass: '0g' is nothing"),
+        (["--mass", "-5g"], "mass: '-5g' is not within"),
+        (["--mass", "100"], "mass: '100' has no unit"),
+        (["--mass", "100 cm"], "is a length"),
+        (["--mass", "99 g", "--cup", "paper-150"], "give up to 98.9 g"),
+        (["--mass", "60 g", "--cup", "mug"], "'mug' is no cup"),
+        (["--mass", "60 g", "--air", "60.1 degC"], "air: '60.1 degC' is not within -10 to 60"),
+        (["--mass", "60 g", "--air", "-11 degC"], "air: '-11 degC' is not within -10 to 60"),
+        (["--mass", "60 g", "--start", "70 C"], "start: '70 C' is not within -10 to 60"),
+        (["--mass", "60 g", "--air", "warm"], "air: 'warm' is not a number"),
+    ],
+)
+def test_wrong_input_is_one_sentence(
+    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    assert said in refused(capsys, "--resin", "sample-36", *words)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('mass = "100 g"\n', "", "pot_life.mass: is missing"),
+        ('temperature = "25 degC"\n', "", "pot_life.temperature: is missing"),
+        (
+            'ends = "gel"\n',
+            'ends = "gel"\n[pot_life.second]\nmass = "100 g"\ntemperature = "15 degC"\n'
+            'time = "20 min"\n',
+            "contradict each other",
+        ),
+        (
+            'ends = "gel"\n',
+            'ends = "gel"\n[pot_life.second]\nmass = "100 g"\ntemperature = "25 degC"\n'
+            'time = "20 min"\n',
+            "tell no activation energy",
+        ),
+        ('ends = "gel"\n', 'ends = "gel"\npeak = "390 degC"\n', "a peak of 390 degC"),
+    ],
+)
+def test_a_label_that_is_none_is_one_sentence(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, old: str, new: str, said: str
+) -> None:
+    mine = written(tmp_path, old, new)
+    told = refused(capsys, "--resin", mine, "--mass", "60g")
+    assert said in told
+    assert "mine.toml" in told
+
+
+def test_a_resin_without_a_pot_life_has_none(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    start, end = SAMPLE.index("[pot_life]"), SAMPLE.index("[room]")
+    mine = written(tmp_path, SAMPLE[start:end], "")
+    assert load_resin(mine).pot_life is None
+    assert "has no pot life in its profile" in refused(capsys, "--resin", mine, "--mass", "60g")
+
+
+@settings(max_examples=25)
+@given(st.text(max_size=20), st.text(max_size=20))
+def test_whatever_is_typed_gives_an_answer_or_one_sentence(mass: str, air: str) -> None:
+    said = "an answer"
+    try:
+        assert answer(Asked("sample-36", mass, air))["notes"]
+    except ValueError as error:
+        said = str(error)
+    assert said.isprintable()
+
+
+def test_a_command_that_reckons_nothing_loads_no_scipy() -> None:
+    code = (
+        "import sys; from mixer.cli import main; main(['resin', 'list', '--json'])\n"
+        "sys.exit(bool({'scipy', 'numpy'} & set(sys.modules)))"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60, stdout=subprocess.DEVNULL)

@@ -1,0 +1,214 @@
+"""``cupside mix --port typed:`` as a process of its own: figures in, totals out."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+import json
+import os
+import queue
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from support.command import Line, one_sentence
+from support.programs import ENV
+
+from mixer.cli import main
+
+WITHIN_S = 20.0
+MIX = ["mix", "--resin", "sample-36", "--size=60g", "--stir=1s", "--port", "typed:"]
+
+
+class Program:
+    """The command in real time; what it says, and words to it."""
+
+    def __init__(self, folder: Path, *more: str) -> None:
+        command = [sys.executable, "-m", "mixer", *MIX, "--jsonl"]
+        command += ["--record", str(folder / "record.cupside"), *more]
+        self.process = subprocess.Popen(
+            command, env={**ENV, **os.environ}, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        self.lines: list[Line] = []
+        self._lines: queue.Queue[Line | None] = queue.Queue()
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self._lines.put(json.loads(line))
+        self._lines.put(None)
+
+    def see(self, true: Callable[[Line], object]) -> Line:
+        """The next line for which this holds."""
+        until = time.monotonic() + WITHIN_S
+        while True:
+            line = self._lines.get(timeout=max(0.1, until - time.monotonic()))
+            assert line is not None, f"it has ended; its last line: {self.lines[-1:]}"
+            self.lines.append(line)
+            if true(line):
+                return line
+
+    def say(self, *words: str) -> None:
+        assert self.process.stdin is not None
+        for word in words:
+            self.process.stdin.write(f"{word}\n")
+        self.process.stdin.flush()
+
+    def end(self) -> int:
+        """Wait for it; standard error goes into ``err``."""
+        status = self.process.wait(WITHIN_S)
+        while (line := self._lines.get(timeout=WITHIN_S)) is not None:
+            self.lines.append(line)
+        assert self.process.stderr is not None
+        self.err = self.process.stderr.read()
+        for pipe in (self.process.stdin, self.process.stdout, self.process.stderr):
+            if pipe is not None:
+                with contextlib.suppress(OSError):
+                    pipe.close()
+        return status
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    with contextlib.redirect_stdout(io.StringIO()):
+        words = ["resin", "confirm", "sample-36", "--ratio", "100:36", "--by", "weight"]
+        assert main(words) == 0
+    return tmp_path
+
+
+def told(folder: Path, *words: str) -> str:
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        assert main(["record", *words, "--record", str(folder / "record.cupside")]) == 0
+    return out.getvalue()
+
+
+def test_a_batch_by_totals_killed_on_the_way_and_gone_on_with(folder: Path) -> None:
+    first = Program(folder)
+    place = first.see(lambda line: line["cue"] == "place" and line["to_show_g"] == 0)
+    assert "Steps of 0.1 g are assumed" in place["say"]
+    first.say("go")
+    resin = first.see(lambda line: line["component"] == "resin")
+    assert (resin["target_g"], resin["net_g"], resin["to_show_g"]) == (44.117647, 0, 44.1)
+    first.say("shows about 44")
+    assert "is no weight" in first.see(lambda line: line["shows"])["say"]
+    first.say("shows 44.3g")
+    said = first.see(lambda line: line["shows"] == "44.3g")
+    assert (said["net_g"], said["total_g"], said["cue"]) == (44.3, 44.3, "next")
+    first.say("go")
+    hardener = first.see(lambda line: line["component"] == "hardener")
+    assert hardener["to_show_g"] == 60.2
+    assert "60.0 to 60.4 g" in hardener["say"]
+    assert hardener["low_g"] < hardener["target_g"] < hardener["high_g"] < 17  # of itself
+    first.process.send_signal(signal.SIGKILL)
+    first.end()
+
+    second = Program(folder)
+    again = second.see(lambda line: "goes on" in line["say"])
+    assert (again["component"], again["to_show_g"], again["held"]) == ("hardener", 60.2, None)
+    second.say("shows 62.0", "go")
+    assert "accepted is 60.0 to 60.4 g" in second.see(lambda line: line["cue"] == "over")["say"]
+    second.say("shows 60.1", "go")
+    second.see(lambda line: line["stage"] == "stir")
+    assert second.end() == 1  # live, and nothing that is typed is proven
+    last = second.lines[-1]
+    assert (last["stage"], last["batch"], last["verdict"]) == ("live", 1, "unproven")
+    assert last["ratio_actual"] == pytest.approx(100 * 15.8 / 44.3)
+
+    told(folder, "verify")
+    words = ["--field", "resin_g", "--value", "44 g", "--reason", "a slip"]
+    err = io.StringIO()
+    with contextlib.redirect_stderr(err):
+        record = ["--record", str(folder / "record.cupside")]
+        assert main(["record", "correct", "1", *words, *record]) == 2
+    assert "was typed as it was poured" in err.getvalue()
+    assert "[typed]" in told(folder, "list")
+    shown = told(folder, "show", "1")
+    assert "the scale was zeroed with the empty cup on it" in shown
+    assert "resin accepted: 44.3 g in all (typed in: “44.3g”)" in shown
+    assert "the scale said" not in shown
+    told(folder, "export", "--to", str(folder / "batches.csv"))
+    with (folder / "batches.csv").open(encoding="utf-8", newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert (row["weights"], row["verdict"], row["tare_g"]) == ("typed", "unproven", "")
+    assert (row["resin_g"], row["hardener_g"], row["bench"]) == ("44.3", "15.8", "real")
+
+
+def test_the_end_of_input_means_nothing_and_a_polite_kill_leaves_it_open(folder: Path) -> None:
+    program = Program(folder)
+    program.say("go")
+    program.see(lambda line: line["component"] == "resin")
+    assert program.process.stdin is not None
+    program.process.stdin.close()
+    time.sleep(0.3)
+    assert program.process.poll() is None
+    program.process.send_signal(signal.SIGTERM)
+    assert program.end() == 1
+    assert "stays open" in program.err
+    program = Program(folder)
+    program.see(lambda line: "goes on" in line["say"])
+    program.say("note a note", "drop")
+    assert program.end() == 1
+    assert program.lines[-1]["batch"] == 1
+    assert "dropped" in told(folder, "list")
+
+
+def test_dropped_before_anything_was_begun_there_is_no_batch(folder: Path) -> None:
+    program = Program(folder)
+    program.see(lambda line: line["cue"] == "place")
+    program.say("drop")
+    assert program.end() == 1
+    assert "Nothing was begun." in program.err
+    assert program.lines[-1]["batch"] is None
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--resin", "sample-28"], "sample-28 is not confirmed"),
+        (["--hands-free"], "each figure is typed"),
+        (["--port", "typed:5"], "port typed:"),
+        (["--port", "typed:1kg"], "from 0.001 g to 100 g"),
+        (["--port", "typed:nonsense"], "port typed:"),
+        (["--port", "/dev/null", "--scale", "no-cable"], "has no cable"),
+        (["--port", "sim:", "--scale", "no-cable"], "has no cable"),
+        (["--size", "4kg"], "more than the scale may carry"),
+        (["--scale", "nobody"], "nobody"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_what_does_not_go_together_is_refused(
+    folder: Path, capsys: pytest.CaptureFixture[str], more: list[str], said: str
+) -> None:
+    record = str(folder / "record.cupside")
+    assert main([*MIX, "--text", "--record", record, *more]) == 2
+    err = capsys.readouterr().err
+    assert said in err
+    assert one_sentence(err)
+
+
+def test_the_steps_of_the_display_come_with_port_or_profile(folder: Path) -> None:
+    mine = folder / "mine.toml"
+    mine.write_text(
+        'source = "invented"\ndialect = "none"\ncapacity = "300 g"\ndivision = "0.5 g"\n',
+        encoding="utf-8",
+    )
+    for more, total in (
+        (["--port", "typed:0.01g"], 44.12),
+        (["--scale", str(mine)], 44.0),
+    ):
+        program = Program(folder, *more)
+        place = program.see(lambda line: line["cue"] == "place")
+        assert "assumed" not in place["say"]
+        program.say("go")
+        assert program.see(lambda line: line["component"])["to_show_g"] == total
+        program.say("drop")
+        assert program.end() == 1

@@ -1,0 +1,173 @@
+"""The cup with a hot middle against Frank-Kamenetskii, and the lumped cup against it."""
+
+from __future__ import annotations
+
+import doctest
+import math
+
+import numpy as np
+import pytest
+
+from mixer.science import heat_field
+from mixer.science.cure import ZERO_C_K, Cure
+from mixer.science.heat import Body, conductance_w_k, filled_cup_m, lumped
+from mixer.science.heat_field import FieldCourse, Mesh, cylinder, solve
+
+AIR_C = 25.0
+AIR_K = AIR_C + ZERO_C_K
+GAS, ENERGY = 8.314462618, 1e6  # so large that exp(-E/RT) is the exponential of the theory
+EXCESS_K = GAS * AIR_K**2 / ENERGY
+K, DENSITY, CAPACITY, HEAT = 0.2, 1.1, 2.0, 400.0
+SIZE_M = 0.02
+
+
+def test_the_examples_in_the_docstrings_run() -> None:
+    result = doctest.testmod(heat_field)
+    assert result.attempted >= 4
+    assert result.failed == 0
+
+
+def ball(radius_m: float, shells: int, wedges: int) -> Mesh:
+    """A ball with its surface at the room's temperature: shells, cut by cones about the axis."""
+    r = np.linspace(0, radius_m, shells + 1)
+    cos = np.cos(np.linspace(0, math.pi, wedges + 1))
+    angle = np.linspace(0, math.pi, wedges + 1)
+    solid = 2 * math.pi * (cos[:-1] - cos[1:])
+    cell = np.arange(shells * wedges).reshape(shells, wedges)
+    step = radius_m / shells
+    outward = K * np.outer(r[1:-1] ** 2, solid) / step
+    middle = (r[1:] + r[:-1]) / 2
+    cone = math.pi * np.outer(r[1:] ** 2 - r[:-1] ** 2, np.sin(angle[1:-1]))
+    around = K * cone / (middle * math.pi / wedges)[:, None]
+    room = np.zeros((shells, wedges))
+    room[-1] = K * radius_m**2 * solid / (step / 2)
+    return Mesh(
+        volume_m3=np.outer((r[1:] ** 3 - r[:-1] ** 3) / 3, solid).ravel(),
+        one=np.concatenate([cell[:-1].ravel(), cell[:, :-1].ravel()]),
+        other=np.concatenate([cell[1:].ravel(), cell[:, 1:].ravel()]),
+        link_w_k=np.concatenate([outward.ravel(), around.ravel()]),
+        room_w_k=room.ravel(),
+        middle=0,
+    )
+
+
+FIXED = {"conductivity_w_m_k": K}
+SHAPES = {
+    "slab": cylinder(
+        0.1, 2 * SIZE_M, 1, 40, side_m2k_w=math.inf, top_m2k_w=0, bottom_m2k_w=0, **FIXED
+    ),
+    "cylinder": cylinder(
+        SIZE_M, 0.1, 30, 1, side_m2k_w=0, top_m2k_w=math.inf, bottom_m2k_w=math.inf, **FIXED
+    ),
+    "ball": ball(SIZE_M, 30, 4),
+}
+
+
+@pytest.mark.parametrize(
+    ("shape", "critical"),
+    # Frank-Kamenetskii 1938, fixed wall temperature; Proc. R. Soc. (exact slab results).
+    [("slab", 0.878), ("cylinder", 2.00), ("ball", 3.32)],
+)
+@pytest.mark.parametrize("part", [0.98, 1.02])
+def test_frank_kamenetskiis_numbers_within_two_per_cent(
+    shape: str, critical: float, part: float
+) -> None:
+    # delta = E L^2 rho H r(T_air) / (k R T_air^2)
+    delta = part * critical
+    at_air = delta * K * EXCESS_K / (SIZE_M**2 * DENSITY * 1e6 * HEAT)
+
+    def rate(alpha, temp_k, exp):
+        return at_air * exp(ENERGY / GAS * (1 / AIR_K - 1 / temp_k))
+
+    time_s = SIZE_M**2 * DENSITY * 1e6 * CAPACITY / K
+    found = solve(
+        SHAPES[shape],
+        rate,
+        AIR_C,
+        AIR_C,
+        30 * time_s,
+        heat_j_g=HEAT,
+        capacity_j_g_k=CAPACITY,
+        density_g_ml=DENSITY,
+        stop_c=AIR_C + 4 * EXCESS_K,  # at the limit it rests between 1.2 and 1.6 of these
+        gel=math.inf,
+    )
+    assert found.stopped == (part > 1)
+
+
+@pytest.mark.parametrize(
+    ("radius_m", "depth_m"), [(0.02, 0.03), (0.03, 0.04), (0.06, 0.01), (0.05, 0.1)]
+)
+def test_the_lumped_conductance_is_that_of_a_steady_field(radius_m: float, depth_m: float) -> None:
+    # Heat that comes evenly, for long: mean excess = heat by conductance.
+    watts_per_g = 1e-3
+    found = solve(
+        cylinder(radius_m, depth_m),
+        lambda alpha, temp_k, exp: watts_per_g / HEAT + 0 * temp_k,
+        AIR_C,
+        AIR_C,
+        100 * 3600,
+        heat_j_g=HEAT,
+        capacity_j_g_k=CAPACITY,
+        density_g_ml=DENSITY,
+    )
+    watts = watts_per_g * math.pi * radius_m**2 * depth_m * DENSITY * 1e6
+    steady = watts / (found.peak_mean_c - AIR_C)
+    assert conductance_w_k(radius_m, depth_m) == pytest.approx(steady, rel=0.03)
+
+
+CURE = Cure(5.8e-5, 2.9e-4)
+
+
+def filled(
+    mass_g: float, cup_ml: float, air_c: float, mesh: tuple[int, int] = (10, 12)
+) -> FieldCourse:
+    radius, depth = filled_cup_m(mass_g, DENSITY, cup_ml)
+    return solve(
+        cylinder(radius, depth, *mesh),
+        CURE.rate_per_s,
+        air_c,
+        air_c,
+        4 * 3600,
+        heat_j_g=380,
+        capacity_j_g_k=2.1,
+        density_g_ml=DENSITY,
+        gel=CURE.gel,
+    )
+
+
+@pytest.mark.parametrize(
+    ("mass_g", "cup_ml", "air_c"),
+    # The corners of 20 to 500 g, 15 to 35 degC, in cups of 150, 300 and 1 000 mL; all
+    # between and beside: tests/benchmarks/heat.py.
+    [(20, 150, 15), (20, 300, 25), (90, 150, 35), (180, 300, 15), (500, 1000, 15), (500, 1000, 35)],
+)
+def test_the_lumped_cup_gels_within_a_tenth_of_the_field(
+    mass_g: float, cup_ml: float, air_c: float
+) -> None:
+    radius, depth = filled_cup_m(mass_g, DENSITY, cup_ml)
+    cup = Body(mass_g, 380, 2.1, conductance_w_k(radius, depth))
+    one = lumped(CURE.rate_per_s, cup, air_c, air_c, 86400, (CURE.gel,))
+    field = filled(mass_g, cup_ml, air_c)
+    assert one.reached_s[0] == pytest.approx(field.gel_s, rel=0.10)
+    assert one.peak_c == pytest.approx(field.peak_c, abs=25)
+
+
+def test_no_heat_is_lost_or_made_and_a_finer_mesh_gels_no_other_way() -> None:
+    coarse, fine = filled(100, 150, 25), filled(100, 150, 25, (15, 18))
+    for found in (coarse, fine):
+        assert found.stored_j + found.lost_j == pytest.approx(found.heat_j, rel=2e-3)
+        assert 0 < found.lost_j < found.heat_j
+    assert coarse.gel_s == pytest.approx(fine.gel_s, rel=0.01)
+    assert coarse.first_gel_s == pytest.approx(fine.first_gel_s, rel=0.02)
+    assert coarse.first_gel_s < coarse.gel_s
+
+
+def test_the_middle_is_hotter_than_the_mean_and_less_so_in_a_tray() -> None:
+    even = {"heat_j_g": 1.0, "capacity_j_g_k": 2.0, "density_g_ml": DENSITY}
+    found = [
+        solve(cylinder(r, d), lambda a, t, exp: 1e-3 + 0 * t, 25, 25, 1e5, **even)
+        for r, d in ((0.03, 0.04), (0.06, 0.01))
+    ]
+    spread = [(f.peak_c - 25) / (f.peak_mean_c - 25) for f in found]
+    assert spread[0] > spread[1] > 1
