@@ -34,6 +34,7 @@ class TypedBatch(Batch):
     ) -> None:
         super().__init__(order, journal, clock, None)
         self._entry = Entry()
+        self._begun_s = 0.0  # when it was opened, and all was said that there is to say of that
         self._said_since = False  # a figure, since the last other word
         self._shown_s = clock.age_s()
 
@@ -86,7 +87,8 @@ class TypedBatch(Batch):
 
     def _decide(self, happened: Input, double: bool) -> Decision:
         if isinstance(happened, Key):
-            self._notice_until_s = 0.0  # what was said of an earlier word
+            if happened.at_s > self._begun_s:
+                self._notice_until_s = 0.0  # what was said of an earlier word
             double = double and not self._said_since  # no echo has a figure in between
             self._said_since = happened.word == "shows"
         self._entry, decision = typed.decide(self._pour, self._entry, happened, double)
@@ -102,6 +104,7 @@ class TypedBatch(Batch):
         if self._ledger.may_try(at_s):
             try:
                 self._begin(at_s)
+                self._begun_s = at_s
                 return True
             except RecordError as error:
                 self._ledger.put_off(error, at_s)

@@ -161,6 +161,19 @@ def test_the_end_of_input_means_nothing_and_a_polite_kill_leaves_it_open(folder:
     assert "dropped" in told(folder, "list")
 
 
+def test_what_is_said_when_a_batch_begins_is_not_lost_with_its_first_word(folder: Path) -> None:
+    program = Program(folder)
+    program.say("go")
+    program.see(lambda line: line["component"] == "resin")
+    program.process.send_signal(signal.SIGKILL)
+    program.end()
+    program = Program(folder, "--size=80g")
+    program.say("go")
+    program.see(lambda line: "Batch 1 was cut off; it is ended" in line["say"])
+    program.say("drop")
+    assert program.end() == 1
+
+
 def test_dropped_before_anything_was_begun_there_is_no_batch(folder: Path) -> None:
     program = Program(folder)
     program.see(lambda line: line["cue"] == "place")
