@@ -17,6 +17,7 @@ from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import Shown, give_up, level
 from mixer.pour.facts import Fact, Opened, from_plain
+from mixer.pour.recipe import Recipe
 from mixer.pour.state import Pour, fold
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.reader import Reader
@@ -76,11 +77,12 @@ class LeftOpen:
 
     def is_what(self, order: Order) -> bool:
         """Whether this order asks for the same. How it is stirred and whether hands are free
-        may differ; what a scale told of its own capacity does. Of another layup, or other
-        plies, it is another batch."""
+        may differ; what a scale told of its own capacity does, and which tags the jugs carry.
+        Of another layup, or other plies, it is another batch."""
         terms, about = self.pour.terms, self.about
         mine = replace(
             order.terms,
+            recipe=_tagged_as(terms.recipe, order.terms.recipe),
             scale_most_ug=terms.scale_most_ug,
             stir_ms=terms.stir_ms,
             hands_free=terms.hands_free,
@@ -114,6 +116,13 @@ class LeftOpen:
         if not {"resin", "size", "port"} <= texts.keys():
             return None
         return Request(**texts, hands_free=known.get("hands_free") is True)
+
+
+def _tagged_as(one: Recipe, other: Recipe) -> Recipe:
+    """The other recipe with this one's tags: they decide nothing of what is mixed."""
+    tags = [component.tag for component in one.components]
+    jugs = zip(other.components, [*tags, *[None] * len(other.components)], strict=False)
+    return replace(other, components=tuple(replace(jug, tag=tag) for jug, tag in jugs))
 
 
 def find(record: Reader, now: Moment) -> tuple[list[LeftOpen], str]:

@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from mixer import units
 from mixer.app.folders import Folders, config_folder, find, names, profile_folders
+from mixer.app.jug_tag import jug_tag
 from mixer.app.pot_life import PotLife, read_pot_life
 from mixer.app.toml_table import ProfileError, Table, read_toml
 from mixer.pour.recipe import Component, Recipe, Role
@@ -225,6 +226,7 @@ def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
                 "density_g_per_ml": c.density_g_per_ml,
                 "drip_s": c.drip_s,
                 "tolerance": c.tolerance,
+                "tag": c.tag,
                 "ahew" if c.role == "hardener" else "eew": equivalent,
             }
             for c, equivalent in zip(profile.components, profile.equivalents, strict=True)
@@ -270,6 +272,7 @@ def _component(table: Table) -> tuple[Component, float | None]:
         drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
         tolerance=table.tolerance("tolerance") if role == "additive" else None,
+        tag=jug_tag(table),
     )
     key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
     equivalent = table.number(key, least, most) if table.has(key) else None
@@ -291,5 +294,9 @@ def _check_components(top: Table, components: tuple[Component, ...]) -> None:
     sole = roles.index("hardener") if roles.count("hardener") == 1 else None
     if "hardener" in own and own.index("hardener") != sole:
         raise top.wrong("component name", "hardener", "another name: it means the sum of all")
+    tags = [c.tag.lower() for c in components if c.tag is not None]
+    for tag in tags:
+        if tags.count(tag) > 1:
+            raise top.wrong("component tag", tag, "a tag of its own for each component")
     if "resin" in own[1:]:
         raise top.wrong("component name", "resin", "another name for what is no resin")

@@ -21,7 +21,8 @@ class Component:
     ``parts`` are by weight. ``drip_s`` is how long its drips may fall after the jug
     is tipped back. The density only serves to read labels by volume. ``tolerance`` is an
     additive's own (a diluent, a pigment): how far it may be from its share of the resin,
-    relative; the hardeners have that of the recipe.
+    relative; the hardeners have that of the recipe. ``tag`` is what a scanner reads off its
+    container, where it has one.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Component:
     drip_s: float
     density_g_per_ml: float | None = None
     tolerance: float | None = None
+    tag: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

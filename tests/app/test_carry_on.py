@@ -223,6 +223,17 @@ def test_a_capacity_that_the_scale_told_makes_no_other_order_of_it(shed: Shed) -
     assert shed.batch.number == 1
 
 
+def test_tags_that_the_profile_has_since_make_no_other_order_of_it(shed: Shed) -> None:
+    shed.resin_is_in()
+    order = shed.start().order
+    jugs = tuple(replace(jug, tag=jug.name) for jug in order.terms.recipe.components)
+    recipe = replace(order.terms.recipe, components=jugs)
+    shed.batch.order = replace(order, terms=replace(order.terms, recipe=recipe))
+    shed.weigh(84.1)
+    assert shed.batch.number == 1
+    assert all(jug.tag is None for jug in shed.batch.durable.terms.recipe.components)
+
+
 def test_a_batch_that_this_program_cannot_read_keeps_none_from_being_poured(shed: Shed) -> None:
     shed.resin_is_in()
     opened, *_ = shed.facts()

@@ -267,3 +267,8 @@ def test_what_the_builder_adds_of_his_own_is_on_no_label(store: Path) -> None:
     assert is_confirmed(tinted, store)
     assert not is_confirmed(changed(tinted, 1, parts=5.0), store)
     assert not is_confirmed(changed(tinted, 1, tolerance=0.1), store)
+
+
+def test_a_tag_on_the_jug_is_no_part_of_what_was_confirmed(two: ResinProfile, store: Path) -> None:
+    confirm(two, "100:36", "weight", store, AT)
+    assert is_confirmed(changed(two, 1, tag="H-1"), store)

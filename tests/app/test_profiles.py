@@ -116,6 +116,46 @@ def test_equivalent_weights_where_the_profile_has_them() -> None:
     assert [c.get("eew", c.get("ahew")) for c in view["components"]] == [190, 68.4]
 
 
+TAGS = ('tag = "R 17/a"', 'tag = "F-1"', 'tag = "4006381333931"')
+
+
+def tagged(*tags: str) -> str:
+    text = RESIN
+    for name, tag in zip(("resin", "fast", "slow"), tags, strict=True):
+        text = changed(text, f'name = "{name}"', f'name = "{name}"\n{tag}')
+    return text
+
+
+def test_a_jug_may_have_a_tag(tmp_path: Path) -> None:
+    assert all(c.tag is None for c in load_resin("sample-blend").components)
+    resin = load_resin(str(put(tmp_path, "resins", "mine", tagged(*TAGS))))
+    assert [c.tag for c in resin.components] == ["R 17/a", "F-1", "4006381333931"]
+    assert profiles.resin_view(resin, confirmed=True)["components"][1]["tag"] == "F-1"
+    assert resin.raw["component"][2]["tag"] == "4006381333931"
+
+
+@pytest.mark.parametrize(
+    ("tag", "says"),
+    [
+        ("tag = 17", "text in quotes"),
+        ('tag = ""', "not blank"),
+        (f'tag = "{"x" * 81}"', "1 to 80 printable ASCII"),
+        ('tag = "jug ü"', "1 to 80 printable ASCII"),
+        ('tag = " F-1"', "no blank at either end"),
+        ('tag = "Go"', "no command card"),
+        ('tag = "drop"', "no command card"),
+        ('tag = "7"', "a figure of one digit"),  # with Enter a figure that a hand typed
+        ('tag = "7 resin"', "a figure of one digit"),  # its blank would be a pedal
+        ('tag = "r 17/A"', "a tag of its own"),  # the window sees small letters only
+    ],
+)
+def test_a_wrong_tag_is_refused(tmp_path: Path, tag: str, says: str) -> None:
+    path = put(tmp_path, "resins", "mine", tagged(TAGS[0], tag, TAGS[2]))
+    sentence = refusal(load_resin, path)
+    assert says in sentence
+    assert "tag" in sentence
+
+
 def test_a_blend_keeps_its_order_and_its_loose_split() -> None:
     recipe = load_resin("sample-blend").recipe()
     assert [c.parts for c in recipe.components] == [100, 24, 12]

@@ -1,0 +1,33 @@
+"""The tag of a jug, as a resin profile names it: what a scanner reads off the container.
+
+A scanner looks like a keyboard. So a tag must not be a word that a keyboard says to the bench,
+nor one that it could take for a pedal or for a figure typed by hand.
+"""
+
+from __future__ import annotations
+
+import re
+
+from mixer.app.toml_table import Table
+
+LONGEST = 80  # of what the keyboard keeps of one scan (mixer.desk.keys)
+COMMANDS = ("go", "hold", "use", "part", "drop")  # those of the cards, and of the key's words
+_PRINTABLE = re.compile("[ -~]{1,80}")
+#: One digit and Enter, or and a blank, is a hand that types a figure, however fast.
+_FIGURE = re.compile("[0-9.,]( .*)?")
+
+
+def jug_tag(table: Table) -> str | None:
+    """The component's tag; ``None`` where the profile has none. Small and capital letters are
+    one: so the window reads a scan."""
+    if not table.has("tag"):
+        return None
+    tag = table.text("tag")
+    if not _PRINTABLE.fullmatch(tag) or tag != tag.strip():
+        accepted = f"1 to {LONGEST} printable ASCII characters, no blank at either end"
+        raise table.wrong("tag", tag, accepted)
+    if tag.lower() in COMMANDS:
+        raise table.wrong("tag", tag, "a tag that is no command card (go, hold, use, part, drop)")
+    if _FIGURE.fullmatch(tag):
+        raise table.wrong("tag", tag, "a tag that does not begin as a figure of one digit")
+    return tag
