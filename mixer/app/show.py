@@ -44,6 +44,7 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("verdict", "verdict", ""),
             ("unproven_because", "because", ""),
             ("weights", "weights from", ""),
+            ("jugs", "right jugs", ""),
         ),
     ),
     (

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, over, parting, taught, words
+from mixer.pour import approach, jugs, over, parting, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
@@ -158,7 +158,7 @@ def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:
 
 
 def _doubt(pour: Pour) -> str:
-    return " The batch stays unproven." if pour.unproven_because else ""
+    return jugs.reminder(pour) + (" The batch stays unproven." if pour.unproven_because else "")
 
 
 def _live(pour: Pour) -> str:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mixer.pour import bands, losses, parting, trust, turns
+from mixer.pour import bands, jugs, losses, parting, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick
@@ -27,10 +27,13 @@ TARE_REST_S = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """Facts that have become true, and a sentence where a word was refused."""
+    """Facts that have become true, and a sentence where a word was refused, or where it was
+    taken and is answered at once (``notice``). ``alarm``: to be heard as well as read."""
 
     facts: tuple[Fact, ...] = ()
     refusal: str = ""
+    notice: str = ""
+    alarm: bool = False
 
 
 def decide(pour: Pour, sight: Sight, happened: Input, double_press: bool = False) -> Decision:
@@ -45,7 +48,7 @@ def decide(pour: Pour, sight: Sight, happened: Input, double_press: bool = False
             _key(draft, happened)
     else:
         _follow(draft, happened)
-    return Decision(tuple(draft.facts), draft.refusal)
+    return Decision(tuple(draft.facts), draft.refusal, draft.notice, draft.alarm)
 
 
 def _key(draft: Draft, key: Key) -> None:
@@ -67,8 +70,11 @@ def _key(draft: Draft, key: Key) -> None:
             _use(draft)
         case "part":
             _part(draft)
+        case "jug":
+            rest = settled(pour, draft.sight, draft.at_s)
+            jugs.read(draft, key.text, None if rest is None else rest.mass_ug + pour.shift_ug)
         case _:
-            known = "go, hold, use, part, drop or note TEXT"
+            known = "go, hold, use, part, drop, jug TAG or note TEXT"
             draft.refusal = f"{key.word[:20]!r} is no word here: {known}."
 
 
@@ -257,6 +263,7 @@ def _take_stock(draft: Draft) -> None:
         text = sight.last.text
     else:
         return
+    jugs.settle(draft, gross)
     draft.add(Accepted(draft.at_ms, called.component, pour.net_ug(gross), gross, text))
     if rest is None:
         draft.add(Doubted(draft.at_ms, "the pour was cut short before the weight came to rest"))

@@ -10,14 +10,16 @@ from mixer.pour.state import Pour, evolve
 class Draft:
     """Where one decision collects its facts, and the state that they have led to so far.
 
-    ``refusal`` is the sentence for a word of the builder's that is not followed.
+    ``refusal`` is the sentence for a word of the builder's that is not followed, ``notice``
+    the one for a word that is; ``alarm``: it is to be heard too.
     """
 
     def __init__(self, pour: Pour, sight: Sight, at_s: float) -> None:
         self.pour, self.sight, self.at_s = pour, sight, at_s
         self.at_ms = round(at_s * 1000)
         self.facts: list[Fact] = []
-        self.refusal = ""
+        self.refusal = self.notice = ""
+        self.alarm = False
 
     def add(self, fact: Fact) -> None:
         self.pour = evolve(self.pour, fact)

@@ -66,6 +66,19 @@ class Called:
 
 
 @dataclass(frozen=True, slots=True)
+class Jug:
+    """The tag of this component's jug was read, where the other one's was asked for: the one
+    that is called or, of a jug taken up early, the one that is called next. ``gross_ug`` is
+    what it weighed then, at rest; ``None``: it was not at rest, or no scale is read."""
+
+    kind: ClassVar[str] = "jug"
+    at_ms: int
+    component: int
+    called: int
+    gross_ug: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Begun:
     """The stream of this component was first seen. Of the first hardener: first contact.
     ``unseen_ms``: it may have begun so long before, when the weight could not be seen."""
@@ -244,6 +257,7 @@ Fact = (
     Opened
     | Tared
     | Called
+    | Jug
     | Begun
     | Accepted
     | Lost
@@ -264,7 +278,7 @@ Fact = (
 _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
-        Opened, Tared, Called, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
+        Opened, Tared, Called, Jug, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
         Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended,
     )
 }  # fmt: skip

@@ -39,9 +39,10 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """The builder said ``go``, ``hold``, ``use``, ``part``, ``drop`` or ``note`` (with a
-    text): by key, pedal, scanned card or typed word. At a scale with no cable also
-    ``shows``, with the figure that it shows, which may come along with ``go`` too."""
+    """The builder said ``go``, ``hold``, ``use``, ``part``, ``drop``, ``note`` (with a text)
+    or ``jug`` (with the tag that was read): by key, pedal, scanned card or typed word. At a
+    scale with no cable also ``shows``, with the figure that it shows, which may come along
+    with ``go`` too."""
 
     at_s: float
     word: str

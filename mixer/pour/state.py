@@ -33,6 +33,7 @@ from mixer.pour.facts import (
     Fact,
     Gained,
     Held,
+    Jug,
     Live,
     Lost,
     Opened,
@@ -72,9 +73,11 @@ class Trouble:
 @dataclass(frozen=True, slots=True)
 class Pour:
     """One batch from the first cue to live. Times are milliseconds of the age clock;
-    ``targets_ug`` is what was last asked for of each component, in all."""
+    ``targets_ug`` is what was last asked for of each component, in all; ``jug`` the last tag
+    that was read for the one that is called; ``system`` the resin's name."""
 
     terms: Terms
+    system: str = ""
     stage: Stage = "cup"
     tared: Tared | None = None
     amounts_ug: tuple[int, ...] = ()
@@ -85,6 +88,7 @@ class Pour:
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
     called: Called | None = None
+    jug: Jug | None = None
     begun: bool = False
     begun_ms: int = 0
     lost_ms: int = 0
@@ -94,10 +98,16 @@ class Pour:
     trouble: Trouble | None = None
     shift_ug: int = 0
     unproven_because: str | None = None
+    also_doubted: tuple[str, ...] = ()
     contact_ms: int | None = None
     stir_from_ms: int | None = None
     stir_ms: int = 0
     result: Live | Ended | None = None
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """All that was doubted, in its order."""
+        return (self.unproven_because, *self.also_doubted) if self.unproven_because else ()
 
     @property
     def cup(self) -> Cup:
@@ -131,6 +141,7 @@ def begin(opened: Opened) -> Pour:
     count = len(opened.terms.recipe.components)
     return Pour(
         opened.terms,
+        system=str(opened.about.get("resin_system") or ""),
         amounts_ug=(0,) * count,
         poured=(False,) * count,
         targets_ug=(None,) * count,
@@ -145,7 +156,12 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, tared=fact, stage="pour")
         case Called():
             targets = _put(pour.targets_ug, fact.component, fact.target_ug)
-            return replace(pour, called=fact, begun=False, targets_ug=targets, parting=None)
+            jug = pour.jug if pour.jug and pour.jug.called == fact.component else None
+            return replace(
+                pour, called=fact, begun=False, targets_ug=targets, parting=None, jug=jug
+            )
+        case Jug():
+            return replace(pour, jug=fact)
         case Begun():
             return _begun(pour, fact)
         case Accepted():
@@ -168,7 +184,9 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Resumed():
             return replace(pour, trouble=None, shift_ug=pour.shift_ug + fact.shift_ug)
         case Doubted():
-            return replace(pour, unproven_because=pour.unproven_because or fact.why)
+            if pour.unproven_because:
+                return replace(pour, also_doubted=(*pour.also_doubted, fact.why))
+            return replace(pour, unproven_because=fact.why)
         case Stirring():
             return replace(
                 pour,

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands
+from mixer.pour import bands, jugs
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Stirring
 from mixer.pour.rests import Rest
@@ -40,12 +40,20 @@ def call_for(draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool)
     )  # fmt: skip
 
 
+def begin(draft: Draft, unseen_ms: int = 0) -> None:
+    """The stream of the called component has begun, from whichever jug."""
+    called = draft.pour.called
+    assert called is not None
+    draft.add(Begun(draft.at_ms, called.component, unseen_ms))
+    jugs.doubt(draft)
+
+
 def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
     """Settle the called component at this rest and ask for what comes next."""
     called = draft.pour.called
     assert called is not None
     if not draft.pour.begun and not called.addition:
-        draft.add(Begun(draft.at_ms, called.component))
+        begin(draft)
     gross = settle(draft, rest)
     call = bands.next_call(draft.pour.cup)
     if call is None:
@@ -67,6 +75,7 @@ def settle(draft: Draft, rest: Rest) -> int:
     assert called is not None
     gross = rest.mass_ug + draft.pour.shift_ug
     net = draft.pour.net_ug(gross)
+    jugs.settle(draft, gross)
     draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
     return gross
 
@@ -114,7 +123,7 @@ def came_unseen(draft: Draft, trouble: Trouble) -> None:
         _book_late_drips(draft, before, astray_ug=fallen if unsure else 0)
     followed_s = draft.sight.followed_s
     from_ms = called.at_ms if followed_s is None else max(called.at_ms, round(followed_s * 1000))
-    draft.add(Begun(draft.at_ms, called.component, draft.at_ms - from_ms))
+    begin(draft, draft.at_ms - from_ms)
 
 
 def _dab_ug(called: Called) -> int:
@@ -168,7 +177,7 @@ def _notice_stream(draft: Draft) -> bool:
         _book_late_drips(draft, before, astray_ug=crept_ug if crept_ug > step else 0)
     elif pour.late_ug:
         _doubt_what_fell(draft)
-    draft.add(Begun(draft.at_ms, called.component))
+    begin(draft)
     return True
 
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, parting, turns
+from mixer.pour import bands, jugs, parting, turns
 from mixer.pour.decide import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import (
@@ -76,7 +76,7 @@ def decide(
     now = draft.pour
     if now.called is not pour.called or now.parting is not pour.parting or now.stage != pour.stage:
         entry = Entry()  # it was of what was asked for before
-    return entry, Decision(tuple(draft.facts), draft.refusal)
+    return entry, Decision(tuple(draft.facts), draft.refusal, draft.notice, draft.alarm)
 
 
 def mend(draft: Draft, last: Fact) -> None:
@@ -137,6 +137,8 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
                 draft.add(Held(draft.at_ms, BY_HAND, known_ug(pour), HELD[BY_HAND]))
         case "go" if pour.held_by_hand:
             draft.add(Resumed(draft.at_ms, BY_HAND, "by-hand", 0))
+        case "jug":
+            jugs.read(draft, key.text, entry.gross_ug)
         case _ if pour.held_by_hand:
             draft.refusal = HELD[BY_HAND]
         case "shows":
@@ -144,7 +146,7 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
         case "go" | "use" | "part":
             return _act(draft, entry, key)
         case _:
-            known = "shows 44.3, go, hold, use, part, drop or note TEXT"
+            known = "shows 44.3, go, hold, use, part, drop, jug TAG or note TEXT"
             draft.refusal = f"{key.word[:20]!r} is no word here: {known}."
     return entry
 
@@ -306,6 +308,7 @@ def _accept(draft: Draft, gross: int, text: str) -> None:
     assert called is not None
     if not draft.pour.begun:  # of a record that was cut between two facts
         draft.add(Begun(draft.at_ms, called.component, draft.at_ms - called.at_ms))
+    jugs.doubt(draft)
     net = draft.pour.net_ug(gross)
     draft.add(Accepted(draft.at_ms, called.component, net, gross, text))
 

@@ -6,7 +6,7 @@ total as that scale shows it, with its limits.
 
 from __future__ import annotations
 
-from mixer.pour import parting
+from mixer.pour import jugs, parting
 from mixer.pour.coach import Advice
 from mixer.pour.shows import (
     Ask,
@@ -92,6 +92,7 @@ def _asked(pour: Pour, ask: Ask) -> Advice:
         if ask.as_asked
         else "Let the jug drip out, and type what it shows."
     )
+    then += jugs.reminder(pour)
     return Advice("pour", f"{do} {name} until the scale shows {total}{limits}{why}. {then}")
 
 

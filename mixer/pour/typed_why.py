@@ -24,7 +24,11 @@ def why_unproven(actual: float | None, target: float, tolerance: float) -> str:
 
 
 def because(pour: Pour) -> str:
-    """The same of a pour as it stands at its end."""
+    """The same of a pour as it stands at its end, with all else that it was doubted for."""
+    return "; ".join([_why(pour), *pour.also_doubted])
+
+
+def _why(pour: Pour) -> str:
     if pour.tared is None:
         return "no cup was weighed"
     if pour.called is not None and pour.parting is None:

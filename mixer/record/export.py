@@ -30,7 +30,7 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
-    *("entered_utc", "corrections", "record_trouble", "record_facts", "record_head"),
+    *("entered_utc", "corrections", "jugs", "record_trouble", "record_facts", "record_head"),
 )
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
@@ -59,7 +59,8 @@ def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str,
     Where hardeners are blended each adds ``<name>_g``, and so does an additive; what was
     taken out of a stirred mix to make room for its correction adds ``parted_g``. Grams are
     exact decimals; a ratio (hardener per 100 resin by weight) has 3 decimals, its deviation
-    2; None is what is not known. Texts are as the user wrote them.
+    2; ``jugs`` says of how many components the tag that was read last is their own; None is
+    what is not known. Texts are as the user wrote them.
     """
     batches = batch_rows(entries)
     return [row_of(batch, stand) for batch in batches]
@@ -142,6 +143,7 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         scale=opened.get("scale_name"),
         entered_utc=batch.entered_at and batch.entered_at.utc,
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
+        jugs=_jugs(batch),
     )
     if stand is not None:
         row.update(
@@ -167,6 +169,11 @@ def _deviation_pct(batch: BatchRow) -> Decimal | None:
         return None
     target = _decimal(batch.ratio_target)
     return _rounded(100 * (_decimal(batch.ratio_actual) - target) / target, "0.01")
+
+
+def _jugs(batch: BatchRow) -> str | None:
+    right = sum(read == asked for asked, read in batch.jugs.items())
+    return f"{right} of {len(batch.components)}" if batch.jugs else None
 
 
 def _grams(mass_ug: object) -> Decimal | None:

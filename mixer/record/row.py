@@ -32,7 +32,8 @@ class BatchRow:
 
     ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
     for each component that was accepted, by its place in the recipe; ``parted_ug`` is
-    what was taken out again of the stirred mix. ``contact`` is when hardener first met
+    what was taken out again of the stirred mix; ``jugs`` the component whose tag was read last
+    for each that was asked for. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed.
@@ -44,6 +45,7 @@ class BatchRow:
     tare_ug: int | None = None
     amounts_ug: dict[int, int] = field(default_factory=dict)
     parted_ug: int | None = None
+    jugs: dict[int, int] = field(default_factory=dict)
     contact: Moment | None = None
     cup: int | None = None
     live_at: Moment | None = None
@@ -110,6 +112,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return replace(row, tare_ug=_whole(data.get("tare_ug")) or None)
         case "begun" if row.contact is None and _is_hardener(row, data.get("component")):
             return replace(row, contact=_before(when, _whole(data.get("unseen_ms")) or 0))
+        case "jug":
+            return _jug(row, data)
         case "accepted":
             return _accepted(row, data)
         case "parted":
@@ -156,6 +160,13 @@ def _accepted(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     if component is None or component < 0 or net_ug is None:
         return row
     return replace(row, amounts_ug={**row.amounts_ug, component: net_ug})
+
+
+def _jug(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    component, called = _whole(data.get("component")), _whole(data.get("called"))
+    if component is None or called is None or not 0 <= called < len(row.components):
+        return row
+    return replace(row, jugs={**row.jugs, called: component})
 
 
 def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:

@@ -57,6 +57,13 @@ def _called(data: Plain, components: Components, utc: str) -> str:
     return f"{more}{_name(data, components)} asked for: {target} (within {low} to {high})"
 
 
+def _jug(data: Plain, components: Components, utc: str) -> str:
+    read, asked = _name(data, components), _name({"component": data["called"]}, components)
+    if read == asked:
+        return f"the tag of the {read}'s jug was read: the right one"
+    return f"the tag of the {read}'s jug was read, where {asked} is asked for: the wrong one"
+
+
 def _begun(data: Plain, components: Components, utc: str) -> str:
     if data.get("typed"):
         return f"{_name(data, components)} may run into the cup from here on"
@@ -198,6 +205,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "opened": _opened,
     "tared": _tared,
     "called": _called,
+    "jug": _jug,
     "begun": _begun,
     "accepted": _accepted,
     "lost": _lost,

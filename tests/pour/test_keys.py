@@ -91,7 +91,8 @@ def test_a_note_is_kept_in_every_stage() -> None:
 def test_an_unknown_word_is_named_and_cut() -> None:
     guide, now = tared_and_resin(hands_free=False)
     assert press(guide, now, "x" * 30) == []
-    assert guide.refusal == f"'{'x' * 20}' is no word here: go, hold, use, part, drop or note TEXT."
+    known = "go, hold, use, part, drop, jug TAG or note TEXT"
+    assert guide.refusal == f"'{'x' * 20}' is no word here: {known}."
 
 
 def test_go_takes_the_tare_of_a_cup_at_rest_and_of_nothing_else() -> None:

@@ -16,18 +16,25 @@ from mixer.pour.bands import hardener_limits
 from mixer.pour.inputs import Cut
 from mixer.pour.recipe import Component, Recipe
 
-RESIN = Component("resin", "resin", 100, 4)
-TWO = Recipe((RESIN, Component("hardener", "hardener", 36, 4)), ratio_tolerance=0.03)
+RESIN = Component("resin", "resin", 100, 4, tag="resin 1")
+TWO = Recipe(
+    (RESIN, Component("hardener", "hardener", 36, 4, tag="hardener 1")), ratio_tolerance=0.03
+)
 BLEND = Recipe(
-    (RESIN, Component("fast", "hardener", 20, 4), Component("slow", "hardener", 16, 4)),
+    (
+        RESIN,
+        Component("fast", "hardener", 20, 4, tag="fast 1"),
+        Component("slow", "hardener", 16, 4, tag="slow 1"),
+    ),
     ratio_tolerance=0.03,
 )
 TINTED = Recipe(
-    (RESIN, Component("pigment", "additive", 4, 4, tolerance=0.2),
-     Component("hardener", "hardener", 36, 4)),
+    (RESIN, Component("pigment", "additive", 4, 4, tolerance=0.2, tag="pigment 1"),
+     Component("hardener", "hardener", 36, 4, tag="hardener 1")),
     ratio_tolerance=0.03,
 )  # fmt: skip
 RECIPES = st.sampled_from([TWO, BLEND, TINTED])
+JUGS = st.sampled_from(["resin", "hardener", "fast", "slow", "pigment", "other"])
 MISHAPS = st.builds(
     Mishap,
     st.one_of(
@@ -202,6 +209,11 @@ class Machine(RuleBasedStateMachine):
     def say(self, word: str, for_s: float) -> None:
         self.bench.press(word)
         self.bench.rest(for_s)
+
+    @rule(jug=JUGS)
+    def scan(self, jug: str) -> None:
+        """Some tag; who pours goes by the cue all the same."""
+        self.bench.press("jug", f"{jug} 1")
 
     @precondition(lambda self: not self.bench.cup_on or self.bench.guide.pour.trouble)
     @rule()

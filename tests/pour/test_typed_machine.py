@@ -14,16 +14,19 @@ from mixer.pour.recipe import Component, Recipe
 from mixer.pour.shows import ask_of, read_ug
 from mixer.pour.state import fold
 
-RESIN = Component("resin", "resin", 100, 4)
+RESIN = Component("resin", "resin", 100, 4, tag="resin 1")
 RECIPES = [
-    Recipe((RESIN, Component("hardener", "hardener", 36, 4)), ratio_tolerance=0.03),
     Recipe(
-        (RESIN, Component("fast", "hardener", 20, 4), Component("slow", "hardener", 16, 4)),
+        (RESIN, Component("hardener", "hardener", 36, 4, tag="hardener 1")), ratio_tolerance=0.03
+    ),
+    Recipe(
+        (RESIN, Component("fast", "hardener", 20, 4, tag="fast 1"),
+         Component("slow", "hardener", 16, 4, tag="slow 1")),
         ratio_tolerance=0.03,
     ),
     Recipe(
-        (RESIN, Component("pigment", "additive", 4, 4, tolerance=0.2),
-         Component("hardener", "hardener", 36, 4)),
+        (RESIN, Component("pigment", "additive", 4, 4, tolerance=0.2, tag="pigment 1"),
+         Component("hardener", "hardener", 36, 4, tag="hardener 1")),
         ratio_tolerance=0.03,
     ),
 ]  # fmt: skip
@@ -64,6 +67,12 @@ class Machine(RuleBasedStateMachine):
         self.teller.tell(with_word, text)
         if with_word == "shows":
             self.teller.tell("go")
+
+    @rule(jug=st.sampled_from(["resin", "hardener", "fast", "slow", "pigment", "other"]))
+    def scan(self, jug: str) -> None:
+        before = self.teller.entry
+        self.teller.tell("jug", f"{jug} 1")
+        assert self.teller.entry == before or self.over
 
     @rule(text=JUNK, word=st.sampled_from(["shows", "go"]))
     def junk(self, text: str, word: str) -> None:

@@ -118,6 +118,17 @@ def test_a_batch_given_up_exports_what_is_known(tmp_path: Path) -> None:
     assert (two["ratio_target"], two["ratio_deviation_pct"]) == ("36.000", "")
 
 
+def test_how_many_jugs_were_scanned_right(tmp_path: Path) -> None:
+    def read(batch: int, *pairs: tuple[object, object]) -> list[Entry]:
+        scans = [fact("jug", batch, component=own, called=asked) for own, asked in pairs]
+        return [*poured(batch), *scans]
+
+    batches = [read(1, (0, 0), (0, 1), (1, 1)), read(2, (0, 0), (0, 1)), read(3), read(4, (1, 1))]
+    batches += [read(5, ("x", 0), (1, None), (0, 7))]
+    rows_of = written([one for batch in batches for one in batch], tmp_path / "out.csv")
+    assert [row["jugs"] for row in rows_of] == ["2 of 2", "1 of 2", "", "1 of 2", ""]
+
+
 def blended(*names: str) -> Entry:
     parts = [{"name": "base", "role": "resin"}]
     parts += [{"name": name, "role": "hardener"} for name in names]

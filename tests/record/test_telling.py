@@ -34,6 +34,11 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Called(0, 0, 56_400_000, 0, 15_900_000, 15_600_000, 16_200_000, True, False),
         "more resin asked for: 15.9 g (within 15.6 g to 16.2 g)",
     ),
+    (facts.Jug(0, 1, 1), "the tag of the hardener's jug was read: the right one"),
+    (
+        facts.Jug(0, 0, 1, 56_400_000),
+        "the tag of the resin's jug was read, where hardener is asked for: the wrong one",
+    ),
     (facts.Begun(0, 1), "hardener begins to run into the cup"),
     (
         facts.Accepted(0, 0, 44_100_000, 56_400_000, "56.4 g"),

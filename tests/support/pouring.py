@@ -35,13 +35,14 @@ class Guide:
         self.pour: Pour = begin(opened)
         self.sight, self.coach = Sight(), Coach(learning=Learning(taught or Taught()))
         self.cue, self.say, self.refusal = "place", "", ""
+        self.notice, self.alarm = "", False
 
     def take(self, happened: Input) -> None:
         double = isinstance(happened, Key) and is_double_press(self.sight, happened)
         following = self.pour.stage == "pour" and self.pour.trouble is None
         self.sight = observe(self.sight, happened, following=following)
         decision = decide(self.pour, self.sight, happened, double)
-        self.refusal = decision.refusal
+        self.refusal, self.notice, self.alarm = decision.refusal, decision.notice, decision.alarm
         for fact in decision.facts:
             assert isinstance(fact.at_ms, int)
             self.facts.append(fact)

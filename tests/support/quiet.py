@@ -12,6 +12,7 @@ from itertools import pairwise
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.bands import errors_of, hardener_limits
+from mixer.pour.facts import Begun, Called, Fact, Jug
 from mixer.pour.inputs import Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Recipe, Terms
 from mixer.pour.state import fold
@@ -37,6 +38,20 @@ CUES = {
     "stir",
     "go",
 }
+
+
+def _from_a_wrong_jug(facts: list[Fact]) -> bool:
+    """Whether a stream began when the last tag scanned for its component was another's."""
+    last: Jug | None = None
+    wrong = False
+    for fact in facts:
+        if isinstance(fact, Jug):
+            last = fact
+        elif isinstance(fact, Called) and last is not None and last.called != fact.component:
+            last = None
+        elif isinstance(fact, Begun) and last is not None and last.called == fact.component:
+            wrong = wrong or last.component != fact.component
+    return wrong
 
 
 @dataclass(frozen=True)
@@ -97,9 +112,9 @@ class QuietBench:
             self.truth_ug[name] += DROP_UG
             self.rest(every_s)
 
-    def press(self, word: str) -> None:
+    def press(self, word: str, text: str = "") -> None:
         self.now_s += 0.8
-        self.guide.take(Key(self.now_s, word, "said" if word == "note" else ""))
+        self.guide.take(Key(self.now_s, word, "said" if word == "note" else text))
         self.look()
 
     def suffer(self, mishap: Mishap) -> None:
@@ -228,7 +243,7 @@ class QuietBench:
             again = next_one.at_ms - one.at_ms > 3000
             twice = replace(one, at_ms=0) == replace(next_one, at_ms=0)
             assert again or not twice or one.kind not in ("lost", "gained", "doubted", "tared")
-        if any(fact.kind == "doubted" for fact in facts):
+        if any(fact.kind == "doubted" for fact in facts) or _from_a_wrong_jug(facts):
             assert pour.unproven_because is not None
 
     def _check_verdict(self) -> None:

@@ -1,0 +1,127 @@
+"""The right jug: what a tag that was scanned says about the pour, which no scale can see.
+
+Rules:
+
+1. What is scanned is looked at against the component that is called; once of that there is
+   enough, the next jug may be taken up early, and is then the right one for what comes next.
+2. A wrong jug is said at once, and nothing is held: nothing is poured yet. The last tag counts.
+3. Where a stream begins, or goes on after a rest, and the last tag was another jug's, the
+   batch is doubted: it is never in band. Where nothing was scanned nothing is doubted.
+"""
+
+from __future__ import annotations
+
+from mixer.pour.draft import Draft
+from mixer.pour.facts import Doubted, Jug
+from mixer.pour.standing import enough
+from mixer.pour.state import Pour
+from mixer.pour.trust import LATE_DRIPS_UG
+from mixer.pour.words import HELD
+
+TWICE_MS = 1500  # a scanner that reads one tag twice (our choice)
+HELD_BY_HAND = "Held: go on first, then scan the jug again."
+NONE_ASKED = {
+    "cup": "No jug is asked for yet: the empty cup comes first.",
+    "pour": "No jug is asked for now: a part is to be taken out first.",
+    "stir": "It is being stirred: no jug is asked for any more.",
+}
+
+
+def read(draft: Draft, text: str, gross_ug: int | None) -> None:
+    """This tag was scanned; ``gross_ug`` is what the scale carries at rest, ``None`` where that
+    is not known."""
+    pour = draft.pour
+    tags = {c.tag.lower(): i for i, c in enumerate(pour.terms.recipe.components) if c.tag}
+    component = tags.get(text.strip().lower())
+    called = None if pour.parting else pour.called
+    resin = pour.system or "this resin"
+    if not text.strip():
+        draft.refusal = "A jug needs its tag: jug TAG."
+    elif not tags:
+        draft.refusal = f"The profile of {resin} names no tags: nothing is known of this jug."
+    elif component is None:
+        draft.refusal, draft.alarm = f"This tag is none of {resin}'s.", True
+    elif called is None:
+        draft.refusal = NONE_ASKED[pour.stage]
+    elif pour.held_by_hand:
+        draft.refusal = HELD_BY_HAND
+    else:
+        there = gross_ug is not None and enough(pour, pour.net_ug(gross_ug))
+        early = there and component == _after(pour, called.component)
+        asked = component if early else called.component
+        new = _look(draft, Jug(draft.at_ms, component, asked, gross_ug))
+        draft.notice = _said(draft.pour, component, there=there)
+        draft.alarm = new and is_wrong(draft.pour)
+
+
+def _look(draft: Draft, jug: Jug) -> bool:
+    """Take it down, but where a scanner only read it twice; whether that was done."""
+    last = draft.pour.jug
+    same = last is not None and (last.component, last.called) == (jug.component, jug.called)
+    if same and last is not None and jug.at_ms - last.at_ms < TWICE_MS:
+        return False
+    draft.add(jug)
+    return True
+
+
+def _said(pour: Pour, component: int, *, there: bool) -> str:
+    """What is said of the jug that was just scanned."""
+    assert pour.called is not None
+    own, asked = _name(pour, component), _name(pour, pour.called.component)
+    if component == pour.called.component and pour.trouble is not None:
+        return f"That is the {own}. {HELD[pour.trouble.reason]}"
+    if component == pour.called.component:
+        return f"That is the {own}." if pour.begun or there else f"That is the {own}: pour."
+    if not is_wrong(pour):
+        return f"That is the {own}, which comes next: go on first."
+    return f"That is the {own}'s jug, and {asked} is asked for: put it down."
+
+
+def is_wrong(pour: Pour) -> bool:
+    """Whether the last tag that was scanned for the called component is another's."""
+    return (
+        pour.jug is not None
+        and pour.called is not None
+        and pour.jug.called == pour.called.component != pour.jug.component
+    )
+
+
+def reminder(pour: Pour) -> str:
+    """What is said along with what there is to pour, as long as the wrong jug is in hand."""
+    if not is_wrong(pour) or pour.jug is None or pour.parting is not None:
+        return ""
+    return f" The jug scanned last is the {_name(pour, pour.jug.component)}'s."
+
+
+def doubt(draft: Draft) -> None:
+    """Doubt what is poured now, where it comes from the wrong jug as far as is known."""
+    if is_wrong(draft.pour):
+        _doubt(draft)
+
+
+def settle(draft: Draft, gross_ug: int) -> None:
+    """The same where the called component is settled at this gross: more than drips came since
+    another's jug was scanned beside a weight at rest."""
+    jug, called = draft.pour.jug, draft.pour.called
+    if jug is None or called is None or jug.component == called.component:
+        return
+    if jug.gross_ug is not None and gross_ug - jug.gross_ug > LATE_DRIPS_UG:
+        _doubt(draft)
+
+
+def _doubt(draft: Draft) -> None:
+    assert draft.pour.called is not None
+    name = _name(draft.pour, draft.pour.called.component)
+    why = f"the jug that was scanned last is not that of the {name}"
+    if why not in draft.pour.doubts:
+        draft.add(Doubted(draft.at_ms, why))
+
+
+def _after(pour: Pour, called: int) -> int | None:
+    """The component that is called once this one is there."""
+    others = (i for i, done in enumerate(pour.poured) if not done and i != called)
+    return next(others, None)
+
+
+def _name(pour: Pour, component: int) -> str:
+    return pour.terms.recipe.components[component].name
