@@ -27,6 +27,11 @@ TOLD = (
     *("--air", "--resin-temp", "--rh", "--operator", "--layup", "--plies"),
     *("--resin-lot", "--hardener-lot"),
 )
+#: What may be said while it is poured, a line each.
+WORDS_TO_MIX = (
+    "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
+    "was scanned off the jug in your hand; with no cable shows 44.3."
+)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -125,7 +130,7 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument("--by", required=True, choices=["weight", "volume"])
     one.set_defaults(run=commands.resin_confirm)
 
-    mix = words.add_parser("mix", help="one guided batch")
+    mix = words.add_parser("mix", help="one guided batch", epilog=WORDS_TO_MIX)
     for flag in ("--resin", "--size"):
         mix.add_argument(flag, required=True)
     mix.add_argument(

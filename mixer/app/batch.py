@@ -60,10 +60,11 @@ class Batch:
         self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
         self._cut_off = CutOff(journal, clock)
         self._watch = ClockWatch(clock.now())
-        self._pour: Pour = begin(Opened(0, order.terms))
+        self._pour: Pour = begin(Opened(0, order.terms, order.about))
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
         self._notice, self._notice_until_s = "", 0.0
+        self._rings = 0  # how often something was to be heard as well as read
 
     @property
     def number(self) -> int | None:
@@ -107,8 +108,9 @@ class Batch:
         for fact in decision.facts:
             if isinstance(fact, Lost):
                 self.tell(gone(fact.from_ug - fact.gross_ug, self._sight.division_ug))
-        if decision.refusal:
-            self.tell(decision.refusal)
+        if said := decision.refusal or decision.notice:
+            self.tell(said)
+        self._rings += decision.alarm
         self._put(decision.facts, happened.at_s)
         self._trace(happened, bool(decision.facts))
         if self._pour.stage in _WEIGHING and self._hearing.is_lost(happened.at_s):
@@ -164,7 +166,8 @@ class Batch:
             self._notice = ""
         picture = paint.picture(self._pour, self._sight, advice, self.number, now_s)
         scale = paint.scale_view(self._sight, now_s)
-        return paint.titled(replace(picture, held=held, scale=scale), self.order)
+        picture = replace(picture, held=held, scale=scale, rings=self._rings)
+        return paint.titled(picture, self.order)
 
     def _decide(self, happened: Input, double: bool) -> Decision:
         return decide(self._pour, self._sight, happened, double)

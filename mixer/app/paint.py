@@ -79,6 +79,7 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
         size_ug=pour.terms.size_ug,
         division_ug=sight.division_ug or None,
         rows=tuple(_rows(pour, net)),
+        tags=tuple(c.tag.lower() for c in recipe.components if c.tag),
     )
 
 

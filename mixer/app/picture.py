@@ -77,7 +77,9 @@ class Picture:
     ``serial`` grows with every change. ``stage`` is ``"ready"`` (no batch is on),
     ``cup``, ``pour``, ``stir``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are the
     acceptance limits of the component being poured. ``remaining_s`` is what is left
-    of a wait that the program counts down (the drips, the stir), else ``None``.
+    of a wait that the program counts down (the drips, the stir), else ``None``. ``rings``
+    grows with each thing that is to be heard too. ``tags`` are those of the jugs, in small
+    letters.
     """
 
     serial: int = field(default=0, compare=False)
@@ -109,6 +111,8 @@ class Picture:
     size_ug: int | None = None
     division_ug: int | None = None
     rows: tuple[Row, ...] = ()
+    tags: tuple[str, ...] = ()
+    rings: int = 0
     scale: ScaleView = ScaleView()
     display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()

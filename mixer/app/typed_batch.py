@@ -55,7 +55,8 @@ class TypedBatch(Batch):
             self._notice = ""
         picture = paint.picture(self._pour, self._seen(now_s), advice, self.number, now_s)
         scale = ScaleView("typed")
-        picture = replace(picture, held=held, scale=scale, display=self._display(now_s))
+        display = self._display(now_s)
+        picture = replace(picture, held=held, scale=scale, display=display, rings=self._rings)
         return paint.titled(picture, self.order)
 
     @property
@@ -99,7 +100,13 @@ class TypedBatch(Batch):
         if isinstance(happened, Cut) or (isinstance(happened, Key) and happened.word == "drop"):
             self.refuse(1, "Nothing was begun.")
             return False
-        if not isinstance(happened, Key) and not self._cut_off.goes_on(self.order):
+        goes_on = self._cut_off.goes_on(self.order)
+        if isinstance(happened, Key) and happened.word == "jug" and not goes_on:
+            decision = self._decide(happened, False)  # no batch begins with what was scanned
+            self.tell(decision.refusal)
+            self._rings += decision.alarm
+            return False
+        if not isinstance(happened, Key) and not goes_on:
             return False
         if self._ledger.may_try(at_s):
             try:

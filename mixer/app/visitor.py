@@ -22,7 +22,7 @@ EASE_G_S = sum(CAREFUL.ease_g_s) / 2
 LONGEST_S = 60.0
 
 WORDS = "cup (on or off), pour 5s, ease 2s, an empty line to shut the jug"
-_OURS = ("go", "hold", "use", "part", "drop", "note")  # words for the program
+_OURS = ("go", "hold", "use", "part", "drop", "note", "jug")  # words for the program
 _RATES = {"pour": POUR_G_S, "ease": EASE_G_S}
 
 
@@ -134,5 +134,6 @@ class Visitor:
             self._timer = threading.Timer(for_s / self._speed, self.shut)
             self._timer.start()
         else:
-            return f"{word[:20]!r} is no word here: {WORDS}; go, hold, use, drop, note TEXT."
+            known = f"{WORDS}; go, hold, use, drop, note TEXT, jug TAG"
+            return f"{word[:20]!r} is no word here: {known}."
         return ""

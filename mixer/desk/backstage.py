@@ -36,8 +36,9 @@ class Shop(Protocol):
         ...
 
     def key(self, word: str, text: str = "") -> None:
-        """``"go"``, ``"hold"``, ``"drop"``, or ``"note"`` with its text; with ``"go"``, ``"use"``
-        and ``"part"`` goes the figure off a scale with no cable, if one was typed."""
+        """``"go"``, ``"hold"``, ``"drop"``, ``"note"`` with its text or ``"jug"`` with the tag
+        that was scanned; with ``"go"``, ``"use"`` and ``"part"`` goes the figure off a scale
+        with no cable, if one was typed."""
         ...
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:

@@ -2,8 +2,9 @@
 
 Written as one table (:meth:`Keyboard._mean`). While somebody types into a field, a
 letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
-A command card scanned into a field still counts. Where the weights are typed in, digits,
-BackSpace and the arrows are of the figure, which goes along with the word that ends it.
+A command card or a jug's tag scanned into a field still counts. Where the weights are typed
+in, digits, BackSpace and the arrows are of the figure, which goes along with the word that
+ends it.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ class Keyboard:
             self._keys.fresh(key, at_ms)
         else:
             word = self._keys.word(key, char, at_ms)
-            if field is not None and key in ENTER and text in CARDS and self._on():
+            if field is not None and key in ENTER and self._is_card(text) and self._on():
                 field.delete(0, "end")
                 word = self._keys.card(text, at_ms) if word == "enter" else word
             if word is not None:
@@ -95,6 +96,8 @@ class Keyboard:
                 window.shop.key(word, self._typing.send())
             case "go" | "hold" | "use" | "part" | "drop" if self._on():
                 window.shop.key(word)
+            case "" if self._on() and scene.picture.tags:  # one that is none of them is said too
+                window.shop.key("jug", self._keys.read)
 
     def follow(self, picture: Picture) -> str:
         """The figure that is being typed, at this picture."""
@@ -136,7 +139,7 @@ class Keyboard:
         digit = self._typing.character(key, char)
         if digit and not self._keys.scanning(at_ms):
             self._keys.keep()
-            self._typing.put(digit, at_ms, new=self._keys.fresh(key, at_ms))
+            self._typing.put(digit, at_ms, new=self._keys.fresh(key, at_ms), read=char)
             return True
         if key not in ("BackSpace", *STEPS):
             return False
@@ -155,6 +158,11 @@ class Keyboard:
             self._typing.step(STEPS[key], display, division_ug)
         else:
             self._typing.put(char, at_ms)
+
+    def _is_card(self, text: str) -> bool:
+        """Whether this is a command card or a jug's tag; what may be a figure is none here."""
+        figure = text.replace(".", "").isdigit()
+        return text in CARDS or (text in self._window.scene.picture.tags and not figure)
 
     def _on(self) -> bool:
         return self._window.scene.picture.stage in ON

@@ -35,13 +35,15 @@ class Keys:
         self._letters = ""
         self._letter_at = 0
         self._asked_at: int | None = None
+        self.read = ""  # what the last card said that is no command, in small letters
 
     def word(self, key: str, char: str, at_ms: int) -> str | None:
         """What this key-down says, or nothing.
 
         ``"go"``, ``"hold"``, ``"use"``, ``"part"`` and ``"drop"`` (the second time) are for
         the batch; ``"ask"`` is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"``
-        and ``"note"`` are for the window; ``""`` is a card that means nothing here.
+        and ``"note"`` are for the window; ``""`` is a card that is no command: ``read`` has what
+        it says.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
@@ -81,6 +83,7 @@ class Keys:
 
     def card(self, text: str, at_ms: int) -> str | None:
         """What a scanned card says, as :meth:`word`."""
+        self.read = "" if text in CARDS else text
         return self._said(text if text in CARDS else "", at_ms)
 
     def asking(self, at_ms: int) -> bool:

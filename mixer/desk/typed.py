@@ -58,11 +58,12 @@ class Typing:
             if self._sent or display is None:
                 self.text, self._sent = "", False
 
-    def put(self, char: str, at_ms: int, *, new: bool = True) -> None:
-        """One digit or point; not ``new``: a held key that repeats itself."""
+    def put(self, char: str, at_ms: int, *, new: bool = True, read: str = "") -> None:
+        """One digit or point; not ``new``: a held key that repeats itself. ``read`` is what
+        stands on the key, where a label would have that."""
         if not self._burst or at_ms - self._at_ms > FAST_MS:
             self._burst, self._before = "", (self.text, self._sent)
-        self._burst, self._at_ms = self._burst + char, at_ms
+        self._burst, self._at_ms = self._burst + (read or char), at_ms
         if not new:
             return
         if self._sent:

@@ -46,11 +46,13 @@ def read(draft: Draft, text: str, gross_ug: int | None) -> None:
     elif pour.held_by_hand:
         draft.refusal = HELD_BY_HAND
     else:
-        there = gross_ug is not None and enough(pour, pour.net_ug(gross_ug))
-        early = there and component == _after(pour, called.component)
+        net = None if gross_ug is None else pour.net_ug(gross_ug)
+        early = (
+            net is not None and enough(pour, net) and component == _after(pour, called.component)
+        )
         asked = component if early else called.component
         new = _look(draft, Jug(draft.at_ms, component, asked, gross_ug))
-        draft.notice = _said(draft.pour, component, there=there)
+        draft.notice = _said(draft.pour, component, net)
         draft.alarm = new and is_wrong(draft.pour)
 
 
@@ -64,17 +66,26 @@ def _look(draft: Draft, jug: Jug) -> bool:
     return True
 
 
-def _said(pour: Pour, component: int, *, there: bool) -> str:
+def _said(pour: Pour, component: int, net_ug: int | None) -> str:
     """What is said of the jug that was just scanned."""
     assert pour.called is not None
     own, asked = _name(pour, component), _name(pour, pour.called.component)
     if component == pour.called.component and pour.trouble is not None:
         return f"That is the {own}. {HELD[pour.trouble.reason]}"
     if component == pour.called.component:
-        return f"That is the {own}." if pour.begun or there else f"That is the {own}: pour."
+        return f"That is the {own}: pour." if _wants(pour, net_ug) else f"That is the {own}."
     if not is_wrong(pour):
         return f"That is the {own}, which comes next: go on first."
     return f"That is the {own}'s jug, and {asked} is asked for: put it down."
+
+
+def _wants(pour: Pour, net_ug: int | None) -> bool:
+    """Whether the called jug is still to be poured from, as far as that is known: once its
+    stream has begun the cue alone tells."""
+    assert pour.called is not None
+    if pour.begun and pour.terms.typed_division_ug is None:
+        return False
+    return net_ug is None or not (enough(pour, net_ug) or net_ug > pour.called.high_ug)
 
 
 def is_wrong(pour: Pour) -> bool:

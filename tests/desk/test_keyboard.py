@@ -119,6 +119,41 @@ def test_a_drop_card_scanned_into_a_note_asks_and_typing_on_keeps_the_batch(
 
 
 @pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ("r 17-a\n", ["jug r 17-a"]),
+        ("4006381333931\n", ["jug 4006381333931"]),
+        ("lot 17\n", ["jug lot 17"]),  # none of its tags: that is said too
+        ("go\n", ["go"]),
+    ],
+)
+def test_a_scanned_jug_is_looked_at_where_the_resin_has_tags(
+    opened: Opener, keys: str, words: list[str]
+) -> None:
+    bench, shop = opened(replace(EASE, tags=("r 17-a", "4006381333931")))
+    bench.type(keys)
+    assert shop.words == words
+
+
+def test_a_jug_scanned_into_a_field_still_counts_but_for_a_figure(opened: Opener) -> None:
+    bench, shop = opened(replace(EASE, tags=("r 17-a", "17")))
+    bench.press("F3")
+    bench.type("r 17-a\n")
+    assert (shop.words, shop.notes) == (["jug r 17-a"], [])
+    bench.type("17\n")
+    assert (shop.words, shop.notes) == (["jug r 17-a"], ["17"])
+
+
+def test_what_is_to_be_heard_rings_once(opened: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
+    bench, _ = opened()
+    rung: list[bool] = []
+    monkeypatch.setattr(bench.window.root, "bell", lambda: rung.append(True))
+    for rings, heard in ((0, 0), (1, 1), (1, 1), (2, 2), (0, 2)):
+        bench.show(replace(EASE, rings=rings, t_s=rings))
+        assert len(rung) == heard
+
+
+@pytest.mark.parametrize(
     ("keys", "closed"),
     [
         (["F2", "Return"], (1, "used-up", None)),

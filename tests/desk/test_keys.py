@@ -5,6 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mixer.app.jug_tag import COMMANDS
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import BOUNCE_MS, CARDS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
 
@@ -76,7 +77,13 @@ def test_a_drop_card_is_scanned_twice() -> None:
 
 @given(LETTERS.filter(lambda t: t.strip() == t and t not in CARDS))
 def test_what_else_is_scanned_says_nothing(text: str) -> None:
-    assert scan(Keys(), text, 10_000) == [""]
+    keys = Keys()
+    assert scan(keys, text, 10_000) == [""]
+    assert keys.read == text  # and is kept for who knows the tags of the jugs
+
+
+def test_no_jug_has_the_tag_of_a_command_card() -> None:
+    assert set(COMMANDS) == set(CARDS)
 
 
 @given(st.integers(SCAN_MS, 10_000))

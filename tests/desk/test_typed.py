@@ -164,6 +164,35 @@ def test_cards_and_labels_are_no_figure(bench: Desk) -> None:
         assert "44 g" in bench.texts()
 
 
+def test_a_jugs_tag_of_digits_is_no_figure(bench: Desk) -> None:
+    bench.show(replace(RESIN, tags=("4006381333931", "17")))
+    by_hand(bench, *"44")
+    for tag in ("4006381333931", "17"):
+        time.sleep(1.5 * FAST_MS / 1000)
+        bench.type(f"{tag}\n")
+        assert "44 g" in bench.texts()
+    by_hand(bench, "space")
+    assert bench.shop.words == ["jug 4006381333931", "jug 17", "go 44"]
+
+
+@pytest.mark.parametrize("tag", ["1a 2", "12 a", "44.5-b", "a1 7", ".5 x", "11"])
+def test_a_jugs_tag_arrives_whole_whatever_of_it_is_digits(bench: Desk, tag: str) -> None:
+    bench.show(replace(RESIN, tags=(tag,)))
+    bench.type(f"{tag}\n")
+    assert bench.shop.words == [f"jug {tag}"]
+    by_hand(bench, "space")
+    assert bench.shop.words[1:] == ["go"]
+
+
+def test_a_label_is_read_as_it_is_printed() -> None:
+    typing = Typing()
+    for n, char in enumerate("1,5"):
+        typing.put(Typing.character("", char), 1000 + n, read=char)
+    assert typing.text == "1.5"
+    assert typing.label("Return", "", 1004) == "1,5"
+    assert typing.text == ""
+
+
 def test_a_note_and_a_cup_to_close_have_their_own_digits(bench: Desk) -> None:
     by_hand(bench, "F3", *"2", "Return", "F2", "Down", "5", "Escape", "space")
     assert bench.shop.notes == ["2"]

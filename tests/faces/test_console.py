@@ -122,8 +122,8 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     bench = FakeBench(_pictures(), 0)
-    _listen(bench, ["go\n", "\n", "note too warm\n", "jump\n", "hold\n", "drop\n"])
-    assert bench.keys == [("go", ""), ("note", "too warm"), ("hold", ""), ("drop", "")]
+    _listen(bench, ["go\n", "\n", "note too warm\n", "jump\n", "jug R 17\n", "hold\n"])
+    assert bench.keys == [("go", ""), ("note", "too warm"), ("jug", "R 17"), ("hold", "")]
     said = capsys.readouterr().err
     assert "'jump'" in said
     assert said.count("\n") == 1

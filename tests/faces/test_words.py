@@ -239,6 +239,45 @@ def test_an_over_pour_without_room_is_parted_and_put_right(
     assert "50 g of the stirred mix taken out" in shown
 
 
+def test_a_jug_that_is_taken_twice_is_said_and_stands_in_the_record(
+    mix: Mix, capsys: pytest.CaptureFixture[str]
+) -> None:
+    quick = mix.tmp / "quick.toml"  # it was confirmed without tags
+    profile = quick.read_text(encoding="utf-8")
+    for name in ("resin", "hardener"):
+        profile = profile.replace(f'name = "{name}"', f'name = "{name}"\ntag = "{name[0]}-17"')
+    quick.write_text(profile, encoding="utf-8")
+
+    def director(mix: Mix) -> None:
+        mix.place_cup()
+        mix.say("jug R-17")
+        mix.see(lambda line: line["say"] == "That is the resin: pour.")
+        mix.say("jug x-17")
+        mix.see(lambda line: line["say"] == "This tag is none of quick's.")
+        mix.counter.pour(to_g=48.8)
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("go")
+        mix.see(lambda line: line["component"] == "hardener")
+        mix.say("jug R-17")
+        twice = "That is the resin's jug, and hardener is asked for: put it down."
+        assert mix.see(lambda line: line["say"] == twice)["held"] is None
+        mix.counter.pour(to_g=62)
+        mix.see(lambda line: line["cue"] == "next")
+        mix.say("go")
+        mix.see(lambda line: line["stage"] == "stir")
+        mix.clock.skip(120)
+
+    assert mix.run(director) == 1
+    row = mix.row()
+    assert (row["verdict"], row["jugs"]) == ("unproven", "1 of 2")
+    assert row["unproven_because"] == "the jug that was scanned last is not that of the hardener"
+    assert main(["record", "show", "1", "--record", str(mix.record)]) == 0
+    shown = capsys.readouterr().out
+    assert "the tag of the resin's jug was read: the right one" in shown
+    assert "the tag of the resin's jug was read, where hardener is asked for" in shown
+    assert "right jugs    1 of 2" in shown
+
+
 def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
     def director(mix: Mix) -> None:
         mix.place_cup()
@@ -259,7 +298,7 @@ def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
         note
         == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen  [2J tab | left\u200f \u202eright"
     )
-    known = "go, hold, use, part, drop, note TEXT; with no cable shows 44.3"
+    known = "go, hold, use, part, drop, note TEXT, jug TAG; with no cable shows 44.3"
     assert mix.err == f"'jump' is no word here: {known}.\n"
 
 

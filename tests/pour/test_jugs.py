@@ -214,6 +214,7 @@ def typed(*scans: str) -> Teller:
     teller = Teller(TAGGED)
     teller.tell("go")
     teller.tell("jug", "R-17")
+    assert teller.notice == "That is the resin: pour."
     teller.shows(44.1)
     for tag in scans:
         teller.tell("jug", tag)
@@ -248,6 +249,10 @@ def test_at_a_scale_with_no_cable_a_scan_leaves_the_figure_as_it_is() -> None:
     assert teller.entry == before
     assert isinstance(fact := teller.facts[-1], Jug)
     assert (fact.component, fact.called) == (1, 1)  # taken up early
+    for figure in ("44.1", "400"):  # enough, and too much
+        teller.tell("shows", figure)
+        teller.tell("jug", "R-17")
+        assert teller.notice == "That is the resin."
 
 
 def test_an_old_record_has_no_tags_and_folds_as_it_did() -> None:

@@ -33,7 +33,7 @@ class Teller:
         self.pour: Pour = begin(opened)
         self.entry = Entry()
         self.now_s = 0.0
-        self.refusal = self.cue = self.say = ""
+        self.refusal = self.notice = self.cue = self.say = ""
         self.take(Tick(0.0))
 
     def take(self, happened: Input, double: bool = False) -> None:
@@ -41,7 +41,7 @@ class Teller:
         for fact in decision.facts:
             self.facts.append(fact)
             self.pour = evolve(self.pour, fact)
-        self.refusal = decision.refusal
+        self.refusal, self.notice = decision.refusal, decision.notice
         advice = advise(self.pour, self.entry, happened.at_s)
         self.cue, self.say = advice.cue, advice.say
 
