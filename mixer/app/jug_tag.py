@@ -19,7 +19,11 @@ _FIGURE = re.compile("[0-9.,]( .*)?")
 
 def jug_tag(table: Table) -> str | None:
     """The component's tag; ``None`` where the profile has none. Small and capital letters are
-    one: so the window reads a scan."""
+    one: so the window reads a scan.
+
+    >>> jug_tag(Table("mine.toml", "", {"tag": "R 17"})), jug_tag(Table("mine.toml", "", {}))
+    ('R 17', None)
+    """
     if not table.has("tag"):
         return None
     tag = table.text("tag")

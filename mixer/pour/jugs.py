@@ -89,7 +89,17 @@ def _wants(pour: Pour, net_ug: int | None) -> bool:
 
 
 def is_wrong(pour: Pour) -> bool:
-    """Whether the last tag that was scanned for the called component is another's."""
+    """Whether the last tag that was scanned for the called component is another's.
+
+    >>> from mixer.pour.facts import Called, Opened
+    >>> from mixer.pour.recipe import Component, Recipe, Terms
+    >>> from mixer.pour.state import begin, evolve
+    >>> two = Component("resin", "resin", 100, 8), Component("hardener", "hardener", 36, 8)
+    >>> pour = begin(Opened(0, Terms(Recipe(two, 0.03), 60_000_000, None, None, 20_000, False)))
+    >>> pour = evolve(pour, Called(1, 1, 0, 0, 1, 1, 1, False, False))
+    >>> is_wrong(evolve(pour, Jug(2, 1, 1))), is_wrong(evolve(pour, Jug(2, 0, 1)))
+    (False, True)
+    """
     return (
         pour.jug is not None
         and pour.called is not None

@@ -172,6 +172,11 @@ def _deviation_pct(batch: BatchRow) -> Decimal | None:
 
 
 def _jugs(batch: BatchRow) -> str | None:
+    """Of how many components the last tag that was read is their own; None: none was read.
+
+    >>> _jugs(BatchRow(1, {"recipe": {"components": [{}, {}]}}, jugs={0: 0, 1: 0}))
+    '1 of 2'
+    """
     right = sum(read == asked for asked, read in batch.jugs.items())
     return f"{right} of {len(batch.components)}" if batch.jugs else None
 
