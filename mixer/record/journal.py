@@ -163,9 +163,14 @@ class Journal(Reader):
 
     def rebuild(self) -> None:
         """Build the tables and indices that find facts anew from the facts."""
-        with self._transaction():
-            self._db.execute("REINDEX")
-            schema.derive(self._db)
+        try:
+            with self._transaction():
+                self._db.execute("REINDEX")
+                schema.derive(self._db)
+        except RecordError:  # what finds them is itself damaged
+            with self._transaction():
+                schema.forget_what_finds(self._db)
+                schema.derive(self._db)
         with said(self.path):
             self._db.execute("VACUUM")  # whatever else is damaged beside the facts
 

@@ -189,7 +189,10 @@ class Reader:
         try:
             bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
         except RecordError:
-            bad = f"The weight traces in {self.path} are damaged; the facts are whole."
+            bad = (
+                f"The weight traces in {self.path}, or what finds them, are damaged; the facts are "
+                "whole: keep a copy, then try record rebuild."
+            )
         return chain.Finding(False, bad, found.facts, found.head) if bad else found
 
     def misled(self) -> str:

@@ -18,7 +18,7 @@ _REASONS = {
     "SQLITE_PERM": "it may not be written to; look at the rights of file and folder",
     "SQLITE_IOERR_SHM": "there is no room beside it, or no right to write; make room on its disk",
     "SQLITE_IOERR": "its disk does not answer; what was stored before is safe, look at the disk",
-    "SQLITE_CORRUPT": "the file is damaged; keep a copy of it as it is",
+    "SQLITE_CORRUPT": "the file is damaged; keep a copy of it as it is, then try record rebuild",
 }
 
 

@@ -67,6 +67,32 @@ def test_whatever_the_tables_hold_it_is_told_and_mended(path: Path, statement: s
     assert looked_at(path) == ""
 
 
+@pytest.mark.parametrize(
+    "what",
+    [
+        "facts_by_batch", "traces_by_batch", "batches", "batches_by_outcome", "lots",
+        "lots_by_batch",
+    ],
+)  # fmt: skip
+def test_a_lost_page_of_what_finds_facts_costs_nothing(path: Path, what: str) -> None:
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        select = "SELECT rootpage FROM sqlite_master WHERE name = ?"
+        (page,) = db.execute(select, (what,)).fetchone()
+        (size,) = db.execute("PRAGMA page_size").fetchone()
+    with path.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(bytes(size))
+    with Journal.read(path) as reader:
+        head = reader.head()
+    assert "record rebuild" in looked_at(path)
+    with Journal.open(path) as journal:
+        journal.rebuild()
+        assert journal.verify().ok
+        assert journal.head() == head
+    assert looked_at(path) == ""
+
+
 def test_a_foreign_correction_ends_no_reading(path: Path) -> None:
     with Journal.open(path) as journal:
         journal.append([fact("corrected", field=["a"], value=1, reason="r")])
