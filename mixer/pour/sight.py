@@ -59,7 +59,7 @@ class Sight:
     ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
     cup's weight came, when it was put down; ``knock``: what came upon the pan faster than any
     stream, and may soon be gone again; ``zero_s``: what was shown before this tells nothing
-    of an empty pan, for then the scale was not heard, or showed less than nothing; ``rose``:
+    of an empty pan, for then the scale was not heard, or may have been zeroed; ``rose``:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
     press of zero."""
 
@@ -251,7 +251,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         all_rests=added(sight.all_rests, still, reading.division_ug),
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
         rise=sight.rise if sight.following else _risen(sight.rise, reading),
-        zero_s=reading.at_s if broken or below_zero(reading) else sight.zero_s,
+        zero_s=reading.at_s if broken or _may_be_zeroed(sight, reading) else sight.zero_s,
         rose=_rose(sight, reading),
     )
     seen = _quieten(_see_pan(seen, still), still)
@@ -268,6 +268,18 @@ def below_zero(reading: Reading) -> bool:
     """Whether so much less than nothing is shown that something was taken off a pan which the
     scale had taken for empty."""
     return reading.mass_ug <= -lightest_cup_ug(reading.division_ug)
+
+
+def _may_be_zeroed(sight: Sight, reading: Reading) -> bool:
+    """Whether less than nothing is shown, or at once less than half of what was: zero may have
+    been pressed upon a cup, also as it comes back. Where it was lifted the pan is seen next."""
+    if below_zero(reading):
+        return True
+    if sight.following or sight.last is None:
+        return False
+    fell_ug = sight.last.mass_ug - reading.mass_ug
+    much_ug = max(500_000, 3 * reading.division_ug)
+    return fell_ug > much_ug and 2 * reading.mass_ug < sight.last.mass_ug
 
 
 def _rose(sight: Sight, reading: Reading) -> Literal["", "cup", "zero"]:
