@@ -173,8 +173,11 @@ def _notice_stream(draft: Draft) -> bool:
         crept_ug = _crept_ug(draft, before) if before else 0
         if not pouring and _dab_ug(called):  # no stream is seen, and it is too much for drips
             draft.add(Doubted(draft.at_ms, "more fell between two jugs than a jug can drip"))
-        # The last of it may have been the first of the stream: see what stands.
-        _book_late_drips(draft, before, astray_ug=crept_ug if crept_ug > step else 0)
+        # The last of it may have been the first of the stream: see what stands. Of an addition
+        # all of it may be: the jug before had dripped out, and a slow scale shows it late.
+        fallen_ug = before.mass_ug + pour.shift_ug - called.base_ug if before else 0
+        unsure_ug = fallen_ug if called.addition else crept_ug if crept_ug > step else 0
+        _book_late_drips(draft, before, astray_ug=max(0, unsure_ug))
     elif pour.late_ug:
         _doubt_what_fell(draft)
     begin(draft)

@@ -140,3 +140,18 @@ def test_on_a_noisy_scale_no_more_is_booked_to_either_than_has_fallen() -> None:
                 break
         booked = [fact for fact in guide.facts if isinstance(fact, Accepted)]
         assert max(fact.astray_ug for fact in booked) <= 600_000
+
+
+def test_what_creeps_in_before_an_addition_may_be_the_first_of_it() -> None:
+    """A slow scale shows a gentle stream late, step by step: by then it may have stood."""
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    now = hold_at(guide, 72.6, ramp(guide, 56.1, 72.6, now, 6), 9)
+    assert guide.pour.called is not None
+    assert guide.pour.called.addition
+    now = hold_at(guide, 72.7, now, 2)
+    now = hold_at(guide, 72.8, now, 1)
+    hold_at(guide, 74.0, ramp(guide, 72.8, 74.0, now, 1), 2)
+    booked = [f for f in guide.facts if isinstance(f, Accepted) and f.component == 1][-1]
+    assert booked.gross_ug == 72_800_000
+    assert booked.astray_ug == 200_000
