@@ -113,7 +113,7 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
         continuous, anew = True, False
     if continuous and not anew and not _dirty_pan(draft, trouble):
         _resume(draft, Resumed(draft.at_ms, trouble.reason, "continuous", 0))
-    elif _empty_seen(draft, rest, slack):
+    elif _empty_seen(draft, rest, slack) and not _must_be_seen_again(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
     elif pour.terms.hands_free and _waited_long(draft, rest, slack):
         go_on_trust(draft, rest)
@@ -205,8 +205,8 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
 
     A scale that wakes up loaded shows zero too, so zero alone is no proof: either the
     weight came faster than any stream, or the same cup was seen before and after. Nor is
-    one that was shown before the scale fell silent again, or before it showed less than
-    nothing: then it was that of a loaded pan.
+    one that was shown before the scale fell silent again, or may have been zeroed: then it
+    was that of a loaded pan.
     """
     pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
     assert trouble is not None
@@ -224,6 +224,21 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
         return True
     return _in_one_piece(sight, rest, zero)
+
+
+def _must_be_seen_again(draft: Draft, rest: Rest, slack_ug: int) -> bool:
+    """Whether resin alone is less than it was, though nobody was told to take any out: zero may
+    have been pressed as the cup came back. The same weight on either side of the empty pan
+    shows that it was not. (With hardener in, it is unproven anyhow.)"""
+    pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
+    assert trouble is not None
+    called = pour.called
+    less = rest.mass_ug + pour.shift_ug < trouble.gross_ug - slack_ug
+    told = called is not None and pour.net_ug(trouble.gross_ug) > called.high_ug
+    if not less or told or any(pour.poured):
+        return False
+    twice = len(sight.rests) >= 3 and sight.rests[-3].at_s * 1000 >= trouble.at_ms
+    return not twice or abs(sight.rests[-3].mass_ug - rest.mass_ug) > slack_ug
 
 
 def _dirty_pan(draft: Draft, trouble: Trouble) -> bool:

@@ -62,15 +62,25 @@ def test_hands_free_nobody_is_told_to_lift_the_cup_again_and_again() -> None:
     assert guide.pour.unproven_because is not None
 
 
-@pytest.mark.parametrize("shown_g", [5.0, 20.0, 41.0])
-def test_zero_that_is_pressed_as_the_cup_comes_back_is_not_that_of_the_pan(shown_g: float) -> None:
+@pytest.mark.parametrize("fall_is_shown", [True, False])
+@pytest.mark.parametrize("shown_g", [1.0, 5.0, 20.0, 41.0])
+def test_zero_that_is_pressed_as_the_cup_comes_back_is_not_that_of_the_pan(
+    shown_g: float, fall_is_shown: bool
+) -> None:
     guide, now = tared_and_resin(hands_free=True)
     now = hold_at(guide, 0, ramp(guide, 56.1, 0, now, 0.3), 2)
     now = ramp(guide, 0, shown_g, now, 0.2)
-    guide.take(weighed(shown_g / 3, now, still=False))
-    now += 0.1
-    hold_at(guide, 56.1 - shown_g, ramp(guide, 1, 56.1 - shown_g, now, 0.3), 5)
+    if fall_is_shown:
+        guide.take(weighed(shown_g / 3, now, still=False))
+        now += 0.1
+    now = hold_at(guide, 56.1 - shown_g, ramp(guide, 1, 56.1 - shown_g, now, 0.3), 5)
     assert guide.pour.trouble is not None
+    assert (guide.cue, guide.say) == ("lift", NOT_THE_SAME)
+    now = hold_at(guide, -shown_g, ramp(guide, 56.1 - shown_g, -shown_g, now, 0.3), 2)
+    now = hold_at(guide, 0, now, 2)  # zeroed, as it was told to be
+    hold_at(guide, 56.1, ramp(guide, 0, 56.1, now, 0.3), 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
 
 
 def test_a_hand_that_presses_on_the_cup_as_it_puts_it_back_takes_no_proof() -> None:
