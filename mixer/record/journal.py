@@ -28,7 +28,7 @@ from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
-from mixer.record.trouble import look_for_orphaned_log, real_path, said
+from mixer.record.trouble import is_damage, look_for_orphaned_log, real_path, said
 
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
@@ -167,8 +167,10 @@ class Journal(Reader):
             with self._transaction():
                 self._db.execute("REINDEX")
                 schema.derive(self._db)
-        except RecordError:  # what finds them is itself damaged
-            with self._transaction():
+        except RecordError as err:
+            if not is_damage(err.__context__):
+                raise
+            with self._transaction():  # what finds them is itself damaged
                 schema.forget_what_finds(self._db)
                 schema.derive(self._db)
         with said(self.path):

@@ -12,6 +12,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
+from mixer.record.parts import beside
 from mixer.record.trouble import real_path, said
 
 
@@ -32,8 +33,7 @@ that one first, or give this one another record.
 
     def __init__(self, record: Path) -> None:
         self._record = record
-        real = real_path(record)
-        self._file = real.with_name(real.name + "-lock")
+        self._file = beside(real_path(record), "-lock")
         self._held: sqlite3.Connection | None = None
         self._which: tuple[int, int] | None = None
 

@@ -22,6 +22,7 @@ from struct import unpack
 from typing import BinaryIO
 
 from mixer.record.envelope import RecordError
+from mixer.record.parts import beside
 
 _HEAD, _FRAME, _MASK = 32, 24, 0xFFFFFFFF
 _ORDERS = {0x377F0682: "<", 0x377F0683: ">"}  # by its first number, how its sums are reckoned
@@ -32,7 +33,7 @@ Sum = tuple[int, int]
 def amiss(record: Path, newest: int) -> str:
     """A sentence where the log of this record, which has facts up to ``newest``, is damaged,
     or a damaged one of before is kept beside it; else empty."""
-    log = _of(record)
+    log = beside(record, "-wal")
     if damaged(record):
         return (
             f"What belongs to the record {record}, {log.name}, is damaged: facts after "
@@ -48,7 +49,7 @@ def amiss(record: Path, newest: int) -> str:
 
 def keep(record: Path, newest: int) -> None:
     """Copy the damaged log to a name beside it, before it is written over."""
-    log, kept = _of(record), record.with_name(f"{record.name}{_KEPT}{newest}")
+    log, kept = beside(record, "-wal"), beside(record, f"{_KEPT}{newest}")
     made: Path | None = None
     try:
         if not (kept.exists() and kept.read_bytes() == log.read_bytes()):
@@ -70,17 +71,13 @@ def keep(record: Path, newest: int) -> None:
 
 def damaged(record: Path) -> bool:
     """Whether calls that were stored stand in its log behind a part that is not as it was."""
-    log = _of(record)
+    log = beside(record, "-wal")
     try:
         found = _look(log)
         # Twice: who writes to it meanwhile does not stay at the same place of it.
         return found is not None and found == _look(log)
     except OSError:  # there is none; or nobody may read it, and whoever opens the record says so
         return False
-
-
-def _of(record: Path) -> Path:
-    return record.with_name(record.name + "-wal")
 
 
 def _kept(record: Path) -> list[Path]:

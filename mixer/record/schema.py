@@ -174,8 +174,10 @@ def forget_what_finds(db: sqlite3.Connection) -> None:
     would walk it to drop it. So only its entries are taken out (SQLite's "PRAGMA
     writable_schema"); the pages lie idle until the file is written anew."""
     db.execute("PRAGMA writable_schema = ON")
-    db.execute("DELETE FROM sqlite_master WHERE name NOT IN ('facts', 'traces')")
-    db.execute("PRAGMA writable_schema = RESET")
+    try:
+        db.execute("DELETE FROM sqlite_master WHERE name NOT IN ('facts', 'traces')")
+    finally:
+        db.execute("PRAGMA writable_schema = RESET")
     for statement in (_FACTS_BY_BATCH, _TRACES_BY_BATCH):
         db.execute(statement)
     projection.create(db)

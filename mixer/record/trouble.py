@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
+from mixer.record.parts import beside
 
 _REASONS = {
     "SQLITE_FULL": "the disk is full; what was stored before is safe, make room",
@@ -37,7 +38,7 @@ def no_record(path: Path) -> RecordError:
 def look_for_orphaned_log(path: Path) -> None:
     """:class:`RecordError` where SQLite's log stands beside a record that is gone or empty:
     opened so, the log is deleted, with every fact that is in it."""
-    log = Path(f"{path}-wal")
+    log = beside(path, "-wal")
     try:
         if log.stat().st_size == 0 or path.stat().st_size:
             return
@@ -52,7 +53,7 @@ def look_for_orphaned_log(path: Path) -> None:
     )
 
 
-def is_damage(err: sqlite3.Error) -> bool:
+def is_damage(err: BaseException | None) -> bool:
     """Whether this part of the file cannot be read, and another part perhaps can."""
     name = str(getattr(err, "sqlite_errorname", ""))
     return name.startswith(("SQLITE_CORRUPT", "SQLITE_IOERR_SHORT_READ"))
