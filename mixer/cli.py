@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from mixer import commands, epoxy_commands, record_commands
 from mixer.app import endings
+from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
 from mixer.app.spoken import tell
 
@@ -139,7 +140,7 @@ def _parser() -> argparse.ArgumentParser:
         help="where the scale is; sim: is a simulated bench; typed: is a scale with no cable, "
         "whose totals you type (typed:0.01g says the steps of its display, else 0.1g)",
     )
-    mix.add_argument("--scale", default="sma", help="its profile, by name or file")
+    mix.add_argument("--scale", default=USUAL_SCALE, help="its profile, by name or file")
     for flag in ("--cup", "--stir", *TOLD, "--record"):
         mix.add_argument(flag)
     mix.add_argument("--hands-free", action="store_true")

@@ -15,8 +15,10 @@ from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
 from mixer.app.picture import Picture
+from mixer.app.words import KNOWN
+from mixer.app.words import WORDS as OF_ANY_SCALE
 
-WORDS = ("go", "hold", "use", "part", "drop", "note", "jug", "shows")
+WORDS = (*OF_ANY_SCALE, "shows")
 #: Outcomes that are no end of a batch: their sentence belongs on standard error.
 FAILED = ("refused", "failed", "unrecorded", "scale-lost", "left-open")
 LOOK_S = 0.2
@@ -169,7 +171,7 @@ def _listen(shop: Bench, words: Iterable[str]) -> None:
             if word in WORDS:
                 shop.key(word, text)
             elif word:
-                known = "go, hold, use, part, drop, note TEXT, jug TAG; with no cable shows 44.3"
+                known = f"{KNOWN}; with no cable shows 44.3"
                 print(f"{word[:20]!r} is no word here: {known}.", file=sys.stderr)
     except (OSError, ValueError):  # the terminal is gone, or the input closed: no more words
         return

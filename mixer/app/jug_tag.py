@@ -9,9 +9,9 @@ from __future__ import annotations
 import re
 
 from mixer.app.toml_table import Table
+from mixer.app.words import CARDS
 
 LONGEST = 80  # of what the keyboard keeps of one scan (mixer.desk.keys)
-COMMANDS = ("go", "hold", "use", "part", "drop")  # those of the cards, and of the key's words
 _PRINTABLE = re.compile("[ -~]{1,80}")
 #: One digit and Enter, or and a blank, is a hand that types a figure, however fast.
 _FIGURE = re.compile("[0-9.,]( .*)?")
@@ -30,8 +30,8 @@ def jug_tag(table: Table) -> str | None:
     if not _PRINTABLE.fullmatch(tag) or tag != tag.strip():
         accepted = f"1 to {LONGEST} printable ASCII characters, no blank at either end"
         raise table.wrong("tag", tag, accepted)
-    if tag.lower() in COMMANDS:
-        raise table.wrong("tag", tag, "a tag that is no command card (go, hold, use, part, drop)")
+    if tag.lower() in CARDS:
+        raise table.wrong("tag", tag, f"a tag that is no command card ({', '.join(CARDS)})")
     if _FIGURE.fullmatch(tag):
         raise table.wrong("tag", tag, "a tag that does not begin as a figure of one digit")
     return tag

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 TYPED = "typed:"  # the port of a scale with no cable
+USUAL_SCALE = "sma"  # the name of its profile
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +21,7 @@ class Request:
     resin: str
     size: str
     port: str
-    scale: str = "sma"
+    scale: str = USUAL_SCALE
     cup: str | None = None
     hands_free: bool = False
     stir: str | None = None

@@ -23,13 +23,13 @@ from mixer.app.profiles import (
     load_resin,
     load_scale,
 )
-from mixer.app.request import TYPED, Request
+from mixer.app.request import TYPED, USUAL_SCALE, Request
 from mixer.app.sentence import sentence
 from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 from mixer.science.humidity import dew_point_c
 
-NO_CABLE, USUAL_SCALE = "no-cable", "sma"
+NO_CABLE = "no-cable"  # the name of its profile
 USUAL_DIVISION_UG = 100_000  # of most such scales (common practice, no source)
 LEAST_UG = 1_000_000  # common practice, no source: some twenty drops
 

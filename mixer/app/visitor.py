@@ -13,6 +13,7 @@ import sys
 import threading
 from collections.abc import Iterable, Iterator
 
+from mixer.app import words
 from mixer.app.picture import Picture
 from mixer.practice.hands import CAREFUL, Action
 
@@ -22,7 +23,6 @@ EASE_G_S = sum(CAREFUL.ease_g_s) / 2
 LONGEST_S = 60.0
 
 WORDS = "cup (on or off), pour 5s, ease 2s, an empty line to shut the jug"
-_OURS = ("go", "hold", "use", "part", "drop", "note", "jug")  # words for the program
 _RATES = {"pour": POUR_G_S, "ease": EASE_G_S}
 
 
@@ -109,7 +109,7 @@ class Visitor:
         """
         for line in lines:
             word, _, more = line.strip().partition(" ")
-            if word in _OURS:
+            if word in words.WORDS:
                 yield line
             elif said := self._hear(word, more):
                 print(said, file=sys.stderr)
@@ -134,6 +134,5 @@ class Visitor:
             self._timer = threading.Timer(for_s / self._speed, self.shut)
             self._timer.start()
         else:
-            known = f"{WORDS}; go, hold, use, drop, note TEXT, jug TAG"
-            return f"{word[:20]!r} is no word here: {known}."
+            return f"{word[:20]!r} is no word here: {WORDS}; {words.KNOWN}."
         return ""

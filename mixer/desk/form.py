@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from mixer.app.request import Choices, Request
+from mixer.app.request import USUAL_SCALE, Choices, Request
 from mixer.desk import look
 from mixer.desk.field import Field
 from mixer.desk.panel import Panel, Scene
@@ -66,7 +66,7 @@ class Form:
                 left, "port", lambda: choices().ports, hint="typed: is a scale with no cable"
             ),
             "cup": self._field(left, "cup", lambda: ("", *choices().cups), hint="may stay empty"),
-            "scale": self._field(left, "scale", lambda: choices().scales, value="sma"),
+            "scale": self._field(left, "scale", lambda: choices().scales, value=USUAL_SCALE),
         }
         self.offer()
         self.more = tk.Button(
@@ -160,7 +160,9 @@ class Form:
         said = {name: field.text for name, field in self.fields.items()}
         hands_free = said.pop("hands_free", "no") == "yes"
         resin, size, port = (said.pop(name) for name in ("resin", "size", "port"))
-        asked = Request(resin, size, port, scale=said.pop("scale") or "sma", hands_free=hands_free)
+        asked = Request(
+            resin, size, port, scale=said.pop("scale") or USUAL_SCALE, hands_free=hands_free
+        )
         further: dict[str, Any] = {n: v or None for n, v in said.items()}
         return replace(asked, **further)
 

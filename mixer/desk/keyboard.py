@@ -14,9 +14,10 @@ import tkinter as tk
 from typing import TYPE_CHECKING, Any
 
 from mixer.app.picture import Display, Picture
+from mixer.app.words import CARDS
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
-from mixer.desk.keys import CARDS, CONFIRM_MS, ENTER, Keys
+from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
 from mixer.desk.typed import STEPS, Typing
 
 if TYPE_CHECKING:

@@ -8,7 +8,8 @@ and never let one lost key release make a key deaf.
 
 from __future__ import annotations
 
-CARDS = ("go", "hold", "use", "part", "drop")
+from mixer.app.words import CARDS
+
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
     "F2": "close", "F3": "note", "F4": "use", "F5": "part",
@@ -53,7 +54,7 @@ class Keys:
         """
         if key.startswith(_MODIFIERS):
             return None
-        if len(char) == 1 and char.isprintable() and (char != " " or self._scanning(at_ms)):
+        if len(char) == 1 and char.isprintable() and (char != " " or self.scanning(at_ms)):
             # No filter here: the double letter of a burst is two letters.
             self.fresh(key, at_ms)
             self._letters = (self._card(at_ms) + char.lower())[-80:]
@@ -72,10 +73,6 @@ class Keys:
             self.keep()
             return "drop"
         return self._said("enter", at_ms)
-
-    def scanning(self, at_ms: int) -> bool:
-        """Whether a digit belongs to the letters of a card that is just being scanned."""
-        return self._scanning(at_ms)
 
     def begin_card(self, text: str, at_ms: int) -> None:
         """What came before turns out to be the beginning of a card."""
@@ -117,7 +114,7 @@ class Keys:
         """The letters so far, if they can still belong to one card."""
         return self._letters if 0 <= at_ms - self._letter_at < CARD_MS else ""
 
-    def _scanning(self, at_ms: int) -> bool:
+    def scanning(self, at_ms: int) -> bool:
         """Whether so little time has passed since a letter that no hand pressed this key."""
         return bool(self._letters) and 0 <= at_ms - self._letter_at < SCAN_MS
 

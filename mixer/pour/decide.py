@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from mixer.pour import bands, jugs, losses, parting, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
-from mixer.pour.inputs import Cut, Input, Key, Tick
+from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import settled
@@ -54,16 +54,10 @@ def decide(pour: Pour, sight: Sight, happened: Input, double_press: bool = False
 def _key(draft: Draft, key: Key) -> None:
     pour = draft.pour
     match key.word:
-        case "note":
-            draft.add(Noted(draft.at_ms, key.text))
+        case "note" | "hold":
+            note_or_hold(draft, key, draft.gross_ug())
         case "drop":
             _end(draft, "dropped")
-        case "hold" if pour.stage == "stir":
-            draft.refusal = "The stir runs on: there is nothing to hold."
-        case "hold" if not pour.held_by_hand:
-            draft.add(Held(draft.at_ms, BY_HAND, draft.gross_ug(), HELD[BY_HAND]))
-        case "hold":
-            pass
         case "go":
             _go(draft)
         case "use":
@@ -74,8 +68,17 @@ def _key(draft: Draft, key: Key) -> None:
             rest = settled(pour, draft.sight, draft.at_s)
             jugs.read(draft, key.text, None if rest is None else rest.mass_ug + pour.shift_ug)
         case _:
-            known = "go, hold, use, part, drop, jug TAG or note TEXT"
-            draft.refusal = f"{key.word[:20]!r} is no word here: {known}."
+            draft.refusal = f"{key.word[:20]!r} is no word here: {KNOWN}."
+
+
+def note_or_hold(draft: Draft, key: Key, gross_ug: int | None) -> None:
+    """The words that are the same at every scale; ``gross_ug``: the last weight known."""
+    if key.word == "note":
+        draft.add(Noted(draft.at_ms, key.text))
+    elif draft.pour.stage == "stir":
+        draft.refusal = "The stir runs on: there is nothing to hold."
+    elif not draft.pour.held_by_hand:
+        draft.add(Held(draft.at_ms, BY_HAND, gross_ug, HELD[BY_HAND]))
 
 
 def _go(draft: Draft) -> None:

@@ -28,7 +28,7 @@ from mixer.pour.words import FAULT_REASON, HELD
 
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
 SHORT_GAP_S = 4.0  # a stream that is let run on for so long is still that stream
-FASTEST_UG_S = 15_000_000
+FASTEST_UG_S = 15_000_000  # more than any hand pours
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ON_TRUST_AFTER_S = 30.0
 ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken

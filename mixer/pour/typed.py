@@ -17,7 +17,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from mixer.pour import bands, jugs, parting, turns
-from mixer.pour.decide import Decision
+from mixer.pour.decide import Decision, note_or_hold
 from mixer.pour.draft import Draft
 from mixer.pour.facts import (
     Accepted,
@@ -25,17 +25,15 @@ from mixer.pour.facts import (
     Doubted,
     Ended,
     Fact,
-    Held,
     Kept,
     Live,
-    Noted,
     Parted,
     Parting,
     Resumed,
     Stirring,
     Tared,
 )
-from mixer.pour.inputs import Cut, Input, Key, Tick
+from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -48,12 +46,12 @@ from mixer.pour.shows import (
 )
 from mixer.pour.sight import Sight
 from mixer.pour.state import BY_HAND, Pour
+from mixer.pour.trust import FASTEST_UG_S
 from mixer.pour.typed_cue import SAY_IT, STIR_ON, not_in_band
 from mixer.pour.typed_why import TYPED, because
 from mixer.pour.words import HELD, grams, too_heavy
 
 AS_ASKED = "as asked"
-FASTEST_UG_S = 15_000_000  # more than any hand pours
 LEAST_S = 2.0  # to open a jug and to put it down (our choice)
 
 
@@ -126,15 +124,10 @@ def _wrong(pour: Pour, gross: int, ask: Ask | None) -> str:
 def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
     pour = draft.pour
     match key.word:
-        case "note":
-            draft.add(Noted(draft.at_ms, key.text))
+        case "note" | "hold":
+            note_or_hold(draft, key, known_ug(pour))
         case "drop":
             _end(draft, "dropped")
-        case "hold" if pour.stage == "stir":
-            draft.refusal = "The stir runs on: there is nothing to hold."
-        case "hold":
-            if not pour.held_by_hand:
-                draft.add(Held(draft.at_ms, BY_HAND, known_ug(pour), HELD[BY_HAND]))
         case "go" if pour.held_by_hand:
             draft.add(Resumed(draft.at_ms, BY_HAND, "by-hand", 0))
         case "jug":
@@ -146,8 +139,7 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
         case "go" | "use" | "part":
             return _act(draft, entry, key)
         case _:
-            known = "shows 44.3, go, hold, use, part, drop, jug TAG or note TEXT"
-            draft.refusal = f"{key.word[:20]!r} is no word here: {known}."
+            draft.refusal = f"{key.word[:20]!r} is no word here: shows 44.3, {KNOWN}."
     return entry
 
 

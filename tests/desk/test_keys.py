@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.jug_tag import COMMANDS
+from mixer.app.words import CARDS
 from mixer.desk.held import HeldKeys
-from mixer.desk.keys import BOUNCE_MS, CARDS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
+from mixer.desk.keys import BOUNCE_MS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
 
 NAMES = {"\n": "Return", " ": "space"}
 LETTERS = st.text("abcdefghijklmnopqrstuvwxyz 0123456789-", min_size=1, max_size=20)
@@ -80,10 +80,6 @@ def test_what_else_is_scanned_says_nothing(text: str) -> None:
     keys = Keys()
     assert scan(keys, text, 10_000) == [""]
     assert keys.read == text  # and is kept for who knows the tags of the jugs
-
-
-def test_no_jug_has_the_tag_of_a_command_card() -> None:
-    assert set(COMMANDS) == set(CARDS)
 
 
 @given(st.integers(SCAN_MS, 10_000))

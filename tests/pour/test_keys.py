@@ -91,7 +91,7 @@ def test_a_note_is_kept_in_every_stage() -> None:
 def test_an_unknown_word_is_named_and_cut() -> None:
     guide, now = tared_and_resin(hands_free=False)
     assert press(guide, now, "x" * 30) == []
-    known = "go, hold, use, part, drop, jug TAG or note TEXT"
+    known = "go, hold, use, part, drop, note TEXT, jug TAG"
     assert guide.refusal == f"'{'x' * 20}' is no word here: {known}."
 
 
