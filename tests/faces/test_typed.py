@@ -5,75 +5,22 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
-import json
-import os
-import queue
 import signal
-import subprocess
-import sys
-import threading
 import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from support.command import Line, one_sentence
-from support.programs import ENV
+from support.command import one_sentence
+from support.programs import Program
 
 from mixer.cli import main
 
-WITHIN_S = 20.0
-MIX = ["mix", "--resin", "sample-36", "--size=60g", "--stir=1s", "--port", "typed:"]
+MIX = ["--resin", "sample-36", "--size=60g", "--stir=1s", "--port", "typed:"]
 
 
-class Program:
-    """The command in real time; what it says, and words to it."""
-
-    def __init__(self, folder: Path, *more: str) -> None:
-        command = [sys.executable, "-m", "mixer", *MIX, "--jsonl"]
-        command += ["--record", str(folder / "record.cupside"), *more]
-        self.process = subprocess.Popen(
-            command, env={**ENV, **os.environ}, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE, text=True,
-        )  # fmt: skip
-        self.lines: list[Line] = []
-        self._lines: queue.Queue[Line | None] = queue.Queue()
-        threading.Thread(target=self._read, daemon=True).start()
-
-    def _read(self) -> None:
-        assert self.process.stdout is not None
-        for line in self.process.stdout:
-            self._lines.put(json.loads(line))
-        self._lines.put(None)
-
-    def see(self, true: Callable[[Line], object]) -> Line:
-        """The next line for which this holds."""
-        until = time.monotonic() + WITHIN_S
-        while True:
-            line = self._lines.get(timeout=max(0.1, until - time.monotonic()))
-            assert line is not None, f"it has ended; its last line: {self.lines[-1:]}"
-            self.lines.append(line)
-            if true(line):
-                return line
-
-    def say(self, *words: str) -> None:
-        assert self.process.stdin is not None
-        for word in words:
-            self.process.stdin.write(f"{word}\n")
-        self.process.stdin.flush()
-
-    def end(self) -> int:
-        """Wait for it; standard error goes into ``err``."""
-        status = self.process.wait(WITHIN_S)
-        while (line := self._lines.get(timeout=WITHIN_S)) is not None:
-            self.lines.append(line)
-        assert self.process.stderr is not None
-        self.err = self.process.stderr.read()
-        for pipe in (self.process.stdin, self.process.stdout, self.process.stderr):
-            if pipe is not None:
-                with contextlib.suppress(OSError):
-                    pipe.close()
-        return status
+def by_totals(folder: Path, *more: str) -> Program:
+    """At a scale with no cable; its size and stir may be given anew."""
+    return Program(*MIX, "--record", str(folder / "record.cupside"), *more)
 
 
 @pytest.fixture
@@ -92,7 +39,7 @@ def told(folder: Path, *words: str) -> str:
 
 
 def test_a_batch_by_totals_killed_on_the_way_and_gone_on_with(folder: Path) -> None:
-    first = Program(folder)
+    first = by_totals(folder)
     place = first.see(lambda line: line["cue"] == "place" and line["to_show_g"] == 0)
     assert "Steps of 0.1 g are assumed" in place["say"]
     first.say("go")
@@ -111,7 +58,7 @@ def test_a_batch_by_totals_killed_on_the_way_and_gone_on_with(folder: Path) -> N
     first.process.send_signal(signal.SIGKILL)
     first.end()
 
-    second = Program(folder)
+    second = by_totals(folder)
     again = second.see(lambda line: "goes on" in line["say"])
     assert (again["component"], again["to_show_g"], again["held"]) == ("hardener", 60.2, None)
     second.say("shows 62.0", "go")
@@ -143,7 +90,7 @@ def test_a_batch_by_totals_killed_on_the_way_and_gone_on_with(folder: Path) -> N
 
 
 def test_the_end_of_input_means_nothing_and_a_polite_kill_leaves_it_open(folder: Path) -> None:
-    program = Program(folder)
+    program = by_totals(folder)
     program.say("go")
     program.see(lambda line: line["component"] == "resin")
     assert program.process.stdin is not None
@@ -153,7 +100,7 @@ def test_the_end_of_input_means_nothing_and_a_polite_kill_leaves_it_open(folder:
     program.process.send_signal(signal.SIGTERM)
     assert program.end() == 1
     assert "stays open" in program.err
-    program = Program(folder)
+    program = by_totals(folder)
     program.see(lambda line: "goes on" in line["say"])
     program.say("note a note", "drop")
     assert program.end() == 1
@@ -162,12 +109,12 @@ def test_the_end_of_input_means_nothing_and_a_polite_kill_leaves_it_open(folder:
 
 
 def test_what_is_said_when_a_batch_begins_is_not_lost_with_its_first_word(folder: Path) -> None:
-    program = Program(folder)
+    program = by_totals(folder)
     program.say("go")
     program.see(lambda line: line["component"] == "resin")
     program.process.send_signal(signal.SIGKILL)
     program.end()
-    program = Program(folder, "--size=80g")
+    program = by_totals(folder, "--size=80g")
     program.say("go")
     program.see(lambda line: "Batch 1 was cut off; it is ended" in line["say"])
     program.say("drop")
@@ -175,7 +122,7 @@ def test_what_is_said_when_a_batch_begins_is_not_lost_with_its_first_word(folder
 
 
 def test_dropped_before_anything_was_begun_there_is_no_batch(folder: Path) -> None:
-    program = Program(folder)
+    program = by_totals(folder)
     program.see(lambda line: line["cue"] == "place")
     program.say("drop")
     assert program.end() == 1
@@ -202,7 +149,7 @@ def test_what_does_not_go_together_is_refused(
     folder: Path, capsys: pytest.CaptureFixture[str], more: list[str], said: str
 ) -> None:
     record = str(folder / "record.cupside")
-    assert main([*MIX, "--text", "--record", record, *more]) == 2
+    assert main(["mix", *MIX, "--text", "--record", record, *more]) == 2
     err = capsys.readouterr().err
     assert said in err
     assert one_sentence(err)
@@ -218,7 +165,7 @@ def test_the_steps_of_the_display_come_with_port_or_profile(folder: Path) -> Non
         (["--port", "typed:0.01g"], 44.12),
         (["--scale", str(mine)], 44.0),
     ):
-        program = Program(folder, *more)
+        program = by_totals(folder, *more)
         place = program.see(lambda line: line["cue"] == "place")
         assert "assumed" not in place["say"]
         program.say("go")
