@@ -41,11 +41,14 @@ def test_a_file_that_was_replaced_by_its_own_copy_is_written_on(tmp_path: Path) 
         assert list(reader.entries()) == [*poured(), live()]
 
 
+@pytest.mark.parametrize("linked", [False, True])
 @pytest.mark.parametrize("gone", ["-wal", "-shm", "-wal -shm"])
-def test_what_was_deleted_beside_it_loses_no_fact(tmp_path: Path, gone: str) -> None:
+def test_what_was_deleted_beside_it_loses_no_fact(tmp_path: Path, gone: str, linked: bool) -> None:
     """A tidy hand, or a program that cleans up."""
     path = tmp_path / "record.cupside"
-    with Journal.open(path) as journal:
+    link = tmp_path / "link"
+    link.symlink_to(path)
+    with Journal.open(link if linked else path) as journal:
         journal.claim()
         journal.append(poured())
         for end in gone.split():

@@ -9,7 +9,7 @@ from pathlib import Path
 from shutil import copyfile
 
 import pytest
-from support.facts import fact, live, poured
+from support.facts import live, poured
 from support.rights import as_somebody
 
 from mixer.record.envelope import RecordError
@@ -67,22 +67,6 @@ def test_a_log_beside_a_link_is_none_of_its_record(folders: tuple[Path, Path]) -
     link.with_name("link-wal").write_bytes(b"something else")
     with Journal.read(link) as reader:
         assert "was cut off" in reader.torn
-
-
-@pytest.mark.parametrize("gone", ["-wal", "-shm", "-wal -shm"])
-def test_what_was_deleted_beside_the_file_loses_no_fact(
-    folders: tuple[Path, Path], gone: str
-) -> None:
-    path, link = linked(folders)
-    with Journal.open(link) as journal:
-        journal.claim()
-        journal.append(poured())
-        for end in gone.split():
-            path.with_name(path.name + end).unlink()
-        journal.append([live()])
-        journal.append([fact("noted")])
-        with Journal.read(path) as reader:
-            assert list(reader.entries()) == [*poured(), live(), fact("noted")]
 
 
 def test_nothing_is_moved_out_of_the_log_at_each_fact(folders: tuple[Path, Path]) -> None:
