@@ -23,6 +23,7 @@ from mixer.science.pot_life import (
     estimate,
     unchecked,
 )
+from mixer.science.stoichiometry import reacting_mol_per_g
 
 COLDEST_C, WARMEST_C = -10.0, 60.0
 
@@ -158,12 +159,12 @@ def _label(resin: ResinProfile) -> Label:
 
 def _heat_j_g(resin: ResinProfile) -> float:
     """From the epoxide in a gram of the mix, where every equivalent weight is known."""
-    pairs = [(c, e) for c, e in zip(resin.components, resin.equivalents, strict=True)]
+    pairs = list(zip(resin.components, resin.equivalents, strict=True))
     if any(e is None for c, e in pairs if c.role != "additive"):
         return HEAT_J_G
-    epoxide = sum(c.parts / e for c, e in pairs if c.role != "hardener" and e)
-    amine = sum(c.parts / e for c, e in pairs if c.role == "hardener" and e)
-    return HEAT_J_MOL * min(epoxide, amine) / sum(c.parts for c, _ in pairs)
+    epoxide = [(c.parts, e) for c, e in pairs if c.role != "hardener"]
+    amine = [(c.parts, e) for c, e in pairs if c.role == "hardener"]
+    return HEAT_J_MOL * reacting_mol_per_g(epoxide, amine)
 
 
 def _on_label(label: Label) -> str:

@@ -133,6 +133,34 @@ def of_mixture(parts: Iterable[tuple[float, float | None]]) -> float:
     return mass / moles
 
 
+def reacting_mol_per_g(
+    epoxide: Iterable[tuple[float, float | None]], amine: Iterable[tuple[float, float | None]]
+) -> float:
+    r"""Epoxides that find an amine hydrogen, in a gram of the whole mix.
+
+    .. math:: \min\left(\sum \frac{m_i}{W_i}, \sum \frac{m_j}{W_j}\right) \Big/ \sum m
+
+    Parameters
+    ----------
+    epoxide, amine : each side as in :func:`of_mixture`.
+
+    Returns
+    -------
+    mol/g. ValueError as there, and where one side cannot react at all.
+
+    Examples
+    --------
+    100 of EEW 190 with 36 of AHEW 68.4, which is exact:
+
+    >>> round(1000 * reacting_mol_per_g([(100, 190)], [(36, 68.4)]), 2)
+    3.87
+    """
+    sides = [list(epoxide), list(amine)]
+    masses = [sum(mass for mass, _ in side) for side in sides]
+    moles = [mass / of_mixture(side) for mass, side in zip(masses, sides, strict=True)]
+    return min(moles) / sum(masses)
+
+
 def weight_to_volume(hardener_phr: float, resin_g_per_ml: float, hardener_g_per_ml: float) -> float:
     r"""Parts of hardener by volume for 100 parts of resin by volume.
 
