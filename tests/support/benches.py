@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
+from mixer.pour import words
 
 RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
 HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
@@ -66,7 +67,7 @@ LIVE = replace(
     live_cups=(FIRST, SECOND),
 )  # fmt: skip
 HELD = replace(EASE, cue="wait", held="silent",
-               say="The scale is silent: check its cable; the pour is held.",
+               say=words.HELD["silent"],
                scale=ScaleView("lost", "64.7 g", "no reading"))  # fmt: skip
 
 #: Name of the drawing: what it shows.
@@ -92,10 +93,17 @@ ALL: dict[str, Picture] = {
     "over": hardener(17_300_000, "over",
                      "Over the band by 1.4 g: let it drip out, then add 4.9 g of resin."),
     "held": HELD,
-    "held-by-hand": replace(EASE, cue="wait", held="by-hand", say="On hold."),
+    "held-by-hand": replace(EASE, cue="wait", held="by-hand",
+                            say=words.HELD["by-hand"]),
     "stir": STIR,
     "live": LIVE,
-    "live-out": replace(LIVE, verdict="out-of-band", ratio_actual=41.3),
+    "live-out": replace(
+        LIVE, verdict="out-of-band", ratio_actual=41.2, total_ug=61_000_000,
+        say="The cup is live, but its weighed ratio is out of band.",
+        rows=(RESIN, replace(HARDENER, net_ug=17_800_000, settled=True)),
+        scale=ScaleView("fresh", "73.0 g", ""),
+        live_cups=(FIRST, replace(SECOND, total_ug=61_000_000, verdict="out-of-band")),
+    ),
     "ended": replace(LIVE, stage="ended", cue="wait", say="The batch has ended.", cup=None,
                      outcome="dropped", verdict="unproven", ratio_actual=None),
 }  # fmt: skip
