@@ -309,7 +309,9 @@ def test_any_picture_is_drawn_and_every_number_is_its_own(bench: Desk, picture: 
             assert number in mine, said
     followed = picture.held in (None, "by-hand")
     counting = picture.cue == "stir"  # what is left to stir, before a part is taken out
-    if picture.stage == "pour" and picture.target_ug is not None and followed and not counting:
+    if picture.stage == "pour" and counting:
+        assert countdown(picture.remaining_s) in texts
+    elif picture.stage == "pour" and picture.target_ug is not None and followed:
         left = picture.target_ug - (picture.net_ug or 0)
         over = picture.net_ug is not None and (
             picture.high_ug is not None and picture.net_ug > picture.high_ug

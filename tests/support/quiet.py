@@ -76,6 +76,7 @@ class QuietBench:
         what = terms(size_g, recipe=recipe, hands_free=hands_free)
         self.guide = self.make_guide(replace(what, cup_most_ug=cup_most_ug))
         self.now_s = 0.0
+        self.pushes = 0
         self.cup_on = False
         self.truth_ug = dict.fromkeys((c.name for c in recipe.components), 0)
         self.offset_ug = 0  # what the scale shows less than it carries
@@ -154,6 +155,7 @@ class QuietBench:
             return
         self.rest(2.0)
         if what == "push":
+            self.pushes += 1
             self.offset_ug -= mass_ug
             self.rest(2.0)
             self.offset_ug += mass_ug
@@ -237,12 +239,12 @@ class QuietBench:
         if any(pour.amounts_ug[index] for index in pour.terms.recipe.hardeners):
             assert pour.contact_ms is not None
         # What follows upon a loss is asked for anew; else nothing is told twice in a row, but
-        # for what happened twice: a hand that lies there again.
+        # as often as a hand lay there again.
         follows = ("called", "begun", "accepted")
-        for one, next_one in pairwise(fact for fact in facts if fact.kind not in follows):
-            again = next_one.at_ms - one.at_ms > 3000
-            twice = replace(one, at_ms=0) == replace(next_one, at_ms=0)
-            assert again or not twice or one.kind not in ("lost", "gained", "doubted", "tared")
+        told = [replace(fact, at_ms=0) for fact in facts if fact.kind not in follows]
+        twice = [one.kind for one, next_one in pairwise(told) if one == next_one]
+        assert not {"gained", "doubted", "tared"} & set(twice)
+        assert twice.count("lost") <= max(0, self.pushes - 1)
         if any(fact.kind == "doubted" for fact in facts) or _from_a_wrong_jug(facts):
             assert pour.unproven_because is not None
 
