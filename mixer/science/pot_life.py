@@ -11,18 +11,21 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from mixer.science.cure import Cure, isothermal_s
 from mixer.science.heat import (
     AIR_W_M2K,
     BENCH_W_M2K,
+    Air,
     Body,
     Course,
     conductance_w_k,
     filled_cup_m,
     lumped,
 )
+from mixer.science.warming import warming
 
 #: J for each mole of epoxide that takes an amine hydrogen; of the usual order (memory).
 HEAT_J_MOL = 100e3
@@ -119,7 +122,10 @@ class System:
 @dataclass(frozen=True, slots=True)
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
-    reached within a week; ``range_s`` is that of the working time."""
+    reached within a week; ``range_s`` is that of the working time. ``warm_s`` and ``hot_s``
+    are as early as they may come: when its heat may begin to feed on itself (Semenov's
+    critical excess above the room, of a cup that may run away), and when it may be hotter
+    than :data:`~mixer.science.warming.HOT_C`; None where neither is to be expected."""
 
     working_s: float | None
     gel_s: float | None
@@ -127,6 +133,8 @@ class Life:
     peak_s: float
     runaway: bool
     range_s: tuple[float, float] | None
+    warm_s: float | None = None
+    hot_s: float | None = None
 
 
 def body(
@@ -170,7 +178,7 @@ def follow(
     system: System,
     label: Label,
     mass_g: float,
-    air_c: float,
+    air_c: Air,
     start_c: float,
     cup_ml: float | None = None,
     until_s: float = LONGEST_S,
@@ -182,10 +190,11 @@ def follow(
 
 
 def estimate(
-    label: Label, mass_g: float, air_c: float, start_c: float, cup_ml: float | None = None
+    label: Label, mass_g: float, air_c: Air, start_c: float, cup_ml: float | None = None
 ) -> Life:
     """How long it lives, with its range: what no label tells is doubted one thing at a
-    time, fitted to the label again, and the deviations are added in quadrature.
+    time, fitted to the label again, and the deviations are added in quadrature. The room
+    may change (:data:`Air`).
 
     Raises :class:`Contradiction`; see :func:`unchecked` for where this holds.
     """
@@ -194,17 +203,23 @@ def estimate(
     working_s, gel_s = course.reached_s
     cup = (mass_g, air_c, start_c, cup_ml)
     within = None
+    warmings = [warming(system.cure.rate_per_s, course, air_c)]
     if working_s is not None:
         shorter = longer = math.log(1 + LABEL_OFF) ** 2
         for pair in _doubts(label, system):
-            moved = [_moved(label, g, system.heat_j_g, cup, working_s) for g in pair]
+            others = [_with_another(label, g, system.heat_j_g, cup, working_s) for g in pair]
+            moved = [log for log, _ in others]
+            warmings += [times for _, times in others]
             shorter += min(0.0, *moved) ** 2
             longer += max(0.0, *moved) ** 2
         within = (
             working_s * math.exp(-math.sqrt(shorter)),
             working_s * math.exp(math.sqrt(longer)),
         )
-    return Life(working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within)
+    warm_s, hot_s = (_soonest(times) for times in zip(*warmings, strict=True))
+    return Life(
+        working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within, warm_s, hot_s
+    )
 
 
 def unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -> str | None:
@@ -240,18 +255,26 @@ def _doubts(label: Label, system: System) -> list[tuple[Guess, Guess]]:
     return kept
 
 
-def _moved(
+def _with_another(
     label: Label,
     guess: Guess,
     heat_j_g: float,
-    cup: tuple[float, float, float, float | None],
+    cup: tuple[float, Air, float, float | None],
     working_s: float,
-) -> float:
-    """How far, in logarithms, the working time moves with another guess."""
+) -> tuple[float, tuple[float | None, float | None]]:
+    """How far, in logarithms, the working time moves with another guess; and when the cup
+    then is warm, and hot."""
     one = replace(label, points=label.points[:1], peak_c=None, heat_j_g=heat_j_g)
     other = fit(one, guess)
-    reached_s = follow(other, one, *cup, until_s=working_s * 20).reached_s[0]
-    return math.log((reached_s or working_s * 20) / working_s)
+    course = follow(other, one, *cup, until_s=working_s * 20)
+    moved = math.log((course.reached_s[0] or working_s * 20) / working_s)
+    return moved, warming(other.cure.rate_per_s, course, cup[1])
+
+
+def _soonest(times: Iterable[float | None]) -> float | None:
+    """The first of them, and a part earlier, as far as the label itself may be off."""
+    known = [at_s for at_s in times if at_s is not None]
+    return min(known) / (1 + LABEL_OFF) if known else None
 
 
 def _must_be_apart(label: Label) -> None:
