@@ -78,7 +78,7 @@ def test_a_cup_that_stays_cool_is_neither() -> None:
     assert (life.warm_s, life.hot_s) == (None, None)
 
 
-@settings(max_examples=8)
+@settings(max_examples=8, deadline=None)
 @given(st.floats(20, 400), st.floats(18, 38), st.floats(-8, 8))
 def test_what_runs_away_is_said_before_it_is_hot(mass_g: float, air_c: float, by: float) -> None:
     start_c = min(40.0, max(10.0, air_c + by))
