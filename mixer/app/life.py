@@ -68,11 +68,11 @@ def answer(asked: Asked) -> dict[str, Any]:
     """
     resin = load_resin(asked.resin)
     cup = load_cup(asked.cup) if asked.cup is not None else None
-    label = _label(resin)
+    label = label_of(resin)
     mass_g = _mass_g(asked.mass, resin, cup)
-    said_c = _temperature_c(asked.air, "air")
+    said_c = temperature_c(asked.air, "air")
     air_c = label.points[0].temp_c if said_c is None else said_c
-    start_c = _temperature_c(asked.start, "start")
+    start_c = temperature_c(asked.start, "start")
     start_c = air_c if start_c is None else start_c
     found: dict[str, Any] = {
         "resin": resin.name,
@@ -146,7 +146,7 @@ def _minutes(seconds: float | None) -> float | None:
     return None if seconds is None else round(seconds / 60, 1)
 
 
-def _label(resin: ResinProfile) -> Label:
+def label_of(resin: ResinProfile) -> Label:
     if resin.pot_life is None:
         raise NotDone(
             f"{resin.name} has no pot life in its profile; give it [pot_life] with mass, "
@@ -187,7 +187,8 @@ def _mass_g(text: str, resin: ResinProfile, cup: CupProfile | None) -> float:
     return mass_ug / 1e6
 
 
-def _temperature_c(text: str | None, what: str) -> float | None:
+def temperature_c(text: str | None, what: str) -> float | None:
+    """Of a room or of epoxy, in degC; None was not said."""
     if text is None:
         return None
     temp_c = units.temperature_c(text, what)

@@ -123,7 +123,11 @@ class CupProfile:
 def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     """The resin of this name, or in this file. Raises :class:`ProfileError`."""
     path = find("resins", name_or_path, folders)
-    top = read_toml(path)
+    return read_resin(read_toml(path), path)
+
+
+def read_resin(top: Table, path: Path) -> ResinProfile:
+    """The resin in this table, by the name of its file. Raises :class:`ProfileError`."""
     read = [_component(table) for table in top.tables("component")]
     components = tuple(component for component, _ in read)
     _check_components(top, components)
