@@ -17,7 +17,9 @@ from support.minds import Nobody
 
 from mixer.app.bench import Bench
 from mixer.app.board import Board
+from mixer.app.confirm import confirm, default_store
 from mixer.app.picture import LiveCup, Picture
+from mixer.app.profiles import load_resin
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
 from mixer.app.thickenings import CREDIBLE, FEW, drawn
@@ -262,6 +264,34 @@ def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.Monkey
     at = At(record)
     assert "the estimate failed" in at.cup(1).say
     assert at.cup(1).low_s is None
+
+
+def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
+    tmp_path: Path,
+) -> None:
+    sample = load_resin("sample-36")
+    confirm(sample, "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="20 degC", stir="60s"))
+    at.say("go")
+    assert at.board.newest.lasts.startswith("60 g should last")
+    at.say("air", "26 degC")
+    at.say("shows", "44.1")
+    at.say("go")
+    at.say("shows", "60.2")
+    at.tick()
+    at.say("go")
+    assert at.board.newest.stage == "stir"
+    at.clock.skip(60)
+    at.tick()
+    assert at.board.newest.stage == "live"
+    (told,) = at.facts("foretold")
+    (alive,) = at.facts("live")
+    assert told.at_ms < alive.at_ms
+    assert (told.data["mass_ug"], told.data["air"]) == (60_200_000, [[0, 26]])
+    assert at.cup(1).low_s == told.data["low_s"]
+    assert at.board.newest.lasts == ""
+    at.bench.end("done")
 
 
 # -- what it teaches
