@@ -138,8 +138,7 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
     held: dict[float, float] = {0.0: before[-1]} if before else {}
     for since_s, air_c in said:
         if since_s > 0:
-            second = float(round(since_s)) if held else 0.0
-            held[second] = max(air_c, held.get(second, air_c))
+            held[float(round(since_s)) if held else 0.0] = air_c  # the last of each second
     air: list[tuple[float, float]] = []
     for (second, air_c), until_c in zip(held.items(), [*held.values(), None][1:], strict=True):
         warmer = max(air_c, air_c if until_c is None else until_c)
