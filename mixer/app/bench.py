@@ -26,7 +26,7 @@ from mixer.app.clocks import Clocks
 from mixer.app.hookup import Hookup
 from mixer.app.live import Live, look
 from mixer.app.paperwork import close_cup, open_record
-from mixer.app.picture import Picture
+from mixer.app.picture import LiveCup, Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.seer import Thought
@@ -327,13 +327,12 @@ class Bench:
                 self._hookup.show(self._board.newest)
 
     def _publish(self, picture: Picture) -> None:
-        now_s, batch, clocks = self._clock.age_s(), self._on(), self._clocks
+        batch = self._on()
+        cups: tuple[LiveCup, ...] = ()
         if self._live.cups or picture.live_cups:
-            cups = paint.live_cups(self._live.cups, self._clock.now(), clocks.whys)
-            said = " ".join(clocks.hear(cups))
-            picture = replace(picture, live_cups=cups, cup_rings=clocks.rings)
-            if said and batch is None:
-                picture = replace(picture, say=said)
-            elif said and batch is not None and picture.stage != "pour":
-                batch.tell(said)  # while a stream runs, it is heard and stands with the cup
-        self._board.publish(replace(picture, lasts=clocks.lasts if batch else ""), now_s)
+            cups = paint.live_cups(self._live.cups, self._clock.now(), self._clocks.whys)
+        number, streaming = (batch.number, batch.streaming) if batch else (None, False)
+        picture, said = self._clocks.draw(picture, cups, number, streaming=streaming)
+        if said and batch is not None:
+            batch.tell(said)
+        self._board.publish(picture, self._clock.age_s())

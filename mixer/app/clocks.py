@@ -9,16 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
-from mixer.app import picture
 from mixer.app.clock import Clock
-from mixer.app.foretelling import Question, answer, question
+from mixer.app.cup_life import OLD_S, standing
+from mixer.app.foretelling import Question, answer, is_as_foretold, question
 from mixer.app.ledger import STATION
+from mixer.app.picture import Cue, Picture
+from mixer.app.picture import LiveCup as DrawnCup
 from mixer.app.seer import Seer
 from mixer.app.thickenings import drawn, seen_before
-from mixer.app.use_up import lasts
+from mixer.app.use_up import before
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
@@ -31,12 +34,12 @@ CUP, LASTS = "cup", "lasts"
 
 
 class Clocks:
-    """``rings`` grows with each cue that is to be heard; ``lasts`` is what is said of the
-    batch that is asked for; ``whys`` why nothing is asked of a live cup, by its batch."""
+    """``whys`` is why nothing is foretold of a live cup, by its batch."""
 
     def __init__(self, clock: Clock, deliver: Callable[[object], None]) -> None:
-        self.rings = 0
-        self.lasts = ""
+        self.rings = 0  # grows with each cue that is to be heard
+        self.lasts = ""  # what is said before the pour of the batch that is asked for
+        self._before: dict[str, Any] = {}  # what was foretold of it
         self.whys: dict[int, str] = {}
         self._clock, self._seer = clock, Seer(deliver)
         self._asked: dict[int, Question] = {}  # not answered yet, by batch
@@ -44,6 +47,7 @@ class Clocks:
         self._failed: dict[int, Question] = {}  # not to be asked again and again
         self._try_at_s = 0.0
         self._followed: tuple[int, str] | None = None
+        self._unsaid: list[str] = []  # while every eye is on a stream
         self._heard: dict[int, frozenset[str]] = {}
 
     # -- what is asked ---------------------------------------------------------------
@@ -63,16 +67,18 @@ class Clocks:
             return
         size_ug = row.opened.get("size_ug")
         asked = question(row, None, size_ug if type(size_ug) is int else 0)
-        self.lasts = ""
+        self.lasts, self._before = "", {}
         if isinstance(asked, Question):
-            self._seer.ask((LASTS, number, asked), partial(lasts, asked, stir_s))
+            self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
     def look(self, cups: Iterable[LiveCup], *, anew: Sequence[int] = ()) -> None:
         """The live cups: ask about each of which nothing was foretold, or something else than
         is known now; of those of the batches ``anew`` whatever was foretold."""
         for cup in cups:
-            asked = question(cup.row, cup.contact, cup.total_ug)
-            self._ask(cup.row, asked, again=cup.batch in anew)
+            again = cup.batch in anew
+            if again or not is_as_foretold(cup.row, cup.total_ug):
+                asked = question(cup.row, cup.contact, cup.total_ug)
+                self._ask(cup.row, asked, again=again)
 
     def _ask(self, row: BatchRow, asked: Question | str, *, again: bool = False) -> None:
         if isinstance(asked, str):
@@ -92,9 +98,10 @@ class Clocks:
         to show. ``on``: a batch is on, so that this program is the one writer."""
         news = False
         for (what, batch, asked), found in self._seer.take():
-            if what == LASTS and self._followed == (batch, LASTS) and isinstance(found, str):
-                self.lasts, news = found, True
-            elif what == CUP and self._asked.get(batch) == asked:
+            if what == LASTS:
+                if self._followed == (batch, LASTS) and isinstance(found, tuple):
+                    (self.lasts, self._before), news = found, True
+            elif self._asked.get(batch) == asked:
                 del self._asked[batch]
                 if isinstance(found, dict):
                     self._told.append((batch, found))
@@ -159,20 +166,35 @@ class Clocks:
 
     # -- what is said --------------------------------------------------------------------
 
-    def hear(self, cups: Sequence[picture.LiveCup]) -> list[str]:
-        """What has become true of a cup since last asked, and is to be heard. Of one that is
-        seen for the first time, as at a start, only the gravest."""
+    def draw(
+        self, seen: Picture, cups: tuple[DrawnCup, ...], number: int | None, *, streaming: bool
+    ) -> tuple[Picture, str]:
+        """The picture with these cups, and what is now to be said of them, which stands in it
+        too; empty where there is nothing, or while something streams into a cup: it is heard
+        at once, and said after it. ``number`` is the batch's that is on: with hardener in it,
+        it is warned of as well, by what was foretold of the size that was asked for."""
         said = []
         for cup in cups:
-            marks = frozenset(cue.mark for cue in cup.cues)
-            before = self._heard.get(cup.batch)
-            new = _new(cup, before)
-            self._heard[cup.batch] = marks if before is None else before | marks
-            said += [cue.say for cue in new]
-        live = {cup.batch for cup in cups}
-        self._heard = {batch: marks for batch, marks in self._heard.items() if batch in live}
+            said += self._new(cup.batch, cup.cues, cup.mark if cup.age_s < OLD_S else "")
+        if number is not None and seen.contact_age_s is not None:
+            found = standing("this cup", seen.contact_age_s, self._before)
+            said += self._new(number, found.cues, found.mark)
         self.rings += bool(said)
-        return said
+        self._unsaid += said
+        now = "" if streaming else " ".join(self._unsaid)
+        self._unsaid = self._unsaid if streaming else []
+        lasts = "" if number is None else self.lasts
+        drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
+        return replace(drawn, say=now or seen.say), now
+
+    def _new(self, batch: int, cues: Sequence[Cue], mark: str) -> list[str]:
+        """What has become true since last asked; of what is seen for the first time, as at a
+        start, only the gravest."""
+        before = self._heard.get(batch)
+        self._heard[batch] = (before or frozenset()) | {cue.mark for cue in cues}
+        if before is None:
+            return [cue.say for cue in cues if cue.mark == mark]
+        return [cue.say for cue in cues if cue.mark not in before]
 
 
 @contextmanager
@@ -186,12 +208,6 @@ def _claimed(journal: Journal, on: bool) -> Iterator[None]:
     finally:
         if not on:
             journal.release()
-
-
-def _new(cup: picture.LiveCup, before: frozenset[str] | None) -> list[picture.Cue]:
-    if before is None:
-        return [cue for cue in cup.cues if cue.mark == cup.mark]
-    return [cue for cue in cup.cues if cue.mark not in before]
 
 
 def _row(record: Reader, number: int) -> BatchRow | None:

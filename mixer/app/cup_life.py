@@ -16,6 +16,8 @@ from mixer.science.pot_life import MASS_G
 
 #: From the lightest to the gravest: the gravest that has come is what the cup stands at.
 MARKS = ("half", "late", "over", "thick", "warm", "hot")
+_HEAT = ("warm", "hot")
+OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
 
 
@@ -34,14 +36,14 @@ class Standing:
 
 
 def standing(
-    cup: int, age_s: float, foretold: Mapping[str, Any], thick_s: float | None = None
+    cup: str, age_s: float, foretold: Mapping[str, Any], thick_s: float | None = None
 ) -> Standing:
-    """Of a cup of this age; ``thick_s`` is when the builder said that it thickens.
+    """Of a cup of this name and age; ``thick_s`` is when the builder said that it thickens.
 
     >>> told = {"working_s": 1500, "low_s": 1200, "high_s": 1900, "warm_s": 700, "hot_s": None}
-    >>> [standing(1, age_s, told).mark for age_s in (0, 600, 700, 1200)]
-    ['', 'half', 'warm', 'warm']
-    >>> [cue.mark for cue in standing(1, 1200, told).cues]
+    >>> [standing("cup 1", age_s, told).mark for age_s in (0, 600, 700, 1200, 90_000)]
+    ['', 'half', 'warm', 'warm', 'over']
+    >>> [cue.mark for cue in standing("cup 1", 1200, told).cues]
     ['half', 'warm', 'late', 'over']
     """
     low_s, high_s, working_s = (_s(foretold, name) for name in ("low_s", "high_s", "working_s"))
@@ -55,7 +57,8 @@ def standing(
         ((s, MARKS.index(mark)) for mark, s in at.items() if s is not None and s <= age_s)
     )
     cues = tuple(Cue(MARKS[i], _said(MARKS[i], cup, foretold, thick_s)) for _, i in come)
-    gravest = max(cues, key=lambda cue: MARKS.index(cue.mark), default=None)
+    present = [cue for cue in cues if age_s < OLD_S or cue.mark not in _HEAT]
+    gravest = max(present, key=lambda cue: MARKS.index(cue.mark), default=None)
     say = gravest.say if gravest is not None else _lasts(cup, foretold)
     return Standing(working_s, low_s, high_s, cues, gravest.mark if gravest else "", say)
 
@@ -69,46 +72,40 @@ def minutes(low_s: float, high_s: float) -> str:
     return f"{int(low_s // 60)} to {-int(-high_s // 60)} min"
 
 
-def _lasts(cup: int, foretold: Mapping[str, Any]) -> str:
+def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     low_s, high_s = _s(foretold, "low_s"), _s(foretold, "high_s")
     if low_s is not None and high_s is not None:
-        return (
-            f"Cup {cup} should last {minutes(low_s, high_s)} from the hardener on{_room(foretold)}."
-        )
+        within = f"{minutes(low_s, high_s)} from the hardener on{_room(foretold)}"
+        return f"{cup.capitalize()} should last {within}."
     why = foretold.get("why")
     if not isinstance(why, str):
         return ""
-    said = f"No time can be told for cup {cup}: {why}."
+    said = f"No time can be told for {cup}: {why}."
     if "label" not in foretold:
         return f"{said} The maker's data sheet has it."
     large = (_s(foretold, "mass_ug") or 0.0) > MASS_G[1] * 1e6
     return f"{said} {RULE}{' Spread it out: so much may run hot.' if large else ''}"
 
 
-def _said(mark: str, cup: int, foretold: Mapping[str, Any], thick_s: float | None) -> str:
+def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:
     low_s, high_s = _s(foretold, "low_s"), _s(foretold, "high_s")
     within = f" ({minutes(low_s, high_s)})" if low_s is not None and high_s is not None else ""
     match mark:
         case "half":
-            return f"Half of the time of cup {cup} may be over{within}."
+            return f"Half of the time of {cup} may be over{within}."
         case "late":
-            return f"Four fifths of the time of cup {cup} may be over{within}: begin nothing new."
+            return f"Four fifths of the time of {cup} may be over{within}: begin nothing new."
         case "over":
-            return (
-                f"The time of cup {cup} may be over{within}: what has thickened does not wet out "
-                "any more."
-            )
+            what = "what has thickened does not wet out any more"
+            return f"The time of {cup} may be over{within}: {what}."
         case "thick":
-            return f"Cup {cup} is thickening, as you said {int((thick_s or 0) // 60)} min in."
+            min_ = int((thick_s or 0) // 60)
+            return f"{cup.capitalize()} is thickening, as you said {min_} min in."
         case "warm":
-            return (
-                f"Cup {cup} may heat itself from now on: spread it, use it, or set it outside on "
-                "something that does not burn."
-            )
-    return (
-        f"Cup {cup} may be hot: if it is too hot to hold or smokes, do not lift it, do not "
-        "breathe it; ventilate, and keep clear."
-    )
+            what = "spread it, use it, or set it outside on something that does not burn"
+            return f"{cup.capitalize()} may heat itself from now on: {what}."
+    what = "do not lift it, do not breathe it; ventilate, and keep clear"
+    return f"{cup.capitalize()} may be hot: if it is too hot to hold or smokes, {what}."
 
 
 def _room(foretold: Mapping[str, Any]) -> str:

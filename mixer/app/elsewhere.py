@@ -71,7 +71,7 @@ def _started() -> subprocess.Popen[bytes]:
     home = str(Path(mixer.__file__).parents[1])
     path = os.pathsep.join(p for p in (home, os.environ.get("PYTHONPATH")) if p)
     return subprocess.Popen(
-        [sys.executable, "-m", "mixer.app.elsewhere"],
+        [sys.executable, "-P", "-m", "mixer.app.elsewhere"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,

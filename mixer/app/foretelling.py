@@ -29,7 +29,8 @@ NO_POT_LIFE = "its resin's profile has no pot life"
 @dataclass(frozen=True, slots=True)
 class Question:
     """``air`` is the room in degC, each from its second after first contact on; ``start_c``
-    the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is."""
+    the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is.
+    ``of`` is how much had been said of the batch (:func:`said_of`)."""
 
     label: Label
     mass_ug: int
@@ -37,6 +38,7 @@ class Question:
     start_c: float
     cup_ml: float | None
     assumed: bool
+    of: int = 0
 
     @property
     def why_not(self) -> str | None:
@@ -71,7 +73,8 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | 
     try:
         label = _label(row.opened)
         cup_ml = _cup_ml(row.opened)
-    except (ValueError, KeyError, TypeError, AttributeError):  # of a program that writes otherwise
+    except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError):
+        # Of a program that writes otherwise.
         return "its profile in the record cannot be read"
     if label is None:
         return NO_POT_LIFE
@@ -80,7 +83,20 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | 
     assumed = not air and resin_c is None
     if not air:
         air = ((0.0, label.points[0].temp_c if resin_c is None else resin_c),)
-    return Question(label, mass_ug, air, air[0][1] if resin_c is None else resin_c, cup_ml, assumed)
+    start_c = air[0][1] if resin_c is None else resin_c
+    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
+
+
+def said_of(row: BatchRow) -> int:
+    """How often something was said of a batch that may change what is to be asked."""
+    return len(row.measured) + len(row.corrections)
+
+
+def is_as_foretold(row: BatchRow, mass_ug: int) -> bool:
+    """Whether nothing was said since that could make it another question: then it need not be
+    put, which takes a library of units."""
+    told = row.foretold
+    return told.get("of") == said_of(row) and told.get("mass_ug") == mass_ug
 
 
 @functools.lru_cache(maxsize=64)
@@ -97,11 +113,12 @@ def answer(asked: Question) -> dict[str, Any]:
         except (Contradiction, ArithmeticError) as error:
             why = str(error)
     if life is None:
-        return {**asked.asked(), "why": why}
+        return {**asked.asked(), "of": asked.of, "why": why}
     if life.range_s is None or life.working_s is None:
-        return {**asked.asked(), "why": "its working time does not end within a week"}
+        return {**asked.asked(), "of": asked.of, "why": "it would not end within a week"}
     return {
         **asked.asked(),
+        "of": asked.of,
         "why": None,
         "model_s": round(life.working_s),
         "working_s": round(life.working_s),

@@ -118,7 +118,7 @@ def live_cups(
 def _live_cup(cup: views.LiveCup, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
     age = age_s(cup, now)
     foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.row.foretold
-    stands = standing(cup.cup, age, foretold, cup.row.thickened_s)
+    stands = standing(f"cup {cup.cup}", age, foretold, cup.row.thickened_s)
     return LiveCup(
         cup=cup.cup,
         batch=cup.batch,

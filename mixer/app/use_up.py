@@ -21,6 +21,11 @@ POUR_S = 60  # from first contact to the stir, as the hardener is poured (our ch
 TRIALS = 5  # halvings from the mass asked for down to the least: a dozen solves for both limits
 
 
+def before(asked: Question, stir_s: float) -> tuple[str, dict[str, Any]]:
+    """What is said of it before the pour, and what was foretold of so much."""
+    return lasts(asked, stir_s), answer(asked)
+
+
 @functools.lru_cache(maxsize=64)
 def lasts(asked: Question, stir_s: float) -> str:
     """How long so much should last, and the most that leaves ten minutes after the stir, or

@@ -294,6 +294,31 @@ def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
     at.bench.end("done")
 
 
+def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="24 degC", stir="60s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", "")):
+        at.say(word, text)
+    assert at.board.newest.cup_rings == 0
+    at.clock.skip(1000)
+    at.tick()
+    assert at.board.newest.cup_rings == 1
+    assert "this cup may heat itself" in at.board.newest.say.lower()
+    at.clock.skip(2000)
+    at.tick()
+    assert "do not lift it" in at.board.newest.say
+    rung = at.board.newest.cup_rings
+    at.say("shows", "60.0")
+    at.say("go")
+    at.clock.skip(60)
+    at.tick()
+    assert at.board.newest.stage == "live"
+    assert at.cup(1).mark == "hot"
+    assert at.board.newest.cup_rings == rung  # that was said already
+    at.bench.end("done")
+
+
 # -- what it teaches
 
 ratios = st.lists(st.floats(*CREDIBLE), max_size=12)

@@ -82,7 +82,7 @@ HELD = replace(EASE, cue="wait", held="silent",
 def stands(cup: LiveCup, age_s: float, **told: object) -> LiveCup:
     """The cup at this age, with what then is said of it."""
     foretold = {"low_s": cup.low_s, "high_s": cup.high_s, "working_s": cup.working_s, **told}
-    found = standing(cup.cup, age_s, foretold)
+    found = standing(f"cup {cup.cup}", age_s, foretold)
     return replace(cup, age_s=age_s, cues=found.cues, mark=found.mark, say=found.say)
 
 
