@@ -99,9 +99,9 @@ class Shop:
         self._inbox.put(request)
 
     def key(self, word: str, text: str = "") -> None:
-        """A word of the builder's: ``go``, ``hold``, ``drop``, ``note`` with its text,
-        ``jug`` with its tag, ``air`` with its temperature, or ``thick`` with the cup; at a scale with no cable ``shows`` with its figure, which ``go``
-        may have too."""
+        """A word of the builder's: ``go``, ``hold``, ``drop``, ``note`` with its text, ``jug``
+        with its tag, ``air`` with its temperature, or ``thick`` with the cup; at a scale with
+        no cable ``shows`` with its figure, which ``go`` may have too."""
         self._inbox.put(Key(self._clock.age_s(), word, text.strip()))
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
