@@ -13,6 +13,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
+from mixer.app import paint
 from mixer.app.clock import Clock
 from mixer.app.cup_life import OLD_S, standing
 from mixer.app.foretelling import Question, answer, is_as_foretold, question
@@ -73,9 +74,13 @@ class Clocks:
 
     def look(self, cups: Iterable[LiveCup], *, anew: Sequence[int] = ()) -> None:
         """The live cups: ask about each of which nothing was foretold, or something else than
-        is known now; of those of the batches ``anew`` whatever was foretold."""
+        is known now; of those of the batches ``anew`` whatever was foretold. Of a cup that has
+        long cured there is nothing to foretell."""
+        now = self._clock.now()
         for cup in cups:
             again = cup.batch in anew
+            if paint.age_s(cup, now) >= OLD_S:
+                continue
             if again or not is_as_foretold(cup.row, cup.total_ug):
                 asked = question(cup.row, cup.contact, cup.total_ug)
                 self._ask(cup.row, asked, again=again)

@@ -36,8 +36,8 @@ ABOUT = resolve(Request("sample-36", "60g", "sim:", cup="paper-150")).about
 class At:
     """A bench at a record, on a clock that the test moves."""
 
-    def __init__(self, record: Path) -> None:
-        self.record, self.clock, self.board = record, Still(), Board(Picture())
+    def __init__(self, record: Path, clock: Still | None = None) -> None:
+        self.record, self.clock, self.board = record, clock or Still(), Board(Picture())
         self.start()
 
     def start(self) -> None:
@@ -253,6 +253,14 @@ def test_a_resin_without_a_pot_life_is_told_of(tmp_path: Path) -> None:
     bench = At(tmp_path / "record")
     assert "has no pot life" in bench.cup(1).say
     assert bench.facts("foretold") == []
+
+
+def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path) -> None:
+    clock = Still()
+    clock.skip(9 * 3600)
+    at = At(record, clock)
+    assert at.facts("foretold") == []
+    assert (at.board.newest.cup_rings, at.cup(1).say) == (0, "")
 
 
 def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.MonkeyPatch) -> None:
