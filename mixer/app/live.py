@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from mixer.record import log
 from mixer.record.chain import Row
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
@@ -57,6 +58,13 @@ def look(journal: Journal | None, record: Path) -> Live:
 def _found(record: Reader) -> Live:
     cups, taken, said = [], set[int](), []
     batches, highest = _batches(record)
+    if lost := log.cups(record.path):
+        taken |= lost
+        several = ", ".join(map(str, sorted(lost)))
+        said.append(
+            f"A damaged log is kept beside the record. No other cup is given a number that stands in it "
+            f"({several}): one may be live."
+        )
     if highest:
         taken.update(range(1, highest + 1))
         said.append(
