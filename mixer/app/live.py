@@ -62,8 +62,8 @@ def _found(record: Reader) -> Live:
         taken |= lost
         several = ", ".join(map(str, sorted(lost)))
         said.append(
-            f"A damaged log is kept beside the record. No other cup is given a number that stands in it "
-            f"({several}): one may be live."
+            f"A damaged log is kept beside the record. No other cup is given a number that stands "
+            f"in it ({several}): one may be live."
         )
     if highest:
         taken.update(range(1, highest + 1))
