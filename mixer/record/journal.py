@@ -26,6 +26,7 @@ from typing import Self
 from mixer.record import log, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
+from mixer.record.parts import owner
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
 from mixer.record.trouble import is_damage, look_for_orphaned_log, real_path, said
@@ -84,6 +85,8 @@ class Journal(Reader):
         path = real_path(path)
         if path.exists() and not path.is_file():
             raise RecordError(f"The record {path} cannot be opened: that is not a file.")
+        if used := owner(path):
+            raise RecordError(f"{path} is a part of the record {used.name}: give that one.")
         look_for_orphaned_log(path)
         try:
             if make:
