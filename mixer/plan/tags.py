@@ -27,7 +27,6 @@ MOST_NUMBER = 999
 _CUT_OFF = 12  # so many of these letters are nobody's word, but a tag whose head was lost
 _ROOM = (LONGEST - len(HEAD) - 2 - CHECK) // 3 * 2  # characters of what it tells
 _RUN = "[1-9][0-9]{0,2}(?:-[1-9][0-9]{0,2})?"
-_PLIES = re.compile(f"{_RUN}(?:,{_RUN})*")
 
 
 class TagError(ValueError):
@@ -180,7 +179,7 @@ def _name(what: str, name: str) -> str:
 def _read(kind: str, told: str) -> Tag | None:
     """What was told, as far as it can be a tag at all."""
     match kind, told.split("|"):
-        case "k", [name, plies, area, cloth] if _PLIES.fullmatch(plies):
+        case "k", [name, plies, area, cloth] if re.fullmatch(f"{_RUN}(?:,{_RUN})*", plies):
             numbers = _number(area), _number(cloth)
             return Kit(name, _plies(plies), *numbers)
         case "n", [number] if re.fullmatch("[1-9][0-9]{0,2}", number):
