@@ -182,6 +182,14 @@ def _parser() -> argparse.ArgumentParser:
     life.add_argument("--json", action="store_true")
     life.set_defaults(run=epoxy_commands.life)
 
+    tags = words.add_parser("tags", help="square codes to print: jugs, command cards")
+    tags.add_argument("what", metavar="jugs|cards")
+    tags.add_argument("--to", required=True, metavar="FILE.pdf|.png")
+    tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE")
+    tags.add_argument("--numbers", metavar="1-5", help="which numbered tags, with the cards")
+    tags.add_argument("--paper", choices=["a4", "letter"], default="a4")
+    tags.set_defaults(run=tag_commands.tags)
+
     tag = words.add_parser("tag", help="what a numbered tag means")
     tag.add_argument("number", type=int)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")

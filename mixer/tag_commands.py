@@ -6,12 +6,45 @@ file: the window is waited for.
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.app.spoken import visible
 
 if TYPE_CHECKING:
     from argparse import Namespace
+
+A_TAG = "A tag tells what was scanned, not what is in a jug: its label comes first."
+
+
+def tags(args: Namespace) -> int:
+    """A sheet of jugs' tags, or of command cards and numbered tags."""
+    from mixer.app import tag_cards, tag_sheet
+    from mixer.app.profiles import load_resin
+    from mixer.app.sentence import NotDone
+
+    if args.what == "cards":
+        if args.resin:
+            raise NotDone("--resin is for the tags of jugs: cupside tags jugs --resin R")
+        numbers = tag_cards.numbers(args.numbers or "1-5")
+        cards = tag_cards.command_cards() + tag_cards.numbered_cards(numbers)
+        new: list[str] = []
+    elif args.what == "jugs":
+        if args.numbers:
+            raise NotDone("--numbers is for the numbered tags: cupside tags cards --numbers 1-5")
+        if not args.resin:
+            raise NotDone("whose jugs? give --resin NAME or FILE, once for each resin")
+        resins = [load_resin(name) for name in args.resin]
+        cards = [card for resin in resins for card in tag_cards.jug_cards(resin)]
+        new = [line for resin in resins for line in tag_cards.to_add(resin)]
+    else:
+        raise NotDone(f"{args.what!r} was given; sheets are drawn of jugs and of cards")
+    count = tag_sheet.write(cards, Path(args.to), args.paper, A_TAG)
+    page = "1 page" if count == 1 else f"{count} pages"
+    print(visible(f"{len(cards)} cards on {page} are in {args.to}. {A_TAG}"))
+    for line in new:
+        print(visible(line))
+    return 0
 
 
 def tag(args: Namespace) -> int:

@@ -10,6 +10,7 @@ from support.benches import EASE, FIRST, LIVE, READY, SECOND
 from support.desk import Desk, FakeShop
 
 from mixer.app.picture import Display, Picture, ScaleView
+from mixer.app.tag_cards import command_cards
 from mixer.plan.tags import Kit, Numbered, payload
 
 KIT = payload(Kit("left wing top", (1, 2, 3, 4, 7), 0.62, 300.0))
@@ -66,6 +67,15 @@ def test_a_foreign_code_is_handed_on_too_and_a_word_is_not(opened: Opener) -> No
     bench, shop = opened(EASE)
     bench.type("4006381333931\nlot 17\n")
     assert shop.words == ["jug 4006381333931"]
+
+
+def test_each_card_of_the_sheet_does_what_it_says(opened: Opener) -> None:
+    bench, shop = opened(replace(EASE, live_cups=()))
+    for card in command_cards():
+        bench.type(card.code + "\n")
+    bench.press("Return")  # the drop, once more
+    assert shop.words == ["go", "hold", "next", "usedup", "use", "part", "drop"]
+    assert shop.closed == []
 
 
 def test_next_leads_to_the_fields_of_the_next_batch(opened: Opener) -> None:
