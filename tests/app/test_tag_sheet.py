@@ -14,7 +14,7 @@ from PIL import Image, ImageDraw
 from mixer.app import tag_sheet
 from mixer.app.sentence import NotDone
 from mixer.app.tag_cards import Card, command_cards, kit_cards, numbered_cards
-from mixer.app.tag_sheet import CARD_MM, COLUMNS, DPI, PAPERS, QUIET, ROWS, pages, write
+from mixer.app.tag_sheet import CARD_MM, COLUMNS, DPI, PAPERS, ROWS, pages, write
 from mixer.plan.tags import Kit, payload, read
 
 MM = 25.4 / DPI
@@ -103,7 +103,7 @@ def test_code_and_words_keep_to_their_places(card: Card) -> None:
     position = seen(page)[0]
     modules = round((code_box[2] - code_box[0]) / _dot(code))
     assert modules in range(21, 58, 4)  # ISO/IEC 18004: 17 + 4 times the version
-    quiet = QUIET * _dot(code)
+    quiet = 4 * _dot(code)  # ISO/IEC 18004
     assert min(code_box[:2]) >= quiet
     assert ink.height - code_box[3] >= quiet
     assert beside + words_box[0] - code_box[2] >= quiet
