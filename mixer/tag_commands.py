@@ -26,8 +26,9 @@ def tags(args: Namespace) -> int:
     if args.what == "cards":
         if args.resin:
             raise NotDone("--resin is for the tags of jugs: cupside tags jugs --resin R")
-        numbers = tag_cards.numbers(args.numbers or "1-5")
-        cards = tag_cards.command_cards() + tag_cards.numbered_cards(numbers)
+        cards = tag_cards.command_cards()
+        left = max(1, tag_sheet.A_PAGE - len(cards))  # of the page, if nobody says how many
+        cards += tag_cards.numbered_cards(tag_cards.numbers(args.numbers or f"1-{left}"))
         new: list[str] = []
     elif args.what == "jugs":
         if args.numbers:
@@ -50,13 +51,11 @@ def tags(args: Namespace) -> int:
 def tag(args: Namespace) -> int:
     """What a numbered tag means: told, or given."""
     from mixer.app import tag_meanings
-    from mixer.plan.tags import Numbered, payload
 
     store = tag_meanings.default_store()
     if args.meaning is not None:
         print(visible(tag_meanings.give(args.number, args.meaning, store)))
     else:
-        payload(Numbered(args.number))  # whether there can be such a tag
         said = tag_meanings.meaning(args.number, store) or "no meaning"
         print(visible(f"Tag {args.number}: {said}."))
     return 0

@@ -27,7 +27,9 @@ def default_store() -> Path:
 
 
 def meaning(number: int, store: Path) -> str:
-    """What this tag means; empty where it has no meaning. Raises :class:`NotDone`."""
+    """What this tag means; empty where it has no meaning. Raises :class:`NotDone`, and TagError
+    where there can be no such tag."""
+    payload(Numbered(number))
     return _read(store).get(str(number), "")
 
 

@@ -21,6 +21,7 @@ DPI = 300
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 CARD_MM = (93.0, 42.0)
 COLUMNS, ROWS = 2, 6
+A_PAGE = COLUMNS * ROWS
 CODE_MM = 40.0  # with its quiet around, at most
 GAP_MM = 1.5
 TITLE_MM, LINE_MM, LEAST_MM, FOOT_MM = 13.0, 4.6, 2.6, 3.4  # heights of type
@@ -66,14 +67,13 @@ def _pages(cards: Sequence[Card], paper: str, about: str) -> Iterator[Image.Imag
     from PIL import Image, ImageDraw
 
     wide, tall = PAPERS[paper]
-    each = COLUMNS * ROWS
     left, top = (wide - COLUMNS * CARD_MM[0]) / 2, (tall - ROWS * CARD_MM[1]) / 2
-    count = -(-len(cards) // each)
+    count = -(-len(cards) // A_PAGE)
     for page in range(count):
         picture = Image.new("1", (_dots(wide), _dots(tall)), 1)
         draw = ImageDraw.Draw(picture)
         draw.fontmode = "1"
-        for place, card in enumerate(cards[page * each : (page + 1) * each]):
+        for place, card in enumerate(cards[page * A_PAGE : (page + 1) * A_PAGE]):
             row, column = divmod(place, COLUMNS)
             _card(draw, card, left + column * CARD_MM[0], top + row * CARD_MM[1])
         foot = f"{FOOT}{about} Page {page + 1} of {count}."

@@ -42,13 +42,13 @@ def grid(cards: list[Card]) -> dict[tuple[int, int], str]:
 
 
 def test_a_png_of_cards_reads_as_it_was_meant(tmp_path: Path) -> None:
-    cards = command_cards() + numbered_cards(range(1, 6))
+    cards = command_cards() + numbered_cards(range(1, 13))
+    cards = cards[:12]
     assert write(cards, tmp_path / "cards.png", "a4", "") == 1
     with Image.open(tmp_path / "cards.png") as sheet:
         assert codes(sheet) == grid(cards)
         assert (sheet.width * MM, sheet.height * MM) == pytest.approx((210, 297), abs=0.1)
         assert sheet.info["dpi"] == pytest.approx((DPI, DPI), abs=0.1)
-    assert {"go", "hold", "next", "usedup", "use", "part", "drop"} <= {card.code for card in cards}
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

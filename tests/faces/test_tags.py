@@ -13,6 +13,7 @@ from support.command import one_sentence
 from mixer.app import tag_meanings
 from mixer.app.folders import find
 from mixer.app.profiles import load_resin
+from mixer.app.words import CARDS, OF_THE_WINDOW
 from mixer.cli import main
 from mixer.plan.tags import Jug, Numbered, payload, read
 
@@ -55,6 +56,14 @@ def test_jugs_tags_are_told_and_a_profile_with_them_knows_what_is_scanned(
     assert tags[0] is None
 
 
+def test_numbered_tags_fill_the_page_of_the_cards(tmp_path: Path) -> None:
+    sheet = tmp_path / "cards.png"
+    assert main(["tags", "cards", "--to", str(sheet)]) == 0
+    codes = scanned(sheet)
+    assert {*CARDS, *OF_THE_WINDOW, payload(Numbered(1))} <= set(codes)
+    assert len(codes) == 12
+
+
 def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Capture) -> None:
     sheet = tmp_path / "cards.png"
     words = ["--numbers", "41-42", "--paper", "letter"]
@@ -76,7 +85,7 @@ def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Captur
         (["cards", "--numbers", "0"], "give 1-5 or the like"),
         (["cards", "--numbers", "1-1000"], "give 1-5 or the like"),
         (["cards", "--numbers", "two"], "give 1-5 or the like"),
-        (["cards", "--numbers", "1-6"], "a PNG has one"),
+        (["cards", "--numbers", "1-12"], "a PNG has one"),
         (["wing.toml"], "sheets are drawn of jugs and of cards"),
         (["cards", "--paper", "a3"], "a3"),
     ],
