@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 
 from mixer.app.toml_table import Table
-from mixer.app.words import CARDS, OF_THE_WINDOW, is_ours
-from mixer.plan.tags import Jug, TagError, read
+from mixer.app.words import CARDS, OF_THE_WINDOW
+from mixer.plan.tags import Jug, TagError, is_ours, read
 
 LONGEST = 80  # of what the keyboard keeps of one scan (mixer.desk.keys)
 _PRINTABLE = re.compile("[ -~]{1,80}")

@@ -13,7 +13,7 @@ import tkinter as tk
 from typing import TYPE_CHECKING, Any
 
 from mixer.app.picture import Display, Picture
-from mixer.app.words import CARDS, HEAD, OF_THE_WINDOW, is_ours
+from mixer.app.words import CARDS, OF_THE_WINDOW, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
@@ -104,8 +104,8 @@ class Keyboard:
                 window.shop.key("next")
             case "usedup":
                 asides.used_up()
-            case "" if self._is_looked_at(self._keys.read):
-                window.shop.key("jug", self._keys.read)
+            case "" if scan := self._scanned(self._keys.read):
+                window.shop.key("jug", scan)
 
     def follow(self, picture: Picture) -> str:
         """The figure that is being typed, at this picture."""
@@ -170,17 +170,18 @@ class Keyboard:
     def _card_in(self, text: str) -> str:
         """The card or tag in a field; a tag of ours after what stood there too. What may be a
         figure is none here."""
-        ours = text[max(0, text.rfind(HEAD)) :]
-        if is_ours(ours):
+        if ours := tag_in(text):
             return ours
         figure = text.replace(".", "").isdigit()
         of_batch = text in CARDS or (text in self._window.scene.picture.tags and not figure)
         return text if text in OF_THE_WINDOW or (of_batch and self._on()) else ""
 
-    def _is_looked_at(self, text: str) -> bool:
-        """Whether this scan is answered: one that is no tag of the resin's is said too."""
+    def _scanned(self, text: str) -> str:
+        """What is answered of a card that is no command: one that is no tag of the resin's is
+        said too; a key that was hit before a tag of ours is no part of it."""
         tags = self._window.scene.picture.tags
-        return is_ours(text) or (self._on() and (bool(tags) or len(text) >= FOREIGN))
+        looked_at = self._on() and (bool(tags) or len(text) >= FOREIGN)
+        return text if text in tags else tag_in(text) or (text if looked_at else "")
 
     def _on(self) -> bool:
         return self._window.scene.picture.stage in ON

@@ -39,7 +39,7 @@ def opened(screen: str) -> Iterator[Opener]:
 def test_a_tag_is_looked_at_at_any_bench_and_is_no_figure(opened: Opener, picture: Picture) -> None:
     bench, shop = opened(picture)
     bench.type(KIT.upper() + "\n")
-    bench.press(*payload(Numbered(7)), "Return")  # however slowly
+    bench.press("x", *payload(Numbered(7)), "Return")  # however slowly, and a key hit before it
     assert shop.words == [f"jug {KIT}", f"jug {payload(Numbered(7))}"]
     assert bench.window.scene.typed == ""
     assert (shop.started, shop.closed) == ([], [])
