@@ -128,7 +128,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
 
 def read_resin(top: Table, path: Path) -> ResinProfile:
     """The resin in this table, by the name of its file. Raises :class:`ProfileError`."""
-    read = [_component(table) for table in top.tables("component")]
+    read = [_component(table, path.stem) for table in top.tables("component")]
     components = tuple(component for component, _ in read)
     _check_components(top, components)
     band = top.table("band")
@@ -260,7 +260,7 @@ def _division_ug(top: Table) -> int | None:
     return int(top.quantity("division", units.mass_ug, 1e3, 1e8, "0.001 g to 100 g"))
 
 
-def _component(table: Table) -> tuple[Component, float | None]:
+def _component(table: Table, resin: str) -> tuple[Component, float | None]:
     """The component, and its equivalent weight where that is given."""
     name = table.text("name")
     if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz0123456789-"):
@@ -276,7 +276,7 @@ def _component(table: Table) -> tuple[Component, float | None]:
         drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
         tolerance=table.tolerance("tolerance") if role == "additive" else None,
-        tag=jug_tag(table),
+        tag=jug_tag(table, resin, name),
     )
     key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
     equivalent = table.number(key, least, most) if table.has(key) else None
