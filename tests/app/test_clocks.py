@@ -18,11 +18,12 @@ from support.minds import Nobody
 from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.confirm import confirm, default_store
+from mixer.app.cup_life import CREDIBLE
 from mixer.app.picture import LiveCup, Picture
 from mixer.app.profiles import load_resin
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
-from mixer.app.thickenings import CREDIBLE, FEW, drawn
+from mixer.app.thickenings import FEW, drawn
 from mixer.pour.inputs import Key
 from mixer.record.envelope import Entry
 from mixer.record.export import rows
