@@ -10,9 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from mixer.app.life import RULE
 from mixer.app.picture import Cue
-from mixer.science.pot_life import MASS_G
 
 #: From the lightest to the gravest: the gravest that has come is what the cup stands at.
 MARKS = ("half", "late", "over", "thick", "warm", "hot")
@@ -95,6 +93,9 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     said = f"No time can be told for {cup}: {why}."
     if "label" not in foretold:
         return f"{said} The maker's data sheet has it."
+    from mixer.app.life import RULE  # seldom needed, and a first weight waits for all of it
+    from mixer.science.pot_life import MASS_G
+
     large = (_s(foretold, "mass_ug") or 0.0) > MASS_G[1] * 1e6
     return f"{said} {RULE}{' Spread it out: so much may run hot.' if large else ''}"
 
