@@ -204,10 +204,10 @@ class Clocks:
         return replace(drawn, say=now or seen.say), now
 
     def _new(self, batch: int, cues: Sequence[Cue], mark: str) -> list[str]:
-        """What has become true since last asked; of what is seen for the first time, as at a
-        start, only the gravest."""
+        """What has become true since last asked, or again after it was not; of what is seen for
+        the first time, as at a start, only the gravest."""
         before = self._heard.get(batch)
-        self._heard[batch] = (before or frozenset()) | {cue.mark for cue in cues}
+        self._heard[batch] = frozenset(cue.mark for cue in cues)
         if before is None:
             return [cue.say for cue in cues if cue.mark == mark]
         return [cue.say for cue in cues if cue.mark not in before]

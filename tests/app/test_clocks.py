@@ -193,6 +193,23 @@ def test_a_temperature_is_a_fact_of_each_cup_and_its_clock_follows(at: At) -> No
     assert len(at.facts("foretold")) == 2
 
 
+def test_what_a_colder_room_put_off_is_heard_again_when_it_comes(at: At) -> None:
+    def half() -> float:
+        low_s = at.cup(1).low_s
+        assert low_s is not None
+        return low_s / 2
+
+    at.age(1, half() + 5)
+    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    at.say("air", "16 degC")
+    assert at.cup(1).age_s < half() - 5
+    assert "half" not in [cue.mark for cue in at.cup(1).cues]
+    rung = at.board.newest.cup_rings
+    at.age(1, half() + 5)
+    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    assert at.board.newest.cup_rings > rung
+
+
 @pytest.mark.parametrize("text", ["24", "24 g", "", "warm", "70 degC", "-11 degC", "nan degC"])
 def test_what_is_no_temperature_is_refused_with_a_sentence(at: At, text: str) -> None:
     assert "give a temperature such as" in at.say("air", text)
