@@ -1,0 +1,41 @@
+"""What the commands about layups do: they mix nothing and record nothing.
+
+The words are read in :mod:`mixer.cli`. Nothing heavy may be imported at the top of this
+file: the window is waited for.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mixer.app.spoken import visible
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+
+def size(args: Namespace) -> int:
+    from mixer.app.size import Asked, answer
+    from mixer.app.size_view import lines
+
+    found = answer(Asked(**{name: getattr(args, name) for name in Asked.__slots__}))
+    print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
+    return 0
+
+
+def layup_check(args: Namespace) -> int:
+    from mixer.app.layup_file import load_layup, told
+
+    print("\n".join(visible(line) for line in told(load_layup(args.file))))
+    return 0
+
+
+def layup_import(args: Namespace) -> int:
+    from mixer.app.layup_file import told
+    from mixer.app.ply_table import import_table
+
+    layup = import_table(Path(args.table), Path(args.to))
+    print("\n".join(visible(line) for line in told(layup)))
+    return 0
