@@ -196,6 +196,15 @@ def _parser() -> argparse.ArgumentParser:
     size.add_argument("--json", action="store_true")
     size.set_defaults(run=plan_commands.size)
 
+    thicken = words.add_parser("thicken", help="how much filler for a cup of epoxy")
+    thicken.add_argument("filler", metavar="NAME|FILE")
+    thicken.add_argument("--mix", metavar="'wet micro'")
+    thicken.add_argument("--epoxy", metavar="40g", help="of mixed epoxy that is there")
+    thicken.add_argument("--volume", metavar="60mL", help="of it that is wanted")
+    thicken.add_argument("--resin", metavar="NAME|FILE")
+    thicken.add_argument("--json", action="store_true")
+    thicken.set_defaults(run=plan_commands.thicken)
+
     layup = words.add_parser("layup", help="layup schedules").add_subparsers(
         parser_class=_Parser, required=True, metavar="check|import"
     )

@@ -1,4 +1,4 @@
-"""What the commands about layups do: they mix nothing and record nothing.
+"""What the commands about layups and fillers do: they mix nothing and record nothing.
 
 The words are read in :mod:`mixer.cli`. Nothing heavy may be imported at the top of this
 file: the window is waited for.
@@ -21,6 +21,14 @@ def size(args: Namespace) -> int:
     from mixer.app.size_view import lines
 
     found = answer(Asked(**{name: getattr(args, name) for name in Asked.__slots__}))
+    print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
+    return 0
+
+
+def thicken(args: Namespace) -> int:
+    from mixer.app.thicken import Asked, answer, lines
+
+    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
 

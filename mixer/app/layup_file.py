@@ -127,7 +127,8 @@ def _coat(table: Table, name: str, *, kind: str) -> Coat:
     if surface.kind != kind:
         raise table.wrong("surface", surface.name, f"a surface of the kind {kind!r}")
     areas = areas_m2(table, _count(table))
-    return Coat(name, surface, sum(areas))
+    mix = _mix(table) if kind == "core" and table.has("filler") else None
+    return Coat(name, surface, sum(areas), mix)
 
 
 def _joint(table: Table, name: str) -> Bead:

@@ -20,14 +20,15 @@ from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
 from mixer.app.size_view import batch_view, need_view
+from mixer.app.thicken import DUST
 from mixer.plan.batches import UG_PER_G
-from mixer.plan.layup import Bead, Layup, NoPly, Plies, Ply
+from mixer.plan.layup import Layup, NoPly, Plies, Ply
 from mixer.plan.need import Need, kit_trouble, need
+from mixer.plan.thicken import thicken
 from mixer.science.laminate import EPOXY_G_ML
 
 FIRST = "An estimate. The designer's plans and the maker's data sheet come first."
 TWO = "Apply is what to mix; stay is what should be in the cloth once the rest is squeegeed off."
-DUST = "A dust mask for fillers."
 ALONE = "layup"  # what is sized without a file is called
 SUCH = "such as --area 0.6m2 --fabric '300 g/m2' --plies 4"
 
@@ -74,7 +75,7 @@ def answer(asked: Asked) -> dict[str, Any]:
         "need": need_view(found, no_area),
         "batches": [batch_view(batch, resin, row) for batch in row.batches],
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
-        "notes": [*_notes(layup, found, asked, kit_g), *row.notes],
+        "notes": [*_notes(layup, asked, kit_g), *_thickened(found, density), *row.notes],
     }
 
 
@@ -180,7 +181,7 @@ def _air_c(text: str | None) -> float | None:
     return round(air_c, 3)
 
 
-def _notes(layup: Layup, found: Need, asked: Asked, kit_g: float | None) -> list[str]:
+def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
     notes = [FIRST, TWO]
     if asked.ply is not None:
         notes.append("These plies alone: no slurry, joint, fillet or peel ply is counted.")
@@ -195,6 +196,18 @@ def _notes(layup: Layup, found: Need, asked: Asked, kit_g: float | None) -> list
         notes.append("The cloth is taken for glass.")
     if (_fraction(asked.resin_fraction) or 0) > 0.5:
         notes.append("Above 50 % of resin by weight a laminate is heavy (common practice).")
-    if any(isinstance(step, Bead) for step in layup.steps):
-        notes.append(DUST)
     return notes
+
+
+def _thickened(found: Need, epoxy_g_ml: float) -> list[str]:
+    """What goes into the epoxy that is split off, a sentence a step."""
+    notes = []
+    for portion in found.portions:
+        if portion.thickened is not None:
+            filler = thicken(portion.thickened, portion.mix_g, epoxy_g_ml).filler_g
+            notes.append(
+                f"{portion.step}: into its {portion.mix_g:.1f} g of stirred epoxy about "
+                f"{filler.value:.1f} g of {portion.thickened.filler} to begin with "
+                f"({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
+            )
+    return [*notes, DUST] if notes else []

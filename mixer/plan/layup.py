@@ -48,11 +48,13 @@ class Plies:
 
 @dataclass(frozen=True, slots=True)
 class Coat:
-    """What is wetted without being cloth of the laminate: slurry on a core, peel ply."""
+    """What is wetted without being cloth of the laminate: slurry on a core, peel ply.
+    ``mix`` is what the epoxy is made into first, where that is said."""
 
     name: str
     surface: Surface
     area_m2: float
+    mix: Mix | None = None
 
 
 @dataclass(frozen=True, slots=True)

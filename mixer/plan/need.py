@@ -14,10 +14,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from mixer.plan.cloth import NOTHING, Method, Range
+from mixer.plan.cloth import NOTHING, Method, Mix, Range
 from mixer.plan.layup import Bead, Coat, Layup, Plies, Ply, spoken
+from mixer.plan.thicken import epoxy_for
 from mixer.science.laminate import fibre_volume_fraction, ply_thickness_mm, resin_for
-from mixer.science.thickened import epoxy_g
 
 CUP_AND_BRUSH = "stays in cup and brush"
 #: A kit this much lighter than the lightest that its roll may be was not cut from these
@@ -39,11 +39,13 @@ class Line:
 @dataclass(frozen=True, slots=True)
 class Portion:
     """What is wetted at once, from one batch. ``mix_g`` is all that has to be mixed for it;
-    ``plies`` are their numbers, none where it is no cloth."""
+    ``plies`` are their numbers, none where it is no cloth; ``thickened`` is what it is made
+    into, if it is."""
 
     step: str
     plies: tuple[int, ...]
     mix_g: float
+    thickened: Mix | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +95,7 @@ def need(
         else:
             line = _other_line(step, epoxy_g_ml)
             lines.append(line)
-            portions.append(Portion(step.name, (), mixed(line.apply_g).value))
+            portions.append(Portion(step.name, (), mixed(line.apply_g).value, step.mix))
     laid = sum((line.apply_g for line in lines), NOTHING)
     cloth = sum((cloth_of(ply) for ply in layup.plies), NOTHING)
     lost = _minus(mixed(laid), laid)
@@ -179,17 +181,9 @@ def _other_line(step: Coat | Bead, epoxy_g_ml: float) -> Line:
     if isinstance(step, Coat):
         what = f"{step.name}: {step.surface.name}"
         return Line(what, step.area_m2, 0.0, step.surface.uptake_g_m2 * step.area_m2)
-    mix, volume_ml = step.mix, step.volume_ml
-
-    def epoxy(by_volume: float, bulk_g_ml: float) -> float:
-        return epoxy_g(volume_ml, by_volume, bulk_g_ml, mix.true_g_ml, epoxy_g_ml)
-
-    takes = Range(  # the more filler, the less epoxy
-        epoxy(mix.by_volume.high, mix.bulk_g_ml.high),
-        epoxy(mix.by_volume.value, mix.bulk_g_ml.value),
-        epoxy(mix.by_volume.low, mix.bulk_g_ml.low),
-    )
-    return Line(f"{step.name}: {volume_ml:.0f} mL of {mix.name}", None, 0.0, takes)
+    takes = epoxy_for(step.mix, step.volume_ml, epoxy_g_ml)
+    what = f"{step.name}: {step.volume_ml:.0f} mL of {step.mix.name}"
+    return Line(what, None, 0.0, takes)
 
 
 def _thickness_mm(

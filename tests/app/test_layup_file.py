@@ -50,6 +50,8 @@ def test_the_shipped_layup_as_it_is_read() -> None:
     slurry, skin, cap, joint, fillets, tapes, peel = layup.steps
     assert isinstance(slurry, Coat)
     assert slurry.area_m2 == pytest.approx(1.2 * 0.4)
+    assert slurry.mix is not None
+    assert slurry.mix.name == "micro slurry"
     assert isinstance(skin, Plies)
     assert [ply.area_m2 for ply in skin.plies] == pytest.approx([0.48, 0.48, 1.2 * 0.35])
     assert [ply.orientation for ply in skin.plies] == ["45 deg", "45 deg", "0 deg"]
@@ -119,6 +121,7 @@ def test_an_orientation_is_kept_as_written(tmp_path: Path, angle: str) -> None:
         ('mix = "wet micro"', 'mix = "flox"', ["step 5, mix", "'flox'", "'dry micro'"]),
         ('mix = "wet micro"\n', "", ["step 5, mix", "is missing", "'micro slurry'"]),
         ('radius = "10 mm"', 'radius = "0 mm"', ["step 5, radius", "above 0"]),
+        ('mix = "micro slurry"\n', "", ["step 1, mix", "is missing", "'micro slurry'"]),
         ('depth = "3 mm"\n', "", ["step 4, depth", "is missing"]),
         ('method = "squeegee"', 'method = "vacuum"', ["method", "'vacuum'", "brush"]),
         ('resin = "sample-28"', 'resin = "sample"', ["resin", "'sample'", "sample-36"]),

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.batch_plan import HOT
-from mixer.app.size import DUST, FIRST, TWO, Asked, answer
+from mixer.app.size import FIRST, TWO, Asked, answer
+from mixer.app.thicken import DUST
 from mixer.cli import main
 
 DEMO = (Path(__file__).parents[2] / "profiles/layups/demo-panel.toml").read_text("utf-8")
@@ -93,6 +94,8 @@ def test_the_shipped_layup_for_a_person(capsys: pytest.CaptureFixture[str]) -> N
     assert "for slurry on the core (50.0 g); skin, ply 1 (150.0 g)" in told
     assert "size by cup" in told
     assert "sample-28 is not confirmed against its label." in told
+    # 50 g of epoxy of 1.133 g/mL, as much loose filler by volume, 0.11 g/mL: 4.9 g.
+    assert "slurry on the core: into its 50.0 g of stirred epoxy about 4.9 g" in told
     # Two plies of heavy tape are wetted together.
     assert "for spar cap, plies 4-5 (118.4 g)" in told
 
