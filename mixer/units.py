@@ -283,8 +283,7 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     # same to a person: that is no unit.
     try:
         quantity = registry.Quantity(number, registry.parse_units(unit))
-        dimension = str(quantity.units.dimensionality)
-        wanted = str(registry.parse_units(kind.unit).dimensionality)
+        dimension, wanted = _dimension(unit), _dimension(kind.unit)
     except Exception as error:
         raise UnitsError(f"{read}: the unit is not known here; {kind.give}") from error
     if dimension != wanted:
@@ -295,6 +294,11 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     except Exception as error:
         raise UnitsError(f"{read} cannot be converted; {kind.give}") from error
     return value if math.isfinite(value) else math.nan
+
+
+@functools.lru_cache(maxsize=256)  # a layup has a few units, a thousand times each
+def _dimension(unit: str) -> str:
+    return str(_registry().parse_units(unit).dimensionality)
 
 
 @contextlib.contextmanager

@@ -105,9 +105,9 @@ class StepReader:
         return Plies(name, plies, together)
 
     def _fabric(self, table: Table) -> Fabric:
-        name = _known(table, "fabric", "fabrics")
+        name = table.text("fabric")
         if name not in self._fabrics:
-            self._fabrics[name] = load_fabric(name)
+            self._fabrics[name] = load_fabric(_known(table, "fabric", "fabrics"))
         return self._fabrics[name]
 
 

@@ -72,10 +72,12 @@ def batches(
     ------
     TooMany.
     """
-    whole_ug = sum(_ug(portion) for portion in portions)
-    cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(whole_ug, ""))
+    # Rounded as a running total, so that the batches are the need to the microgram.
+    ends_ug = [round(g * UG_PER_G) for g in accumulate(p.mix_g for p in portions)]
+    whole = [Part(p, b - a) for p, a, b in zip(portions, [0, *ends_ug], ends_ug, strict=False)]
+    cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, _mass_ug(whole)), ""))
     # A portion that is divided anyway may be so once more, if that shares out a small rest.
-    ways = [_rows(_parts(portions, cap.most_ug, more), cap.most_ug) for more in (0, 1)]
+    ways = [_rows(_parts(whole, cap.most_ug, more), cap.most_ug) for more in (0, 1)]
     rows = min(ways, key=lambda rows: (len(rows), max(map(_mass_ug, rows), default=0)))
     if len(rows) > MOST_BATCHES:
         raise TooMany
@@ -95,27 +97,22 @@ def batches(
     return tuple(found)
 
 
-def _ug(portion: Portion) -> int:
-    return round(portion.mix_g * UG_PER_G)
-
-
 def _mass_ug(parts: Sequence[Part]) -> int:
     return sum(part.mass_ug for part in parts)
 
 
-def _parts(portions: Sequence[Portion], most_ug: int, more: int) -> Sequence[Part]:
-    """Each as one part, or where it is more than a batch in as few even ones as will do, and
-    so many more."""
+def _parts(whole: Sequence[Part], most_ug: int, more: int) -> Sequence[Part]:
+    """Each as it is, or where it is more than a batch in as few even ones as will do, and so
+    many more."""
     parts: list[Part] = []
-    for portion in portions:
-        mass_ug = _ug(portion)
-        shares = -(-mass_ug // most_ug)
+    for one in whole:
+        shares = -(-one.mass_ug // most_ug)
         shares += more if shares > 1 else 0
         if shares > 2 * MOST_BATCHES:
             raise TooMany
         for i in range(shares):
-            share_ug = mass_ug * (i + 1) // shares - mass_ug * i // shares
-            parts.append(Part(portion, share_ug, shares == 1))
+            share_ug = one.mass_ug * (i + 1) // shares - one.mass_ug * i // shares
+            parts.append(Part(one.portion, share_ug, shares == 1))
     return parts
 
 

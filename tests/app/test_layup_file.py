@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import math
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from mixer.app.folders import names
 from mixer.app.layup_file import load_layup, told
@@ -169,6 +172,32 @@ def test_a_layup_has_no_end_of_plies(tmp_path: Path) -> None:
     one = '[[step.ply]]\nfabric = "bid-300"\nshape = "disc"\ndiameter = "1 m"\ncount = 1000\n'
     text = f'source = "test"\n[[step]]\nname = "skin"\nkind = "plies"\n{one * 3}'
     assert "up to 2000 plies" in refusal(written(tmp_path, text))
+
+
+KEYS = sorted({line.split(" = ")[0] for line in DEMO.splitlines() if " = " in line})
+
+
+@settings(max_examples=60)
+@given(
+    st.sampled_from(range(len(DEMO.splitlines()))),
+    st.sampled_from([*KEYS, "points", "together"]),
+    st.one_of(
+        st.floats(), st.integers(), st.text(max_size=10), st.sampled_from(["0 mm", "1 m", "disc"])
+    ),
+)
+def test_any_line_changed_still_gives_a_layup_or_one_sentence(
+    tmp_path_factory: pytest.TempPathFactory, line: int, key: str, value: object
+) -> None:
+    lines = DEMO.splitlines()
+    lines[line] = f"{key} = {json.dumps(value)}"
+    path = tmp_path_factory.getbasetemp() / "changed.toml"
+    path.write_bytes("\n".join(lines).encode("utf-8", "surrogatepass"))
+    try:
+        layup = load_layup(str(path))
+    except ProfileError:
+        assert "changed.toml" in refusal(path)
+    else:
+        assert all(0 < ply.area_m2 < 1e4 for ply in layup.plies)
 
 
 def test_a_layup_without_a_step_is_none(tmp_path: Path) -> None:
