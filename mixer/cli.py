@@ -193,6 +193,7 @@ def _parser() -> argparse.ArgumentParser:
         ("--method", "NAME|FILE"),
     ):
         size.add_argument(flag, metavar=example)
+    size.add_argument("--record", help="of which it learns how fast epoxy is used up")
     size.add_argument("--json", action="store_true")
     size.set_defaults(run=plan_commands.size)
 

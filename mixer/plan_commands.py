@@ -10,6 +10,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from mixer.app.record_path import must_be_there, record_path
 from mixer.app.spoken import visible
 
 if TYPE_CHECKING:
@@ -20,7 +21,11 @@ def size(args: Namespace) -> int:
     from mixer.app.size import Asked, answer
     from mixer.app.size_view import lines
 
-    found = answer(Asked(**{name: getattr(args, name) for name in Asked.__slots__}))
+    asked = Asked(**{name: getattr(args, name) for name in Asked.__slots__})
+    record = record_path(args.record)
+    if args.record is not None:
+        must_be_there(record)
+    found = answer(asked, record)
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
 

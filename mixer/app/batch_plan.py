@@ -30,13 +30,20 @@ USUAL = "a usual cup (common practice, no source); larger ones heat themselves"
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What stands there; ``None`` is "not said"."""
+    """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
+    a minute, and of how many cups."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
     scale: ScaleProfile
     method: Method
     air_c: float | None
+    pace: tuple[float, int] | None = None
+
+    @property
+    def rate_g_min(self) -> float:
+        """The builder's own, where it is known, else the method's."""
+        return self.pace[0] if self.pace else self.method.rate_g_min
 
     @property
     def prepare_min(self) -> float:
@@ -76,7 +83,7 @@ def plan(need: Need, bench: Bench) -> Plan:
         return Plan((), (*notes, early, HOT))
     caps.append(time)
     try:
-        row = batches(need.portions, caps, bench.method.rate_g_min, bench.prepare_min)
+        row = batches(need.portions, caps, bench.rate_g_min, bench.prepare_min)
     except TooMany:
         many = f"No batches: they would be more than {MOST_BATCHES}; take a larger cup."
         return Plan((), (*notes, many, HOT))
@@ -122,12 +129,13 @@ def _in_time(need: Need, bench: Bench, lives: Lives | None, caps: Sequence[Cap])
     if lives is None:
         return Cap(USUAL_UG, "heat")
     most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
-    return in_time(lives, most_ug / UG_PER_G, bench.method.rate_g_min, bench.prepare_min)
+    return in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
 
 
 def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
+    by = f"your last {bench.pace[1]} cups" if bench.pace else bench.method.name
     said = (
-        f"Reckoned with {bench.method.rate_g_min:g} g a minute ({bench.method.name}) and "
+        f"Reckoned with {bench.rate_g_min:.3g} g a minute ({by}) and "
         f"{bench.prepare_min:g} min to weigh and stir"
     )
     if lives is not None:

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from mixer import units
 from mixer.app.batch_plan import Bench, plan
 from mixer.app.cloth import RESIN_MOST, load_fabric, load_method, plain_fabric
 from mixer.app.layup_file import USUAL_METHOD, load_layup
+from mixer.app.pace import learned
 from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
@@ -51,9 +53,10 @@ class Asked:
     method: str | None = None
 
 
-def answer(asked: Asked) -> dict[str, Any]:
-    """Need and batches, ready for JSON; a figure that is not known is None. Raises
-    ValueError with one sentence.
+def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
+    """Need and batches, ready for JSON; a figure that is not known is None. The usual method
+    goes by the builder's own pace, where the record has taught it. Raises ValueError with one
+    sentence.
 
     >>> found = answer(Asked(area="0.5m2", fabric="300 g/m2", plies="4"))
     >>> round(found["need"]["apply_g"][1]), round(found["need"]["stay_g"][1])
@@ -69,7 +72,8 @@ def answer(asked: Asked) -> dict[str, Any]:
     density = resin.density_g_per_ml if resin else EPOXY_G_ML
     fraction = _fraction(asked.resin_fraction)
     found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
-    row = plan(found, Bench(resin, cup, scale, method, _air_c(asked.air)))
+    pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
+    row = plan(found, Bench(resin, cup, scale, method, _air_c(asked.air), pace))
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
     return {
         "need": need_view(found, no_area),

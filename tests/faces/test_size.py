@@ -241,6 +241,7 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         (["demo-panel", "--area", "1m2"], "a layup has its own cloth"),
         (["demo-panel", "--kit", "100g"], "is lighter than its cloth can be"),
         (["demo"], "'demo' is no layup that is known here"),
+        ([*PIECE, "--record", "absent.cupside"], "There is no record at absent.cupside."),
         (["absent.csv"], "absent.csv: cannot be read"),
     ],
 )
