@@ -91,8 +91,7 @@ def plan(need: Need, bench: Bench) -> Plan:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
     notes.append(_pace(bench, lives, row))
     notes += _too_small(row, bench)
-    if bench.resin is not None and not is_confirmed(bench.resin, default_store()):
-        notes.append(f"{bench.resin.name} is not confirmed against its label.")
+    notes += _of_resin(bench)
     return Plan(row, (*notes, HOT), lives)
 
 
@@ -145,6 +144,20 @@ def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
     return f"{said}."
 
 
+def _of_resin(bench: Bench) -> list[str]:
+    resin, notes = bench.resin, []
+    if resin is None:
+        return []
+    if bench.air_c is not None and bench.air_c < resin.room_coldest_c:
+        notes.append(
+            f"{bench.air_c:g} degC is colder than the {resin.room_coldest_c:g} degC that "
+            f"{resin.name} asks for."
+        )
+    if not is_confirmed(resin, default_store()):
+        notes.append(f"{resin.name} is not confirmed against its label.")
+    return notes
+
+
 def _too_small(row: Sequence[Batch], bench: Bench) -> list[str]:
     """Which batches this scale cannot prove the ratio of, as the bench would say it."""
     if bench.resin is None:
@@ -167,8 +180,9 @@ def _too_small(row: Sequence[Batch], bench: Bench) -> list[str]:
     if not small:
         return []
     one = len(small) == 1
+    steps = f"{division_ug / UG_PER_G:g} g" + ("" if scale.division_ug else ", as most have")
     return [
         f"{'Batch' if one else 'Batches'} {spoken(small)}: too small for this scale (steps of "
-        f"{division_ug / UG_PER_G:g} g), which can prove a ratio from "
+        f"{steps}), which can prove a ratio from "
         f"{math.ceil(least_ug / UG_PER_G)} g on; {'it' if one else 'they'} would stay unproven."
     ]

@@ -160,15 +160,21 @@ def _count(table: Table) -> int:
 
 def told(layup: Layup) -> list[str]:
     """What a layup has, a line a step, for a person."""
-    said = [f"{layup.name}: {len(layup.plies)} plies in {len(layup.steps)} steps"]
+    plies, steps = len(layup.plies), len(layup.steps)
+    said = [f"{layup.name}: {plies} {_plies(plies)} in {steps} step{'s' if steps > 1 else ''}"]
     for step in layup.steps:
         if isinstance(step, Plies):
             numbers = spoken([ply.number for ply in step.plies])
             area = sum(ply.area_m2 for ply in step.plies)
             fabrics = ", ".join(dict.fromkeys(ply.fabric.name for ply in step.plies))
-            said.append(f"  {step.name}: plies {numbers}, {area:.3g} m2 of {fabrics}")
+            which = f"{_plies(len(step.plies))} {numbers}"
+            said.append(f"  {step.name}: {which}, {area:.3g} m2 of {fabrics}")
         elif isinstance(step, Coat):
             said.append(f"  {step.name}: {step.area_m2:.3g} m2, {step.surface.name}")
         else:
             said.append(f"  {step.name}: {step.volume_ml:.3g} mL of {step.mix.name}")
     return said
+
+
+def _plies(count: int) -> str:
+    return "ply" if count == 1 else "plies"

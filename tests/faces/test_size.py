@@ -133,11 +133,13 @@ def test_a_batch_that_is_too_small_for_the_scale_is_said(
     assert coarse["batches"][0]["decided_by"] == "need"
     said = [note for note in coarse["notes"] if "stay unproven" in note]
     assert said
-    assert "Batch 1: too small for this scale (steps of 0.1 g)" in said[0]
+    assert "Batch 1: too small for this scale (steps of 0.1 g, as most have)" in said[0]
     # 100 : 36 within 3 % on a scale of 0.1 g, as the bench says it: from 42 g on.
     assert "can prove a ratio from 42 g on" in said[0]
     enough = asked(capsys, "--kit", "42g", "--resin", "sample-36")
     assert not any("unproven" in note for note in enough["notes"])
+    fine = asked(capsys, *words, "--scale", "sma-fine")
+    assert not any("unproven" in note for note in fine["notes"])
 
 
 def test_a_scale_may_be_what_decides(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -156,6 +158,7 @@ def test_a_scale_may_be_what_decides(capsys: pytest.CaptureFixture[str], tmp_pat
         (["--air", "45degC"], "No working time: the model was checked for 10 to 40 degC"),
         (["--air", "38degC"], "No batches: at this temperature"),
         (["--resin-fraction", "55%"], "heavy"),
+        (["--air", "17degC"], "17 degC is colder than the 18 degC that sample-36 asks for."),
     ],
 )
 def test_what_is_not_known_is_said(
@@ -269,7 +272,7 @@ def test_check_and_import(capsys: pytest.CaptureFixture[str], tmp_path: Path) ->
     table, to = tmp_path / "plies.csv", tmp_path / "new.toml"
     table.write_text("fabric,shape,length,width\nbid-300,rectangle,1 m,1 m\n", "utf-8")
     assert main(["layup", "import", str(table), "--to", str(to)]) == 0
-    assert capsys.readouterr().out.startswith("new: 1 plies in 1 steps\n")
+    assert capsys.readouterr().out.startswith("new: 1 ply in 1 step\n")
     assert asked(capsys, str(to)) == asked(capsys, str(table))
     assert "is there already" in refused(capsys, "layup", "import", str(table), "--to", str(to))
     table.write_text("fabric,shape,length,width\nbid-300,rectangle,0 m,1 m\n", "utf-8")
