@@ -105,7 +105,8 @@ def _layup(asked: Asked) -> Layup:
 def _without_a_file(asked: Asked) -> Layup:
     if asked.ply is not None:
         raise NotDone("--ply chooses from a layup: give its file, or --plies for how many")
-    if asked.kit is None and (asked.area is None or asked.fabric is None):
+    kit_alone = asked.kit is not None and asked.area is None
+    if not kit_alone and (asked.area is None or asked.fabric is None):
         raise NotDone(f"give a layup, or --area and --fabric, {SUCH}; or --kit, such as --kit 412g")
     count = _count(asked.plies)
     fabric = plain_fabric("300 g/m2")

@@ -214,6 +214,8 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
     [
         ([], "give a layup, or --area and --fabric"),
         (["--area", "0.6m2"], "give a layup, or --area and --fabric"),
+        (["--area", "0.6m2", "--kit", "180g"], "give a layup, or --area and --fabric"),
+        (["--fabric", "bid-300", "--plies", "2"], "give a layup, or --area and --fabric"),
         (["--area", "0.6m2", "--fabric", "bid"], "'bid' is no fabric that is known here"),
         (["--area", "0", "--fabric", "bid-300"], "area: '0' has no unit"),
         (["--area", "0m2", "--fabric", "bid-300"], "area: '0m2' is not above 0"),
