@@ -177,7 +177,7 @@ def test_a_layup_has_no_end_of_plies(tmp_path: Path) -> None:
 KEYS = sorted({line.split(" = ")[0] for line in DEMO.splitlines() if " = " in line})
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(
     st.sampled_from(range(len(DEMO.splitlines()))),
     st.sampled_from([*KEYS, "points", "together"]),

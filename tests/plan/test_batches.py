@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
@@ -15,6 +15,7 @@ GRAMS = st.lists(st.floats(0, 300), min_size=0, max_size=30)
 CAP = st.floats(5, 400)
 RATE = st.floats(1, 60)
 PREPARE = st.floats(0, 10)
+FEW = settings(max_examples=50)
 
 
 def row_of(grams: list[float], cap_g: float, rate: float = 10, prepare: float = 3) -> list[Batch]:
@@ -27,6 +28,7 @@ def masses(row: list[Batch]) -> list[float]:
     return [batch.mass_ug / UG_PER_G for batch in row]
 
 
+@FEW
 @given(GRAMS, CAP, RATE, PREPARE)
 def test_they_are_the_need_and_none_breaks_a_cap(
     grams: list[float], cap_g: float, rate: float, prepare: float
@@ -40,6 +42,7 @@ def test_they_are_the_need_and_none_breaks_a_cap(
     assert set(order) >= {i for i, g in enumerate(grams) if g > 1 / UG_PER_G}
 
 
+@FEW
 @given(GRAMS, CAP)
 def test_what_is_wetted_together_stays_together(grams: list[float], cap_g: float) -> None:
     for batch in row_of(grams, cap_g):
@@ -52,6 +55,7 @@ def test_what_is_wetted_together_stays_together(grams: list[float], cap_g: float
                 assert whole_ug > most_ug - 1
 
 
+@FEW
 @given(
     st.integers(5, 60).flatmap(
         lambda cap: st.tuples(st.just(cap), st.lists(st.integers(1, cap), min_size=1, max_size=8))
@@ -74,6 +78,7 @@ def test_of_all_ways_it_is_one_of_the_fewest_and_the_most_even(
     assert (len(row), max(row)) == best
 
 
+@FEW
 @given(GRAMS, CAP, RATE, PREPARE)
 def test_each_is_ready_when_the_last_cup_is_empty(
     grams: list[float], cap_g: float, rate: float, prepare: float

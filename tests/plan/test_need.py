@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.plan.cloth import Fabric, Method, Mix, Range, Surface
@@ -25,6 +25,7 @@ EXACT = replace(HAND, lost=Range(0, 0, 0))
 AREAS = st.lists(st.floats(0.001, 5), min_size=1, max_size=12)
 FABRICS = st.sampled_from([GLASS, TAPE])
 FRACTION = st.none() | st.floats(0, 0.8)
+FEW = settings(max_examples=40)
 
 
 def layup_of(areas: list[float], fabric: Fabric = GLASS, extras: bool = False) -> Layup:
@@ -101,6 +102,7 @@ def test_more_resin_than_usual_is_applied_where_more_should_stay() -> None:
     assert ends(need(plies, EXACT, 1.15, resin_fraction=0.0).stay_g) == [0, 0, 0]
 
 
+@FEW
 @given(AREAS, AREAS, FABRICS, FRACTION)
 def test_it_is_additive_over_plies(
     one: list[float], other: list[float], fabric: Fabric, fraction: float | None
@@ -114,6 +116,7 @@ def test_it_is_additive_over_plies(
         assert both == pytest.approx([a + b for a, b in zip(first, second, strict=True)])
 
 
+@FEW
 @given(AREAS, st.data())
 def test_plies_that_are_chosen_need_what_they_need_in_the_whole(
     areas: list[float], data: st.DataObject
@@ -129,6 +132,7 @@ def test_plies_that_are_chosen_need_what_they_need_in_the_whole(
     )
 
 
+@FEW
 @given(AREAS, st.floats(0.01, 100), FABRICS)
 def test_it_scales_with_the_area(areas: list[float], factor: float, fabric: Fabric) -> None:
     one = need(layup_of(areas, fabric), HAND, 1.15)
@@ -138,6 +142,7 @@ def test_it_scales_with_the_area(areas: list[float], factor: float, fabric: Fabr
     assert other.thickness_mm == pytest.approx(one.thickness_mm)
 
 
+@FEW
 @given(AREAS, FABRICS, FRACTION, st.none() | st.floats(0.1, 5000), st.booleans())
 def test_no_figure_is_negative_and_each_is_within_its_range(
     areas: list[float],
@@ -158,6 +163,7 @@ def test_no_figure_is_negative_and_each_is_within_its_range(
     assert all(line.apply_g.low >= 0 for line in found.lines)
 
 
+@FEW
 @given(AREAS, FABRICS)
 def test_a_kit_that_weighs_what_its_outlines_say_changes_nothing_but_the_range(
     areas: list[float], fabric: Fabric

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
@@ -36,6 +36,7 @@ def test_plain_shapes_are_those_polygons(a: float, b: float, c: float) -> None:
     assert triangle_mm2(a, b) == pytest.approx(Polygon([(0, 0), (a, 0), (c, b)]).area)
 
 
+@settings(max_examples=20)
 @given(MM)
 def test_a_disc_and_a_ring(outer: float) -> None:
     # Shapely's disc is a polygon of 4 x 500 sides, smaller by 1.6 millionths.
@@ -58,6 +59,7 @@ def test_a_polygon_is_measured_or_refused_as_shapely_does(corners: list[tuple[in
         assert ours == pytest.approx(theirs.area)
 
 
+@settings(max_examples=40)
 @given(st.lists(st.floats(0.2, 1), min_size=3, max_size=40), MM)
 def test_a_star_round_its_middle_is_an_outline(radii: list[float], size: float) -> None:
     turn = 2 * math.pi / len(radii)
