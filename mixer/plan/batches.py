@@ -77,7 +77,8 @@ def batches(
     whole = [Part(p, b - a) for p, a, b in zip(portions, [0, *ends_ug], ends_ug, strict=False)]
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, _mass_ug(whole)), ""))
     # A portion that is divided anyway may be so once more, if that shares out a small rest.
-    ways = [_rows(_parts(whole, cap.most_ug, more), cap.most_ug) for more in (0, 1)]
+    divided = any(part.mass_ug > cap.most_ug for part in whole)
+    ways = [_rows(_parts(whole, cap.most_ug, more), cap.most_ug) for more in range(1 + divided)]
     rows = min(ways, key=lambda rows: (len(rows), max(map(_mass_ug, rows), default=0)))
     if len(rows) > MOST_BATCHES:
         raise TooMany
@@ -108,7 +109,8 @@ def _parts(whole: Sequence[Part], most_ug: int, more: int) -> Sequence[Part]:
     for one in whole:
         shares = -(-one.mass_ug // most_ug)
         shares += more if shares > 1 else 0
-        if shares > 2 * MOST_BATCHES:
+        # A share is more than a third of a batch.
+        if shares > 3 * MOST_BATCHES or len(parts) > len(whole) + 3 * MOST_BATCHES:
             raise TooMany
         for i in range(shares):
             share_ug = one.mass_ug * (i + 1) // shares - one.mass_ug * i // shares
@@ -118,7 +120,7 @@ def _parts(whole: Sequence[Part], most_ug: int, more: int) -> Sequence[Part]:
 
 def _rows(parts: Sequence[Part], most_ug: int) -> list[list[Part]]:
     """In as few rows as can be, none above the most; of these the largest the least that
-    can be, and each as near as can be to an even share of what is left."""
+    can be, and all of them as even as can be (by the sum of their squares)."""
     if not parts:
         return []
     sums = [0, *accumulate(part.mass_ug for part in parts)]
@@ -127,17 +129,17 @@ def _rows(parts: Sequence[Part], most_ug: int) -> list[list[Part]]:
     while low < high:
         middle = (low + high) // 2
         low, high = (low, middle) if _count(sums, middle) <= count else (middle + 1, high)
-    rows: list[list[Part]] = []
-    latest = _latest(sums, low, count)
-    first = 0
-    for left in range(count, 0, -1):
-        # The row may end where what is left still fits into the others.
-        least = max(first + 1, latest[left - 1])
-        most = bisect_right(sums, sums[first] + low) - 1
-        even = sums[first] + (sums[-1] - sums[first]) / left
-        near = bisect_right(sums, even) - 1
-        last = min((near, near + 1), key=lambda i: abs(sums[min(i, len(parts))] - even))
-        last = min(max(last, least), most)
+    # From the last part back: rows, squares, and where the first row ends.
+    best = [(0, 0, len(parts))] * (len(parts) + 1)
+    for first in reversed(range(len(parts))):
+        most = bisect_right(sums, sums[first] + low)
+        best[first] = min(
+            (best[end][0] + 1, best[end][1] + (sums[end] - sums[first]) ** 2, end)
+            for end in range(first + 1, most)
+        )
+    rows, first = [], 0
+    while first < len(parts):
+        last = best[first][2]
         rows.append(list(parts[first:last]))
         first = last
     return rows
@@ -150,14 +152,3 @@ def _count(sums: Sequence[int], most_ug: int) -> int:
         first = bisect_right(sums, sums[first] + most_ug) - 1
         count += 1
     return count
-
-
-def _latest(sums: Sequence[int], most_ug: int, count: int) -> list[int]:
-    """For each number of rows the earliest part from which on they hold all the rest."""
-    place = len(sums) - 1
-    starts = [place]
-    for _ in range(count):
-        while place > 0 and sums[starts[-1]] - sums[place - 1] <= most_ug:
-            place -= 1
-        starts.append(place)
-    return starts

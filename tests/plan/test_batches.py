@@ -67,15 +67,15 @@ def test_of_all_ways_it_is_one_of_the_fewest_and_the_most_even(
     # Independent: every way to cut the row is tried.
     cap, grams = found
     count = len(grams)
-    best: tuple[int, int] | None = None
+    ways = []
     for cuts in range(count):
         for places in combinations(range(1, count), cuts):
             edges = [0, *places, count]
-            largest = max(sum(grams[a:b]) for a, b in pairwise(edges))
-            if largest <= cap:
-                best = min(best or (cuts + 1, largest), (cuts + 1, largest))
+            sizes = [sum(grams[a:b]) for a, b in pairwise(edges)]
+            if max(sizes) <= cap:
+                ways.append((len(sizes), max(sizes), sum(size**2 for size in sizes)))
     row = masses(row_of([float(g) for g in grams], cap))
-    assert (len(row), max(row)) == best
+    assert (len(row), max(row), sum(m**2 for m in row)) == min(ways)
 
 
 @FEW
@@ -100,6 +100,8 @@ def test_each_is_ready_when_the_last_cup_is_empty(
     [
         ([30.0] * 4, 100, [60, 60]),  # not 90 and 30
         ([10.0] * 10, 45, [30, 30, 40]),
+        ([12.0, 7.0, 10.0, 18.0], 19, [12, 17, 18]),
+        ([7.0, 3.0, 4.0, 12.0], 12, [7, 7, 12]),
         ([200.0, 3.0], 100, [200 / 3, 200 / 3, 200 / 3 + 3]),  # no crumb of 3 g
         ([250.0], 100, [250 / 3] * 3),
         ([40.0, 0.0, 30.0], 100, [70]),
@@ -107,6 +109,22 @@ def test_each_is_ready_when_the_last_cup_is_empty(
 )
 def test_a_small_rest_is_shared_out(grams: list[float], cap_g: float, expected) -> None:
     assert masses(row_of(grams, cap_g)) == pytest.approx(expected, abs=2e-6)
+
+
+def test_a_row_worked_by_hand() -> None:
+    # Two of 100 g at 10 g a minute, 3 min to prepare: the first is ready at 3 min and empty
+    # at 13, so the second is mixed from 10 on, and empty at 23. Of 20 g the first is empty
+    # at 5 min, but the scale is free at 3 alone.
+    rows = [row_of([100.0, 100.0], 100), row_of([20.0, 20.0], 20)]
+    times = [[(b.mix_at_min, b.empty_min) for b in row] for row in rows]
+    assert times == [[(0, 13), (10, 23)], [(0, 5), (3, 8)]]
+
+
+def test_without_a_cap_it_is_one_batch() -> None:
+    portions = [Portion("skin", (1,), 70.0), Portion("skin", (2,), 80.0)]
+    [batch] = batches(portions, [], 10, 3)
+    assert batch.mass_ug == 150_000_000
+    assert batches([], [], 10, 3) == ()
 
 
 def test_it_says_which_limit_decided() -> None:
