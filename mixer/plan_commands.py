@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.app.record_path import must_be_there, record_path
+from mixer.app.sentence import NotDone
 from mixer.app.spoken import visible
 
 if TYPE_CHECKING:
@@ -22,12 +23,22 @@ def size(args: Namespace) -> int:
     from mixer.app.size_view import lines
 
     asked = Asked(**{name: getattr(args, name) for name in Asked.__slots__})
-    record = record_path(args.record)
-    if args.record is not None:
-        must_be_there(record)
-    found = answer(asked, record)
+    found = answer(asked, _record(args.record))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
+
+
+def _record(option: str | None) -> Path | None:
+    """One that was named must be there; else a layup is sized without any too."""
+    try:
+        record = record_path(option)
+    except NotDone:
+        if option is not None:
+            raise
+        return None
+    if option is not None:
+        must_be_there(record)
+    return record
 
 
 def thicken(args: Namespace) -> int:

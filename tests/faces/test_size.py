@@ -173,6 +173,16 @@ def test_what_is_not_known_is_said(
         assert found["batches"] == []
 
 
+def test_without_a_folder_for_the_record_a_layup_is_sized_too(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usual = asked(capsys, *PIECE)
+    lost = str(tmp_path / "pulled" / "record.cupside")
+    monkeypatch.setenv("CUPSIDE_RECORD", lost)
+    assert asked(capsys, *PIECE) == usual
+    assert "There is no folder" in refused(capsys, "size", *PIECE, "--record", lost)
+
+
 def test_a_row_without_end_is_none(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     found = asked(capsys, "--area", "1000m2", "--fabric", "bid-300", "--plies", "1000")
     assert found["batches"] == []
