@@ -111,8 +111,7 @@ def _without_a_file(asked: Asked) -> Layup:
     count = _count(asked.plies)
     fabric = plain_fabric("300 g/m2")
     if asked.fabric is not None:
-        weight = "/" in asked.fabric and not asked.fabric.endswith(".toml")
-        weight = weight and asked.fabric.strip()[:1].isdigit()
+        weight = _is_weight(asked.fabric)
         fabric = plain_fabric(asked.fabric) if weight else load_fabric(asked.fabric)
     if asked.area is not None:
         area_m2 = units.area_m2(asked.area)
@@ -125,6 +124,15 @@ def _without_a_file(asked: Asked) -> Layup:
         area_m2 = _mass_g(asked.kit or "") / fabric.areal_g_m2 / count
     plies = tuple(Ply(i, 1, fabric, area_m2) for i in range(1, count + 1))
     return Layup(ALONE, (Plies("cloth", plies),), USUAL_METHOD)
+
+
+def _is_weight(fabric: str) -> bool:
+    """Whether an areal weight was given, and not the name or the path of a profile.
+
+    >>> _is_weight("300 g/m2"), _is_weight("bid-300"), _is_weight("2025/mine.toml")
+    (True, False, False)
+    """
+    return "/" in fabric and fabric.strip()[:1].isdigit() and not fabric.endswith(".toml")
 
 
 def _count(text: str | None) -> int:
@@ -197,7 +205,7 @@ def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
         )
     if sum(isinstance(step, Plies) for step in layup.steps) > 1:
         notes.append("The thickness is that of all plies as if they lay one upon another.")
-    if asked.layup is None and asked.fabric is not None and "/" in asked.fabric:
+    if asked.fabric is not None and _is_weight(asked.fabric):
         notes.append("The cloth is taken for glass.")
     if (_fraction(asked.resin_fraction) or 0) > 0.5:
         notes.append("Above 50 % of resin by weight a laminate is heavy (common practice).")
