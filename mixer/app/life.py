@@ -68,7 +68,7 @@ def answer(asked: Asked) -> dict[str, Any]:
     """
     resin = load_resin(asked.resin)
     cup = load_cup(asked.cup) if asked.cup is not None else None
-    label = _label(resin)
+    label = label_of(resin)
     mass_g = _mass_g(asked.mass, resin, cup)
     said_c = _temperature_c(asked.air, "air")
     air_c = label.points[0].temp_c if said_c is None else said_c
@@ -146,7 +146,8 @@ def _minutes(seconds: float | None) -> float | None:
     return None if seconds is None else round(seconds / 60, 1)
 
 
-def _label(resin: ResinProfile) -> Label:
+def label_of(resin: ResinProfile) -> Label:
+    """What its profile tells of its pot life. Raises :class:`NotDone` where it tells nothing."""
     if resin.pot_life is None:
         raise NotDone(
             f"{resin.name} has no pot life in its profile; give it [pot_life] with mass, "
