@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.science import pot_life
+from mixer.science import label, pot_life
 from mixer.science.pot_life import (
     LABEL_OFF,
     Contradiction,
@@ -22,6 +22,7 @@ from mixer.science.pot_life import (
     follow,
     unchecked,
 )
+from mixer.science.shapes import Shape
 
 FAST = Label((Point(100, 25, 25),), "gel", 1.1)
 SLOW = Label((Point(100, 25, 180),), "gel", 1.1)
@@ -36,9 +37,9 @@ def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
 
 
 def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(pot_life)
-    assert result.attempted >= 4
-    assert result.failed == 0
+    results = [doctest.testmod(module) for module in (label, pot_life)]
+    assert sum(result.attempted for result in results) >= 4
+    assert not any(result.failed for result in results)
 
 
 @pytest.mark.parametrize("ends", ["gel", "viscosity", "usable"])
@@ -119,9 +120,9 @@ def test_a_label_that_contradicts_itself_is_refused(
 
 
 def test_a_cup_that_nobody_named_is_filled_as_a_label_s_is() -> None:
-    own = pot_life.body(100, 1.1, 380, None, 1.0)
-    assert own == pot_life.body(100, 1.1, 380, 100 / 1.1 / 0.6, 1.0)
-    assert pot_life.body(100, 1.1, 380, None, 1.5).conductance_w_k > own.conductance_w_k * 1.2
+    own = Shape().body(100, 1.1, 380)
+    assert own == Shape(cup_ml=100 / 1.1 / 0.6).body(100, 1.1, 380)
+    assert Shape().body(100, 1.1, 380, exchange=1.5).conductance_w_k > own.conductance_w_k * 1.2
 
 
 def test_what_is_doubted_is_in_the_system() -> None:
