@@ -179,6 +179,11 @@ def _parser() -> argparse.ArgumentParser:
     for flag in ("--air", "--start"):
         life.add_argument(flag, metavar="25degC")
     life.add_argument("--cup", metavar="NAME|FILE")
+    life.add_argument("--shape", metavar="cup|tray|film|stack", help="a stack lies on foam")
+    life.add_argument("--depth", metavar="12mm", help="of a tray, a film or a stack")
+    life.add_argument("--share", metavar="40%", help="of a stack's weight that is epoxy")
+    life.add_argument("--softens", metavar="60degC", help="the foam under a stack")
+    life.add_argument("--lasting", metavar="30min", help="the largest mass that lives so long")
     life.add_argument("--json", action="store_true")
     life.set_defaults(run=epoxy_commands.life)
 

@@ -25,9 +25,10 @@ def ratio(args: Namespace) -> int:
 
 
 def life(args: Namespace) -> int:
-    from mixer.app.life import Asked, answer, lines
+    from mixer.app.life import Asked, answer
+    from mixer.app.life_words import lines
 
-    found = answer(Asked(args.resin, args.mass, args.air, args.start, args.cup))
+    found = answer(Asked(**{name: getattr(args, name) for name in Asked.__slots__}))
     print(json.dumps(found) if args.json else visible_lines(lines(found)))
     return 0
 

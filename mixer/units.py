@@ -94,6 +94,7 @@ _DENSITY = _Kind(
     "g/mL", 0.01, 30.0, "0.01 to 30 g/mL", "give a density such as '1.13 g/mL' or '9.4 lb/gal'"
 )
 _VOLUME = _Kind("mL", 0.0, 1e6, "0 to 1000 L", "give a volume such as '300 mL' or '10 floz'")
+_LENGTH = _Kind("m", 0.0, 100.0, "0 to 100 m", "give a length such as '12 mm' or '0.5 in'")
 _FRACTION = "give a fraction such as '55%' or '0.55'"
 
 
@@ -160,6 +161,15 @@ def volume_ml(text: str, what: str = "volume") -> float:
     (300.0, 295.7)
     """
     return _convert(text, what, _VOLUME)
+
+
+def length_m(text: str, what: str = "length") -> float:
+    """A length in metres, not negative.
+
+    >>> length_m("12 mm"), round(length_m("0.5 in"), 6)
+    (0.012, 0.0127)
+    """
+    return _convert(text, what, _LENGTH)
 
 
 def fraction(text: str, what: str = "fraction") -> float:

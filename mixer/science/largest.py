@@ -16,6 +16,9 @@ from mixer.science.label import Label, System, fit, follow
 from mixer.science.pot_life import DEPTH_MM, MASS_G, doubted
 from mixer.science.shapes import Shape
 
+#: Whether a system, with the label that it was fitted to, does as is wanted at a value.
+Good = Callable[[System, Label, float], bool]
+
 MOST_CUPS = 12
 CLOSE = 0.01  # in logarithms: a scoop of epoxy is less exact
 
@@ -88,12 +91,16 @@ def thickest_mm(
     True
     """
 
-    def is_cool(system: System, one: Label, depth_mm: float) -> bool:
-        shape = replace(stack, depth_m=depth_mm / 1000)
-        course = follow(system, one, mass_g, air_c, start_c, shape)
-        return shape.foam_c(course.peak_c, air_c, system.guess.exchange) < softens_c
+    def foam(most: bool) -> Good:
+        def is_cool(system: System, one: Label, depth_mm: float) -> bool:
+            shape = replace(stack, depth_m=depth_mm / 1000)
+            course = follow(system, one, mass_g, air_c, start_c, shape)
+            hot_c = shape.foam_most_c if most else shape.foam_c
+            return hot_c(course.peak_c, air_c, system.guess.exchange) < softens_c
 
-    return _doubting(label, is_cool, DEPTH_MM["stack"])
+        return is_cool
+
+    return _doubting(label, foam(most=False), DEPTH_MM["stack"], also=foam(most=True))
 
 
 def last_good(good: Callable[[float], bool], least: float, most: float) -> tuple[float, bool]:
@@ -120,20 +127,22 @@ def last_good(good: Callable[[float], bool], least: float, most: float) -> tuple
 
 
 def _doubting(
-    label: Label,
-    good: Callable[[System, Label, float], bool],
-    span: tuple[float, float],
+    label: Label, good: Good, span: tuple[float, float], also: Good | None = None
 ) -> Largest:
-    """The same with each doubt by itself; how much less it then is, added in quadrature."""
+    """The same with each doubt by itself, and once as ``also`` has it; how much less it
+    then is, added in quadrature."""
     system = fit(label)
     found, is_open = last_good(lambda x: good(system, label, x), *span)
     if not found:
         return Largest(None, None, False)
+    others = [[(good, other, one) for other, one in pair] for pair in doubted(label, system)]
+    if also is not None:
+        others.append([(also, system, label)])
     less = 0.0
-    for pair in doubted(label, system):
+    for doubts in others:
         worst = found
-        for other, one in pair:  # most only help, and one cup shows it
-            worst, _ = last_good(functools.partial(good, other, one), span[0], worst)
+        for holds, other, one in doubts:  # most only help, and one cup shows it
+            worst, _ = last_good(functools.partial(holds, other, one), span[0], worst)
             if not worst:
                 return Largest(found, None, is_open)
         less += math.log(found / worst) ** 2

@@ -47,7 +47,7 @@ MASS_G = (5.0, 500.0)
 TEMP_C = (10.0, 40.0)
 LABEL_MINUTES = (8.0, 240.0)
 APART_C = 10.0  # how far the epoxy's own temperature from the room's
-DEPTH_MM = {"tray": (3.0, 20.0), "film": (0.1, 3.0), "stack": (3.0, 30.0)}
+DEPTH_MM = {"tray": (3.0, 15.0), "film": (0.1, 3.0), "stack": (3.0, 30.0)}
 WIDE_G = (20.0, 2000.0)  # of the epoxy in these
 
 
