@@ -185,6 +185,7 @@ def _parser() -> argparse.ArgumentParser:
     life.add_argument("--share", metavar="40%", help="of a stack's weight that is epoxy")
     life.add_argument("--softens", metavar="60degC", help="the foam under a stack")
     life.add_argument("--lasting", metavar="30min", help="the largest mass that lives so long")
+    life.add_argument("--plot", metavar="FILE.svg|png", help="a picture of its course")
     life.add_argument("--json", action="store_true")
     life.set_defaults(run=epoxy_commands.life)
 
