@@ -129,6 +129,7 @@ def follow(
     until_s: float = LONGEST_S,
     *,
     leave_then: bool = False,
+    tolerance: float = 1e-6,
 ) -> Course:
     """The course of a cup: a shape, millilitres, or None for one that this mass fills as a
     label's does. ``reached_s`` has the end of the working time, then the gel; with
@@ -145,6 +146,7 @@ def follow(
         until_s,
         ends[:1] if leave_then else ends,
         leave_then=leave_then,
+        tolerance=tolerance,
     )
 
 

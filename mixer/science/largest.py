@@ -21,6 +21,8 @@ Good = Callable[[System, Label, float], bool]
 
 MOST_CUPS = 12
 CLOSE = 0.01  # in logarithms: a scoop of epoxy is less exact
+STEPS = 1e-4  # relative, of the solver: moves a peak by a hundredth of a degree
+ROUGH = 0.04  # the same, of a doubt
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,10 @@ def lasting_g(
     """
 
     def lasts(system: System, one: Label, mass_g: float) -> bool:
-        course = follow(system, one, mass_g, air_c, start_c, cup, minutes * 60, leave_then=True)
+        until_s = minutes * 60
+        course = follow(
+            system, one, mass_g, air_c, start_c, cup, until_s, leave_then=True, tolerance=STEPS
+        )
         return course.reached_s[0] is None
 
     return _doubting(label, lasts, (MASS_G[0], most_g))
@@ -74,7 +79,8 @@ def calm_g(
     """
 
     def is_calm(system: System, one: Label, mass_g: float) -> bool:
-        return not follow(system, one, mass_g, air_c, start_c, cup).runaway
+        course = follow(system, one, mass_g, air_c, start_c, cup, tolerance=STEPS)
+        return not course.runaway
 
     return _doubting(label, is_calm, (MASS_G[0], most_g))
 
@@ -94,7 +100,7 @@ def thickest_mm(
     def foam(most: bool) -> Good:
         def is_cool(system: System, one: Label, depth_mm: float) -> bool:
             shape = replace(stack, depth_m=depth_mm / 1000)
-            course = follow(system, one, mass_g, air_c, start_c, shape)
+            course = follow(system, one, mass_g, air_c, start_c, shape, tolerance=STEPS)
             hot_c = shape.foam_most_c if most else shape.foam_c
             return hot_c(course.peak_c, air_c, system.guess.exchange) < softens_c
 
@@ -103,7 +109,9 @@ def thickest_mm(
     return _doubting(label, foam(most=False), DEPTH_MM["stack"], also=foam(most=True))
 
 
-def last_good(good: Callable[[float], bool], least: float, most: float) -> tuple[float, bool]:
+def last_good(
+    good: Callable[[float], bool], least: float, most: float, close: float = CLOSE
+) -> tuple[float, bool]:
     """The largest value from ``least`` on that is good, and whether that is ``most``
     itself; 0.0 where there is none. What is larger than one that is not good is not good.
 
@@ -119,7 +127,7 @@ def last_good(good: Callable[[float], bool], least: float, most: float) -> tuple
         return 0.0, False
     low, high = math.log(least), math.log(most)
     for _ in range(MOST_CUPS - 2):
-        if high - low < CLOSE:
+        if high - low < close:
             break
         middle = (low + high) / 2
         low, high = (middle, high) if good(math.exp(middle)) else (low, middle)
@@ -142,7 +150,7 @@ def _doubting(
     for doubts in others:
         worst = found
         for holds, other, one in doubts:  # most only help, and one cup shows it
-            worst, _ = last_good(functools.partial(holds, other, one), span[0], worst)
+            worst, _ = last_good(functools.partial(holds, other, one), span[0], worst, ROUGH)
             if not worst:
                 return Largest(found, None, is_open)
         less += math.log(found / worst) ** 2

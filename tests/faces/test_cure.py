@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -34,14 +35,19 @@ def _a_day_later(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Clock, "utc", lambda self: NOW)
 
 
-@pytest.fixture
-def record(tmp_path: Path, capsys: Capture) -> Path:
-    """Batch 1 and 2 of the layup "rib 3", mixed a day and 22 h ago."""
-    path = tmp_path / "boat.cupside"
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Batch 1 and 2 of the layup "rib 3", mixed a day and 22 h before."""
+    path = tmp_path_factory.mktemp("whole") / "boat.cupside"
     for hour in ("10", "12"):
         add(path, "sample-36", f"2026-01-02T{hour}:00Z", "--layup", "rib 3")
-    capsys.readouterr()
     return path
+
+
+@pytest.fixture
+def record(whole: Path, tmp_path: Path) -> Path:
+    """A copy of its own."""
+    return Path(shutil.copy(whole, tmp_path))
 
 
 def add(record: Path, resin: str, at: str, *words: str) -> None:

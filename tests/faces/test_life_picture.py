@@ -12,7 +12,7 @@ from support.command import one_sentence
 
 from mixer.app.life import of_case
 from mixer.app.life_asked import Asked, read
-from mixer.app.life_picture import drawn, thickened
+from mixer.app.life_picture import drawn, may_draw, thickened
 from mixer.cli import main
 from mixer.science.label import fit, follow
 
@@ -36,17 +36,15 @@ def test_an_svg_says_in_words_what_it_shows(tmp_path: Path, capsys: Capture) -> 
         "working time, its range",
     ):
         assert words in text
-    first = path.read_bytes()
-    assert main([*WORDS, "--plot", str(path)]) == 0  # a picture may be drawn over a picture
-    assert path.read_bytes() == first
+    assert may_draw(str(path)) == path  # a picture may be drawn over a picture
     assert [file.name for file in path.parent.iterdir()] == ["life.svg"]
 
 
 def test_a_png_is_one(tmp_path: Path, capsys: Capture) -> None:
     path = tmp_path / "life.PNG"
     path.touch()
-    stack = ["--shape", "stack", "--depth", "12mm", "--json"]
-    assert main([*WORDS, *stack, "--plot", str(path)]) == 0
+    film = ["--shape", "film", "--json"]
+    assert main([*WORDS, *film, "--plot", str(path)]) == 0
     assert capsys.readouterr().out.startswith("{")
     with Image.open(path) as picture:
         assert picture.format == "PNG"
@@ -54,7 +52,7 @@ def test_a_png_is_one(tmp_path: Path, capsys: Capture) -> None:
 
 
 def test_it_draws_the_course_and_the_figures_of_the_answer() -> None:
-    case = read(Asked("sample-28", "60 g", "20 degC"))
+    case = read(Asked("sample-28", "60 g", "20 degC", shape="stack", depth="9 mm"))
     found, label = of_case(case), case.label
     course = follow(fit(label), label, case.mass_g, case.air_c, case.start_c, case.shape)
     temperature, conversion, viscosity = drawn(case, found, course).axes
@@ -63,6 +61,7 @@ def test_it_draws_the_course_and_the_figures_of_the_answer() -> None:
     assert max(conversion.lines[0].get_ydata()) == 100 * max(course.conversion)
     marks = {line.get_xdata()[0] for axes in (temperature, viscosity) for line in axes.lines}
     assert {found["working_min"], found["gel_min"]} <= marks
+    assert temperature.get_legend_handles_labels()[1][1] == "foam softens"
     assert viscosity.get_xlim()[1] > found["peak_min"]
     kept_cool = thickened(course, case, as_warm=False)
     assert kept_cool[0] == (0.0, 1.0)

@@ -45,7 +45,7 @@ def test_what_is_found_is_good_and_close_to_the_last_that_is(edge: float) -> Non
         assert edge * 0.99 <= found <= edge * (1 + 1e-9)
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(st.floats(12, 35), st.floats(15, 60))
 def test_a_batch_is_sized_in_a_dozen_cups(air_c: float, minutes: float) -> None:
     with pytest.MonkeyPatch.context() as patch:
@@ -70,8 +70,8 @@ def test_a_batch_is_sized_in_a_dozen_cups(air_c: float, minutes: float) -> None:
         assert more_s < minutes * 60
 
 
-@pytest.mark.parametrize("air_c", [15.0, 20.0])
-def test_the_largest_that_stays_calm(air_c: float) -> None:
+def test_the_largest_that_stays_calm() -> None:
+    air_c = 18.0
     found = calm_g(SLOW, air_c, air_c)
     assert found.most is not None
     assert found.least is not None
@@ -93,10 +93,9 @@ def test_a_cup_bounds_what_is_asked() -> None:
 
 
 def test_more_time_and_a_warmer_room_take_less() -> None:
-    masses = [lasting_g(FAST, minutes, 22, 22).most or 0 for minutes in (27, 29, 31)]
-    assert masses == sorted(masses, reverse=True)
-    rooms = [calm_g(SLOW, air_c, air_c).most or 0 for air_c in (15, 20)]
-    assert rooms[0] > 2 * rooms[1]
+    masses = [lasting_g(FAST, minutes, 22, 22).most or 0 for minutes in (28, 30)]
+    assert masses[0] > masses[1]
+    assert (calm_g(SLOW, 15, 15).most or 0) > 2 * (calm_g(SLOW, 20, 20).most or 0)
 
 
 def test_the_thickest_stack_keeps_the_foam_below_its_limit() -> None:
@@ -108,5 +107,5 @@ def test_the_thickest_stack_keeps_the_foam_below_its_limit() -> None:
         shape = replace(stack, depth_m=depth_mm / 1000)
         peak_c = follow(fit(SLOW), SLOW, 300, 20, 20, shape).peak_c
         assert (shape.foam_c(peak_c, 20) > 60) == softens
-    assert (thickest_mm(SLOW, 300, 20, 20, stack, 90).most or 0) > found.most
-    assert (thickest_mm(SLOW, 300, 20, 20, replace(stack, share=1.0), 60).most or 0) < found.most
+    bare = thickest_mm(SLOW, 300, 20, 20, replace(stack, share=1.0), 60)
+    assert (bare.most or 0) < found.most
