@@ -122,6 +122,7 @@ def _shape(asked: Asked, cup: CupProfile | None) -> Shape:
         ("depth", asked.depth, ("tray", "film", "stack")),
         ("share", asked.share, ("stack",)),
         ("softens", asked.softens, ("stack",)),
+        ("lasting", asked.lasting, ("cup",)),
     ):
         if text is not None and kind not in where:
             raise NotDone(f"{what}: that is asked for --shape {' or '.join(where)} alone")

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.life import Asked, answer
-from mixer.app.life_words import FIRST, HOT, MIDDLE
+from mixer.app.life_words import COOLER, FIRST, HOT, MIDDLE, RULE
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 
@@ -83,6 +83,12 @@ def test_room_and_resin_are_apart() -> None:
     assert warm["working_min"] < cool["working_min"]
 
 
+def test_where_it_is_less_sure_it_says_so() -> None:
+    # Of 832 cases against the field one was more than 10 % off: see DEVELOPERS.md.
+    told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in ("25 C", "15 C")]
+    assert [COOLER in found["notes"] for found in told] == [True, False]
+
+
 def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--resin", "sample-28", "--mass", "90g", "--air", "20 C", "--cup"]
     small, large = (asked(capsys, *words, cup) for cup in ("paper-150", "plastic-500"))
@@ -132,7 +138,7 @@ def test_where_it_was_not_checked_it_says_so_instead_of_a_number(
     found = asked(capsys, "--resin", "sample-36", *words)
     assert [found[name] for name in FIGURES] == [None] * len(FIGURES)
     assert any(said in note for note in found["notes"])
-    assert HOT in found["notes"]
+    assert {HOT, RULE} <= set(found["notes"])
     assert main(["life", "--resin", "sample-36", *words]) == 0
     assert "about 2" not in capsys.readouterr().out
 
@@ -297,6 +303,7 @@ def test_a_shape_that_was_not_checked_has_no_figure(
         (["--depth", "12mm"], "depth: that is asked for --shape tray or film or stack alone"),
         (["--shape", "tray", "--share", "40%"], "share: that is asked for --shape stack alone"),
         (["--softens", "60degC"], "softens: that is asked for --shape stack alone"),
+        (["--shape", "film", "--lasting", "9min"], "lasting: that is asked for --shape cup alone"),
         (["--lasting", "0min"], "lasting: '0min' is not within 1 min and 24 h"),
         (["--lasting", "soon"], "lasting: 'soon' is not a number with a unit"),
     ],

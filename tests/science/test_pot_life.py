@@ -10,7 +10,8 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.science import label, pot_life
+from mixer.science import label as label_file
+from mixer.science import pot_life
 from mixer.science.pot_life import (
     LABEL_OFF,
     Contradiction,
@@ -37,7 +38,7 @@ def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
 
 
 def test_the_examples_in_the_docstrings_run() -> None:
-    results = [doctest.testmod(module) for module in (label, pot_life)]
+    results = [doctest.testmod(module) for module in (label_file, pot_life)]
     assert sum(result.attempted for result in results) >= 4
     assert not any(result.failed for result in results)
 
@@ -221,3 +222,16 @@ def test_where_it_was_not_checked_it_says_so(
 def test_scipy_is_not_loaded_before_a_label_is_fitted() -> None:
     code = "import sys, mixer.science.pot_life; assert not {'scipy', 'numpy'} & set(sys.modules)"
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+@pytest.mark.parametrize(
+    "shape", [None, Shape("tray", depth_m=0.01), Shape("stack", None, 0.012, 0.4)]
+)
+def test_finer_steps_change_nothing_that_is_shown(shape: Shape | None) -> None:
+    for label, mass_g, temp_c in ((FAST, 60, 17), (SLOW, 250, 31), (FAST, 400, 24)):
+        shown = set()
+        for tolerance in (1e-6, 5e-7, 1e-9):
+            found = follow(fit(label), label, mass_g, temp_c, temp_c, shape, tolerance=tolerance)
+            minutes = [round(time_s / 60, 1) for time_s in found.reached_s if time_s]
+            shown.add((*minutes, round(found.peak_s / 60), round(found.peak_c), found.runaway))
+        assert len(shown) == 1
