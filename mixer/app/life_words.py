@@ -13,7 +13,7 @@ from mixer.science.pot_life import APART_C, FILLED, Life
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
-    "The times are of the whole cup: its hot middle may be sooner, at worst after half of them, "
+    "The times are of the whole of it: its hot middle may be sooner, at worst after half of them, "
     "and some 25 degC hotter."
 )
 HOT = (

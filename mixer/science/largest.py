@@ -43,9 +43,12 @@ def lasting_g(
     start_c: float,
     cup: Shape | float | None = None,
     most_g: float = MASS_G[1],
+    *,
+    doubting: bool = True,
 ) -> Largest:
     """The largest mass in g that can be worked with for so long; ``cup`` as in
-    :func:`mixer.science.label.follow`, which holds up to ``most_g``.
+    :func:`mixer.science.label.follow`, which holds up to ``most_g``. Without ``doubting``
+    it takes a dozen cups at most, and ``least`` is None.
 
     >>> from mixer.science.label import Point
     >>> found = lasting_g(Label((Point(100, 25, 25),), "usable", 1.1), 25, 25, 25)
@@ -60,6 +63,10 @@ def lasting_g(
         )
         return course.reached_s[0] is None
 
+    if not doubting:
+        system = fit(label)
+        found, is_open = last_good(lambda mass: lasts(system, label, mass), MASS_G[0], most_g)
+        return Largest(found or None, None, is_open)
     return _doubting(label, lasts, (MASS_G[0], most_g))
 
 
