@@ -21,7 +21,7 @@ from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.later import Later
 from mixer.record.views import BatchRow
-from mixer.science.cure_clock import Span, reached_s
+from mixer.science.cure_clock import Span, reached_s, worth_s
 
 Capture = pytest.CaptureFixture[str]
 MIXED = "2026-01-02T10:00Z"
@@ -84,6 +84,7 @@ def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -
     due = (BEGUN + timedelta(seconds=after_s)).isoformat(timespec="milliseconds")
     assert found["not_before"]["handling"] == due.replace("+00:00", "Z")
     assert found["not_before"]["peel_ply"] > found["not_before"]["handling"]
+    assert found["worth_h"] == round(worth_s([Span(86400, 5)], 25) / 3600, 1)
     assert 0.6 < found["conversion"][0] == found["conversion"][1] < 0.75
 
 
@@ -107,6 +108,14 @@ def test_what_is_logged_and_typed_brings_it_forward(record: Path, capsys: Captur
     low, high = seen[-1]["conversion"]
     assert seen[0]["conversion"][0] < seen[1]["conversion"][0] < low < high
     assert seen[-1]["worth_h"] > seen[1]["worth_h"] > seen[0]["worth_h"]
+
+
+def test_each_has_a_number_of_its_own(record: Path, capsys: Capture) -> None:
+    for number, temp in enumerate(("19degC", "18degC", "17degC"), 1):
+        told = said(record, capsys, "record", "temperature", "1", "--air", temp)
+        assert f"batch 1 has temperature-{number}, {temp[:2]} degC" in told
+    told = said(record, capsys, "record", "witness", "1", "--hardness", "hard")
+    assert "batch 1 has witness-1, hard" in told
 
 
 def test_the_latest_of_a_layup_counts(record: Path, capsys: Capture) -> None:
@@ -304,5 +313,12 @@ def test_every_minute_since_has_one_temperature(
         middle, hours = hours + one.seconds / 7200, hours + one.seconds / 3600
         if one.by == "assumed":
             assert (one.least_c, one.most_c) == (5.0, 5.0)
-        if one.by == "logged":  # what was read within the hour, and nothing else
-            assert one.least_c in [c for h, c in readings if abs(h - middle) <= 1]
+        near = sorted((abs(h - middle), c) for h, c in readings)
+        if one.by == "logged":  # what was read within the hour, and next to it
+            assert near[0][0] <= 1
+            assert one.least_c == one.most_c
+            assert one.least_c in [c for away, c in near if away < near[0][0] + 1e-6]
+        if one.by == "typed":
+            over = [(low, low + more) for h, s, low, more in kept if h <= middle <= h + s]
+            assert one.least_c == min(low for low, _ in over)
+            assert one.most_c == max(most for _, most in over)

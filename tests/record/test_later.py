@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from support.facts import fact, live, poured
@@ -75,6 +76,24 @@ def test_each_is_told_in_a_line() -> None:
         f"finding-1: defect: a soft spot ({AT})",
         f"finding-2: repair: cut out, two plies laid in ({AT})",
     ]
+
+
+GOOD = {"number": 1, "value": "hard", "from_utc": AT, "to_utc": AT}
+
+
+@pytest.mark.parametrize(
+    ("kind", "wrong"),
+    [
+        ("witness", {"number": "1"}), ("witness", {"number": True}), ("witness", {"value": 80}),
+        ("witness", {"from_utc": None}), ("witness", {"to_utc": 7}), ("noted", {}),
+        ("temperature", {}), ("temperature", {"value": [20]}), ("temperature", {"value": [21, 20]}),
+        ("temperature", {"value": [True, 20]}), ("temperature", {"value": ["20", "21"]}),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_made_out_is_none(kind: str, wrong: dict[str, Any]) -> None:
+    assert later.read("witness", GOOD) is not None
+    assert later.read(kind, {**GOOD, **wrong}) is None
+    assert later.read("finding", {**GOOD, "what": "rumour"}).what == ""  # type: ignore[union-attr]
 
 
 ANY = st.recursive(

@@ -163,6 +163,18 @@ def test_it_lives_half_as_long_for_ten_degrees_more(
     assert halved == pytest.approx(2, rel=0.15)
 
 
+def test_the_hottest_is_at_least_that_of_each_doubt() -> None:
+    stack = Shape("stack", None, 0.012, 0.4)
+    found = estimate(SLOW, 300, 20, 20, stack)
+    system = fit(SLOW)
+    doubts = [one for pair in pot_life.doubted(SLOW, system) for one in pair]
+    peaks = [follow(s, label, 300, 20, 20, stack).peak_c for s, label in doubts]
+    assert len(doubts) == 12  # a label that is off, and DOUBTS
+    assert found.peak_c < max(peaks) < found.hottest_c
+    assert min(peaks) < found.peak_c
+    assert found.hottest_c - found.peak_c < sum(max(0, peak - found.peak_c) for peak in peaks)
+
+
 def test_a_large_warm_cup_runs_away_and_a_small_cool_one_does_not() -> None:
     small, large = estimate(SLOW, 20, 20, 20), estimate(SLOW, 500, 30, 30)
     assert not small.runaway

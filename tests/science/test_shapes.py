@@ -89,6 +89,14 @@ def test_a_stack_weighs_what_it_holds(mass_g: float, depth_m: float, share: floa
     assert stack.mixed_c(AIR_C, AIR_C) == pytest.approx(AIR_C)
 
 
+@given(st.floats(5, 500), st.floats(0.5, 3))
+def test_a_cup_that_nobody_named_is_filled_to_three_fifths(mass_g: float, density: float) -> None:
+    radius, depth = Shape().size_m(mass_g, density)
+    assert math.pi * radius**2 * depth == pytest.approx(mass_g / density * 1e-6)
+    height = 1.2 * 2 * radius  # common practice: a cup by its mean diameter
+    assert depth == pytest.approx(0.6 * height)
+
+
 @given(st.floats(20, 500), st.floats(0.003, 0.02))
 def test_a_tray_passes_more_than_a_cup(mass_g: float, depth_m: float) -> None:
     tray = Shape("tray", depth_m=depth_m).body(mass_g, DENSITY, 380)
