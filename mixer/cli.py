@@ -1,5 +1,5 @@
 """The words of the command line, and nothing else; what they do is :mod:`mixer.commands`,
-:mod:`mixer.record_commands` and :mod:`mixer.epoxy_commands`.
+:mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands` and :mod:`mixer.tag_commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, NoReturn
 
-from mixer import commands, epoxy_commands, record_commands
+from mixer import commands, epoxy_commands, record_commands, tag_commands
 from mixer.app import endings
 from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
@@ -196,6 +196,19 @@ def _parser() -> argparse.ArgumentParser:
     cure.add_argument("--json", action="store_true")
     cure.add_argument("--record")
     cure.set_defaults(run=record_commands.cure)
+
+    tags = words.add_parser("tags", help="square codes to print: jugs, command cards")
+    tags.add_argument("what", metavar="jugs|cards")
+    tags.add_argument("--to", required=True, metavar="FILE.pdf|.png")
+    tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE")
+    tags.add_argument("--numbers", metavar="1-5", help="which numbered tags, with the cards")
+    tags.add_argument("--paper", choices=["a4", "letter"], default="a4")
+    tags.set_defaults(run=tag_commands.tags)
+
+    tag = words.add_parser("tag", help="what a numbered tag means")
+    tag.add_argument("number", type=int)
+    tag.add_argument("meaning", nargs="?", help="empty: none any more")
+    tag.set_defaults(run=tag_commands.tag)
 
     record = words.add_parser("record", help="the build record")
     _record(

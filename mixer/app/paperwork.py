@@ -56,22 +56,24 @@ def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
 
     ``how`` is ``left`` (with ``left``, a mass in words such as ``"9 g"``), ``used-up``
     or ``discard``. :class:`NotDone` where there is no such live cup, where the mass is
-    none or more than the cup ever held, or where the record cannot be written.
+    none or more than the cup ever held, or where the record cannot be written. Of a cup
+    that cannot be read nobody knows what it held: it is closed all the same.
     """
     clock = Clock()
     try:
         left_ug = units.mass_ug(left or "", "left") if how == "left" else None
         there = look(journal, journal.path)
         live = find_live(there.cups, cup)
-        if live is None:
+        batch = there.batch_of(cup) if live is None else live.batch
+        if batch is None:
             numbers = ", ".join(str(c.cup) for c in there.cups) or "none"
             raise NotDone(f"Cup {cup} is not live; live cups: {numbers}. {there.say}".strip())
-        if left_ug is not None and left_ug > live.total_ug:
+        if live is not None and left_ug is not None and left_ug > live.total_ug:
             raise NotDone(
                 f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
                 f"{live.total_ug / 1e6:.1f} g."
             )
-        journal.append([fact("closed", {"how": how, "left_ug": left_ug}, live.batch, clock)])
+        journal.append([fact("closed", {"how": how, "left_ug": left_ug}, batch, clock)])
     except (RecordError, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
-    return f"Cup {cup} (batch {live.batch}) is closed: {how}."
+    return f"Cup {cup} (batch {batch}) is closed: {how}."

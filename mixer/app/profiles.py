@@ -125,19 +125,20 @@ class CupProfile:
 def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     """The resin of this name, or in this file. Raises :class:`ProfileError`."""
     path = find("resins", name_or_path, folders)
-    return _resin(read_toml(path), path)
+    return read_resin(read_toml(path), path)
 
 
 def kept_resin(raw: dict[str, Any], where: str) -> ResinProfile:
     """The resin of a batch, from what its first fact kept of its profile; ``where`` opens
     the sentence of a :class:`ProfileError`."""
     name, rest = raw.get("name"), {key: value for key, value in raw.items() if key != "name"}
-    path = Path(name if isinstance(name, str) else "unknown")
-    return _resin(Table(where, "", rest), path)
+    path = Path(f"{name if isinstance(name, str) else 'unknown'}.toml")
+    return read_resin(Table(where, "", rest), path)
 
 
-def _resin(top: Table, path: Path) -> ResinProfile:
-    read = [_component(table) for table in top.tables("component")]
+def read_resin(top: Table, path: Path) -> ResinProfile:
+    """The resin in this table, by the name of its file. Raises :class:`ProfileError`."""
+    read = [_component(table, path.stem) for table in top.tables("component")]
     components = tuple(component for component, _ in read)
     _check_components(top, components)
     band = top.table("band")
@@ -242,7 +243,7 @@ def _division_ug(top: Table) -> int | None:
     return int(top.quantity("division", units.mass_ug, 1e3, 1e8, "0.001 g to 100 g"))
 
 
-def _component(table: Table) -> tuple[Component, float | None]:
+def _component(table: Table, resin: str) -> tuple[Component, float | None]:
     """The component, and its equivalent weight where that is given."""
     name = table.text("name")
     if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz0123456789-"):
@@ -258,7 +259,7 @@ def _component(table: Table) -> tuple[Component, float | None]:
         drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
         tolerance=table.tolerance("tolerance") if role == "additive" else None,
-        tag=jug_tag(table),
+        tag=jug_tag(table, resin, name),
     )
     key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
     equivalent = table.number(key, least, most) if table.has(key) else None

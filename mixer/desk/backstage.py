@@ -37,7 +37,8 @@ class Shop(Protocol):
 
     def key(self, word: str, text: str = "") -> None:
         """``"go"``, ``"hold"``, ``"drop"``, ``"note"`` with its text or ``"jug"`` with the tag
-        that was scanned; with ``"go"``, ``"use"`` and ``"part"`` goes the figure off a scale
+        that was scanned, and ``"next"`` or ``"usedup"`` where they mean nothing, for the
+        sentence; with ``"go"``, ``"use"`` and ``"part"`` goes the figure off a scale
         with no cable, if one was typed."""
         ...
 
