@@ -134,7 +134,7 @@ def test_it_says_not_before_and_never_that_it_is_done(record: Path, capsys: Capt
     for words in ("handling      not before 2026-01-0", "peel ply off  not before", "cup reused"):
         assert words in told
     assert "5 degC assumed for 24 h" in told
-    assert "it turns to glass at about" in told
+    assert "At 5 degC it turns to glass at about 63% and all but stops; 30 h at 25 degC" in told
     assert "A clock and no test: the maker's data sheet comes first" in told
     said(record, capsys, "record", "temperature", "1", "--least", "40degC", "--most", "45degC",
          "--from", MIXED)  # fmt: skip
@@ -311,6 +311,8 @@ def test_every_minute_since_has_one_temperature(
     hours = 0.0
     for one in found:
         middle, hours = hours + one.seconds / 7200, hours + one.seconds / 3600
+        if one.seconds < 1:  # times are kept to the millisecond: which it was is hard to say
+            continue
         if one.by == "assumed":
             assert (one.least_c, one.most_c) == (5.0, 5.0)
         near = sorted((abs(h - middle), c) for h, c in readings)
