@@ -18,7 +18,7 @@ from mixer.app import looking
 from mixer.app.clock import Clock
 from mixer.app.cure_times import TIMES, CureTimes
 from mixer.app.laminate import USED, begun_utc, of_layup
-from mixer.app.life_asked import label_of
+from mixer.app.life_asked import label_of, temperature_c
 from mixer.app.profiles import ProfileError, ResinProfile, kept_resin
 from mixer.app.sentence import NotDone
 from mixer.record.stored import stored
@@ -54,7 +54,7 @@ def answer(
     """Where the laminate stands, ready for JSON. ``air`` is what the room has from now on,
     as typed; else it is taken to be cold. Raises :class:`NotDone` with one sentence.
     """
-    then_c = _air_c(air)
+    then_c = temperature_c(air, "air")
     now = datetime.fromisoformat(Clock().utc())
     if (batch is None) == (layup is None):
         raise NotDone("Give the number of a batch, such as 3, or --layup with its name.")
@@ -227,18 +227,6 @@ def _cure(resin: ResinProfile | None) -> tuple[Cure | None, list[str]]:
 
 def _believed(temp_c: float) -> float:
     return min(WARMEST_C, max(COLDEST_C, temp_c))
-
-
-def _air_c(text: str | None) -> float | None:
-    if text is None:
-        return None
-    temp_c = units.temperature_c(text, "air")
-    if not COLDEST_C <= temp_c <= WARMEST_C:
-        raise NotDone(
-            f"air: {units.shown(text)} is not within {COLDEST_C:g} to {WARMEST_C:g} degC; give a "
-            "temperature such as '22 degC'."
-        )
-    return round(temp_c, 3)
 
 
 def _time(utc: str | None) -> datetime | None:

@@ -15,6 +15,7 @@ from typing import Any
 from mixer import units
 from mixer.app.clock import Clock
 from mixer.app.late_entry import utc_of
+from mixer.app.life_asked import temperature_c
 from mixer.app.looking import batch_number, no_batch
 from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, words
@@ -25,7 +26,6 @@ from mixer.record.later import FINDINGS, Later
 from mixer.record.reader import Reader
 from mixer.record.stored import stored
 from mixer.record.views import BatchRow, batch_rows
-from mixer.science.cure_clock import COLDEST_C, WARMEST_C
 
 #: How a witness cup is without an instrument: it sticks, a nail dents it, or it does not.
 FELT = ("tacky", "dents", "hard")
@@ -186,13 +186,9 @@ def _moment(text: str | None, now_utc: str, what: str) -> str:
 
 
 def _degrees(text: str, what: str) -> float:
-    temp_c = units.temperature_c(text, what)
-    if not COLDEST_C <= temp_c <= WARMEST_C:
-        raise NotDone(
-            f"{what}: {units.shown(text)} is not within {COLDEST_C:g} to {WARMEST_C:g} degC; give "
-            "a temperature such as '22 degC'."
-        )
-    return round(temp_c, 3)
+    temp_c = temperature_c(text, what)
+    assert temp_c is not None  # a text was given
+    return temp_c
 
 
 def _ordered(least: float, most: float) -> list[float]:

@@ -71,9 +71,9 @@ def read(asked: Asked) -> Case:
     label = label_of(resin)
     shape = _shape(asked, cup)
     mass_g = _mass_g(asked.mass, resin, cup)
-    said_c = _temperature_c(asked.air, "air")
+    said_c = temperature_c(asked.air, "air")
     air_c = label.points[0].temp_c if said_c is None else said_c
-    start_c = _temperature_c(asked.start, "start")
+    start_c = temperature_c(asked.start, "start")
     most_ug = cup.most_ug(resin.density_g_per_ml) if cup else None
     return Case(
         resin=resin,
@@ -191,7 +191,8 @@ def _mass_g(text: str, resin: ResinProfile, cup: CupProfile | None) -> float:
     return mass_ug / 1e6
 
 
-def _temperature_c(text: str | None, what: str) -> float | None:
+def temperature_c(text: str | None, what: str) -> float | None:
+    """Of a room or of epoxy, in degC; None was not said."""
     if text is None:
         return None
     temp_c = units.temperature_c(text, what)

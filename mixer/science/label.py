@@ -142,7 +142,7 @@ def follow(
         system.cure.rate_per_s,
         body,
         air_c,
-        shape.mixed_c(start_c, air_c),
+        start_c if shape.share == 1 else shape.mixed_c(start_c, air_c),
         until_s,
         ends[:1] if leave_then else ends,
         leave_then=leave_then,
