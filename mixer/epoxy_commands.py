@@ -25,9 +25,7 @@ def ratio(args: Namespace) -> int:
 
 
 def life(args: Namespace) -> int:
-    from mixer.app.life import Asked, of_case
-    from mixer.app.life_asked import read
-    from mixer.app.life_words import lines
+    from mixer.app.life import Asked, lines, of_case, read
 
     case = read(Asked(**{name: getattr(args, name) for name in Asked.__slots__}))
     if args.plot is not None:

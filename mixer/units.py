@@ -94,7 +94,7 @@ _DENSITY = _Kind(
     "g/mL", 0.01, 30.0, "0.01 to 30 g/mL", "give a density such as '1.13 g/mL' or '9.4 lb/gal'"
 )
 _VOLUME = _Kind("mL", 0.0, 1e6, "0 to 1000 L", "give a volume such as '300 mL' or '10 floz'")
-_LENGTH = _Kind("m", 0.0, 100.0, "0 to 100 m", "give a length such as '12 mm' or '0.5 in'")
+_LENGTH = _Kind("mm", 0.0, 1e6, "0 to 1000 m", "give a length such as '600 mm' or '24 in'")
 _FRACTION = "give a fraction such as '55%' or '0.55'"
 
 
@@ -163,11 +163,11 @@ def volume_ml(text: str, what: str = "volume") -> float:
     return _convert(text, what, _VOLUME)
 
 
-def length_m(text: str, what: str = "length") -> float:
-    """A length in metres, not negative.
+def length_mm(text: str, what: str = "length") -> float:
+    """A length in millimetres, not negative.
 
-    >>> length_m("12 mm"), round(length_m("0.5 in"), 6)
-    (0.012, 0.0127)
+    >>> length_mm("0.6 m"), round(length_mm("3 in"), 1)
+    (600.0, 76.2)
     """
     return _convert(text, what, _LENGTH)
 

@@ -18,7 +18,7 @@ from mixer.app import looking
 from mixer.app.clock import Clock
 from mixer.app.cure_times import TIMES, CureTimes
 from mixer.app.laminate import USED, begun_utc, of_layup
-from mixer.app.life_asked import label_of, temperature_c
+from mixer.app.life import label_of, temperature_c
 from mixer.app.profiles import ProfileError, ResinProfile, kept_resin
 from mixer.app.sentence import NotDone
 from mixer.record.stored import stored

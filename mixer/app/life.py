@@ -9,14 +9,27 @@ from __future__ import annotations
 from typing import Any
 
 from mixer.app import life_words as words
-from mixer.app.life_asked import TRAY_M, Asked, Case, read
+from mixer.app.life_asked import TRAY_M, Asked, Case, label_of, read, temperature_c
+from mixer.app.life_words import FIRST, HOT, MIDDLE, RULE, lines
 from mixer.app.sentence import NotDone
 from mixer.science.label import Contradiction
 from mixer.science.largest import Largest, calm_g, lasting_g, thickest_mm
 from mixer.science.pot_life import Life, estimate, unchecked
 from mixer.science.shapes import Shape
 
-__all__ = ["Asked", "answer"]
+__all__ = [
+    "FIRST",
+    "HOT",
+    "MIDDLE",
+    "RULE",
+    "Asked",
+    "answer",
+    "label_of",
+    "lines",
+    "of_case",
+    "read",
+    "temperature_c",
+]
 
 
 def answer(asked: Asked) -> dict[str, Any]:

@@ -136,7 +136,7 @@ def _depth_m(text: str | None, kind: Kind) -> float:
         if kind == "stack":
             raise NotDone("depth: a stack wants its thickness, such as --depth 12mm")
         return TRAY_M if kind == "tray" else FILM_M
-    depth_m = units.length_m(text, "depth")
+    depth_m = units.length_mm(text, "depth") / 1000
     if depth_m == 0:
         raise NotDone(f"depth: {units.shown(text)} is nothing; give a depth such as '10 mm'")
     return depth_m

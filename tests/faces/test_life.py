@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.life import Asked, answer
-from mixer.app.life_words import COOLER, FIRST, HOT, MIDDLE, RULE
+from mixer.app.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
+from mixer.app.life_words import COOLER
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 
