@@ -29,6 +29,7 @@ TOLD = (
     *("--air", "--resin-temp", "--rh", "--operator", "--layup", "--plies"),
     *("--resin-lot", "--hardener-lot"),
 )
+WHEN = "2026-11-01T10:30"
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
@@ -180,8 +181,22 @@ def _parser() -> argparse.ArgumentParser:
     for flag in ("--air", "--start"):
         life.add_argument(flag, metavar="25degC")
     life.add_argument("--cup", metavar="NAME|FILE")
+    life.add_argument("--shape", metavar="cup|tray|film|stack", help="a stack lies on foam")
+    life.add_argument("--depth", metavar="12mm", help="of a tray, a film or a stack")
+    life.add_argument("--share", metavar="40%", help="of a stack's weight that is epoxy")
+    life.add_argument("--softens", metavar="60degC", help="the foam under a stack")
+    life.add_argument("--lasting", metavar="30min", help="the largest mass that lives so long")
+    life.add_argument("--plot", metavar="FILE.svg|png", help="a picture of its course")
     life.add_argument("--json", action="store_true")
     life.set_defaults(run=epoxy_commands.life)
+
+    cure = words.add_parser("cure", help="how far a laminate has cured, by its temperatures")
+    cure.add_argument("batch", nargs="?")
+    cure.add_argument("--layup", help="in the place of a batch: all of its batches")
+    cure.add_argument("--air", metavar="21degC", help="of the room from now on; else cold")
+    cure.add_argument("--json", action="store_true")
+    cure.add_argument("--record")
+    cure.set_defaults(run=record_commands.cure)
 
     tags = words.add_parser("tags", help="square codes to print: jugs, command cards")
     tags.add_argument("what", metavar="jugs|cards")
@@ -235,7 +250,7 @@ def _parser() -> argparse.ArgumentParser:
         record.add_subparsers(
             parser_class=_Parser,
             required=True,
-            metavar="list|show|export|verify|backup|correct|add",
+            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding",
         )
     )
     return top
@@ -275,7 +290,7 @@ def _record(words: Words) -> None:
 
     one = words.add_parser("add", help="a batch mixed elsewhere, or typed in later")
     one.add_argument("--resin", required=True, metavar="NAME|FILE")
-    one.add_argument("--mixed-at", required=True, metavar="2026-11-01T10:30")
+    one.add_argument("--mixed-at", required=True, metavar=WHEN)
     one.add_argument("--resin-mass", metavar="80g")
     one.add_argument("--hardener-mass", metavar="28.8g")
     one.add_argument("--mass", action="append", default=[], metavar="NAME=9.6g")
@@ -283,5 +298,31 @@ def _record(words: Words) -> None:
         one.add_argument(flag)
     one.set_defaults(run=record_commands.add)
 
+    _seen_later(words)
     for parser in words.choices.values():
         parser.add_argument("--record")
+
+
+def _seen_later(words: Words) -> None:
+    one = words.add_parser("temperature", help="of the room in which a laminate cures")
+    one.add_argument("--air", metavar="21degC", help="with --at, else now")
+    for flag in ("--least", "--most"):
+        one.add_argument(flag, metavar="12degC", help="of a thermometer that keeps it")
+    one.add_argument("--from", dest="since", metavar=WHEN, help="since when it was kept")
+    one.add_argument("--to", dest="until", metavar=WHEN)
+    one.set_defaults(kind="temperature")
+
+    two = words.add_parser("witness", help="how hard the witness cup is")
+    two.add_argument("--hardness", required=True, metavar="tacky|dents|hard|'80 shore-d'")
+    two.set_defaults(kind="witness")
+
+    three = words.add_parser("finding", help="what was found of a laminate, or mended")
+    three.add_argument("--what", required=True, metavar="inspection|defect|repair")
+    three.add_argument("--text", required=True)
+    three.set_defaults(kind="finding")
+
+    for parser in (one, two, three):
+        parser.add_argument("batch", nargs="?")
+        parser.add_argument("--layup", help="in the place of a batch: all of its batches")
+        parser.add_argument("--at", metavar=WHEN, help="when it was so; else now")
+        parser.set_defaults(run=record_commands.seen)

@@ -17,6 +17,7 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 from pathlib import Path
 from typing import Any
 
+from mixer.record import later
 from mixer.record.corrections import ABOUT, line
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.parts import owner
@@ -30,7 +31,8 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
-    *("entered_utc", "corrections", "jugs", "record_trouble", "record_facts", "record_head"),
+    *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings"),
+    *("record_trouble", "record_facts", "record_head"),
 )
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
@@ -144,6 +146,9 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         entered_utc=batch.entered_at and batch.entered_at.utc,
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
+        temperatures=_later(batch, "temperature"),
+        witness=_later(batch, "witness"),
+        findings=_later(batch, "finding"),
     )
     if stand is not None:
         row.update(
@@ -179,6 +184,12 @@ def _jugs(batch: BatchRow) -> str | None:
     """
     right = sum(read == asked for asked, read in batch.jugs.items())
     return f"{right} of {len(batch.components)}" if batch.jugs else None
+
+
+def _later(batch: BatchRow, kind: str) -> str | None:
+    """What was seen of its laminate and was not taken back."""
+    counts = [one for one in batch.later if one.kind == kind and one.value is not None]
+    return " | ".join(later.line(one) for one in counts) or None
 
 
 def _grams(mass_ug: object) -> Decimal | None:

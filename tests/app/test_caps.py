@@ -9,7 +9,7 @@ import pytest
 from mixer.app.caps import BEARABLE_C, MOST_SOLUTIONS, SHARE, Lives, in_time
 from mixer.app.life import Asked, answer, label_of
 from mixer.app.profiles import load_resin
-from mixer.science import pot_life
+from mixer.science import label
 from mixer.science.pot_life import MASS_G
 
 
@@ -93,7 +93,7 @@ def test_a_layup_costs_a_dozen_solutions_at_most(monkeypatch: pytest.MonkeyPatch
 
     size.answer(size.Asked("demo-panel", resin="sample-36"))  # its label is fitted once
     solved = []
-    lumped = pot_life.lumped
-    monkeypatch.setattr(pot_life, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
+    lumped = label.lumped
+    monkeypatch.setattr(label, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
     size.answer(size.Asked("demo-panel", resin="sample-36", cup="plastic-500"))
     assert 2 <= len(solved) <= MOST_SOLUTIONS

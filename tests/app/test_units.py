@@ -139,6 +139,8 @@ def test_a_temperature_is_a_point_not_a_difference(text: str, expected_c: float)
         (units.fraction, "0.55", 0.55),
         (units.fraction, ".5", 0.5),
         (units.fraction, "100 %", 1.0),
+        (units.length_mm, "12 mm", 12),
+        (units.length_mm, "0.5 in", 12.7),  # an inch is 25.4 mm by definition
         (units.fraction, "0", 0.0),
     ],
 )
@@ -167,6 +169,9 @@ def test_other_quantities(read, text: str, expected: float) -> None:
         (units.mass_ug, "1_000 g", "is not a number with a unit"),
         (units.mass_ug, "２０ g", "is not a number with a unit"),
         (units.duration_s, "2 m", "is a length"),
+        (units.length_mm, "2 s", "is a time"),
+        (units.length_mm, "12", "has no unit"),
+        (units.length_mm, "-1 mm", "is not within 0 to 1000 m"),
         (units.duration_s, "-1 s", "is not within"),
         (units.temperature_c, "22", "has no unit"),
         (units.mass_ug, "22 C", "is an electric charge"),
