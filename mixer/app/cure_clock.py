@@ -24,7 +24,15 @@ from mixer.app.sentence import NotDone
 from mixer.record.stored import stored
 from mixer.record.views import BatchRow, batch_rows
 from mixer.science.cure import Cure
-from mixer.science.cure_clock import COLDEST_C, WARMEST_C, Span, conversion, reached_s, worth_s
+from mixer.science.cure_clock import (
+    COLDEST_C,
+    ENERGIES_J_MOL,
+    WARMEST_C,
+    Span,
+    conversion,
+    reached_s,
+    worth_s,
+)
 from mixer.science.label import Contradiction, fit
 from mixer.science.pot_life import unchecked
 
@@ -114,8 +122,13 @@ def of_batch(row: BatchRow, now: datetime, then_c: float | None) -> dict[str, An
         found["conversion"] = [round(conversion(cure, spans), 3) for spans in (low, high)]
         found["glass_at"] = round(cure.glass_conversion(found["from_now_c"]), 3)
     if times is not None:
-        found["worth_h"] = round(worth_s(low, times.at_c) / 3600, 1)
-        found["not_before"] = _not_before(times, low, begun, found)
+        # What two points of a label gave may be beyond what is usual.
+        energies = (*ENERGIES_J_MOL, *((cure.e1_j_mol,) if cure else ()))
+        found["worth_h"] = round(worth_s(low, times.at_c, energies) / 3600, 1)
+        for key, wanted_s in times.hours_s.items():
+            after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
+            days = min(LONGEST_DAYS, after_s / 86400)
+            found["not_before"][key] = _utc(begun + timedelta(days=days))
     return {**found, "notes": [*notes, *why, *_notes(found, times, cure)]}
 
 
@@ -160,17 +173,6 @@ def stretches(row: BatchRow, begun: datetime, now: datetime, cold_c: float) -> l
             low_c, high_c, by = cold_c, cold_c, "assumed"
         found.append(Stretch((end - start).total_seconds(), low_c, high_c, by))
     return found
-
-
-def _not_before(
-    times: CureTimes, spans: list[Span], begun: datetime, found: dict[str, Any]
-) -> dict[str, str]:
-    due = {}
-    for key, wanted_s in times.hours_s.items():
-        after_s = reached_s(spans, found["from_now_c"], times.at_c, wanted_s)
-        days = min(LONGEST_DAYS, after_s / 86400)
-        due[key] = _utc(begun + timedelta(days=days))
-    return due
 
 
 def _notes(found: dict[str, Any], times: CureTimes | None, cure: Cure | None) -> list[str]:

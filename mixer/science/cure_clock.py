@@ -75,7 +75,9 @@ def conversion(cure: Cure, spans: Sequence[Span], start: float = 0.0) -> float:
     return alpha
 
 
-def worth_s(spans: Sequence[Span], at_c: float) -> float:
+def worth_s(
+    spans: Sequence[Span], at_c: float, energies_j_mol: Sequence[float] = ENERGIES_J_MOL
+) -> float:
     r"""What these spans are worth as seconds at another temperature: no less than that.
 
     .. math:: t_\mathrm{at} = \sum_i t_i \min_E
@@ -84,6 +86,7 @@ def worth_s(spans: Sequence[Span], at_c: float) -> float:
     Parameters
     ----------
     spans : of the laminate. at_c : the temperature of a label's hours, degC.
+    energies_j_mol : activation energies that it may have.
 
     Returns
     -------
@@ -91,8 +94,8 @@ def worth_s(spans: Sequence[Span], at_c: float) -> float:
 
     Notes
     -----
-    Of :data:`ENERGIES_J_MOL` whichever makes less of a span: colder than the label the
-    higher, warmer the lower. "Halves for each 10 degC" (common practice) lies between.
+    Of the energies whichever makes less of a span: colder than the label the highest,
+    warmer the lowest. "Halves for each 10 degC" (common practice) lies between.
 
     Examples
     --------
@@ -101,12 +104,18 @@ def worth_s(spans: Sequence[Span], at_c: float) -> float:
     >>> round(worth_s([Span(86400, 15)], 25) / 3600, 1)
     10.4
     """
-    return sum(span.seconds * _worth(span.temp_c, at_c) for span in spans)
+    return sum(span.seconds * _worth(span.temp_c, at_c, energies_j_mol) for span in spans)
 
 
-def reached_s(spans: Sequence[Span], then_c: float, at_c: float, wanted_s: float) -> float:
+def reached_s(
+    spans: Sequence[Span],
+    then_c: float,
+    at_c: float,
+    wanted_s: float,
+    energies_j_mol: Sequence[float] = ENERGIES_J_MOL,
+) -> float:
     """When a label's hours have passed, in seconds from the first span's start; after the
-    last span it is ``then_c`` for ever.
+    last span it is ``then_c`` for ever. The rest is as in :func:`worth_s`.
 
     Two days at 15 degC and then 25, for a label's day at 25:
 
@@ -115,17 +124,17 @@ def reached_s(spans: Sequence[Span], then_c: float, at_c: float, wanted_s: float
     """
     passed_s = 0.0
     for span in spans:
-        worth = _worth(span.temp_c, at_c)
+        worth = _worth(span.temp_c, at_c, energies_j_mol)
         if wanted_s <= span.seconds * worth:
             return passed_s + wanted_s / worth
         wanted_s -= span.seconds * worth
         passed_s += span.seconds
-    return passed_s + wanted_s / _worth(then_c, at_c)
+    return passed_s + wanted_s / _worth(then_c, at_c, energies_j_mol)
 
 
-def _worth(temp_c: float, at_c: float) -> float:
+def _worth(temp_c: float, at_c: float, energies_j_mol: Sequence[float]) -> float:
     inverse = 1 / (at_c + ZERO_C_K) - 1 / (temp_c + ZERO_C_K)
-    return min(math.exp(energy * inverse / GAS_J_MOL_K) for energy in ENERGIES_J_MOL)
+    return min(math.exp(energy * inverse / GAS_J_MOL_K) for energy in energies_j_mol)
 
 
 def _slope(cure: Cure, alpha: float, temp_k: float, step_s: float, k1: float) -> float:

@@ -224,6 +224,20 @@ def test_the_profile_that_was_poured_counts_and_not_the_file_of_today(
     assert "not before" not in told
 
 
+def test_a_label_that_is_steeper_than_usual_makes_less_of_a_cold_night(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    mine, record = tmp_path / "mine.toml", tmp_path / "boat.cupside"
+    second = 'mass = "100 g"\ntemperature = "15 degC"\ntime = "80 min"\n'
+    steep = RESIN.replace('ends = "gel"\n', f'ends = "gel"\n[pot_life.second]\n{second}')
+    for text in (RESIN, steep):
+        mine.write_text(text, "utf-8")
+        add(record, str(mine), MIXED)
+    usual, cold = (cure(record, capsys, number)["batches"][0] for number in ("1", "2"))
+    assert cold["worth_h"] < 0.9 * usual["worth_h"]
+    assert cold["not_before"]["handling"] > usual["not_before"]["handling"]
+
+
 BACK = ["--least", "9degC", "--most", "19degC", "--from", "2026-01-02T18:00Z"]
 
 
