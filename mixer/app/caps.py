@@ -59,18 +59,19 @@ class Lives:
             self.course(checked[round(i * step)])
 
     def working_min(self, mass_g: float) -> float | None:
-        """Of a mass between those that were solved; None where the model was not checked,
-        or where it does not end within a week."""
-        known = sorted((m, c.reached_s[0]) for m, c in self.courses.items() if c.reached_s[0])
-        if not MASS_G[0] <= mass_g <= MASS_G[1] or not known:
-            return None
+        """Of a mass between those that were solved, or of the least of them where it is less;
+        None where it is more, where the model was not checked, or where it does not end
+        within a week."""
+        known = sorted((m, c.reached_s[0] or math.inf) for m, c in self.courses.items())
         at = bisect_left([m for m, _ in known], mass_g)
-        if at == len(known) or known[at][0] == mass_g or at == 0:
-            found_s = known[min(at, len(known) - 1)][1]
-            return found_s / 60 if found_s else None
-        (m0, s0), (m1, s1) = known[at - 1], known[at]
-        part = math.log(mass_g / m0) / math.log(m1 / m0)
-        return math.exp(math.log(s0 or 0) * (1 - part) + math.log(s1 or 0) * part) / 60
+        if at == len(known) or not MASS_G[0] <= mass_g <= MASS_G[1]:
+            return None
+        found_s = known[at][1]
+        if at > 0:
+            (m0, s0), (m1, s1) = known[at - 1], known[at]
+            part = math.log(mass_g / m0) / math.log(m1 / m0)
+            found_s = s0 ** (1 - part) * s1**part if part < 1 else s1
+        return found_s / 60 if found_s < math.inf else None
 
 
 def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) -> Cap | None:

@@ -112,14 +112,14 @@ class StepReader:
 
 
 def _known(table: Table, key: str, kind: Kind) -> str:
-    """The name of a profile that stands in this file, or its path."""
+    """The name of a profile that stands in this file, or its path as seen from there."""
     name = table.text(key)
     try:
-        find(kind, name)
+        path = find(kind, name)
     except ProfileError as error:
         accepted = str(error).partition("; give ")[2]
         raise table.wrong(key, name, accepted) from None
-    return name
+    return str(table.folder / name) if path == Path(name) else name
 
 
 def _coat(table: Table, name: str, *, kind: str) -> Coat:

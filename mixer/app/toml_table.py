@@ -63,6 +63,11 @@ class Table:
         self._asked: list[str] = []
         self.resolved: dict[str, Any] = {}
 
+    @property
+    def folder(self) -> Path:
+        """Where the file is: a path in it is meant from there."""
+        return Path(self._file).parent
+
     def wrong(self, key: str, value: object, accepted: str) -> ProfileError:
         """The error for a key whose value does not do."""
         return ProfileError(f"{self._at(key)}: {shown(value)} was read; accepted: {accepted}")

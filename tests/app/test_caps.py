@@ -88,6 +88,20 @@ def test_between_two_masses_it_is_what_the_command_tells(air_c: float) -> None:
     assert lives.working_min(60) == pytest.approx(told, rel=0.005)
 
 
+def test_at_the_ends_of_what_was_solved() -> None:
+    lives = lives_of("sample-28", 25)
+    assert lives.working_min(60) is None  # nothing was solved
+    lives.look_at([MASS_G[0], 60, MASS_G[1]])
+    assert sorted(lives.courses) == [MASS_G[0], 60, MASS_G[1]]
+    for mass_g in lives.courses:
+        told = (lives.courses[mass_g].reached_s[0] or 0) / 60
+        assert lives.working_min(mass_g) == pytest.approx(told)
+    few = lives_of("sample-28", 25)
+    few.look_at([60])
+    assert few.working_min(30) == few.working_min(60)  # a smaller one lives no shorter
+    assert few.working_min(61) is None
+
+
 def test_a_layup_costs_a_dozen_solutions_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
     from mixer.app import size
 

@@ -168,6 +168,21 @@ def test_a_tape_without_a_width_has_that_of_its_roll(tmp_path: Path) -> None:
     assert ply.area_m2 == pytest.approx(0.076)
 
 
+def test_a_profile_beside_the_layup_is_found_from_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cloth = (Path(__file__).parents[2] / "profiles/fabrics/bid-300.toml").read_text("utf-8")
+    (tmp_path / "cloth").mkdir()
+    (tmp_path / "cloth" / "heavy.toml").write_text(cloth.replace("300 g", "400 g"), "utf-8")
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    path = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "cloth/heavy.toml")
+    [ply] = load_layup(str(path)).plies
+    assert (ply.fabric.name, ply.fabric.areal_g_m2) == ("heavy", 400)
+    gone = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "cloth/gone.toml")
+    assert "gone.toml: cannot be read" in refusal(gone)
+
+
 def test_a_layup_has_no_end_of_plies(tmp_path: Path) -> None:
     one = '[[step.ply]]\nfabric = "bid-300"\nshape = "disc"\ndiameter = "1 m"\ncount = 1000\n'
     text = f'source = "test"\n[[step]]\nname = "skin"\nkind = "plies"\n{one * 3}'
