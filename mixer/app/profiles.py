@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from mixer import units
+from mixer.app.cure_times import CureTimes, read_cure
 from mixer.app.folders import Folders, config_folder, find, names, profile_folders
 from mixer.app.jug_tag import jug_tag
 from mixer.app.pot_life import PotLife, read_pot_life
@@ -25,12 +26,12 @@ __all__ = [
     "ResinProfile",
     "ScaleProfile",
     "config_folder",
+    "kept_resin",
     "load_cup",
     "load_resin",
     "load_scale",
     "names",
     "profile_folders",
-    "resin_view",
 ]
 
 #: Column names of the record that a component's ``<name>_g`` must not become.
@@ -55,6 +56,7 @@ class ResinProfile:
     split_tolerance: float
     stir_s: float
     pot_life: PotLife | None
+    cure: CureTimes | None
     room_coldest_c: float
     room_dampest: float
     equivalents: tuple[float | None, ...]
@@ -126,6 +128,14 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     return read_resin(read_toml(path), path)
 
 
+def kept_resin(raw: dict[str, Any], where: str) -> ResinProfile:
+    """The resin of a batch, from what its first fact kept of its profile; ``where`` opens
+    the sentence of a :class:`ProfileError`."""
+    name, rest = raw.get("name"), {key: value for key, value in raw.items() if key != "name"}
+    path = Path(f"{name if isinstance(name, str) else 'unknown'}.toml")
+    return read_resin(Table(where, "", rest), path)
+
+
 def read_resin(top: Table, path: Path) -> ResinProfile:
     """The resin in this table, by the name of its file. Raises :class:`ProfileError`."""
     read = [_component(table, path.stem) for table in top.tables("component")]
@@ -139,6 +149,7 @@ def read_resin(top: Table, path: Path) -> ResinProfile:
     stir_s = stir.quantity("time", units.duration_s, 1, 3600, "1 s to 1 h", default="120 s")
     stir.close()
     pot_life = read_pot_life(top.table("pot_life")) if top.has("pot_life") else None
+    cure = read_cure(top.table("cure")) if top.has("cure") else None
     # Without a data sheet: 18 degC and 65 % are common practice, no source.
     room = top.table("room", optional=True)
     coldest_c = room.quantity(
@@ -158,6 +169,7 @@ def read_resin(top: Table, path: Path) -> ResinProfile:
         split_tolerance=split_tolerance,
         stir_s=stir_s,
         pot_life=pot_life,
+        cure=cure,
         room_coldest_c=coldest_c,
         room_dampest=dampest,
         equivalents=tuple(equivalent for _, equivalent in read),
@@ -212,35 +224,6 @@ def load_cup(name_or_path: str, folders: Folders = None) -> CupProfile:
     )
     top.close()
     return profile
-
-
-def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
-    """What ``cupside resin show`` tells of a resin, ready for JSON."""
-    return {
-        "name": profile.name,
-        "source": profile.source,
-        "about": profile.about,
-        "path": str(profile.path),
-        "confirmed": confirmed,
-        "components": [
-            {
-                "name": c.name,
-                "parts": c.parts,
-                "role": c.role,
-                "density_g_per_ml": c.density_g_per_ml,
-                "drip_s": c.drip_s,
-                "tolerance": c.tolerance,
-                "tag": c.tag,
-                "ahew" if c.role == "hardener" else "eew": equivalent,
-            }
-            for c, equivalent in zip(profile.components, profile.equivalents, strict=True)
-        ],
-        "ratio_tolerance": profile.ratio_tolerance,
-        "split_tolerance": profile.split_tolerance,
-        "stir_s": profile.stir_s,
-        "pot_life": profile.pot_life.view() if profile.pot_life else None,
-        "room": {"coldest_c": profile.room_coldest_c, "dampest": profile.room_dampest},
-    }
 
 
 def _source_and_about(top: Table) -> tuple[str, str]:

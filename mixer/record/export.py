@@ -18,6 +18,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, TypeGuard
 
+from mixer.record import later
 from mixer.record.corrections import ABOUT, line
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.parts import owner
@@ -33,7 +34,8 @@ COLUMNS = (
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
     *("working_min", "working_low_min", "working_high_min", "gel_min", "peak_c", "peak_min"),
     *("runaway", "thickened_min"),
-    *("entered_utc", "corrections", "jugs", "record_trouble", "record_facts", "record_head"),
+    *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings"),
+    *("record_trouble", "record_facts", "record_head"),
 )
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
@@ -149,6 +151,9 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         jugs=_jugs(batch),
         thickened_min=_minutes(batch.thickened_s),
         **_foretold(batch),
+        temperatures=_later(batch, "temperature"),
+        witness=_later(batch, "witness"),
+        findings=_later(batch, "finding"),
     )
     if stand is not None:
         row.update(
@@ -209,6 +214,12 @@ def _minutes(seconds: object) -> Decimal | None:
 
 def _is_number(value: object) -> TypeGuard[int | float]:
     return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+
+
+def _later(batch: BatchRow, kind: str) -> str | None:
+    """What was seen of its laminate and was not taken back."""
+    counts = [one for one in batch.later if one.kind == kind and one.value is not None]
+    return " | ".join(later.line(one) for one in counts) or None
 
 
 def _grams(mass_ug: object) -> Decimal | None:

@@ -13,6 +13,9 @@ from typing import Any, Literal
 
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
+from mixer.record.later import KINDS, Later
+from mixer.record.later import corrected as later_corrected
+from mixer.record.later import read as read_later
 
 Role = Literal["resin", "hardener"]
 
@@ -39,7 +42,8 @@ class BatchRow:
     ``measured`` the air in degC each time it was said, ``thickened_at`` and ``thickened_s``
     when the builder first said that it thickens, and how old it was then.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
-    was typed in, and ``mixed_utc`` then says when it was mixed.
+    was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
+    of its laminate.
     """
 
     batch: int
@@ -70,6 +74,7 @@ class BatchRow:
     thickened_s: float | None = None
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
+    later: tuple[Later, ...] = ()
 
     def about(self, name: str) -> Any:
         """What is known of it now: as corrected, else as it was said at first."""
@@ -131,6 +136,9 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return _noted(row, data, when)
         case "corrected":
             return _corrected(row, data, when)
+        case kind if kind in KINDS:
+            one = read_later(kind, data)
+            return row if one is None else replace(row, later=(*row.later, one))
         case "entered":
             return _entered(row, data, when)
         case "foretold":
@@ -213,6 +221,7 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
         return row
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
+    row = replace(row, later=later_corrected(row.later, one.field, one.value))
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:
