@@ -15,12 +15,12 @@ from support.command import one_sentence
 from support.facts import fact, live, opened, poured
 
 from mixer.app.clock import Clock
-from mixer.app.cure_clock import stretches
+from mixer.app.cure_clock import of_batch, stretches
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.later import Later
-from mixer.record.views import BatchRow
+from mixer.record.views import BatchRow, Moment, batch_rows
 from mixer.science.cure_clock import Span, reached_s, worth_s
 
 Capture = pytest.CaptureFixture[str]
@@ -202,6 +202,30 @@ def test_a_poured_batch_goes_by_its_first_contact_and_its_own_air(
     assert found["hours_by"]["logged"] == 1  # the air as it was mixed, for an hour
     assert main(["cure", "2", "--record", str(record)]) == 2
     assert "Batch 2 is dropped: there is no laminate of it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("boot", "at_ms", "utc", "age_h"),
+    [
+        ("boot-1", 7_230_000, "2024-05-03T08:00:00.000Z", 2.0),  # set forward by two days
+        ("boot-1", 7_230_000, "2024-05-01T08:30:30.000Z", 0.5),  # set back: the younger counts
+        ("boot-2", 5_000, "2024-05-01T18:00:30.000Z", 10.0),
+        ("boot-2", 5_000, "2024-04-30T08:00:00.000Z", 0.0),
+    ],
+)
+def test_a_clock_that_was_set_makes_no_laminate_older(
+    boot: str, at_ms: int, utc: str, age_h: float
+) -> None:
+    (row,) = batch_rows([*poured(), live()])  # hardener ran in after 30 s
+    found = of_batch(row, Moment(utc, at_ms, boot), None)
+    assert found["age_h"] == age_h
+
+
+def test_where_first_contact_is_lost_the_cure_begins_as_it_went_live() -> None:
+    facts = [entry for entry in [*poured(), live()] if entry.kind != "begun"]
+    (row,) = batch_rows(facts)
+    found = of_batch(row, Moment("2024-05-02T08:00:00.000Z", 5_000, "boot-2"), None)
+    assert found["begun_utc"] == "2024-05-01T08:02:40.000Z"
 
 
 def test_the_profile_that_was_poured_counts_and_not_the_file_of_today(
