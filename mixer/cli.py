@@ -1,5 +1,6 @@
 """The words of the command line, and nothing else; what they do is :mod:`mixer.commands`,
-:mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands` and :mod:`mixer.tag_commands`.
+:mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands`, :mod:`mixer.plan_commands` and
+:mod:`mixer.tag_commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -14,7 +15,7 @@ from collections.abc import Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, NoReturn
 
-from mixer import commands, epoxy_commands, record_commands, tag_commands
+from mixer import commands, epoxy_commands, plan_commands, record_commands, tag_commands
 from mixer.app import endings
 from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
@@ -209,6 +210,40 @@ def _parser() -> argparse.ArgumentParser:
     tag.add_argument("number", type=int)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")
     tag.set_defaults(run=tag_commands.tag)
+    size = words.add_parser("size", help="how much to mix for a layup, and in which batches")
+    size.add_argument(
+        "layup", nargs="?", metavar="LAYUP", help="its file (TOML), or a table of plies (CSV)"
+    )
+    for flag, example in (
+        *(("--ply", "1-4,7"), ("--resin", "NAME|FILE"), ("--cup", "NAME|FILE")),
+        *(("--scale", "NAME|FILE"), ("--air", "22degC"), ("--kit", "412g"), ("--area", "0.6m2")),
+        *(("--fabric", "NAME|'300 g/m2'"), ("--plies", "4"), ("--resin-fraction", "40%")),
+        ("--method", "NAME|FILE"),
+    ):
+        size.add_argument(flag, metavar=example)
+    size.add_argument("--record", help="of which it learns how fast epoxy is used up")
+    size.add_argument("--json", action="store_true")
+    size.set_defaults(run=plan_commands.size)
+
+    thicken = words.add_parser("thicken", help="how much filler for a cup of epoxy")
+    thicken.add_argument("filler", metavar="NAME|FILE")
+    thicken.add_argument("--mix", metavar="'wet micro'")
+    thicken.add_argument("--epoxy", metavar="40g", help="of mixed epoxy that is there")
+    thicken.add_argument("--volume", metavar="60mL", help="of it that is wanted")
+    thicken.add_argument("--resin", metavar="NAME|FILE")
+    thicken.add_argument("--json", action="store_true")
+    thicken.set_defaults(run=plan_commands.thicken)
+
+    layup = words.add_parser("layup", help="layup schedules").add_subparsers(
+        parser_class=_Parser, required=True, metavar="check|import"
+    )
+    one = layup.add_parser("check", help="whether all of it can be read")
+    one.add_argument("file")
+    one.set_defaults(run=plan_commands.layup_check)
+    one = layup.add_parser("import", help="a layup from a table of plies")
+    one.add_argument("table", metavar="TABLE.csv")
+    one.add_argument("--to", required=True, metavar="FILE.toml")
+    one.set_defaults(run=plan_commands.layup_import)
 
     record = words.add_parser("record", help="the build record")
     _record(
