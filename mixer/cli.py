@@ -33,7 +33,8 @@ WHEN = "2026-11-01T10:30"
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
-    "was scanned off the jug in your hand; with no cable shows 44.3."
+    "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
+    "cup 2 is thickening; with no cable shows 44.3."
 )
 
 

@@ -36,10 +36,10 @@ class Shop(Protocol):
         ...
 
     def key(self, word: str, text: str = "") -> None:
-        """``"go"``, ``"hold"``, ``"drop"``, ``"note"`` with its text or ``"jug"`` with the tag
-        that was scanned, and ``"next"`` or ``"usedup"`` where they mean nothing, for the
-        sentence; with ``"go"``, ``"use"`` and ``"part"`` goes the figure off a scale
-        with no cable, if one was typed."""
+        """``"go"``, ``"hold"``, ``"drop"``, ``"note"`` with its text, ``"jug"`` with the tag
+        that was scanned, ``"air"`` with its temperature or ``"thick"`` with the cup, and
+        ``"next"`` or ``"usedup"`` where they mean nothing, for the sentence; with ``"go"``,
+        ``"use"`` and ``"part"`` goes the figure off a scale with no cable, if one was typed."""
         ...
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:

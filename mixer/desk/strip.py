@@ -26,7 +26,9 @@ HELD = {
     "lifted": "Cup off",
 }
 PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
-SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
+SIMPLE_KEYS = (
+    "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note      F7  air"
+)
 OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"
 TYPED_KEYS = (
     "0–9 . ⌫  what it shows      ↑ ↓  a step (Shift: ten)      Space  go on      Esc  hold      "

@@ -7,7 +7,7 @@ Pure folds over entries in the order of the journal; how one fact changes a row 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.record.envelope import Entry
@@ -31,7 +31,8 @@ class LiveCup:
 
     Its age is reckoned from ``contact_at_ms``, in milliseconds since the boot named
     ``boot``; after another boot ``contact_utc`` has to do, but ``known_ms`` of that boot
-    are known to have passed since. ``pot_life`` is what the batch's first fact said of it.
+    are known to have passed since. ``pot_life`` is what the batch's first fact said of it,
+    ``row`` all that is known of its batch.
     """
 
     cup: int
@@ -45,6 +46,12 @@ class LiveCup:
     verdict: str
     pot_life: dict[str, Any] | None
     known_ms: int = 0
+    row: BatchRow = field(default_factory=lambda: BatchRow(0), compare=False)
+
+    @property
+    def contact(self) -> Moment:
+        """When hardener first met resin, as its age counts from."""
+        return Moment(self.contact_utc, self.contact_at_ms, self.boot)
 
 
 def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
@@ -93,4 +100,5 @@ def _live_cup(row: BatchRow, live_at: Moment, cup: int) -> LiveCup:
         verdict=row.verdict or "unproven",
         pot_life=pot_life if isinstance(pot_life, dict) else None,
         known_ms=live_at.at_ms - contact.at_ms if live_at.boot == contact.boot else 0,
+        row=row,
     )

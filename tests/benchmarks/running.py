@@ -10,7 +10,7 @@ import time
 from tests.benchmarks.eye import Eye
 from tests.benchmarks.figures import Figure
 from tests.benchmarks.poured import Poured
-from tests.benchmarks.processes import Bench, ask, cpu_s, ended, memory_mb, wait_for
+from tests.benchmarks.processes import Bench, ask, cpu_s, ended, family, memory_mb, wait_for
 
 RATE_HZ = 10
 
@@ -20,6 +20,7 @@ def measure(bench: Bench, size: str, seconds: float) -> list[Figure]:
     try:
         with ended(bench.mixing(scale.path)) as program:
             wait_for(lambda: scale.pouring, program, "the pour")
+            wait_for(lambda: len(family(program.pid)) == 1, program, "the process that foretells")
             time.sleep(1)
             said = len(scale.said)
             pouring, took_s = _share(program.pid, seconds)

@@ -2,33 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
 from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND
-from support.desk import Desk, FakeShop, desk
+from support.desk import FakeShop, Opener, desk
 
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.app.visitor import Visitor
 from mixer.desk import hands_on
-
-Opener = Callable[..., tuple[Desk, FakeShop]]
-
-
-@pytest.fixture
-def opened(screen: str) -> Iterator[Opener]:
-    """Opens a window on a picture; it goes with the test."""
-    open_ones: list[Desk] = []
-
-    def opener(picture: Picture = EASE, **options: object) -> tuple[Desk, FakeShop]:
-        shop = FakeShop(picture)
-        open_ones.append(Desk(screen, shop, None, **options))
-        return open_ones[0], shop
-
-    yield opener
-    open_ones[0].end()
 
 
 @pytest.mark.parametrize(
