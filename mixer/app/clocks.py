@@ -11,22 +11,23 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from mixer.app import paint
 from mixer.app.clock import Clock
 from mixer.app.cup_life import OLD_S, standing
-from mixer.app.foretelling import Question, answer, is_as_foretold, question
 from mixer.app.ledger import STATION
 from mixer.app.picture import Cue, Picture
 from mixer.app.picture import LiveCup as DrawnCup
 from mixer.app.seer import Seer
 from mixer.app.thickenings import drawn, seen_before
-from mixer.app.use_up import before
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
 from mixer.record.views import BatchRow, LiveCup, batch_rows
+
+if TYPE_CHECKING:
+    from mixer.app.foretelling import Question
 
 RETRY_S = 30.0  # between two tries to keep what the record did not take
 LAST_S = 2.0  # how long the end of the program waits for what is being thought out
@@ -63,19 +64,27 @@ class Clocks:
         row = _row(record, number)
         if row is None:
             return
+        # Not before there is a batch or a cup: its first weight would wait for them.
+        from mixer.app.foretelling import question
+        from mixer.app.use_up import before
+
         if what == CUP:
             self._ask(row, question(row, row.contact, row.sum_ug() or 0))
             return
         size_ug = row.opened.get("size_ug")
         asked = question(row, None, size_ug if type(size_ug) is int else 0)
         self.lasts, self._before = "", {}
-        if isinstance(asked, Question):
+        if not isinstance(asked, str):
             self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
-    def look(self, cups: Iterable[LiveCup], *, anew: Sequence[int] = ()) -> None:
+    def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
         """The live cups: ask about each of which nothing was foretold, or something else than
         is known now; of those of the batches ``anew`` whatever was foretold. Of a cup that has
         long cured there is nothing to foretell."""
+        if not cups:
+            return
+        from mixer.app.foretelling import is_as_foretold, question
+
         now = self._clock.now()
         for cup in cups:
             again = cup.batch in anew
@@ -93,6 +102,8 @@ class Clocks:
             return
         self.whys.pop(row.batch, None)
         if again or not (self._asked.get(row.batch) == asked or asked.is_answered_by(row.foretold)):
+            from mixer.app.foretelling import answer
+
             self._asked[row.batch] = asked
             self._seer.ask((CUP, row.batch, asked), partial(answer, asked))
 
@@ -193,10 +204,10 @@ class Clocks:
         return replace(drawn, say=now or seen.say), now
 
     def _new(self, batch: int, cues: Sequence[Cue], mark: str) -> list[str]:
-        """What has become true since last asked; of what is seen for the first time, as at a
-        start, only the gravest."""
+        """What has become true since last asked, or again after it was not; of what is seen for
+        the first time, as at a start, only the gravest."""
         before = self._heard.get(batch)
-        self._heard[batch] = (before or frozenset()) | {cue.mark for cue in cues}
+        self._heard[batch] = frozenset(cue.mark for cue in cues)
         if before is None:
             return [cue.say for cue in cues if cue.mark == mark]
         return [cue.say for cue in cues if cue.mark not in before]

@@ -10,13 +10,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from mixer.app.life import RULE
 from mixer.app.picture import Cue
-from mixer.science.pot_life import MASS_G
 
 #: From the lightest to the gravest: the gravest that has come is what the cup stands at.
 MARKS = ("half", "late", "over", "thick", "warm", "hot")
 _HEAT = ("warm", "hot")
+#: That it thickens, said so much sooner or later than the model's time, is a slip (our choice).
+CREDIBLE = (0.25, 4.0)
 OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
 
@@ -52,6 +52,7 @@ def standing(
         at |= {mark: low_s * share for mark, share in _SHARES.items()}
     if thick_s is not None:
         at = {mark: s for mark, s in at.items() if mark not in _SHARES or (s or 0.0) <= thick_s}
+        at |= {mark: _sooner(at[mark], thick_s, working_s) for mark in _HEAT}
         at["thick"] = thick_s
     come = sorted(
         ((s, MARKS.index(mark)) for mark, s in at.items() if s is not None and s <= age_s)
@@ -61,6 +62,15 @@ def standing(
     gravest = max(present, key=lambda cue: MARKS.index(cue.mark), default=None)
     say = gravest.say if gravest is not None else _lasts(cup, foretold)
     return Standing(working_s, low_s, high_s, cues, gravest.mark if gravest else "", say)
+
+
+def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> float | None:
+    """What thickens before its time is warm before it too, by as much; not before the word, and
+    not by one that came so soon that it is a slip."""
+    if heat_s is None or heat_s <= thick_s or not working_s:
+        return heat_s
+    ratio = thick_s / working_s
+    return max(thick_s, heat_s * ratio) if CREDIBLE[0] <= ratio < 1 else heat_s
 
 
 def minutes(low_s: float, high_s: float) -> str:
@@ -83,6 +93,9 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     said = f"No time can be told for {cup}: {why}."
     if "label" not in foretold:
         return f"{said} The maker's data sheet has it."
+    from mixer.app.life import RULE  # seldom needed, and a first weight waits for all of it
+    from mixer.science.pot_life import MASS_G
+
     large = (_s(foretold, "mass_ug") or 0.0) > MASS_G[1] * 1e6
     return f"{said} {RULE}{' Spread it out: so much may run hot.' if large else ''}"
 

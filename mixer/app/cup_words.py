@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from mixer import units
 from mixer.app import paint
 from mixer.app.clocks import Clocks
-from mixer.app.life import temperature_c
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.inputs import Key
 from mixer.record.envelope import RecordError
@@ -49,6 +48,8 @@ def hear(
 
 
 def _air(text: str, clocks: Clocks, journal: Journal, batches: Sequence[int], on: bool) -> str:
+    from mixer.app.life import temperature_c  # see :meth:`Clocks.follow`
+
     air_c = temperature_c(text, "air")
     if not batches:
         raise NotDone(NO_CUP["air"])

@@ -145,6 +145,9 @@ def stretches(row: BatchRow, begun: datetime, now: datetime, cold_c: float) -> l
     air_c = row.about("air_c")
     if isinstance(air_c, int | float):
         readings.append((begun, float(air_c)))
+    for moment, measured_c in row.measured:
+        if (when := _time(moment.utc)) is not None:
+            readings.append((when, measured_c))
     for one in row.later:
         degrees, at, until = one.degrees, _time(one.from_utc), _time(one.to_utc)
         if degrees is None or at is None or until is None:

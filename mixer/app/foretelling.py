@@ -30,7 +30,7 @@ NO_POT_LIFE = "its resin's profile has no pot life"
 class Question:
     """``air`` is the room in degC, each from its second after first contact on; ``start_c``
     the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is.
-    ``of`` is how much had been said of the batch (:func:`said_of`)."""
+    ``said`` is how much had been said of the batch (:func:`said_of`)."""
 
     label: Label
     mass_ug: int
@@ -38,7 +38,7 @@ class Question:
     start_c: float
     cup_ml: float | None
     assumed: bool
-    of: int = 0
+    said: int = 0
 
     @property
     def why_not(self) -> str | None:
@@ -96,7 +96,7 @@ def is_as_foretold(row: BatchRow, mass_ug: int) -> bool:
     """Whether nothing was said since that could make it another question: then it need not be
     put, which takes a library of units."""
     told = row.foretold
-    return told.get("of") == said_of(row) and told.get("mass_ug") == mass_ug
+    return told.get("said") == said_of(row) and told.get("mass_ug") == mass_ug
 
 
 @functools.lru_cache(maxsize=64)
@@ -113,12 +113,12 @@ def answer(asked: Question) -> dict[str, Any]:
         except (Contradiction, ArithmeticError) as error:
             why = str(error)
     if life is None:
-        return {**asked.asked(), "of": asked.of, "why": why}
+        return {**asked.asked(), "said": asked.said, "why": why}
     if life.range_s is None or life.working_s is None:
-        return {**asked.asked(), "of": asked.of, "why": "it would not end within a week"}
+        return {**asked.asked(), "said": asked.said, "why": "it would not end within a week"}
     return {
         **asked.asked(),
-        "of": asked.of,
+        "said": asked.said,
         "why": None,
         "model_s": round(life.working_s),
         "working_s": round(life.working_s),

@@ -13,6 +13,7 @@ from contextlib import suppress
 from statistics import median
 from typing import Any
 
+from mixer.app.cup_life import CREDIBLE
 from mixer.pour.taught import NEWEST
 from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
@@ -21,8 +22,6 @@ from mixer.record.views import BatchRow, batch_rows
 BATCHES = 2 * NEWEST  # looked at, as for the cues; the newest NEWEST observations count
 FEW = 4  # with fewer nothing lasts longer than was foretold (our choice)
 SLOWNESS = 2  # observations that count as much as the label does (our choice)
-#: A word that came so much sooner or later than the model's time is a slip (our choice).
-CREDIBLE = (0.25, 4.0)
 _TIMES = ("working_s", "low_s", "high_s", "gel_s", "peak_s", "warm_s", "hot_s")
 
 

@@ -30,7 +30,7 @@ DOINGS = {
     "over": "what has thickened wets out no more",
     "thick": "as you said",
     "warm": "spread it, use it, or set it outside on what does not burn",
-    "hot": "do not lift it, do not breathe it; ventilate, keep clear",
+    "hot": "if so, do not lift it or breathe it; ventilate, keep clear",
 }
 LOUD = ("warm", "hot")  # these turn a card dark
 

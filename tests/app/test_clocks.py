@@ -18,11 +18,12 @@ from support.minds import Nobody
 from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.confirm import confirm, default_store
+from mixer.app.cup_life import CREDIBLE
 from mixer.app.picture import LiveCup, Picture
 from mixer.app.profiles import load_resin
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
-from mixer.app.thickenings import CREDIBLE, FEW, drawn
+from mixer.app.thickenings import FEW, drawn
 from mixer.pour.inputs import Key
 from mixer.record.envelope import Entry
 from mixer.record.export import rows
@@ -190,6 +191,23 @@ def test_a_temperature_is_a_fact_of_each_cup_and_its_clock_follows(at: At) -> No
     assert after.low_s < before.low_s
     at.say("air", "30 degC")  # nothing new is foretold of the same
     assert len(at.facts("foretold")) == 2
+
+
+def test_what_a_colder_room_put_off_is_heard_again_when_it_comes(at: At) -> None:
+    def half() -> float:
+        low_s = at.cup(1).low_s
+        assert low_s is not None
+        return low_s / 2
+
+    at.age(1, half() + 5)
+    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    at.say("air", "16 degC")
+    assert at.cup(1).age_s < half() - 5
+    assert "half" not in [cue.mark for cue in at.cup(1).cues]
+    rung = at.board.newest.cup_rings
+    at.age(1, half() + 5)
+    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    assert at.board.newest.cup_rings > rung
 
 
 @pytest.mark.parametrize("text", ["24", "24 g", "", "warm", "70 degC", "-11 degC", "nan degC"])

@@ -70,6 +70,20 @@ def test_once_it_thickens_its_time_is_not_counted_on() -> None:
     assert [cue.mark for cue in found.cues] == ["half", "thick", "hot"]
 
 
+@given(foretold(), seconds)
+def test_what_thickens_before_its_time_is_warned_of_before_it_too(
+    told: dict[str, Any], thick_s: int
+) -> None:
+    for name in ("warm", "hot"):
+        plain_s, ratio = told[f"{name}_s"], thick_s / told["working_s"]
+        if plain_s is None or plain_s <= thick_s:
+            continue
+        due_s = max(thick_s, plain_s * ratio) if 0.25 <= ratio < 1 else plain_s
+        for age_s, there in ((due_s - 1, False), (due_s, True)):
+            marks = [cue.mark for cue in standing("cup 1", age_s, told, thick_s).cues]
+            assert (name in marks) == there
+
+
 @pytest.mark.parametrize(
     ("told", "parts"),
     [

@@ -25,7 +25,7 @@ def test_the_age_stands_beside_the_range_of_the_working_time(opened: Opener) -> 
         (1240, {}, "time over: what has thickened wets out no more"),
         (620, {"warm_s": 600}, "may heat itself: spread it, use it, or set it outside on what "
          "does not burn"),
-        (1240, {"warm_s": 600, "hot_s": 1100}, "may be hot: do not lift it, do not breathe it; "
+        (1240, {"warm_s": 600, "hot_s": 1100}, "may be hot: if so, do not lift it or breathe it; "
          "ventilate, keep clear"),
     ],
 )  # fmt: skip

@@ -230,6 +230,17 @@ def test_a_clock_that_was_set_makes_no_laminate_older(
     assert found["age_h"] == age_h
 
 
+def test_what_was_measured_at_the_bench_counts_too() -> None:
+    facts = [*poured(), live(), fact("measured", at_ms=4 * 3_600_000, air_c=24.0, text="24 C")]
+    (row,) = batch_rows(facts)
+    begun, until = (datetime.fromisoformat(f"2024-05-01T{at}:00Z") for at in ("08:00", "18:00"))
+    found = stretches(row, begun, until, 5.0)
+    assert [(one.least_c, one.seconds / 3600) for one in found if one.by == "logged"] == [
+        (21.5, 1.0),
+        (24.0, 2.0),
+    ]
+
+
 def test_where_first_contact_is_lost_the_cure_begins_as_it_went_live() -> None:
     facts = [entry for entry in [*poured(), live()] if entry.kind != "begun"]
     (row,) = batch_rows(facts)
