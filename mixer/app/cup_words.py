@@ -19,7 +19,7 @@ from mixer.record.views import LiveCup, Moment, find_live
 
 WORDS = ("air", "thick")
 NO_CUP = {
-    "air": "No batch is on and no cup is live: say how warm the air is with the next.",
+    "air": "No batch has begun and no cup is live: say how warm the air is when one is.",
     "thick": "No cup is live.",
 }
 

@@ -14,10 +14,11 @@ from mixer.app.clock import Clock
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
 from mixer.record.journal import Journal
-from tests.benchmarks.eye import Eye
 from tests.benchmarks.figures import Figure
 from tests.benchmarks.poured import Poured
 from tests.benchmarks.processes import Bench, ask, ended, family, memory_mb, say, wait_for
+from tests.benchmarks.running import bare_mb as bare_window_mb
+from tests.benchmarks.running import memory
 from tests.support.facts import OPENED, fact, live
 
 LIMIT_MS = 50
@@ -28,7 +29,7 @@ RATE_HZ = 10
 def measure(bench: Bench, size: str, temperatures: int) -> list[Figure]:
     record = bench.record()
     _live_cup(record)
-    scale, bare_mb = Poured(RATE_HZ), _bare_mb(bench, size)
+    scale, bare_mb = Poured(RATE_HZ), bare_window_mb(bench, size)
     try:
         with ended(bench.watched(scale.path, "--heart", record=record)) as program:
             wait_for(lambda: len(scale.said) > RATE_HZ, program, "the pour")
@@ -45,13 +46,11 @@ def measure(bench: Bench, size: str, temperatures: int) -> list[Figure]:
     clock = (
         f"new clock after {first_s:.1f} s, then {middle * 1000:.0f} ms (median of {temperatures})"
     )
-    (rss, pss), (bare_rss, bare_pss) = both_mb, bare_mb
-    note = f"{rss:.0f} MB to {bare_rss:.0f} MB; as PSS {pss:.0f} to {bare_pss:.0f}"
     return [
         Figure("a new temperature: longest pause of the window's loop", max(gaps_ms), LIMIT_MS,
                "ms", clock),
-        Figure("memory (RSS) while a clock is reckoned, against the bare window", rss / bare_rss,
-               LIMIT_TIMES, "times", note),
+        memory("memory (RSS) while a clock is reckoned, against the bare window", both_mb, bare_mb,
+               LIMIT_TIMES),
     ]  # fmt: skip
 
 
@@ -82,12 +81,3 @@ def _live_cup(record) -> None:
     with Journal.open(record) as journal:
         since = {"at_ms": now.at_ms - 300_000, "boot": now.boot, "utc": now.utc}
         journal.append([replace(one, **since) for one in told])
-
-
-def _bare_mb(bench: Bench, size: str) -> tuple[float, float]:
-    eye = Eye(bench.display)
-    with ended(bench.bare(size)) as bare:
-        eye.first_drawn()
-        time.sleep(1)
-        eye.close()
-        return memory_mb(bare.pid)
