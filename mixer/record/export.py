@@ -149,11 +149,11 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         entered_utc=batch.entered_at and batch.entered_at.utc,
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
-        thickened_min=_minutes(batch.thickened_s),
-        **_foretold(batch),
         temperatures=_later(batch, "temperature"),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
+        thickened_min=_minutes(batch.thickened_s),
+        **_foretold(batch),
     )
     if stand is not None:
         row.update(
@@ -191,6 +191,12 @@ def _jugs(batch: BatchRow) -> str | None:
     return f"{right} of {len(batch.components)}" if batch.jugs else None
 
 
+def _later(batch: BatchRow, kind: str) -> str | None:
+    """What was seen of its laminate and was not taken back."""
+    counts = [one for one in batch.later if one.kind == kind and one.value is not None]
+    return " | ".join(later.line(one) for one in counts) or None
+
+
 def _foretold(batch: BatchRow) -> dict[str, Any]:
     """What was foretold of its cup. Of another program's, anything may stand there.
 
@@ -214,12 +220,6 @@ def _minutes(seconds: object) -> Decimal | None:
 
 def _is_number(value: object) -> TypeGuard[int | float]:
     return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
-
-
-def _later(batch: BatchRow, kind: str) -> str | None:
-    """What was seen of its laminate and was not taken back."""
-    counts = [one for one in batch.later if one.kind == kind and one.value is not None]
-    return " | ".join(later.line(one) for one in counts) or None
 
 
 def _grams(mass_ug: object) -> Decimal | None:

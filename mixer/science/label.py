@@ -142,7 +142,7 @@ def follow(
         system.cure.rate_per_s,
         body,
         air_c,
-        start_c if shape.share == 1 else shape.mixed_c(start_c, room(air_c)(0.0)),
+        start_c if shape.share == 1 else shape.mixed_c(start_c, room(air_c)(0)),
         until_s,
         ends[:1] if leave_then else ends,
         leave_then=leave_then,

@@ -58,9 +58,10 @@ WIDE_G = (20.0, 2000.0)  # of the epoxy in these
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
     reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
-    it may get at most by what is doubted. ``warm_s`` and ``hot_s`` are the soonest by that:
-    when its heat may begin to feed on itself, and when it may be too hot to hold (see
-    :mod:`mixer.science.warming`); None where neither is to be expected."""
+    it may get at most by what is doubted. ``warm_s`` and ``hot_s`` are as early as they may
+    come: when its heat may begin to feed on itself (Semenov's critical excess above the
+    room, of a cup that may run away), and when it may be hotter than
+    :data:`~mixer.science.warming.HOT_C`; None where neither is to be expected."""
 
     working_s: float | None
     gel_s: float | None
@@ -90,10 +91,13 @@ def estimate(
     if working_s is not None:
         until_s = working_s * 20
         shorter = longer = hotter = 0.0
-        for pair in doubted(label, system):
+        for number, pair in enumerate(doubted(label, system)):
             others = [follow(s, one, mass_g, air_c, start_c, cup, until_s) for s, one in pair]
-            rates = [other.cure.rate_per_s for other, _ in pair]
-            warmings += [warming(r, c, air_c) for r, c in zip(rates, others, strict=True)]
+            if number:  # how far the label is off counts in the end, with whichever is first
+                warmings += [
+                    warming(s.cure.rate_per_s, other, air_c)
+                    for (s, _), other in zip(pair, others, strict=True)
+                ]
             times = [other.reached_s[0] or until_s for other in others]
             moved = [math.log(time / working_s) for time in times]
             shorter += min(0.0, *moved) ** 2
@@ -105,12 +109,8 @@ def estimate(
         )
         hottest_c += math.sqrt(hotter)
     warm_s, hot_s = (_soonest(times) for times in zip(*warmings, strict=True))
-    peak = (course.peak_c, course.peak_s, course.runaway)
-    return Life(working_s, gel_s, *peak, within, hottest_c, warm_s, hot_s)
-
-
-def _soonest(times: Iterable[float | None]) -> float | None:
-    return min((at_s for at_s in times if at_s is not None), default=None)
+    figures = (working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within)
+    return Life(*figures, hottest_c, warm_s, hot_s)
 
 
 def unchecked(
@@ -160,3 +160,9 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
         for factor in (1 / (1 + LABEL_OFF), 1 + LABEL_OFF)
     ]
     return [tuple((fit(other, sure), other) for other in off), *pairs]
+
+
+def _soonest(times: Iterable[float | None]) -> float | None:
+    """The first of them, and a part earlier, as far as the label itself may be off."""
+    known = [at_s for at_s in times if at_s is not None]
+    return min(known) / (1 + LABEL_OFF) if known else None

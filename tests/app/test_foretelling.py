@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -12,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.facts import START, fact
 
-from mixer.app.cure_clock import stretches
 from mixer.app.foretelling import NO_POT_LIFE, Question, answer, question
 from mixer.app.life import Asked
 from mixer.app.life import answer as life
@@ -106,16 +104,6 @@ def test_the_room_is_never_taken_for_colder_than_it_was_measured(
             before = [held for since, held in air if since < max(at_s, 1)]
             now = [held for since, held in air if since <= at_s]
             assert max(before[-1], now[-1]) >= air_c
-
-
-def test_what_was_measured_at_the_bench_counts_for_the_laminate_too() -> None:
-    of = measured(replace(ROW, opened={**ROW.opened, "air_c": None}), (7200, 19))
-    found = stretches(of, START, START + timedelta(hours=5), 5.0)
-    assert [(one.seconds / 3600, one.least_c, one.by) for one in found] == [
-        (1, 5.0, "assumed"),
-        (2, 19.0, "logged"),
-        (2, 5.0, "assumed"),
-    ]
 
 
 def test_no_pot_life_and_what_cannot_be_read_are_said() -> None:
