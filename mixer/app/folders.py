@@ -15,9 +15,9 @@ import mixer
 from mixer.app.toml_table import ProfileError
 from mixer.units import shown
 
-Kind = Literal["resins", "scales", "cups"]
+Kind = Literal["resins", "scales", "cups", "fillers"]
 
-#: Each holds ``resins``, ``scales`` and ``cups``; ``None``: :func:`profile_folders`.
+#: Each holds ``resins``, ``scales``, ``cups`` and ``fillers``; ``None``: :func:`profile_folders`.
 Folders = tuple[Path, ...] | None
 
 

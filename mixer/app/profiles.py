@@ -1,4 +1,4 @@
-"""Resin, scale and cup profiles: data in TOML become plain, checked numbers.
+"""Resin, scale, cup and filler profiles: data in TOML become plain, checked numbers.
 
 A profile decides what goes into an aircraft, so a slip in it must not pass: every
 key that is not known is refused, every number has its unit and its range, and what
@@ -17,6 +17,7 @@ from mixer.app.folders import Folders, config_folder, find, names, profile_folde
 from mixer.app.jug_tag import jug_tag
 from mixer.app.pot_life import PotLife, read_pot_life
 from mixer.app.toml_table import ProfileError, Table, read_toml
+from mixer.pour.fillers import Filler
 from mixer.pour.recipe import Component, Recipe, Role
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "ScaleProfile",
     "config_folder",
     "load_cup",
+    "load_fillers",
     "load_resin",
     "load_scale",
     "names",
@@ -208,6 +210,24 @@ def load_cup(name_or_path: str, folders: Folders = None) -> CupProfile:
     )
     top.close()
     return profile
+
+
+def load_fillers(name_or_path: str, folders: Folders = None) -> tuple[Filler, ...]:
+    """What this filler may be mixed to, each by its name. Raises :class:`ProfileError`."""
+    path = find("fillers", name_or_path, folders)
+    top = read_toml(path)
+    source, _ = _source_and_about(top)
+    bulk = top.quantity("bulk_density", units.density_g_per_ml, 0.01, 3, "0.01 to 3 g/mL")
+    mixes = top.tables("mix")
+    read = [(mix.text("name"), mix.number("volumes", 0, 20, above=True), mix) for mix in mixes]
+    for name, _, mix in read:
+        if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz -"):
+            # It is a word to say, and a cell of the record.
+            raise mix.wrong("name", name, "up to 30 of the characters a-z, - and blanks")
+        mix.close()
+    top.close()
+    about = {"profile": path.stem, "source": source, "bulk_density_g_per_ml": bulk}
+    return tuple(Filler(n, v, bulk, {**about, "volumes": v}) for n, v, _ in read)
 
 
 def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
