@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
-from mixer.app.picture import Picture
+from mixer.app.picture import Picture, Share
 from mixer.app.words import KNOWN
 from mixer.app.words import WORDS as OF_ANY_SCALE
 
@@ -82,7 +82,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     Masses in grams, time in seconds; ``None`` where there is no such figure. Where the weights
     are typed in, there are also the running total that the scale's display is to show
     (``to_show_g``) and what the builder said of it, not yet gone on from (``shows``); all
-    other masses mean what they mean for any batch.
+    other masses mean what they mean for any batch. The last line of a batch that
+    was split, or that had filler, has its ``cups``.
 
     >>> line = as_plain(Picture(stage="pour", component="resin", net_ug=1_500_000), over=False)
     >>> line["stage"], line["component"], line["net_g"], line["target_g"]
@@ -115,6 +116,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
             "ratio_actual": picture.ratio_actual,
             "verdict": picture.verdict,
         }
+        if picture.shares:
+            line["cups"] = [_share(one) for one in picture.shares]
     return line
 
 
@@ -130,9 +133,28 @@ def as_text(picture: Picture, *, over: bool) -> str:
         return (
             f"batch {picture.batch}: {cup}{picture.verdict}, ratio 100 : {actual} "
             f"(target 100 : {picture.ratio_target:g})"
+            + "".join(f"; {_told(one)}" for one in picture.shares)
         )
     held = f"HELD ({picture.held}) " if picture.held else ""
     return f"{held}[{picture.cue}] {picture.say}"
+
+
+def _share(one: Share) -> dict[str, Any]:
+    fillers = [{"name": name, "g": _g(mass_ug)} for name, mass_ug in one.fillers]
+    return {"cup": one.cup, "g": _g(one.mass_ug), "fillers": fillers}
+
+
+def _told(one: Share) -> str:
+    """
+    >>> _told(Share(2, 30_100_000, (("wet micro", None),)))
+    'cup 2: 30.1 g, wet micro not weighed'
+    """
+    parts = [_weighed("", one.mass_ug), *(_weighed(f"{name} ", g) for name, g in one.fillers)]
+    return f"cup {one.cup}: {', '.join(parts)}"
+
+
+def _weighed(name: str, mass_ug: int | None) -> str:
+    return f"{name}not weighed" if mass_ug is None else f"{name}{mass_ug / 1e6:.1f} g"
 
 
 def _g(mass_ug: int | None) -> float | None:

@@ -28,9 +28,11 @@ from mixer.app.paperwork import close_cup, open_record
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Order, Refused, resolve
-from mixer.app.sentence import NotDone
+from mixer.app.sentence import NotDone, sentence
+from mixer.app.split import split_cup
 from mixer.app.typed_batch import TypedBatch
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.pour.sharing import own_cup
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
@@ -42,7 +44,8 @@ AGES_S = 1.0  # how often the ages of the live cups are told when nothing else h
 
 @dataclass(frozen=True, slots=True)
 class Close:
-    """A live cup is to be closed (see :func:`mixer.app.paperwork.close_cup`)."""
+    """A live cup is to be closed (see :func:`mixer.app.paperwork.close_cup`); or, where ``how``
+    is ``share``, so much of it, ``left``, is in a cup of its own."""
 
     cup: int
     how: str
@@ -113,7 +116,8 @@ class Bench:
         """End what is on, or leave it open to go on at the next start; and let go of scale
         and record."""
         batch = self._on()
-        if batch is not None and to_go_on and batch.durable.tared is not None:
+        pouring = batch is not None and batch.durable.result is None
+        if batch is not None and to_go_on and pouring and batch.durable.tared is not None:
             said = batch.leave(why)
             self._publish(replace(batch.picture(), say=said, outcome="left-open"))
         elif batch is not None:
@@ -222,7 +226,13 @@ class Bench:
         batch = self._on()
         if batch is None:
             return
+        before = batch.durable
+        if before.stage == "split" and isinstance(happened, Key):  # it may want a number at once
+            batch.take(Tick(happened.at_s, self._live.free_number()))
         news = batch.take(happened)
+        now = batch.durable
+        if (now.result, now.shares, now.filled) != (before.result, before.shares, before.filled):
+            self._look_at_live_cups()
         if batch.status is not None:
             self._finish(batch)
         elif news:
@@ -241,18 +251,34 @@ class Bench:
 
     def _close(self, wish: Close) -> None:
         said = self._open_record() if os.path.isfile(self._record) else ""
-        if self._journal is not None:
-            try:
-                said = close_cup(self._journal, wish.cup, wish.how, wish.left)
-            except NotDone as error:
-                said = str(error)
-            self._look_at_live_cups()
         batch = self._on()
+        pour = batch.durable if batch is not None else None
+        mine = pour is not None and pour.stage == "split"
+        if pour is not None and mine and wish.cup in (own_cup(pour), *(s.cup for s in pour.shares)):
+            said = "This batch is being split: go on once all is shared, then close its cups."
+        elif self._journal is not None:
+            try:
+                said = self._end_or_split(self._journal, wish)
+            except (NotDone, RecordError) as error:
+                said = sentence(error)
+            self._look_at_live_cups()
         if batch is None:
             self._publish(replace(self._board.newest, say=said))
         else:
             batch.tell(said)
             self._show()
+
+    def _end_or_split(self, journal: Journal, wish: Close) -> str:
+        if wish.how != "share":
+            return close_cup(journal, wish.cup, wish.how, wish.left)
+        on = self._on() is not None  # then this program is the one writer already
+        if not on:
+            journal.claim()
+        try:
+            return split_cup(journal, wish.cup, [wish.left or "?"])
+        finally:
+            if not on:
+                journal.release()
 
     def _look_at_live_cups(self) -> None:
         """Those of the record; the ones known before, where it cannot be read just now."""

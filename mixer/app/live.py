@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from mixer.pour.sharing import MOST_SHARES
 from mixer.record.chain import Row
+from mixer.record.cups import KINDS
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
@@ -58,6 +60,7 @@ def _found(record: Reader) -> Live:
     cups, taken, said = [], set[int](), []
     batches, highest = _batches(record)
     if highest:
+        highest += _shares(record)
         taken.update(range(1, highest + 1))
         said.append(
             f"A live cup may be missing here: what finds them is damaged, and so are facts. No "
@@ -65,18 +68,18 @@ def _found(record: Reader) -> Live:
         )
     for batch in batches:
         rows, whole = record.as_far_as(batch)
-        cup = _live(rows, whole)
-        if cup is not None:
-            cups.append(cup)
-            if not whole:
-                said.append(
-                    f"Cup {cup.cup} (batch {batch}) may be older than is shown: its facts are not "
-                    "as they were stored."
-                )
-        elif not whole:
-            numbers = _numbers(rows) or range(1, batch + 1)
-            taken.update(numbers)
-            none = "its number" if len(numbers) == 1 else f"a number up to {batch}"
+        found = _live(rows, whole)
+        cups.extend(found)
+        if whole:
+            continue
+        numbers, split = _numbers(rows), any(row[5] in KINDS for row in rows)
+        if split or not (found or numbers):
+            numbers |= set(range(1, batch + _shares(record) + 1))
+        taken.update(numbers)
+        if found:
+            said.append(_damaged(batch, found, split))
+        else:
+            none = "its number" if len(numbers) == 1 else f"a number up to {max(numbers)}"
             said.append(
                 f"Batch {batch} is a live cup that cannot be read: no other is given {none}."
             )
@@ -95,10 +98,30 @@ def _batches(record: Reader) -> tuple[Sequence[int], int]:
     return live, max((row.batch for row in rows), default=0) if lost else 0
 
 
-def _live(rows: Sequence[Row], whole: bool) -> LiveCup | None:
+def _shares(record: Reader) -> int:
+    """By how much a number may be above that of its batch: for each share one, and those of a
+    batch whose facts are lost, where any batch here was split."""
+    try:
+        kinds = [row[5] for row in record.rows() if row[5] in KINDS]
+    except RecordError:
+        return MOST_SHARES
+    return kinds.count(b"shared") + MOST_SHARES if kinds else 0
+
+
+def _damaged(batch: int, cups: Sequence[LiveCup], split: bool) -> str:
+    many = len(cups) > 1
+    numbers = ", ".join(str(cup.cup) for cup in cups)
+    return (
+        f"Cup{'s' if many else ''} {numbers} (batch {batch}) may be older than is shown: "
+        f"{'their' if many else 'its'} facts are not as they were stored."
+        + (" Another cup of it may be missing." if split else "")
+    )
+
+
+def _live(rows: Sequence[Row], whole: bool) -> list[LiveCup]:
     entries = [fact.entry for fact in stored(rows) if fact.entry is not None]
-    cup = next(iter(live_cups(entries)), None)
-    return cup if cup is None or whole else _older(cup, entries[0])
+    cups = live_cups(entries)
+    return [cup if whole else _older(cup, entries[0]) for cup in cups]
 
 
 def _older(cup: LiveCup, first: Entry) -> LiveCup:
@@ -114,9 +137,10 @@ def _older(cup: LiveCup, first: Entry) -> LiveCup:
 
 
 def _numbers(rows: Sequence[Row]) -> set[int]:
+    """Those that its facts give to cups."""
     found = [
         _CUP.search(canonical)
         for _, canonical, _, _, _, kind in rows
-        if kind == b"live" and isinstance(canonical, bytes)
+        if kind in (b"live", b"shared") and isinstance(canonical, bytes)
     ]
     return {int(one[1]) for one in found if one is not None}

@@ -117,6 +117,7 @@ def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup
             age_s=_age_s(c, now),
             verdict=c.verdict,
             pot_life=_pot_life(c),
+            filler=c.filler,
         )
         for c in cups
     )

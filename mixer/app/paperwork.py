@@ -6,7 +6,7 @@ where there was none; only a batch that begins or is entered does.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
-from mixer.record.views import find_live
+from mixer.record.views import LiveCup, find_live
 
 STATION = "desk"
 
@@ -66,12 +66,24 @@ def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
         if live is None:
             numbers = ", ".join(str(c.cup) for c in there.cups) or "none"
             raise NotDone(f"Cup {cup} is not live; live cups: {numbers}. {there.say}".strip())
-        if left_ug is not None and left_ug > live.total_ug:
+        weighed = not live.filler  # with filler in it more may be left than went in of the mix
+        if left_ug is not None and weighed and left_ug > live.total_ug:
             raise NotDone(
                 f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
                 f"{live.total_ug / 1e6:.1f} g."
             )
-        journal.append([fact("closed", {"how": how, "left_ug": left_ug}, live.batch, clock)])
+        journal.append([fact(*_end(there.cups, live, how, left_ug), live.batch, clock)])
     except (RecordError, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
     return f"Cup {cup} (batch {live.batch}) is closed: {how}."
+
+
+def _end(
+    cups: Sequence[LiveCup], cup: LiveCup, how: str, left_ug: int | None
+) -> tuple[str, dict[str, Any]]:
+    """Kind and data of the fact: a batch is closed with the last of its cups."""
+    data: dict[str, Any] = {"how": how, "left_ug": left_ug}
+    others = any(one.batch == cup.batch and one.cup != cup.cup for one in cups)
+    if others or cup.split:
+        data["cup"] = cup.cup
+    return "emptied" if others else "closed", data

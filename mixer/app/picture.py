@@ -59,7 +59,8 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class LiveCup:
-    """A cup whose clock runs. ``age_s`` counts from first contact of hardener."""
+    """A cup whose clock runs. ``age_s`` counts from first contact of hardener; ``total_ug`` is
+    the most of the mix that can be in it."""
 
     cup: int
     batch: int
@@ -68,6 +69,17 @@ class LiveCup:
     age_s: float
     verdict: str
     pot_life: str  # the label's own words: "25 min for 100 g at 25 degC", or empty
+    filler: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What is in one of several cups of a batch: the mix, and each filler with its mass; ``None``
+    where it was not weighed."""
+
+    cup: int
+    mass_ug: int | None
+    fillers: tuple[tuple[str, int | None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +87,8 @@ class Picture:
     """One moment of the bench. Moments at which the same is to be seen are equal.
 
     ``serial`` grows with every change. ``stage`` is ``"ready"`` (no batch is on),
-    ``cup``, ``pour``, ``stir``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are the
-    acceptance limits of the component being poured. ``remaining_s`` is what is left
+    ``cup``, ``pour``, ``stir``, ``split``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are
+    the acceptance limits of the component being poured. ``remaining_s`` is what is left
     of a wait that the program counts down (the drips, the stir), else ``None``. ``rings``
     grows with each thing that is to be heard too. ``tags`` are those of the jugs, in small
     letters.
@@ -102,6 +114,7 @@ class Picture:
     ratio_target: float | None = None
     ratio_actual: float | None = None
     verdict: str | None = None
+    shares: tuple[Share, ...] = ()  # the cups of a batch that was split, its own first
     # How it ended: "live", "dropped", "interrupted", "scale-lost". Or why it came to no such
     # end: "refused", "failed" (the program itself), "unrecorded" (the record was not told).
     outcome: str | None = None

@@ -10,11 +10,10 @@ resumes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from mixer.pour import bands, jugs, losses, parting, trust, turns
+from mixer.pour import bands, jugs, losses, parting, sharing, trust, turns
+from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
+from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
@@ -22,24 +21,15 @@ from mixer.pour.standing import settled
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.words import HELD, grams, too_heavy
 
+__all__ = ["Decision", "decide", "note_or_hold"]
+
 TARE_REST_S = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """Facts that have become true, and a sentence where a word was refused, or where it was
-    taken and is answered at once (``notice``). ``alarm``: to be heard as well as read."""
-
-    facts: tuple[Fact, ...] = ()
-    refusal: str = ""
-    notice: str = ""
-    alarm: bool = False
 
 
 def decide(pour: Pour, sight: Sight, happened: Input, double_press: bool = False) -> Decision:
     """Facts and refusals of one input. ``sight`` has already seen it."""
     draft = Draft(pour, sight, happened.at_s)
-    if pour.stage in ("live", "ended"):
+    if pour.stage in ("split", "live", "ended"):  # split: see mixer.pour.sharing
         return Decision()
     if isinstance(happened, Cut):
         _end(draft, happened.how)
@@ -60,6 +50,8 @@ def _key(draft: Draft, key: Key) -> None:
             _end(draft, "dropped")
         case "go":
             _go(draft)
+        case "split" | "moved" | "filler":
+            sharing.announce(draft, key)
         case "use":
             _use(draft)
         case "part":

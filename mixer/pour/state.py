@@ -8,7 +8,9 @@ the flow, the cue) lives in :mod:`mixer.pour.sight` and :mod:`mixer.pour.coach`.
 The stages::
 
     cup --tared--> pour --stirring--> stir --live--> live
-     |              |  ^
+     |              |  ^               |              ^
+     |              |  |               +-live-> split-+  where it is to be split: shared,
+     |              |  |                                 filled, and at last divided
      |              |  +-- called / begun / accepted, once or more for each component;
      |              |      parting / parted, where an over-pour leaves no room
      +--- ended ----+--------------------+
@@ -24,6 +26,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from mixer.pour.bands import Cup
+from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
 from mixer.pour.facts import (
     Accepted,
     Begun,
@@ -45,7 +48,7 @@ from mixer.pour.facts import (
 )
 from mixer.pour.recipe import Terms
 
-Stage = Literal["cup", "pour", "stir", "live", "ended"]
+Stage = Literal["cup", "pour", "stir", "split", "live", "ended"]
 
 BY_HAND = "by-hand"
 RESTARTED = "restarted"  # the program was cut off, and goes on with the pour
@@ -74,7 +77,8 @@ class Trouble:
 class Pour:
     """One batch from the first cue to live. Times are milliseconds of the age clock;
     ``targets_ug`` is what was last asked for of each component, in all; ``jug`` the last tag
-    that was read for the one that is called; ``system`` the resin's name."""
+    that was read for the one that is called; ``system`` the resin's name. ``splits``: it is to
+    be split once it is live, and ``shares`` and ``filled`` are what that came to so far."""
 
     terms: Terms
     system: str = ""
@@ -103,6 +107,10 @@ class Pour:
     stir_from_ms: int | None = None
     stir_ms: int = 0
     result: Live | Ended | None = None
+    splits: bool = False
+    moved: bool = False
+    shares: tuple[Shared, ...] = ()
+    filled: tuple[Filled, ...] = ()
 
     @property
     def doubts(self) -> tuple[str, ...]:
@@ -197,7 +205,17 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
                 stir_ms=fact.stir_ms,
             )
         case Live():
-            return replace(pour, stage="live", result=fact)
+            return replace(pour, stage="split" if pour.splits else "live", result=fact)
+        case Splitting():
+            return replace(pour, splits=True)
+        case Shared():
+            return replace(pour, shares=(*pour.shares, fact))
+        case Filled():
+            return replace(pour, filled=(*pour.filled, fact))
+        case Moved():
+            return replace(pour, moved=True)
+        case Divided():
+            return replace(pour, stage="live")
         case Ended():
             return replace(pour, stage="ended", result=fact, called=None)
         case _:  # opened (see begin), noted and learned change nothing here

@@ -1,4 +1,5 @@
-"""The build record as CSV: one line for each batch, for a spreadsheet and for good.
+"""The build record as CSV: one line for each batch, and where it was split one for each of its
+cups; for a spreadsheet and for good.
 
 `rows` is pure and exact; `write_csv` makes the file. It must never leave half a file
 where a whole one stood, write over something that is no export, or let a text of the user
@@ -18,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from mixer.record.corrections import ABOUT, line
+from mixer.record.cups import Cup
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.parts import owner
 from mixer.record.views import BatchRow, batch_rows
@@ -30,8 +32,13 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
-    *("entered_utc", "corrections", "jugs", "record_trouble", "record_facts", "record_head"),
+    *("entered_utc", "corrections", "jugs"),
+    *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
+    *("record_trouble", "record_facts", "record_head"),
 )
+#: What is of the whole batch and stands in its first line alone, so that a sum over the lines
+#: counts it once.
+_ONCE = ("size_g", "tare_g", "resin_g", "hardener_g", "parted_g")
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
 _QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
@@ -54,7 +61,8 @@ class Stand:
 
 
 def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str, Any]]:
-    """One dict for each batch, by its number, with the keys of :data:`COLUMNS`.
+    """One dict for each batch, by its number, with the keys of :data:`COLUMNS`; of one that was
+    split one for each cup, its own first (see :func:`rows_of`).
 
     Where hardeners are blended each adds ``<name>_g``, and so does an additive; what was
     taken out of a stirred mix to make room for its correction adds ``parted_g``. Grams are
@@ -63,7 +71,7 @@ def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str,
     what is not known. Texts are as the user wrote them.
     """
     batches = batch_rows(entries)
-    return [row_of(batch, stand) for batch in batches]
+    return [row for batch in batches for row in rows_of(batch, stand)]
 
 
 def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
@@ -115,8 +123,54 @@ def harmless(text: str) -> str:
     return text
 
 
+def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]:
+    """The lines of one batch: one, or one for each cup that it was split into.
+
+    Each line has the ratio, the verdict, the lots, the room and the times of the batch, and of
+    its own cup how much of the mix was in it (``share_g``, and by what that is known), which
+    filler, and how it ended. What was weighed of the whole batch stands in the first line alone.
+    """
+    whole = row_of(batch, stand)
+    if len(batch.cups) < 2:
+        return [whole]
+    named = {name for name in whole if name not in COLUMNS}  # what each hardener came to
+    once = dict.fromkeys(name for name in whole if name in _ONCE or name in named)
+    count = len(batch.cups)
+    return [
+        {**whole, **(once if place else {}), **_cup(cup), "cups": f"{place + 1} of {count}"}
+        for place, cup in enumerate(batch.cups)
+    ]
+
+
+def _cup(cup: Cup) -> dict[str, Any]:
+    """What is of one of several cups alone."""
+    return {
+        "cup": cup.number,
+        "outcome": "live" if cup.closed_at is None else "closed",
+        "closed_utc": cup.closed_at and cup.closed_at.utc,
+        "closed_how": cup.closed_how,
+        "left_g": _grams(cup.left_ug),
+        "share_g": _grams(cup.mass_ug),
+        "share_weights": cup.weights or "not weighed",
+        **_fill(cup),
+    }
+
+
+def _fill(cup: Cup) -> dict[str, Any]:
+    """What went into a cup once it was stirred, and whether all was moved to another."""
+    masses = [fill.mass_ug for fill in cup.fills]
+    known = [mass for mass in masses if mass is not None]
+    by = dict.fromkeys(fill.weights or "not weighed" for fill in cup.fills)
+    return {
+        "filler": " | ".join(fill.filler for fill in cup.fills) or None,
+        "filler_g": _grams(sum(known)) if known and len(known) == len(masses) else None,
+        "filler_weights": " | ".join(by) or None,
+        "moved_utc": cup.moved_utc,
+    }
+
+
 def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
-    """One of the :func:`rows`."""
+    """The one line of a batch, as if it never was split: what is left is the sum of its cups."""
     opened = batch.opened
     row: dict[str, Any] = dict.fromkeys(COLUMNS)
     row.update({name: opened.get(name) for name in _AS_OPENED})
@@ -145,6 +199,13 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
     )
+    if batch.cups:
+        row.update(_fill(batch.cups[0]))
+    if len(batch.cups) > 1:
+        lefts = [cup.left_ug for cup in batch.cups if cup.left_ug is not None]
+        hows = dict.fromkeys(cup.closed_how for cup in batch.cups if cup.closed_how)
+        row.update(left_g=_grams(sum(lefts)) if lefts else None)
+        row.update(closed_how=" | ".join(hows) or None)
     if stand is not None:
         row.update(
             record_trouble=stand.trouble or None,

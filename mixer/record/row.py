@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
+from mixer.record import cups
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
 
@@ -63,6 +64,12 @@ class BatchRow:
     mixed_utc: str | None = None
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
+    cups_told: cups.Told = field(default_factory=cups.Told)
+
+    @property
+    def cups(self) -> tuple[cups.Cup, ...]:
+        """Its cups, its own first; none where it never was live."""
+        return cups.cups_of(self)
 
     def about(self, name: str) -> Any:
         """What is known of it now: as corrected, else as it was said at first."""
@@ -139,7 +146,10 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
                 closed_at=when,
                 closed_how=_text(data.get("how")),
                 left_ug=_whole(data.get("left_ug")),
+                cups_told=cups.follow(row.cups_told, entry.kind, data, when),
             )
+        case "shared" | "filled" | "moved" | "emptied":
+            return replace(row, cups_told=cups.follow(row.cups_told, entry.kind, data, when))
     return row
 
 

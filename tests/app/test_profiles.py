@@ -16,11 +16,20 @@ from hypothesis import strategies as st
 
 from mixer.app import profiles
 from mixer.app.pot_life import LabelPoint
-from mixer.app.profiles import ProfileError, load_cup, load_resin, load_scale, names
+from mixer.app.profiles import (
+    ProfileError,
+    load_cup,
+    load_fillers,
+    load_resin,
+    load_scale,
+    names,
+)
+from mixer.app.splitting import known_fillers
 
 RESIN = (Path(__file__).parents[2] / "profiles/resins/sample-blend.toml").read_text("utf-8")
 SCALE = (Path(__file__).parents[2] / "profiles/scales/sma.toml").read_text("utf-8")
 CUP = (Path(__file__).parents[2] / "profiles/cups/paper-300.toml").read_text("utf-8")
+FILLER = (Path(__file__).parents[2] / "profiles/fillers/sample-flox.toml").read_text("utf-8")
 LOADERS = {"resins": load_resin, "scales": load_scale, "cups": load_cup}
 
 
@@ -57,6 +66,35 @@ def test_enough_is_shipped() -> None:
     assert len(names("scales")) >= 2
     assert "sma" in names("scales")
     assert len(names("cups")) >= 3
+
+
+def test_fillers_are_shipped_and_say_that_they_are_no_product() -> None:
+    fillers = {one.name: one for name in names("fillers") for one in load_fillers(name)}
+    assert list(fillers) == ["flox", "micro slurry", "wet micro", "dry micro"]
+    # By volume of filler to epoxy (common practice, no source).
+    least = {"flox": 2, "micro slurry": 1, "wet micro": 2, "dry micro": 4}
+    assert {name: one.volumes for name, one in fillers.items()} == least
+    for one in fillers.values():
+        assert "invented" in one.about["source"]
+        assert json.loads(rfc8785.dumps(one.about)) == one.about
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("volumes = 2", "volumes = 0", "accepted: a number above 0 and up to 20"),
+        ('name = "flox"', 'name = "Flox 2"', "up to 30 of the characters a-z, - and blanks"),
+        ("bulk_density", "density", "bulk_density: is missing"),
+        ('"0.06 g/mL"', '"60"', "has no unit"),
+        ("volumes = 2", "volumes = 2\nstiff = 1", "is not known here"),
+    ],
+)
+def test_a_slip_in_a_filler_is_refused(config: Path, old: str, new: str, said: str) -> None:
+    text = FILLER.replace(old, new)
+    assert said in refusal(load_fillers, put(config, "fillers", "mine", text))
+    fillers, trouble = known_fillers()  # the others are there, and it is told
+    assert said in trouble
+    assert len(fillers) == 4
 
 
 @pytest.mark.parametrize("kind", ["resins", "scales", "cups"])

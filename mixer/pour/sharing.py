@@ -1,0 +1,365 @@
+"""One stirred batch in several cups: what each input makes true once it is live and is split.
+
+The cups' clock runs: nothing here waits for anybody, nothing has to be weighed, and no word
+can undo that the batch is live. Rules:
+
+1. An empty cup that is put on the empty pan is tared; what then comes into it is a share of
+   the batch's own cup. It counts with ``go``, with the name of its filler, or when the cup is
+   lifted off again.
+2. ``split`` alone is a share that nobody weighed, with a mass one that was typed. No share is
+   more than there can be left in the cup that it came from.
+3. Filler goes in after the stir alone, to consistency: ``go`` weighs what went in, from when
+   it was named. Where the scale cannot tell, it is asked about once, and stands as not weighed.
+4. A cup that comes back as it went off is that cup, and is not tared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
+from mixer.pour.decision import Decision
+from mixer.pour.draft import Draft
+from mixer.pour.facts import Noted
+from mixer.pour.fillers import Filler, find, start_ug
+from mixer.pour.inputs import Cut, Input, Key, Tick
+from mixer.pour.rests import Rest
+from mixer.pour.sight import Sight, lightest_cup_ug
+from mixer.pour.state import Pour
+from mixer.pour.words import grams
+
+MOST_SHARES = 7  # of one batch, beside its own cup (our choice)
+TARE_REST_S = 1.0
+LEAST_UG = 500_000  # of a share: less is what a hand leaves on a cup (our choice)
+SLACK = 0.02  # of the batch: by which all shares may be more than it (our choice)
+AFTER_STIR = "Filler goes in after the stir: first everything must be mixed."
+NOT_TOLD = "The scale does not tell what went in: go once more, and it is noted as not weighed."
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """Filler is going into this cup. ``base`` is what the scale showed before, ``asked``: it
+    was said that the scale does not tell what went in."""
+
+    cup: int
+    filler: Filler
+    start_ug: int | None
+    base: Rest | None = None
+    asked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sharing:
+    """What stands on the scale while a batch is split; volatile. ``free_cup`` is the number that
+    the next cup would get, 0 where that is not known; ``empty``: the pan was seen empty;
+    ``tare`` is an empty cup, ``seen`` what stood there last with something in it; ``cup`` one
+    that is known; ``grosses`` what each of the cups weighed last."""
+
+    free_cup: int = 0
+    empty: bool = False
+    tare: Rest | None = None
+    seen: Rest | None = None
+    cup: int | None = None
+    filling: Filling | None = None
+    grosses: Mapping[int, int] = field(default_factory=dict)
+
+
+def announce(draft: Draft, key: Key) -> None:
+    """The words about the cups that may come before the batch is live."""
+    pour = draft.pour
+    if key.word == "filler":
+        draft.refusal = AFTER_STIR
+    elif key.word == "moved" and pour.stage != "stir":
+        draft.refusal = "It is moved once it is stirred: into a second, clean cup, all of it."
+    elif key.word == "moved":
+        move(draft)
+    elif pour.splits:
+        draft.notice = "It will be split once it is stirred."
+    else:
+        draft.add(Splitting(draft.at_ms))
+        draft.notice = "Once it is stirred it is split: have the empty cups at hand."
+
+
+def move(draft: Draft) -> None:
+    """All of it was scraped into a second cup; said twice it is one."""
+    if not draft.pour.moved:
+        result = draft.pour.result
+        draft.add(Moved(draft.at_ms, getattr(result, "cup", None)))
+    draft.notice = "Noted: it is in a second cup now."
+
+
+def decide(
+    pour: Pour, sight: Sight, sharing: Sharing, fillers: Sequence[Filler], happened: Input
+) -> tuple[Sharing, Decision]:
+    """What stands on the scale from here on; facts and refusals of one input."""
+    hand = _Hand(Draft(pour, sight, happened.at_s), sharing, fillers)
+    match happened:
+        case Cut():
+            hand.end("interrupted")
+        case Key():
+            hand.take(happened)
+        case Tick():
+            hand.sharing = replace(hand.sharing, free_cup=happened.free_cup)
+            hand.look()
+        case _:
+            hand.look()
+    draft = hand.draft
+    return hand.sharing, Decision(tuple(draft.facts), draft.refusal, draft.notice, draft.alarm)
+
+
+def own_cup(pour: Pour) -> int:
+    """The number of the batch's own cup."""
+    return int(getattr(pour.result, "cup", 0))
+
+
+def left_ug(pour: Pour) -> int:
+    """The most that can be left in the batch's own cup."""
+    return max(0, sum(pour.amounts_ug) - sum(share.mass_ug or 0 for share in pour.shares))
+
+
+def held_ug(pour: Pour, cup: int) -> int | None:
+    """How much of the mix is in this cup, without filler; ``None``: nobody weighed it."""
+    if cup != own_cup(pour):
+        return next(share.mass_ug for share in pour.shares if share.cup == cup)
+    return None if any(share.mass_ug is None for share in pour.shares) else left_ug(pour)
+
+
+def content(sharing: Sharing, sight: Sight, now_s: float) -> Rest | None:
+    """The cup on the scale with a share in it, at rest; ``None``: there is none."""
+    rest, tare = sight.recent_rest(now_s), sharing.tare
+    if rest is None or tare is None or rest.frame != tare.frame:
+        return None
+    least_ug = max(LEAST_UG, 3 * sight.division_ug)
+    return rest if rest.mass_ug - tare.mass_ug >= least_ug else None
+
+
+class _Hand:
+    """One decision: the draft, and what stands on the scale as it goes on."""
+
+    def __init__(self, draft: Draft, sharing: Sharing, fillers: Sequence[Filler]) -> None:
+        self.draft, self.sharing, self.fillers = draft, sharing, fillers
+
+    # -- the words ---------------------------------------------------------------------
+
+    def take(self, key: Key) -> None:
+        draft = self.draft
+        match key.word:
+            case "go":
+                self._go()
+            case "split":
+                self._split(key)
+            case "filler":
+                self._name_filler(key)
+            case "moved":
+                move(draft)
+            case "note":
+                draft.add(Noted(draft.at_ms, key.text))
+            case _:
+                draft.refusal = "The cups are live: say go, split, filler NAME, moved or note TEXT."
+
+    def _go(self) -> None:
+        sharing, draft = self.sharing, self.draft
+        if sharing.filling is not None:
+            self._weigh_filler(sharing.filling)
+        elif content(sharing, draft.sight, draft.at_s) is not None:
+            self._book()
+        elif sharing.tare is not None:
+            draft.refusal = "Nothing is at rest in this cup yet: pour its share, or take it off."
+        else:
+            self.end("go")
+
+    def _split(self, key: Key) -> None:
+        if self.sharing.filling is not None:
+            self.draft.refusal = "The filler first: go on once it is in."
+        elif key.mass_ug is None and content(self.sharing, self.draft.sight, self.draft.at_s):
+            self._book()
+        elif key.mass_ug is not None:
+            self._share(key.mass_ug, "typed")
+        else:
+            self._share(None, None)
+
+    def _name_filler(self, key: Key) -> None:
+        draft = self.draft
+        filler = find(self.fillers, key.text)
+        if isinstance(filler, str):
+            draft.refusal = filler
+            return
+        if self.sharing.filling is not None:
+            draft.refusal = "The filler before it first: go on once it is in."
+            return
+        cup = self._cup_of(key.cup)
+        if cup is None:
+            return
+        held = held_ug(draft.pour, cup)
+        start = None if held is None else start_ug(draft.pour, held, filler)
+        filling = Filling(cup, filler, start, draft.sight.recent_rest(draft.at_s))
+        if key.mass_ug is not None:
+            self._fill(filling, key.mass_ug, "typed", None)
+        else:
+            self.sharing = replace(self.sharing, filling=filling, tare=None, seen=None, cup=cup)
+
+    def _cup_of(self, named: int | None) -> int | None:
+        """Which cup the filler is for: the one that was named, else the one on the scale, else
+        the one that was made last."""
+        pour = self.draft.pour
+        cups = [own_cup(pour), *(share.cup for share in pour.shares)]
+        if named is not None:
+            if named not in cups:
+                told = ", ".join(map(str, cups))
+                self.draft.refusal = f"Cup {named} is none of this batch's: {told}."
+                return None
+            return named
+        if content(self.sharing, self.draft.sight, self.draft.at_s) is not None:
+            return self._book()
+        return self.sharing.cup or cups[-1]
+
+    def end(self, how: str) -> None:
+        """Nothing more is shared here; a filler that was named went in."""
+        filling = self.sharing.filling
+        if filling is not None:
+            self._fill(filling, None, None, None)
+        elif how != "go" and self.sharing.seen is not None:
+            self._book(self.sharing.seen)
+        self.draft.add(Divided(self.draft.at_ms, how))
+
+    # -- what the scale shows ------------------------------------------------------------
+
+    def look(self) -> None:
+        """A cup that is put on or lifted off; a share counts when its cup is lifted."""
+        sight, sharing, now_s = self.draft.sight, self.sharing, self.draft.at_s
+        if sight.last is None or sight.silent(now_s) or sight.fault_now(now_s) is not None:
+            # What is shown after a silence may be counted from another zero.
+            self.sharing = replace(sharing, empty=False, tare=None, seen=None, cup=None)
+            return
+        tared = self.draft.pour.tared
+        zero_ug = (tared.zero_ug if tared else None) or 0
+        if sight.upper_ug - zero_ug < lightest_cup_ug(sight.division_ug):
+            self._pan_is_empty()
+            return
+        rest = sight.rest if sight.resting else None
+        if rest is None or sight.last.scale_tared or sharing.filling is not None:
+            return
+        if there := content(sharing, sight, now_s):
+            self.sharing = replace(sharing, seen=there)
+        elif rest.at_s - rest.since_s < TARE_REST_S:
+            return
+        elif sharing.cup is not None or not (sharing.empty or sharing.tare):
+            self._remember(rest)
+        elif sharing.tare is None or rest.mass_ug < sharing.tare.mass_ug - 2 * sight.division_ug:
+            known = self._known(rest)
+            tare = rest if known is None else None
+            self.sharing = replace(sharing, empty=False, tare=tare, seen=None, cup=known)
+
+    def _pan_is_empty(self) -> None:
+        sharing = self.sharing
+        if sharing.seen is not None and sharing.free_cup:
+            self._book(sharing.seen)
+        elif sharing.seen is None:
+            cup = sharing.cup if sharing.filling else None
+            self.sharing = replace(sharing, empty=True, tare=None, cup=cup)
+
+    def _remember(self, rest: Rest) -> None:
+        """The weight of a cup that is known: it is known by it when it comes back."""
+        sharing = self.sharing
+        cup = sharing.cup or own_cup(self.draft.pour)
+        self.sharing = replace(sharing, grosses={**sharing.grosses, cup: rest.mass_ug}, cup=cup)
+
+    def _known(self, rest: Rest) -> int | None:
+        near_ug = max(200_000, 2 * self.draft.sight.division_ug)
+        for cup, gross_ug in self.sharing.grosses.items():
+            if abs(rest.mass_ug - gross_ug) <= near_ug:
+                return cup
+        return None
+
+    # -- the facts -----------------------------------------------------------------------
+
+    def _book(self, rest: Rest | None = None) -> int | None:
+        """Take down the share in the cup that was tared; its number, ``None`` if that cannot
+        be."""
+        sharing, draft = self.sharing, self.draft
+        on = rest is None
+        rest = rest or content(sharing, draft.sight, draft.at_s)
+        assert rest is not None
+        assert sharing.tare is not None
+        mass_ug = rest.mass_ug - sharing.tare.mass_ug
+        cup = self._share(mass_ug, "scale", sharing.tare, rest)
+        grosses = sharing.grosses if cup is None else {**sharing.grosses, cup: rest.mass_ug}
+        self.sharing = replace(
+            self.sharing, tare=None, seen=None, empty=not on, cup=cup if on else None,
+            grosses=grosses,
+        )  # fmt: skip
+        return cup
+
+    def _share(
+        self,
+        mass_ug: int | None,
+        weights: str | None,
+        tare: Rest | None = None,
+        rest: Rest | None = None,
+    ) -> int | None:
+        draft, cup, of = self.draft, self.sharing.free_cup, own_cup(self.draft.pour)
+        step = draft.sight.division_ug or 100_000
+        most_ug = left_ug(draft.pour) + round(SLACK * sum(draft.pour.amounts_ug)) + 2 * step
+        if len(draft.pour.shares) >= MOST_SHARES:
+            draft.refusal = f"A batch is split into {MOST_SHARES + 1} cups at the most."
+        elif not cup:
+            draft.refusal = "One moment, and once more: the number of the cup is not known yet."
+        elif mass_ug is not None and mass_ug > most_ug:
+            draft.refusal = (
+                f"{grams(mass_ug, step)} is more than cup {of} had left, "
+                f"{grams(left_ug(draft.pour), step)}: not taken down. Say split for a share that "
+                "is not weighed."
+            )
+            draft.alarm = True
+        elif mass_ug is not None and mass_ug <= 0:
+            draft.refusal = "That is no share: give a mass above zero, or none."
+        else:
+            text, tare_ug, gross_ug = "", None, None
+            if tare is not None and rest is not None:
+                text, tare_ug, gross_ug = rest.text, tare.mass_ug, rest.mass_ug
+            known = "scale" if weights == "scale" else "typed" if weights else None
+            draft.add(
+                Shared(draft.at_ms, cup, of, mass_ug, known, tare_ug, gross_ug, text)  # type: ignore[arg-type]
+            )
+            told = "not weighed" if mass_ug is None else grams(mass_ug, step)
+            draft.notice = f"Cup {cup}: {told}. Write {cup} on it."
+            self.sharing = replace(self.sharing, free_cup=0, cup=None)
+            return cup
+        return None
+
+    def _weigh_filler(self, filling: Filling) -> None:
+        draft, base = self.draft, filling.base
+        rest = draft.sight.recent_rest(draft.at_s)
+        step = draft.sight.division_ug
+        told = rest is not None and base is not None and rest.frame == base.frame
+        if told and rest and base and rest.mass_ug - base.mass_ug >= max(1, step):
+            self._fill(filling, rest.mass_ug - base.mass_ug, "scale", rest)
+        elif not filling.asked:
+            self.sharing = replace(self.sharing, filling=replace(filling, asked=True))
+            draft.refusal = NOT_TOLD
+        else:
+            self._fill(filling, None, None, None)
+
+    def _fill(
+        self, filling: Filling, mass_ug: int | None, weights: str | None, rest: Rest | None
+    ) -> None:
+        draft, filler, step = self.draft, filling.filler, self.draft.sight.division_ug or 100_000
+        base_ug, gross_ug, text = None, None, ""
+        if rest is not None and filling.base is not None:
+            base_ug, gross_ug, text = filling.base.mass_ug, rest.mass_ug, rest.text
+        draft.add(
+            Filled(
+                draft.at_ms, filling.cup, filler.name, mass_ug, weights,  # type: ignore[arg-type]
+                filling.start_ug, base_ug, gross_ug, text, dict(filler.about),
+            )
+        )  # fmt: skip
+        grosses = dict(self.sharing.grosses)
+        if rest is not None:
+            grosses[filling.cup] = rest.mass_ug
+        self.sharing = replace(
+            self.sharing, filling=None, cup=filling.cup if rest is not None else None,
+            grosses=grosses,
+        )  # fmt: skip
+        told = "not weighed" if mass_ug is None else grams(mass_ug, step)
+        draft.notice = f"Cup {filling.cup}: {filler.name}, {told}."
