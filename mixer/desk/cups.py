@@ -32,7 +32,16 @@ class CupsPanel(Panel):
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
         cups = tuple(
-            (c.cup, c.batch, c.resin_system, c.total_ug, clock(c.age_s), c.verdict, c.pot_life)
+            (
+                c.cup,
+                c.batch,
+                c.resin_system,
+                c.total_ug,
+                clock(c.age_s),
+                c.verdict,
+                c.pot_life,
+                c.filler,
+            )
             for c in p.live_cups
         )
         return (cups, p.division_ug)
@@ -47,7 +56,7 @@ class CupsPanel(Panel):
         if cups:
             self.text(
                 "how",
-                "F2 or click: close one",
+                "F2 or click: close, split",
                 right,
                 8 * u,
                 15 * u,
@@ -145,7 +154,7 @@ class CupsPanel(Panel):
             width=0.23 * (right - x),
             anchor="w",
         )
-        second = [clean(cup.resin_system, 34)]
+        second = [", ".join(clean(t, 34) for t in (cup.resin_system, cup.filler) if t)]
         if cup.pot_life:
             second.append(f"label: {clean(cup.pot_life, 80)}")
         self.text(

@@ -4,7 +4,7 @@ Written as one table (:meth:`Keyboard._mean`). While somebody types into a field
 letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
 A command card or a jug's tag scanned into a field still counts. Where the weights are typed
 in, digits, BackSpace and the arrows are of the figure, which goes along with the word that
-ends it.
+ends it. While a batch is split, letters and Enter are the name of a filler.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from mixer.desk.window import Window
 
 SHIFT = 1  # Tk's bit for it
-_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", *ENTER)
+_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", "F6", "F7", *ENTER)
 
 
 class Keyboard:
@@ -95,8 +95,10 @@ class Keyboard:
                 window.shop.key("go", self._typing.send())
             case "go" | "use" | "part" if self._wanted() is not None:
                 window.shop.key(word, self._typing.send())
-            case "go" | "hold" | "use" | "part" | "drop" if self._on():
+            case "go" | "hold" | "use" | "part" | "drop" | "split" | "moved" if self._on():
                 window.shop.key(word)
+            case "" if scene.picture.stage == "split":
+                window.shop.key("filler", self._keys.read)
             case "" if self._on() and scene.picture.tags:  # one that is none of them is said too
                 window.shop.key("jug", self._keys.read)
 

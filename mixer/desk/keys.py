@@ -12,7 +12,7 @@ from mixer.app.words import CARDS
 
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
-    "F2": "close", "F3": "note", "F4": "use", "F5": "part",
+    "F2": "close", "F3": "note", "F4": "use", "F5": "part", "F6": "split", "F7": "moved",
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
 
@@ -41,10 +41,10 @@ class Keys:
     def word(self, key: str, char: str, at_ms: int) -> str | None:
         """What this key-down says, or nothing.
 
-        ``"go"``, ``"hold"``, ``"use"``, ``"part"`` and ``"drop"`` (the second time) are for
-        the batch; ``"ask"`` is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"``
-        and ``"note"`` are for the window; ``""`` is a card that is no command: ``read`` has what
-        it says.
+        ``"go"``, ``"hold"``, ``"use"``, ``"part"``, ``"split"``, ``"moved"`` and ``"drop"`` (the
+        second time) are for the batch; ``"ask"`` is the first half of a drop; ``"enter"``,
+        ``"escape"``, ``"close"`` and ``"note"`` are for the window; ``""`` is a card that is no
+        command: ``read`` has what it says.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
@@ -122,7 +122,9 @@ class Keys:
         asked = self.asking(at_ms)
         if word != "drop":
             self.keep()
-        if word in ("go", "use", "part", "drop") and not self._counts(word, at_ms):
+        if word in ("go", "use", "part", "drop", "split", "moved") and not self._counts(
+            word, at_ms
+        ):
             return None
         if word != "drop":
             return word

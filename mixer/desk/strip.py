@@ -27,6 +27,11 @@ HELD = {
 }
 PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
 SIMPLE_KEYS = "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note"
+SHARE_KEYS = (
+    "Space  weigh it, or end      F6  share by eye      letters Enter  filler      F7  moved      "
+    "F3  note"
+)
+STIR_KEYS = "F6  split it once it is stirred      F7  moved to a second cup      F3  note"
 OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"
 TYPED_KEYS = (
     "0–9 . ⌫  what it shows      ↑ ↓  a step (Shift: ten)      Space  go on      Esc  hold      "
@@ -76,6 +81,10 @@ class Strip(Panel):
             return READY_KEYS
         if stage == "ready":
             return ""  # until the app has answered, no key does anything
+        if stage == "split":
+            return SHARE_KEYS
+        if stage == "stir" and not scene.help:
+            return STIR_KEYS
         if stage in ON and _may_be_used(scene):
             return OUT_KEYS
         if stage in ON and scene.picture.display is not None and stage != "stir":

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
-from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND
+from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE
 from support.desk import Desk, FakeShop, desk
 
 from mixer.app.picture import Picture
@@ -50,6 +50,8 @@ def opened(screen: str) -> Iterator[Opener]:
         ([*"use", "Return"], ["use"]),
         (["F5", "F5"], ["part"]),
         ([*"part", "Return"], ["part"]),
+        (["F6", "F6"], ["split"]),
+        (["F7"], ["moved"]),
         ([*"drop", "Return"], []),
         ([*"drop", "Return", "Return"], ["drop"]),
         ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command
@@ -60,6 +62,30 @@ def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[s
     bench, shop = opened()
     bench.press(*keys)
     assert shop.words == words
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ([*"wet", "Return"], ["filler wet"]),
+        ([*"split", "Return"], ["split"]),
+        (["F6", "space"], ["split", "go"]),
+        (["Escape"], ["hold"]),  # which is answered with what there is to say
+    ],
+    ids=" ".join,
+)
+def test_keys_and_cards_while_it_is_split(
+    opened: Opener, keys: list[str], words: list[str]
+) -> None:
+    bench, shop = opened(SHARE)
+    bench.press(*keys)
+    assert shop.words == words
+
+
+def test_a_live_cup_is_split_with_no_scale(opened: Opener) -> None:
+    bench, shop = opened(LIVE)
+    bench.press("F2", "Tab", "Up", "Up", "Tab", *"12 g", "Return")
+    assert shop.closed == [(1, "share", "12 g")]
 
 
 def test_the_question_whether_to_drop_is_asked_and_taken_back(opened: Opener) -> None:
