@@ -30,6 +30,7 @@ from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
 from mixer.pour.facts import Fact, Learned, Lost, Noted, Opened
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
+from mixer.pour.parting import is_followed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning
@@ -241,7 +242,7 @@ class Batch:
     # -- what is seen, and what changes by time alone ------------------------------
 
     def _look(self, happened: Input) -> None:
-        following = self._pour.stage == "pour" and self._pour.trouble is None
+        following = is_followed(self._pour, self._sight)
         self._sight = observe(self._sight, happened, following=following)
 
     def _restless(self, now_s: float) -> bool:

@@ -147,7 +147,7 @@ def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if (left := parting.left_s(pour, now_s)) > 0:
         say = "Stir it thoroughly: each part must have one ratio. Scrape the sides and the bottom."
         return Advice("stir", say + _doubt(pour), left)
-    rest = settled(pour, sight, now_s)
+    rest = parting.there(pour, sight, now_s)
     out_ug = 0 if rest is None else pour.parting.gross_ug - (rest.mass_ug + pour.shift_ug)
     short_ug = parting.to_take_out_ug(parting.without(pour.cup, max(0, out_ug))) or 0
     if rest is not None and short_ug <= 0:

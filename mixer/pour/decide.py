@@ -131,7 +131,10 @@ def _use(draft: Draft) -> None:
     if pour.stage == "stir":
         draft.refusal = "It is being stirred already."
     elif pour.parting is not None and rest is not None:
-        parting.use(draft, rest)
+        if parting.there(pour, draft.sight, draft.at_s) is None:
+            draft.refusal = HELD["lifted"]
+        else:
+            parting.use(draft, rest)
     elif called is None or not (pour.begun or called.addition) or pour.contact_ms is None:
         draft.refusal = "There is no hardener in the cup: nothing here is a batch yet."
     elif rest is None:
