@@ -31,8 +31,8 @@ from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.sentence import NotDone, sentence
 from mixer.app.split import split_cup
 from mixer.app.typed_batch import TypedBatch
+from mixer.pour.cups import own_cup
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
-from mixer.pour.sharing import own_cup
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from mixer.pour.sharing import MOST_SHARES
+from mixer.pour.cups import MOST_SHARES
 from mixer.record.chain import Row
 from mixer.record.cups import KINDS
 from mixer.record.envelope import Entry, RecordError

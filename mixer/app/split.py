@@ -18,8 +18,8 @@ from mixer.app.sentence import NotDone, sentence
 from mixer.app.splitting import known_fillers
 from mixer.pour import fillers
 from mixer.pour.cup_facts import Filled, Moved, Shared
+from mixer.pour.cups import MOST_SHARES, SLACK
 from mixer.pour.facts import to_plain
-from mixer.pour.sharing import MOST_SHARES, SLACK
 from mixer.record.journal import Journal
 from mixer.record.views import BatchRow, LiveCup, batch_rows, find_live, free_cup_number
 

@@ -13,11 +13,12 @@ from mixer import units
 from mixer.app import profiles
 from mixer.app.picture import Picture, Share
 from mixer.app.sentence import sentence
-from mixer.pour import sharing, sharing_cue
+from mixer.pour import cups, sharing, sharing_cue
 from mixer.pour.coach import Advice
 from mixer.pour.decision import Decision
 from mixer.pour.fillers import Filler
 from mixer.pour.inputs import Input, Key
+from mixer.pour.on_scale import Sharing
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
 
@@ -68,7 +69,7 @@ class Splitting:
     """``trouble`` is what is wrong with a filler's profile, to be said once."""
 
     def __init__(self) -> None:
-        self._sharing = sharing.Sharing()
+        self._sharing = Sharing()
         self._fillers: tuple[Filler, ...] | None = None
         self.trouble = ""
 
@@ -92,7 +93,7 @@ class Splitting:
         """The picture with what is coming into the cup on the scale."""
         filling, tare = self._sharing.filling, self._sharing.tare
         if filling is not None:
-            there, held = sharing_cue.filler_ug(filling, sight), sharing.held_ug(pour, filling.cup)
+            there, held = sharing_cue.filler_ug(filling, sight), cups.held_ug(pour, filling.cup)
             return replace(
                 picture,
                 component=f"{filling.filler.name} in cup {filling.cup}",
@@ -101,7 +102,7 @@ class Splitting:
                 total_ug=None if held is None else held + max(0, there or 0),
             )
         if tare is None or sight.last is None:
-            return replace(picture, total_ug=sharing.left_ug(pour))
+            return replace(picture, total_ug=cups.left_ug(pour))
         there = sight.last.mass_ug - tare.mass_ug
         return replace(picture, component="share", net_ug=there, total_ug=there)
 
@@ -111,12 +112,12 @@ def shares(pour: Pour) -> tuple[Share, ...]:
     filler."""
     if not (pour.shares or pour.filled):
         return ()
-    cups = [sharing.own_cup(pour), *(one.cup for one in pour.shares)]
+    numbers = [cups.own_cup(pour), *(one.cup for one in pour.shares)]
     return tuple(
         Share(
             cup,
-            sharing.held_ug(pour, cup),
+            cups.held_ug(pour, cup),
             tuple((one.filler, one.mass_ug) for one in pour.filled if one.cup == cup),
         )
-        for cup in cups
+        for cup in numbers
     )

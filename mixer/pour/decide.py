@@ -10,7 +10,7 @@ resumes.
 
 from __future__ import annotations
 
-from mixer.pour import bands, jugs, losses, parting, sharing, trust, turns
+from mixer.pour import bands, cups, jugs, losses, parting, trust, turns
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
@@ -51,7 +51,7 @@ def _key(draft: Draft, key: Key) -> None:
         case "go":
             _go(draft)
         case "split" | "moved" | "filler":
-            sharing.announce(draft, key)
+            cups.announce(draft, key)
         case "use":
             _use(draft)
         case "part":

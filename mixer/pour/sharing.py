@@ -15,78 +15,25 @@ can undo that the batch is live. Rules:
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
-from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
+from mixer.pour.cup_facts import Divided, Filled, Shared
+from mixer.pour.cups import MOST_SHARES, SLACK, held_ug, left_ug, move, own_cup
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Noted
 from mixer.pour.fillers import Filler, find, start_ug
 from mixer.pour.inputs import Cut, Input, Key, Tick
+from mixer.pour.on_scale import Filling, Sharing, base_of, content, known_cup
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.state import Pour
 from mixer.pour.words import grams
 
-MOST_SHARES = 7  # of one batch, beside its own cup (our choice)
 TARE_REST_S = 1.0
-LEAST_UG = 500_000  # of a share: less is what a hand leaves on a cup (our choice)
-SLACK = 0.02  # of the batch: by which all shares may be more than it (our choice)
-AFTER_STIR = "Filler goes in after the stir: first everything must be mixed."
+RESTLESS = "The weight has not come to rest: name the filler once more in a moment."
 NOT_TOLD = "The scale does not tell what went in: go once more, and it is noted as not weighed."
-
-
-@dataclass(frozen=True, slots=True)
-class Filling:
-    """Filler is going into this cup. ``base`` is what the scale showed before, ``asked``: it
-    was said that the scale does not tell what went in."""
-
-    cup: int
-    filler: Filler
-    start_ug: int | None
-    base: Rest | None = None
-    asked: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Sharing:
-    """What stands on the scale while a batch is split; volatile. ``free_cup`` is the number that
-    the next cup would get, 0 where that is not known; ``empty``: the pan was seen empty;
-    ``tare`` is an empty cup, ``seen`` what stood there last with something in it; ``cup`` one
-    that is known; ``grosses`` what each of the cups weighed last."""
-
-    free_cup: int = 0
-    empty: bool = False
-    tare: Rest | None = None
-    seen: Rest | None = None
-    cup: int | None = None
-    filling: Filling | None = None
-    grosses: Mapping[int, int] = field(default_factory=dict)
-
-
-def announce(draft: Draft, key: Key) -> None:
-    """The words about the cups that may come before the batch is live."""
-    pour = draft.pour
-    if key.word == "filler":
-        draft.refusal = AFTER_STIR
-    elif key.word == "moved" and pour.stage != "stir":
-        draft.refusal = "It is moved once it is stirred: into a second, clean cup, all of it."
-    elif key.word == "moved":
-        move(draft)
-    elif pour.splits:
-        draft.notice = "It will be split once it is stirred."
-    else:
-        draft.add(Splitting(draft.at_ms))
-        draft.notice = "Once it is stirred it is split: have the empty cups at hand."
-
-
-def move(draft: Draft) -> None:
-    """All of it was scraped into a second cup; said twice it is one."""
-    if not draft.pour.moved:
-        result = draft.pour.result
-        draft.add(Moved(draft.at_ms, getattr(result, "cup", None)))
-    draft.notice = "Noted: it is in a second cup now."
 
 
 def decide(
@@ -108,32 +55,6 @@ def decide(
     return hand.sharing, Decision(tuple(draft.facts), draft.refusal, draft.notice, draft.alarm)
 
 
-def own_cup(pour: Pour) -> int:
-    """The number of the batch's own cup."""
-    return int(getattr(pour.result, "cup", 0))
-
-
-def left_ug(pour: Pour) -> int:
-    """The most that can be left in the batch's own cup."""
-    return max(0, sum(pour.amounts_ug) - sum(share.mass_ug or 0 for share in pour.shares))
-
-
-def held_ug(pour: Pour, cup: int) -> int | None:
-    """How much of the mix is in this cup, without filler; ``None``: nobody weighed it."""
-    if cup != own_cup(pour):
-        return next(share.mass_ug for share in pour.shares if share.cup == cup)
-    return None if any(share.mass_ug is None for share in pour.shares) else left_ug(pour)
-
-
-def content(sharing: Sharing, sight: Sight, now_s: float) -> Rest | None:
-    """The cup on the scale with a share in it, at rest; ``None``: there is none."""
-    rest, tare = sight.recent_rest(now_s), sharing.tare
-    if rest is None or tare is None or rest.frame != tare.frame:
-        return None
-    least_ug = max(LEAST_UG, 3 * sight.division_ug)
-    return rest if rest.mass_ug - tare.mass_ug >= least_ug else None
-
-
 class _Hand:
     """One decision: the draft, and what stands on the scale as it goes on."""
 
@@ -144,6 +65,8 @@ class _Hand:
 
     def take(self, key: Key) -> None:
         draft = self.draft
+        if key.word != "go":
+            self.sharing = replace(self.sharing, ending=False)
         match key.word:
             case "go":
                 self._go()
@@ -166,8 +89,21 @@ class _Hand:
             self._book()
         elif sharing.tare is not None:
             draft.refusal = "Nothing is at rest in this cup yet: pour its share, or take it off."
+        elif why := self._why_not_end():
+            self.sharing = replace(sharing, ending=True)
+            draft.refusal = f"{why}: go once more, and the sharing ends."
         else:
             self.end("go")
+
+    def _why_not_end(self) -> str:
+        """Why ``go`` may not be meant to end it; asked once."""
+        sharing, pour = self.sharing, self.draft.pour
+        if sharing.ending:
+            return ""
+        if not pour.shares and not pour.filled:
+            return "Nothing is shared yet"
+        on = sharing.cup is not None and sharing.cup != own_cup(pour)
+        return f"Cup {sharing.cup} is taken down already" if on else ""
 
     def _split(self, key: Key) -> None:
         if self.sharing.filling is not None:
@@ -193,11 +129,18 @@ class _Hand:
             return
         held = held_ug(draft.pour, cup)
         start = None if held is None else start_ug(draft.pour, held, filler)
-        filling = Filling(cup, filler, start, draft.sight.recent_rest(draft.at_s))
+        filling = Filling(cup, filler, start, base_of(self.sharing, draft.sight, cup, draft.at_s))
         if key.mass_ug is not None:
             self._fill(filling, key.mass_ug, "typed", None)
+        elif filling.base is None and self._is_restless():
+            draft.refusal = RESTLESS
         else:
             self.sharing = replace(self.sharing, filling=filling, tare=None, seen=None, cup=cup)
+
+    def _is_restless(self) -> bool:
+        sight, now_s = self.draft.sight, self.draft.at_s
+        heard = sight.last is not None and not sight.silent(now_s)
+        return heard and not self.sharing.empty and sight.recent_rest(now_s) is None
 
     def _cup_of(self, named: int | None) -> int | None:
         """Which cup the filler is for: the one that was named, else the one on the scale, else
@@ -230,7 +173,10 @@ class _Hand:
         sight, sharing, now_s = self.draft.sight, self.sharing, self.draft.at_s
         if sight.last is None or sight.silent(now_s) or sight.fault_now(now_s) is not None:
             # What is shown after a silence may be counted from another zero.
-            self.sharing = replace(sharing, empty=False, tare=None, seen=None, cup=None)
+            filling = sharing.filling and replace(sharing.filling, base=None)
+            self.sharing = replace(
+                sharing, empty=False, tare=None, seen=None, cup=None, filling=filling, grosses={}
+            )
             return
         tared = self.draft.pour.tared
         zero_ug = (tared.zero_ug if tared else None) or 0
@@ -247,9 +193,12 @@ class _Hand:
         elif sharing.cup is not None or not (sharing.empty or sharing.tare):
             self._remember(rest)
         elif sharing.tare is None or rest.mass_ug < sharing.tare.mass_ug - 2 * sight.division_ug:
-            known = self._known(rest)
+            known = known_cup(self.draft.pour, sharing, rest, sight.division_ug)
             tare = rest if known is None else None
-            self.sharing = replace(sharing, empty=False, tare=tare, seen=None, cup=known)
+            grosses = sharing.grosses if known is None else {**sharing.grosses, known: rest}
+            self.sharing = replace(
+                sharing, empty=False, tare=tare, seen=None, cup=known, grosses=grosses
+            )
 
     def _pan_is_empty(self) -> None:
         sharing = self.sharing
@@ -260,17 +209,14 @@ class _Hand:
             self.sharing = replace(sharing, empty=True, tare=None, cup=cup)
 
     def _remember(self, rest: Rest) -> None:
-        """The weight of a cup that is known: it is known by it when it comes back."""
+        """The weight of a cup that is known: it is known by it when it comes back. What came in
+        may be a filler that is yet to be named."""
         sharing = self.sharing
         cup = sharing.cup or own_cup(self.draft.pour)
-        self.sharing = replace(sharing, grosses={**sharing.grosses, cup: rest.mass_ug}, cup=cup)
-
-    def _known(self, rest: Rest) -> int | None:
-        near_ug = max(200_000, 2 * self.draft.sight.division_ug)
-        for cup, gross_ug in self.sharing.grosses.items():
-            if abs(rest.mass_ug - gross_ug) <= near_ug:
-                return cup
-        return None
+        known = sharing.grosses.get(cup)
+        if known is None or rest.mass_ug < known.mass_ug:
+            sharing = replace(sharing, grosses={**sharing.grosses, cup: rest})
+        self.sharing = replace(sharing, cup=cup)
 
     # -- the facts -----------------------------------------------------------------------
 
@@ -284,7 +230,7 @@ class _Hand:
         assert sharing.tare is not None
         mass_ug = rest.mass_ug - sharing.tare.mass_ug
         cup = self._share(mass_ug, "scale", sharing.tare, rest)
-        grosses = sharing.grosses if cup is None else {**sharing.grosses, cup: rest.mass_ug}
+        grosses = sharing.grosses if cup is None else {**sharing.grosses, cup: rest}
         self.sharing = replace(
             self.sharing, tare=None, seen=None, empty=not on, cup=cup if on else None,
             grosses=grosses,
@@ -356,7 +302,7 @@ class _Hand:
         )  # fmt: skip
         grosses = dict(self.sharing.grosses)
         if rest is not None:
-            grosses[filling.cup] = rest.mass_ug
+            grosses[filling.cup] = rest
         self.sharing = replace(
             self.sharing, filling=None, cup=filling.cup if rest is not None else None,
             grosses=grosses,

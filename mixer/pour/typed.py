@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, jugs, parting, sharing, turns
+from mixer.pour import bands, cups, jugs, parting, turns
 from mixer.pour.decide import note_or_hold
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
@@ -130,7 +130,7 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
         case "drop":
             _end(draft, "dropped")
         case "split" | "moved" | "filler":
-            sharing.announce(draft, key)
+            cups.announce(draft, key)
         case "go" if pour.held_by_hand:
             draft.add(Resumed(draft.at_ms, BY_HAND, "by-hand", 0))
         case "jug":

@@ -8,10 +8,12 @@ from hypothesis import strategies as st
 from support.pouring import terms, weighed
 
 from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
+from mixer.pour.cups import MOST_SHARES, SLACK, held_ug, left_ug
 from mixer.pour.facts import Accepted, Begun, Fact, Live, Opened, Tared, from_plain, to_plain
 from mixer.pour.fillers import Filler, density_g_per_ml, find
 from mixer.pour.inputs import Cut, Input, Key, Tick
-from mixer.pour.sharing import MOST_SHARES, NOT_TOLD, SLACK, Sharing, decide, held_ug, left_ug
+from mixer.pour.on_scale import Sharing
+from mixer.pour.sharing import NOT_TOLD, decide
 from mixer.pour.sharing_cue import advise
 from mixer.pour.sight import Sight, observe
 from mixer.pour.state import evolve, fold
@@ -92,10 +94,21 @@ def test_a_share_is_weighed_in_a_cup_of_its_own() -> None:
     assert share == Shared(share.at_ms, 2, 1, 20_000_000, "scale", 5_000_000, 25_000_000, "25.0 g")
     assert table.said == "Cup 2: 20.0 g. Write 2 on it."
     assert held_ug(table.pour, 1) == left_ug(table.pour) == 40_000_000
+    table.say("go")
+    assert table.said == "Cup 2 is taken down already: go once more, and the sharing ends."
+    table.say("note", "for the ribs")
     table.put(0)
     table.say("go")
-    assert [fact.kind for fact in table.new] == ["shared", "divided"]
+    assert [fact.kind for fact in table.new] == ["shared", "noted", "divided"]
     assert table.pour.stage == "live"
+
+
+def test_that_nothing_is_shared_is_asked_about_once() -> None:
+    table = Table()
+    table.say("go")
+    assert table.said == "Nothing is shared yet: go once more, and the sharing ends."
+    table.say("go")
+    assert [fact.kind for fact in table.new] == ["divided"]
 
 
 def test_a_share_counts_when_its_cup_is_lifted_off() -> None:
@@ -121,7 +134,7 @@ def test_an_empty_cup_that_is_taken_away_again_is_no_share() -> None:
 
 def test_the_batchs_own_cup_that_comes_back_is_not_tared() -> None:
     table = Table()
-    for grams in (0, 72, 0, 72):
+    for grams in (0, 72, 0, 71, 0, 72):  # the stick took some along
         table.put(grams)
         assert table.cue == "place"
     table.say("filler", "flox")
@@ -147,6 +160,50 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
     assert (share.kind, filled.mass_ug, filled.weights) == ("shared", 6_200_000, "scale")
     assert (filled.base_ug, filled.gross_ug, filled.text) == (25_000_000, 31_200_000, "31.2 g")
     assert filled.start_ug == pytest.approx(3.056e6, rel=1e-3)
+
+
+def test_the_batchs_own_cup_is_known_when_all_was_stirred_off_the_scale() -> None:
+    table = Table()
+    table.sharing = Sharing()
+    for grams in (0, 71.2):
+        table.put(grams)
+    assert (table.sharing.cup, table.sharing.tare) == (1, None)
+    table.put(0)
+    table.put(66)  # another one
+    assert table.cue == "share"
+
+
+def test_filler_that_goes_in_before_it_is_named_counts() -> None:
+    table = Table()
+    for grams in (0, 5, 25):
+        table.put(grams)
+    table.say("go")
+    table.put(29)
+    table.say("filler", "dry")
+    table.put(31)
+    table.say("go")
+    assert [(f.filler, f.mass_ug) for f in table.pour.filled] == [("dry micro", 6_000_000)]
+
+
+def test_filler_of_a_cup_that_is_off_is_weighed_when_it_is_back() -> None:
+    table = Table()
+    for grams in (0, 5, 25, 0):
+        table.put(grams)
+    table.say("filler", "dry")
+    table.put(31)
+    table.say("go")
+    assert [(f.cup, f.mass_ug) for f in table.pour.filled] == [(2, 6_000_000)]
+
+
+def test_while_the_weight_moves_no_filler_is_begun() -> None:
+    table = Table()
+    table.sharing = Sharing()
+    for i in range(10):
+        table.now_s += 0.1
+        table.take(weighed(72 + i, table.now_s, still=False))
+    table.say("filler", "dry")
+    assert table.said.startswith("The weight has not come to rest")
+    assert table.sharing.filling is None
 
 
 def test_filler_that_the_scale_did_not_see_is_asked_about_once() -> None:
