@@ -31,9 +31,10 @@ TOLD = (
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
-    "was scanned off the jug in your hand; with no cable shows 44.3; moved, once all of it was "
-    "scraped into a second, clean cup; split, to share it out once it is stirred: then split (or "
-    "split 30g) for a share, filler NAME (or filler NAME 4g), and go."
+    "was scanned off the jug in your hand; with no cable shows 44.3; weigh "
+    "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
+    "all of it was scraped into a second, clean cup; split, to share it out once it is "
+    "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."
 )
 
 

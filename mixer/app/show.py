@@ -46,6 +46,7 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("unproven_because", "because", ""),
             ("weights", "weights from", ""),
             ("jugs", "right jugs", ""),
+            ("jug_weights", "left the jugs", ""),
         ),
     ),
     (

@@ -35,9 +35,13 @@ def with_figures(happened: Input) -> Input | str:
     >>> with_figures(Key(5.0, "split", "30"))
     "split: '30' has no unit; give a mass such as '60 g' or '2 oz'."
     """
-    if not isinstance(happened, Key) or happened.word not in ("split", "filler"):
+    if not isinstance(happened, Key) or happened.word not in ("split", "filler", "weigh"):
         return happened
     try:
+        if happened.word == "weigh":
+            name, _, mass = happened.text.partition(" ")
+            mass_ug = units.mass_ug(mass, "weigh") if mass.strip() else None
+            return replace(happened, text=name, mass_ug=mass_ug)
         if happened.word == "split":
             mass_ug = units.mass_ug(happened.text, "split") if happened.text else None
             return replace(happened, text="", mass_ug=mass_ug)

@@ -4,7 +4,8 @@ Written as one table (:meth:`Keyboard._mean`). While somebody types into a field
 letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
 A command card or a jug's tag scanned into a field still counts. Where the weights are typed
 in, digits, BackSpace and the arrows are of the figure, which goes along with the word that
-ends it. While a batch is split, letters and Enter are the name of a filler.
+ends it. While a batch is split, letters and Enter are the name of a filler; before
+the cup and in the stir that of a component, whose jug is to be weighed.
 """
 
 from __future__ import annotations
@@ -97,6 +98,8 @@ class Keyboard:
                 window.shop.key(word, self._typing.send())
             case "go" | "hold" | "use" | "part" | "drop" | "split" | "moved" if self._on():
                 window.shop.key(word)
+            case "" if scene.picture.stage in ("cup", "stir") and self._is_component():
+                window.shop.key("weigh", self._keys.read)
             case "" if scene.picture.stage == "split":
                 window.shop.key("filler", self._keys.read)
             case "" if self._on() and scene.picture.tags:  # one that is none of them is said too
@@ -166,6 +169,11 @@ class Keyboard:
         """Whether this is a command card or a jug's tag; what may be a figure is none here."""
         figure = text.replace(".", "").isdigit()
         return text in CARDS or (text in self._window.scene.picture.tags and not figure)
+
+    def _is_component(self) -> bool:
+        """Whether the letters before Enter are the name of what a jug holds."""
+        rows = self._window.scene.picture.rows
+        return self._keys.read in [row.name.lower() for row in rows]
 
     def _on(self) -> bool:
         return self._window.scene.picture.stage in ON

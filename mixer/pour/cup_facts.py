@@ -1,5 +1,5 @@
-"""What becomes true of the cups of a batch once everything is in: that it is to be split, that
-a share of it is in a cup of its own, that filler went in, that it was scraped into another cup.
+"""What becomes true beside the pour itself: what a jug weighs; that the batch is to be split,
+that a share of it is in a cup of its own, that filler went in, that it was scraped into another.
 
 Facts as in :mod:`mixer.pour.facts`. All cups of a batch have its ratio, its lots and its clock:
 what is said here is how much of it is in which cup, and with which filler.
@@ -11,6 +11,33 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
 Weights = Literal["scale", "typed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """The jug of this component is to be put on the scale, to be weighed itself; ``None``: it
+    is not, after all."""
+
+    kind: ClassVar[str] = "weighing"
+    at_ms: int
+    component: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class JugWeight:
+    """What the jug of this component weighs, with what is in it; ``after``: once it was poured
+    from. ``left_ug`` is then what left it, and ``due_ug`` what of it is in the cup; ``None``
+    where that cannot be told."""
+
+    kind: ClassVar[str] = "jug-weight"
+    at_ms: int
+    component: int
+    mass_ug: int
+    weights: Weights
+    text: str = ""
+    after: bool = False
+    left_ug: int | None = None
+    due_ug: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

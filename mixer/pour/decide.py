@@ -10,7 +10,7 @@ resumes.
 
 from __future__ import annotations
 
-from mixer.pour import bands, cups, jugs, losses, parting, trust, turns
+from mixer.pour import bands, cups, jug_weights, jugs, losses, parting, trust, turns
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
@@ -52,6 +52,8 @@ def _key(draft: Draft, key: Key) -> None:
             _go(draft)
         case "split" | "moved" | "filler":
             cups.announce(draft, key)
+        case "weigh":
+            jug_weights.say(draft, key)
         case "use":
             _use(draft)
         case "part":
@@ -87,7 +89,9 @@ def _go(draft: Draft) -> None:
             trust.go_on_trust(draft, rest)
             turns.came_unseen(draft, pour.trouble)
         return
-    if pour.stage == "cup":
+    if pour.weighing is not None:
+        jug_weights.give_up(draft)
+    elif pour.stage == "cup":
         rest = draft.sight.recent_rest(now)
         if rest is None or not _is_cup(draft, rest):
             draft.refusal = "No cup is at rest on the scale yet."
@@ -154,12 +158,16 @@ def _part(draft: Draft) -> None:
 
 def _follow(draft: Draft, happened: Input) -> None:
     pour = draft.pour
+    if pour.weighing is not None and pour.stage in ("cup", "stir"):
+        jug_weights.watch(draft)
     if pour.stage == "stir":
         assert pour.stir_from_ms is not None
         if isinstance(happened, Tick) and draft.at_ms - pour.stir_from_ms >= pour.stir_ms:
             _live(draft, happened.free_cup)
         return
     if pour.stage == "cup":
+        if pour.weighing is not None:
+            return
         rest = draft.sight.rest if draft.sight.resting else None
         waited = rest is not None and rest.at_s - rest.since_s >= TARE_REST_S
         ready = waited and not pour.held_by_hand and _pan_was_seen(draft)
@@ -185,7 +193,8 @@ def _follow(draft: Draft, happened: Input) -> None:
 
 def _is_cup(draft: Draft, rest: Rest) -> bool:
     zero = draft.sight.pan_zero_ug or 0
-    return rest.mass_ug - zero >= lightest_cup_ug(draft.sight.division_ug)
+    heavy = rest.mass_ug - zero >= lightest_cup_ug(draft.sight.division_ug)
+    return heavy and jug_weights.is_off(draft.pour, draft.sight)
 
 
 def _pan_was_seen(draft: Draft) -> bool:
@@ -212,6 +221,8 @@ def _verdict(pour: Pour) -> tuple[str, str | None]:
         return "unproven", pour.unproven_because
     if not any(pour.amounts_ug):
         return "unproven", "nothing was poured"
+    if why := jug_weights.doubt(pour):
+        return "unproven", why
     in_band, provable = bands.conforms(pour.cup)
     if not in_band:
         return "out-of-band", None

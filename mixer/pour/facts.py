@@ -15,7 +15,15 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, ClassVar
 
-from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
+from mixer.pour.cup_facts import (
+    Divided,
+    Filled,
+    JugWeight,
+    Moved,
+    Shared,
+    Splitting,
+    Weighing,
+)
 from mixer.pour.recipe import Component, Recipe, Terms
 
 Plain = dict[str, Any]
@@ -279,6 +287,8 @@ Fact = (
     | Filled
     | Moved
     | Divided
+    | Weighing
+    | JugWeight
 )
 
 _KINDS: dict[str, type[Any]] = {
@@ -286,7 +296,7 @@ _KINDS: dict[str, type[Any]] = {
     for c in (
         Opened, Tared, Called, Jug, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
         Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended, Splitting, Shared, Filled,
-        Moved, Divided,
+        Moved, Divided, Weighing, JugWeight,
     )
 }  # fmt: skip
 

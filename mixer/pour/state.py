@@ -26,7 +26,15 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from mixer.pour.bands import Cup
-from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
+from mixer.pour.cup_facts import (
+    Divided,
+    Filled,
+    JugWeight,
+    Moved,
+    Shared,
+    Splitting,
+    Weighing,
+)
 from mixer.pour.facts import (
     Accepted,
     Begun,
@@ -78,7 +86,9 @@ class Pour:
     """One batch from the first cue to live. Times are milliseconds of the age clock;
     ``targets_ug`` is what was last asked for of each component, in all; ``jug`` the last tag
     that was read for the one that is called; ``system`` the resin's name. ``splits``: it is to
-    be split once it is live, and ``shares`` and ``filled`` are what that came to so far."""
+    be split once it is live, and ``shares`` and ``filled`` are what that came to so far.
+    ``weighing`` is the component whose jug is to be weighed, ``jug_ms`` when one was last on the
+    scale or asked for, ``jug_weights`` what was weighed of them."""
 
     terms: Terms
     system: str = ""
@@ -111,6 +121,20 @@ class Pour:
     moved: bool = False
     shares: tuple[Shared, ...] = ()
     filled: tuple[Filled, ...] = ()
+    weighing: int | None = None
+    jug_ms: int | None = None
+    jug_weights: tuple[JugWeight, ...] = ()
+    was_parted: bool = False
+
+    @property
+    def jugs_before(self) -> dict[int, int]:
+        """What each jug weighed before it was poured from, the last time."""
+        return {one.component: one.mass_ug for one in self.jug_weights if not one.after}
+
+    @property
+    def jugs_after(self) -> tuple[JugWeight, ...]:
+        """The last weight after it, of each jug."""
+        return tuple({one.component: one for one in self.jug_weights if one.after}.values())
 
     @property
     def doubts(self) -> tuple[str, ...]:
@@ -182,7 +206,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, parting=fact, switches=pour.switches + 1, late_ug=0)
         case Parted():
             parting = pour.parting and replace(pour.parting, gross_ug=fact.gross_ug)
-            return replace(pour, parting=parting, amounts_ug=tuple(fact.amounts_ug))
+            amounts = tuple(fact.amounts_ug)
+            return replace(pour, parting=parting, amounts_ug=amounts, was_parted=True)
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -206,6 +231,14 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             )
         case Live():
             return replace(pour, stage="split" if pour.splits else "live", result=fact)
+        case Weighing():
+            on = fact.at_ms if fact.component is not None else pour.jug_ms
+            return replace(pour, weighing=fact.component, jug_ms=on)
+        case JugWeight():
+            weights = (*pour.jug_weights, fact)
+            if fact.weights == "typed":
+                return replace(pour, jug_weights=weights)
+            return replace(pour, jug_weights=weights, weighing=None, jug_ms=fact.at_ms)
         case Splitting():
             return replace(pour, splits=True)
         case Shared():

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, cups, jugs, parting, turns
+from mixer.pour import bands, cups, jug_weights, jugs, parting, turns
 from mixer.pour.decide import note_or_hold
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
@@ -129,6 +129,8 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
             note_or_hold(draft, key, known_ug(pour))
         case "drop":
             _end(draft, "dropped")
+        case "weigh":
+            jug_weights.say(draft, key)
         case "split" | "moved" | "filler":
             cups.announce(draft, key)
         case "go" if pour.held_by_hand:

@@ -32,7 +32,7 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
-    *("entered_utc", "corrections", "jugs"),
+    *("entered_utc", "corrections", "jugs", "jug_weights"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
 )
@@ -198,6 +198,7 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         entered_utc=batch.entered_at and batch.entered_at.utc,
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
+        jug_weights=_jug_weights(batch),
     )
     if batch.cups:
         row.update(_fill(batch.cups[0]))
@@ -240,6 +241,22 @@ def _jugs(batch: BatchRow) -> str | None:
     """
     right = sum(read == asked for asked, read in batch.jugs.items())
     return f"{right} of {len(batch.components)}" if batch.jugs else None
+
+
+def _jug_weights(batch: BatchRow) -> str | None:
+    """What left each jug that was weighed before and after, and what came into the cup.
+
+    >>> two = {"recipe": {"components": [{"name": "resin"}, {"name": "hardener"}]}}
+    >>> _jug_weights(BatchRow(1, two, jug_weights={1: (16_000_000, 15_900_000)}))
+    'hardener 16 g of 15.9 g'
+    """
+    names = [c.get("name") or f"component {i + 1}" for i, c in enumerate(batch.components)]
+    told = [
+        f"{names[i] if 0 <= i < len(names) else f'component {i + 1}'} "
+        f"{_grams(left):f} g of {_grams(due):f} g"
+        for i, (left, due) in sorted(batch.jug_weights.items())
+    ]
+    return " | ".join(told) or None
 
 
 def _grams(mass_ug: object) -> Decimal | None:

@@ -34,7 +34,8 @@ class BatchRow:
     ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
     for each component that was accepted, by its place in the recipe; ``parted_ug`` is
     what was taken out again of the stirred mix; ``jugs`` the component whose tag was read last
-    for each that was asked for. ``contact`` is when hardener first met
+    for each that was asked for, ``jug_weights`` what left the jug of each that was
+    weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed.
@@ -47,6 +48,7 @@ class BatchRow:
     amounts_ug: dict[int, int] = field(default_factory=dict)
     parted_ug: int | None = None
     jugs: dict[int, int] = field(default_factory=dict)
+    jug_weights: dict[int, tuple[int, int]] = field(default_factory=dict)
     contact: Moment | None = None
     cup: int | None = None
     live_at: Moment | None = None
@@ -121,6 +123,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return replace(row, contact=_before(when, _whole(data.get("unseen_ms")) or 0))
         case "jug":
             return _jug(row, data)
+        case "jug-weight":
+            return _jug_weight(row, data)
         case "accepted":
             return _accepted(row, data)
         case "parted":
@@ -177,6 +181,14 @@ def _jug(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     if component is None or called is None or not 0 <= called < len(row.components):
         return row
     return replace(row, jugs={**row.jugs, called: component})
+
+
+def _jug_weight(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    component = _whole(data.get("component"))
+    left_ug, due_ug = _whole(data.get("left_ug")), _whole(data.get("due_ug"))
+    if component is None or left_ug is None or due_ug is None:
+        return row
+    return replace(row, jug_weights={**row.jug_weights, component: (left_ug, due_ug)})
 
 
 def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:

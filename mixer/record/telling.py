@@ -143,6 +143,21 @@ def _closed(data: Plain, components: Components, utc: str) -> str:
     return f"{which} closed ({_word(data['how'])}{'' if left is None else f': {_g(left)}'})"
 
 
+def _weighing(data: Plain, components: Components, utc: str) -> str:
+    if data["component"] is None:
+        return "the jug that was to be weighed is not"
+    return f"the {_name(data, components)}'s jug is to be weighed"
+
+
+def _jug_weight(data: Plain, components: Components, utc: str) -> str:
+    when = "after" if data["after"] else "before"
+    scale = _scale(data) if data["weights"] == "scale" else " (typed in)"
+    line = f"the {_name(data, components)}'s jug weighs {_g(data['mass_ug'])} {when}{scale}"
+    if data.get("left_ug") is None:
+        return line
+    return f"{line}: {_g(data['left_ug'])} left it, {_g(data['due_ug'])} of it is in the cup"
+
+
 def _splitting(data: Plain, components: Components, utc: str) -> str:
     return "to be split into several cups once it is stirred"
 
@@ -259,6 +274,8 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "stirring": _stirring,
     "live": _live,
     "ended": _ended,
+    "weighing": _weighing,
+    "jug-weight": _jug_weight,
     "splitting": _splitting,
     "shared": _shared,
     "filled": _filled,

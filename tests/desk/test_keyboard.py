@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
-from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE
+from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE, STIR
 from support.desk import Desk, FakeShop, desk
 
 from mixer.app.picture import Picture
@@ -80,6 +80,13 @@ def test_keys_and_cards_while_it_is_split(
     bench, shop = opened(SHARE)
     bench.press(*keys)
     assert shop.words == words
+
+
+@pytest.mark.parametrize(("picture", "word"), [(STIR, "weigh resin"), (EASE, "")])
+def test_a_jug_is_weighed_by_its_name(opened: Opener, picture: Picture, word: str) -> None:
+    bench, shop = opened(picture)
+    bench.press(*"resin", "Return")
+    assert shop.words == ([word] if word else [])
 
 
 def test_a_live_cup_is_split_with_no_scale(opened: Opener) -> None:

@@ -79,6 +79,17 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Live(0, 2, *JUDGED),
         "live as cup 2: in-band, ratio 100 : 36.05 (target 100 : 36)",
     ),
+    (facts.Weighing(0, 0), "the resin's jug is to be weighed"),
+    (facts.Weighing(0, None), "the jug that was to be weighed is not"),
+    (
+        facts.JugWeight(0, 0, 1_244_000_000, "scale", " 1244.0 g"),
+        "the resin's jug weighs 1244 g before (the scale said “1244.0 g”)",
+    ),
+    (
+        facts.JugWeight(0, 1, 484_000_000, "typed", "", True, 16_000_000, 15_900_000),
+        "the hardener's jug weighs 484 g after (typed in): 16 g left it, 15.9 g of it is in the "
+        "cup",
+    ),
     (facts.Splitting(0), "to be split into several cups once it is stirred"),
     (
         facts.Shared(0, 3, 2, 30_100_000, "scale", 5_000_000, 35_100_000, "35.1 g"),
