@@ -40,7 +40,7 @@ from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
 TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
-_URGENT = ("held", "live", "ended")
+_URGENT = ("held", "live", "ended", "divided")
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
 
 
@@ -68,6 +68,7 @@ class Batch:
         self._refused: int | None = None
         self._notice, self._notice_until_s = "", 0.0
         self._splitting = Splitting()
+        self._early: Key | None = None
         self._rings = 0  # how often something was to be heard as well as read
 
     @property
@@ -93,7 +94,12 @@ class Batch:
         """Whatever happens at the bench. True where there is something new to show."""
         self._hearing.take(happened)
         if self.number is None and not self._open(happened):
+            if isinstance(happened, Key) and happened.word == "split" and self._refused is None:
+                self._early = happened  # a wish for later, and no answer to anything shown
             return True
+        if self._early is not None:
+            early, self._early = self._early, None
+            self.take(replace(early, at_s=happened.at_s))
         if not self._write(happened.at_s):
             self._look(happened)
             self._trace(happened, False)

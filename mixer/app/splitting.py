@@ -22,8 +22,8 @@ from mixer.pour.on_scale import Sharing
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
 
-#: ``filler 2 wet micro 4.2 g``: the cup and the mass may be left out.
-_FILLER = re.compile(r"(?:(\d{1,4})\s+(?=[^\d\s]))?([^\d]*?)\s*(\d.*)?")
+#: ``filler 2 wet micro 4.2 g``: the cup and the mass may be left out, and the blanks.
+_FILLER = re.compile(r"(?:(\d{1,4})\s*(?=[^\d\s.]))?([^\d]*?)\s*(\d.*)?")
 
 
 def with_figures(happened: Input) -> Input | str:

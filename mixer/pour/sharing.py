@@ -76,6 +76,7 @@ class _Hand:
                 self._name_filler(key)
             case "moved":
                 move(draft)
+                self._forget_own()
             case "note":
                 draft.add(Noted(draft.at_ms, key.text))
             case _:
@@ -137,6 +138,16 @@ class _Hand:
         else:
             self.sharing = replace(self.sharing, filling=filling, tare=None, seen=None, cup=cup)
 
+    def _forget_own(self) -> None:
+        """Another cup is the batch's own now, of another weight."""
+        sharing, own = self.sharing, own_cup(self.draft.pour)
+        grosses = {cup: rest for cup, rest in sharing.grosses.items() if cup != own}
+        filling = sharing.filling
+        if filling is not None and filling.cup == own:
+            filling = replace(filling, base=None)
+        cup = None if sharing.cup == own else sharing.cup
+        self.sharing = replace(sharing, grosses=grosses, filling=filling, cup=cup)
+
     def _is_restless(self) -> bool:
         sight, now_s = self.draft.sight, self.draft.at_s
         heard = sight.last is not None and not sight.silent(now_s)
@@ -155,6 +166,10 @@ class _Hand:
             return named
         if content(self.sharing, self.draft.sight, self.draft.at_s) is not None:
             return self._book()
+        if self.sharing.tare is not None and len(cups) > 1:  # not an empty one, then
+            told = " or ".join(f"filler {cup}" for cup in cups)
+            self.draft.refusal = f"Which cup is it: {told}, and the name?"
+            return None
         return self.sharing.cup or cups[-1]
 
     def end(self, how: str) -> None:
@@ -279,7 +294,7 @@ class _Hand:
         rest = draft.sight.recent_rest(draft.at_s)
         step = draft.sight.division_ug
         told = rest is not None and base is not None and rest.frame == base.frame
-        if told and rest and base and rest.mass_ug - base.mass_ug >= max(1, step):
+        if told and rest and base and rest.mass_ug - base.mass_ug > 2 * step:
             self._fill(filling, rest.mass_ug - base.mass_ug, "scale", rest)
         elif not filling.asked:
             self.sharing = replace(self.sharing, filling=replace(filling, asked=True))
@@ -301,6 +316,7 @@ class _Hand:
             )
         )  # fmt: skip
         grosses = dict(self.sharing.grosses)
+        grosses.pop(filling.cup, None)  # what it weighs now, only the scale can say
         if rest is not None:
             grosses[filling.cup] = rest
         self.sharing = replace(

@@ -27,12 +27,10 @@ def cue(word: str) -> Any:
     return lambda line: line["cue"] == word
 
 
-def stirred(mix: Mix, *words: str) -> None:
-    """In band and stirred; these words said on the way, and the cup off."""
+def stirred(mix: Mix) -> None:
+    """In band and stirred."""
     mix.pour_in_band()
-    for word in words:
-        mix.say(word)
-    mix.see(lambda line: line["stage"] == "split" or "cup" in line)
+    mix.see(lambda line: line["stage"] == "split")
 
 
 def lift(mix: Mix) -> None:
@@ -47,7 +45,8 @@ def place(mix: Mix, grams: float) -> None:
 
 def shares_and_filler(mix: Mix) -> None:
     """20 g weighed, with wet micro; by eye; 5 g typed."""
-    stirred(mix, "split")
+    mix.say("split")  # before the scale has said anything
+    stirred(mix)
     lift(mix)
     place(mix, 6.0)
     mix.counter.grams = 26.0
@@ -162,7 +161,7 @@ def at_the_bench(mix: Mix) -> tuple[Bench, Board]:
     board = Board(Picture())
     bench = Bench(mix.record, mix.clock, board, lambda said: None, None, None)
     bench.handle(Request(str(mix.tmp / "quick.toml"), "50g", "typed:", stir="2s"))
-    for word, text in (("go", ""), ("go", "36.8"), ("split", ""), ("go", "50")):
+    for word, text in (("split", ""), ("go", ""), ("go", "36.8"), ("go", "50")):
         mix.clock.skip(5)
         bench.handle(Key(mix.clock.age_s(), word, text))
     mix.clock.skip(5)

@@ -173,6 +173,42 @@ def test_the_batchs_own_cup_is_known_when_all_was_stirred_off_the_scale() -> Non
     assert table.cue == "share"
 
 
+def test_which_cup_is_asked_where_the_one_on_the_scale_is_not_known() -> None:
+    table = Table()
+    table.put(0)
+    table.say("split")
+    table.put(40)  # the batch's own, or the other
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1 or filler 2, and the name?"
+    table.say("filler", "wet", cup=1)
+    table.put(44.5)
+    table.say("go")
+    assert [(f.cup, f.mass_ug, f.start_ug) for f in table.pour.filled] == [(1, 4_500_000, None)]
+
+
+def test_what_a_scale_flickers_by_is_no_filler_and_what_was_typed_not_weighed_again() -> None:
+    table = Table()
+    table.say("filler", "wet", 3_000_000)
+    table.put(75)
+    table.say("filler", "dry")
+    table.put(75.2)
+    table.say("go")
+    assert table.said == NOT_TOLD
+    table.put(77)
+    table.say("go")
+    assert [f.mass_ug for f in table.pour.filled] == [3_000_000, 2_000_000]
+
+
+def test_once_it_was_moved_its_cup_has_another_weight() -> None:
+    table = Table()
+    table.say("filler", "wet")
+    table.say("moved")
+    table.put(75)
+    table.say("go")
+    assert table.said == NOT_TOLD
+    assert table.sharing.grosses == {}
+
+
 def test_filler_that_goes_in_before_it_is_named_counts() -> None:
     table = Table()
     for grams in (0, 5, 25):
