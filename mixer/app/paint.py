@@ -118,6 +118,7 @@ def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup
             verdict=c.verdict,
             pot_life=_pot_life(c),
             filler=c.filler,
+            at_most=c.at_most,
         )
         for c in cups
     )

@@ -60,7 +60,7 @@ class Row:
 @dataclass(frozen=True, slots=True)
 class LiveCup:
     """A cup whose clock runs. ``age_s`` counts from first contact of hardener; ``total_ug`` is
-    the most of the mix that can be in it."""
+    the most of the mix that can be in it, ``at_most`` where nobody weighed it."""
 
     cup: int
     batch: int
@@ -70,6 +70,7 @@ class LiveCup:
     verdict: str
     pot_life: str  # the label's own words: "25 min for 100 g at 25 degC", or empty
     filler: str = ""
+    at_most: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,7 @@ class CupsPanel(Panel):
                 c.verdict,
                 c.pot_life,
                 c.filler,
+                c.at_most,
             )
             for c in p.live_cups
         )
@@ -129,7 +130,8 @@ class CupsPanel(Panel):
             bold=True,
             like="00:00" if tall else "0:00:00",
         )
-        about = f"{grams(cup.total_ug, division_ug)}  {clean(cup.resin_system, 40)}"
+        mass = f"{'≤ ' if cup.at_most else ''}{grams(cup.total_ug, division_ug)}"
+        about = f"{mass}  {clean(cup.resin_system, 40)}"
         self.text(
             f"verdict{i}",
             plain(cup.verdict),
@@ -147,7 +149,7 @@ class CupsPanel(Panel):
             return
         self.text(
             f"size{i}",
-            grams(cup.total_ug, division_ug),
+            mass,
             middle,
             first,
             16 * u,

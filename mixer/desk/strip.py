@@ -31,7 +31,7 @@ SHARE_KEYS = (
     "Space  weigh it, or end      F6  share by eye      letters Enter  filler      F7  moved      "
     "F3  note"
 )
-STIR_KEYS = "F6  split it once it is stirred      F7  moved to a second cup      F3  note"
+STIR_KEYS = "F6  split it then      F7  moved to a second cup      Delete  drop      F3  note"
 OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"
 TYPED_KEYS = (
     "0–9 . ⌫  what it shows      ↑ ↓  a step (Shift: ten)      Space  go on      Esc  hold      "

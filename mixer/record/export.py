@@ -130,15 +130,15 @@ def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]
     its own cup how much of the mix was in it (``share_g``, and by what that is known), which
     filler, and how it ended. What was weighed of the whole batch stands in the first line alone.
     """
-    whole = row_of(batch, stand)
-    if len(batch.cups) < 2:
+    whole, cups = row_of(batch, stand), batch.cups
+    if len(cups) < 2:
         return [whole]
     named = {name for name in whole if name not in COLUMNS}  # what each hardener came to
     once = dict.fromkeys(name for name in whole if name in _ONCE or name in named)
-    count = len(batch.cups)
+    count = len(cups)
     return [
         {**whole, **(once if place else {}), **_cup(cup), "cups": f"{place + 1} of {count}"}
-        for place, cup in enumerate(batch.cups)
+        for place, cup in enumerate(cups)
     ]
 
 
@@ -171,7 +171,7 @@ def _fill(cup: Cup) -> dict[str, Any]:
 
 def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
     """The one line of a batch, as if it never was split: what is left is the sum of its cups."""
-    opened = batch.opened
+    opened, cups = batch.opened, batch.cups
     row: dict[str, Any] = dict.fromkeys(COLUMNS)
     row.update({name: opened.get(name) for name in _AS_OPENED})
     row.update({name: batch.about(name) for name in ABOUT})
@@ -200,11 +200,11 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         jugs=_jugs(batch),
         jug_weights=_jug_weights(batch),
     )
-    if batch.cups:
-        row.update(_fill(batch.cups[0]))
-    if len(batch.cups) > 1:
-        lefts = [cup.left_ug for cup in batch.cups if cup.left_ug is not None]
-        hows = dict.fromkeys(cup.closed_how for cup in batch.cups if cup.closed_how)
+    if cups:
+        row.update(_fill(cups[0]))
+    if len(cups) > 1:
+        lefts = [cup.left_ug for cup in cups if cup.left_ug is not None]
+        hows = dict.fromkeys(cup.closed_how for cup in cups if cup.closed_how)
         row.update(left_g=_grams(sum(lefts)) if lefts else None)
         row.update(closed_how=" | ".join(hows) or None)
     if stand is not None:

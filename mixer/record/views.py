@@ -35,7 +35,7 @@ class LiveCup:
     are known to have passed since. ``pot_life`` is what the batch's first fact said of it.
     Of a batch that was split each cup is one, with the batch's clock: ``total_ug`` is the most
     of the mix that can be in it, without the ``filler`` that went in; ``split``: it is, or was,
-    one of several.
+    one of several; ``at_most``: nobody weighed what is in it.
     """
 
     cup: int
@@ -51,6 +51,7 @@ class LiveCup:
     known_ms: int = 0
     filler: str = ""
     split: bool = False
+    at_most: bool = False
 
 
 def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
@@ -103,4 +104,5 @@ def _live_cup(row: BatchRow, live_at: Moment, cup: Cup) -> LiveCup:
         known_ms=live_at.at_ms - contact.at_ms if live_at.boot == contact.boot else 0,
         filler=", ".join(fill.filler for fill in cup.fills),
         split=len(row.cups) > 1,
+        at_most=cup.mass_ug is None,
     )

@@ -112,28 +112,6 @@ def test_a_batch_is_shared_out_on_the_same_scale(mix: Mix, capsys: Any) -> None:
     assert main(["record", "verify", *record]) == 0
 
 
-def test_with_no_cable_shares_are_typed(mix: Mix) -> None:
-    def director(mix: Mix) -> None:
-        for word in ("go", "shows 36.8", "go", "split"):
-            mix.say(word)
-        mix.see(lambda line: "have the empty cups at hand" in line["say"])
-        mix.clock.skip(5)
-        mix.say("go")
-        mix.see(lambda line: line["stage"] == "split")
-        mix.say("split 20g")
-        mix.see(lambda line: "Cup 2: 20.0 g" in line["say"])
-        mix.say("filler 1 flox 2.5g")
-        mix.see(lambda line: "Cup 1: flox, 2.5 g." in line["say"])
-        mix.say("filler micro")
-        mix.see(lambda line: line["say"].startswith("Which filler: "))
-        mix.say("go")
-
-    assert mix.run(director, *STIR, "--port", "typed:") == 1
-    assert mix.last["verdict"] == "unproven"
-    assert [row["filler"] for row in mix.rows()] == ["flox", ""]
-    assert [row["share_weights"] for row in mix.rows()] == ["rest", "typed"]
-
-
 def test_who_does_not_split_ends_as_ever(mix: Mix) -> None:
     def director(mix: Mix) -> None:
         for word in ("go", "filler wet"):
@@ -172,9 +150,19 @@ def at_the_bench(mix: Mix) -> tuple[Bench, Board]:
 
 def test_each_cup_is_live_at_once_and_closed_once_all_is_shared(mix: Mix) -> None:
     bench, board = at_the_bench(mix)
-    for _ in range(2):
-        bench.handle(Key(mix.clock.age_s(), "split"))
+    for text in ("20 g", ""):
+        bench.handle(Key(mix.clock.age_s(), "split", text))
     assert [cup.cup for cup in board.newest.live_cups] == [1, 2, 3]
+    assert [(cup.total_ug, cup.at_most) for cup in board.newest.live_cups] == [
+        (30_000_000, True),
+        (20_000_000, False),
+        (30_000_000, True),
+    ]
+    bench.handle(Key(mix.clock.age_s(), "split", "ten"))
+    assert "'ten' is not a number with a unit" in board.newest.say
+    bench.handle(Key(mix.clock.age_s(), "filler", "1flox 2.5g"))
+    assert board.newest.say == "Cup 1: flox, 2.5 g."
+    assert [cup.filler for cup in board.newest.live_cups] == ["flox", "", ""]
     assert len({round(cup.age_s) for cup in board.newest.live_cups}) == 1
     bench.handle(Close(2, "used-up", None))
     assert board.newest.say.startswith("This batch is being split: go on once all is shared")

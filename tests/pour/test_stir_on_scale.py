@@ -43,7 +43,7 @@ def in_band() -> tuple[Guide, float]:
     return guide, now
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(STIRS)
 def test_the_stir_leaves_nothing_behind(stirs: list[tuple[float, int, bool]]) -> None:
     guide, now = in_band()
@@ -72,7 +72,7 @@ def test_what_is_poured_is_not_moved() -> None:
     assert guide.refusal.startswith("It is moved once it is stirred")
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(STIRS)
 def test_nor_does_the_stir_before_a_part_is_taken_out(
     stirs: list[tuple[float, int, bool]],

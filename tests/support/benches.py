@@ -69,7 +69,7 @@ LIVE = replace(
 )  # fmt: skip
 _SHARED = (
     FIRST,
-    replace(SECOND, total_ug=38_700_000),
+    replace(SECOND, total_ug=38_700_000, at_most=True),
     LiveCup(3, 2, "sample-36", 20_100_000, 145.0, "in-band", FIRST.pot_life, "wet micro"),
 )
 SHARE = replace(
