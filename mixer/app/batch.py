@@ -90,6 +90,11 @@ class Batch:
         """What its facts in the record come to."""
         return self._pour
 
+    @property
+    def streaming(self) -> bool:
+        """Whether something runs into the cup just now, as far as a scale can tell."""
+        return self._sight.streaming
+
     def take(self, happened: Input) -> bool:
         """Whatever happens at the bench. True where there is something new to show."""
         self._hearing.take(happened)
@@ -158,8 +163,9 @@ class Batch:
         """Never open it: the exit status, and why, in one sentence."""
         self._refused, self.refusal = status, sentence
 
-    def tell(self, sentence: str) -> None:
+    def tell(self, sentence: str, *, heard: bool = False) -> None:
         """Say this for a while in the place of what else there is to say."""
+        self._rings += heard
         self._notice, self._notice_until_s = sentence, self._clock.age_s() + NOTICE_S
 
     def picture(self) -> Picture:

@@ -7,11 +7,12 @@ only reads, also what may not be written to.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from mixer.pour.cups import MOST_SHARES
+from mixer.record import log
 from mixer.record.chain import Row
 from mixer.record.cups import KINDS
 from mixer.record.envelope import Entry, RecordError
@@ -27,7 +28,8 @@ _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
 @dataclass(frozen=True, slots=True)
 class Live:
     """``cups`` can be read; ``taken`` are the numbers that cups which cannot be read may
-    have; ``say`` tells of what is damaged, or is empty.
+    have, and ``unread`` those of each such batch, ``guessed`` where no fact tells them; ``say``
+    tells of what is damaged, or is empty.
 
     >>> Live(taken=frozenset({1})).free_number()
     2
@@ -36,6 +38,24 @@ class Live:
     cups: tuple[LiveCup, ...] = ()
     taken: frozenset[int] = frozenset()
     say: str = ""
+    unread: Mapping[int, frozenset[int]] = field(default_factory=dict)
+    guessed: frozenset[int] = frozenset()
+
+    def batch_of(self, cup: int) -> int | None:
+        """The batch of a cup that cannot be read, where only one can have that number."""
+        batches = [batch for batch, numbers in self.unread.items() if cup in numbers]
+        return batches[0] if len(batches) == 1 else None
+
+    def others_of(self, batch: int, cup: int) -> bool:
+        """Whether another cup of this batch is live, or is not known to be closed.
+
+        >>> Live(unread={7: frozenset({1, 2})}).others_of(7, 1)
+        True
+        """
+        numbers = {one.cup for one in self.cups if one.batch == batch}
+        if batch not in self.guessed:
+            numbers |= self.unread.get(batch, frozenset())
+        return bool(numbers - {cup})
 
     def free_number(self) -> int:
         """The smallest that is surely no live cup's."""
@@ -58,7 +78,16 @@ def look(journal: Journal | None, record: Path) -> Live:
 
 def _found(record: Reader) -> Live:
     cups, taken, said = [], set[int](), []
+    unread: dict[int, frozenset[int]] = {}
+    guessed = set[int]()
     batches, highest = _batches(record)
+    if lost := log.cups(record.path):
+        taken |= lost
+        several = ", ".join(map(str, sorted(lost)))
+        said.append(
+            f"A damaged log is kept beside the record. No other cup is given a number that stands "
+            f"in it ({several}): one may be live."
+        )
     if highest:
         highest += _shares(record)
         taken.update(range(1, highest + 1))
@@ -73,9 +102,15 @@ def _found(record: Reader) -> Live:
         if whole:
             continue
         numbers, split = _numbers(rows), any(row[5] in KINDS for row in rows)
+        missing = frozenset(numbers - _known(rows))
         if split or not (found or numbers):
             numbers |= set(range(1, batch + _shares(record) + 1))
-        taken.update(numbers)
+        taken |= numbers
+        if missing:
+            unread[batch] = missing
+        elif not found:
+            unread[batch] = frozenset(numbers)
+            guessed.add(batch)
         if found:
             said.append(_damaged(batch, found, split))
         else:
@@ -83,7 +118,7 @@ def _found(record: Reader) -> Live:
             said.append(
                 f"Batch {batch} is a live cup that cannot be read: no other is given {none}."
             )
-    return Live(tuple(cups), frozenset(taken), " ".join(said))
+    return Live(tuple(cups), frozenset(taken), " ".join(said), unread, frozenset(guessed))
 
 
 def _batches(record: Reader) -> tuple[Sequence[int], int]:
@@ -119,9 +154,22 @@ def _damaged(batch: int, cups: Sequence[LiveCup], split: bool) -> str:
 
 
 def _live(rows: Sequence[Row], whole: bool) -> list[LiveCup]:
-    entries = [fact.entry for fact in stored(rows) if fact.entry is not None]
+    entries = _entries(rows)
     cups = live_cups(entries)
     return [cup if whole else _older(cup, entries[0]) for cup in cups]
+
+
+def _entries(rows: Sequence[Row]) -> list[Entry]:
+    return [fact.entry for fact in stored(rows) if fact.entry is not None]
+
+
+def _known(rows: Sequence[Row]) -> set[int]:
+    """The numbers of cups of which it can be read what became of them."""
+    return {
+        number
+        for row in batch_rows(_entries(rows))
+        for number in (*(c.number for c in row.cups), *(one[0] for one in row.cups_told.closed))
+    }
 
 
 def _older(cup: LiveCup, first: Entry) -> LiveCup:

@@ -13,6 +13,7 @@ from typing import Any
 
 from mixer.app.looking import Shown
 from mixer.app.spoken import visible
+from mixer.record import later
 from mixer.record.corrections import amount_name, grams, label, told
 from mixer.record.cups import Cup
 from mixer.record.export import Stand, row_of, rows_of
@@ -52,6 +53,19 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     (
         "Masses",
         (("size_g", "asked for", "g"), ("tare_g", "empty cup", "g"), ("left_g", "left over", "g")),
+    ),
+    (
+        "How long it lives, from first contact of hardener, as foretold",
+        (
+            ("working_min", "to use it", "min"),
+            ("working_low_min", "earliest", "min"),
+            ("working_high_min", "latest", "min"),
+            ("gel_min", "gel", "min"),
+            ("peak_c", "hottest", "degC"),
+            ("peak_min", "then", "min"),
+            ("runaway", "runs away", ""),
+            ("thickened_min", "thickened", "min"),
+        ),
     ),
     (
         "Work and room",
@@ -133,6 +147,10 @@ def form(shown: Shown) -> Iterator[str]:
         if lines:
             yield from ("", title, *lines)
     yield from _cups(batch)
+    if batch.later:
+        yield from ("", "Its laminate: temperatures, witness cup, findings")
+        for seen in batch.later:
+            yield visible(f"  {seen.name:<14} {later.line(seen)}")
     if batch.notes:
         yield from ("", "Notes", *(f"  {visible(note)}" for note in batch.notes))
     if batch.corrections:
@@ -226,6 +244,8 @@ def _time(utc: str) -> str:
 
 
 def _figure(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return format(value, "f") if isinstance(value, Decimal) else str(value)
 
 

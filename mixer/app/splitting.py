@@ -10,9 +10,12 @@ import re
 from dataclasses import replace
 
 from mixer import units
-from mixer.app import profiles
+from mixer.app.cloth import load_filler
+from mixer.app.folders import names
 from mixer.app.picture import Picture, Share
 from mixer.app.sentence import sentence
+from mixer.app.toml_table import ProfileError
+from mixer.plan.cloth import Mix
 from mixer.pour import cups, sharing, sharing_cue
 from mixer.pour.coach import Advice
 from mixer.pour.decision import Decision
@@ -60,13 +63,24 @@ def known_fillers() -> tuple[tuple[Filler, ...], str]:
     read, in one sentence. The first of a name counts."""
     found: dict[str, Filler] = {}
     wrong = []
-    for name in profiles.names("fillers"):
+    for name in names("fillers"):
         try:
-            for filler in profiles.load_fillers(name):
-                found.setdefault(filler.name, filler)
-        except profiles.ProfileError as error:
+            for mix in load_filler(name):
+                found.setdefault(mix.name, _filler(mix))
+        except ProfileError as error:
             wrong.append(sentence(error))
     return tuple(found.values()), " ".join(wrong)
+
+
+def _filler(mix: Mix) -> Filler:
+    volumes, bulk = mix.by_volume, mix.bulk_g_ml
+    about = {
+        "profile": mix.filler,
+        "source": mix.source,
+        "volumes": [volumes.low, volumes.value, volumes.high],
+        "bulk_density_g_per_ml": [bulk.low, bulk.value, bulk.high],
+    }
+    return Filler(mix.name, volumes.low, bulk.low, about)
 
 
 class Splitting:

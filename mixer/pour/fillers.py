@@ -7,13 +7,15 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.pour.state import Pour
-from mixer.science.fillers import USUAL_G_PER_ML, start_g
+from mixer.science.laminate import EPOXY_G_ML
+from mixer.science.thickened import filler_g
 
 
 @dataclass(frozen=True, slots=True)
 class Filler:
-    """A filler at one stiffness: ``volumes`` of it, loose, to one of epoxy. ``about`` is what
-    the record keeps of it."""
+    """A filler at one stiffness: ``volumes`` of it, loose, to one of epoxy, and its density so;
+    of both the least that there may be, as what is too much cannot be taken out. ``about`` is
+    what the record keeps of it."""
 
     name: str
     volumes: float
@@ -51,12 +53,12 @@ def start_ug(pour: Pour, epoxy_ug: int, filler: Filler) -> int | None:
     if epoxy_ug <= 0:
         return None
     density = density_g_per_ml(pour)
-    grams = start_g(epoxy_ug / 1e6, filler.volumes, filler.bulk_g_per_ml, density)
+    grams = filler_g(epoxy_ug / 1e6, filler.volumes, filler.bulk_g_per_ml, density)
     return round(grams * 1e6)
 
 
 def density_g_per_ml(pour: Pour) -> float:
     """Of the mix: the volumes of its components added, as far as each has a density."""
     components = pour.terms.recipe.components
-    volume = sum(c.parts / (c.density_g_per_ml or USUAL_G_PER_ML) for c in components)
+    volume = sum(c.parts / (c.density_g_per_ml or EPOXY_G_ML) for c in components)
     return sum(c.parts for c in components) / volume

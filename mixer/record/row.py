@@ -14,6 +14,9 @@ from typing import Any, Literal
 from mixer.record import cups
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
+from mixer.record.later import KINDS, Later
+from mixer.record.later import corrected as later_corrected
+from mixer.record.later import read as read_later
 
 Role = Literal["resin", "hardener"]
 
@@ -37,8 +40,12 @@ class BatchRow:
     for each that was asked for, ``jug_weights`` what left the jug of each that was
     weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
+    ``foretold`` is the data of the newest fact that foretold how long its cup lives,
+    ``measured`` the air in degC each time it was said, ``thickened`` how old in s each of its
+    cups was when the builder first said that it thickens, by its number.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
-    was typed in, and ``mixed_utc`` then says when it was mixed.
+    was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
+    of its laminate.
     """
 
     batch: int
@@ -64,8 +71,12 @@ class BatchRow:
     notes: tuple[str, ...] = ()
     entered_at: Moment | None = None
     mixed_utc: str | None = None
+    foretold: dict[str, Any] = field(default_factory=dict)
+    measured: tuple[tuple[Moment, float], ...] = ()
+    thickened: dict[int, float] = field(default_factory=dict)
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
+    later: tuple[Later, ...] = ()
     cups_told: cups.Told = field(default_factory=cups.Told)
 
     @property
@@ -135,8 +146,17 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return _noted(row, data, when)
         case "corrected":
             return _corrected(row, data, when)
+        case kind if kind in KINDS:
+            one = read_later(kind, data)
+            return row if one is None else replace(row, later=(*row.later, one))
         case "entered":
             return _entered(row, data, when)
+        case "foretold":
+            return replace(row, foretold=data)
+        case "measured":
+            return _measured(row, data, when)
+        case "thickened":
+            return _thickened(row, data)
         case "live":
             row = replace(row, cup=_whole(data.get("cup")), live_at=when)
             return _judged(row, data)
@@ -191,6 +211,21 @@ def _jug_weight(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     return replace(row, jug_weights={**row.jug_weights, component: (left_ug, due_ug)})
 
 
+def _measured(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
+    air_c = _figure(data.get("air_c"), None)
+    if air_c is None:
+        return row
+    return replace(row, measured=(*row.measured, (when, air_c)))
+
+
+def _thickened(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    """The first time that it was said of this cup counts."""
+    age_s, cup = _figure(data.get("age_s"), None), _whole(data.get("cup")) or row.cup or 0
+    if age_s is None or cup in row.thickened:
+        return row
+    return replace(row, thickened={**row.thickened, cup: age_s})
+
+
 def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     before, after = _whole(data.get("from_ug")), _whole(data.get("gross_ug"))
     if before is None or after is None:
@@ -214,6 +249,7 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
         return row
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
+    row = replace(row, later=later_corrected(row.later, one.field, one.value))
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:

@@ -10,14 +10,13 @@ from support.pouring import terms, weighed
 from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
 from mixer.pour.cups import MOST_SHARES, SLACK, held_ug, left_ug
 from mixer.pour.facts import Accepted, Begun, Fact, Live, Opened, Tared, from_plain, to_plain
-from mixer.pour.fillers import Filler, density_g_per_ml, find
+from mixer.pour.fillers import Filler, density_g_per_ml, find, start_ug
 from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.on_scale import Sharing
 from mixer.pour.sharing import NOT_TOLD, decide
 from mixer.pour.sharing_cue import advise
 from mixer.pour.sight import Sight, observe
 from mixer.pour.state import evolve, fold
-from mixer.science.fillers import start_g
 
 FILLERS = (Filler("wet micro", 2, 0.12), Filler("dry micro", 4, 0.12), Filler("flox", 2, 0.06))
 BATCH: list[Fact] = [
@@ -151,7 +150,7 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
         table.put(grams)
     table.say("filler", "wet")
     assert table.cue == "fill"
-    assert "start with 3.1 g, then to consistency" in table.told
+    assert "start with 4.2 g, then to consistency" in table.told
     for grams in (28.1, 0, 28.1, 31.2):  # stirred off the scale
         table.put(grams)
     table.say("go")
@@ -159,7 +158,7 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
     assert isinstance(filled, Filled)
     assert (share.kind, filled.mass_ug, filled.weights) == ("shared", 6_200_000, "scale")
     assert (filled.base_ug, filled.gross_ug, filled.text) == (25_000_000, 31_200_000, "31.2 g")
-    assert filled.start_ug == pytest.approx(3.056e6, rel=1e-3)
+    assert filled.start_ug == pytest.approx(4.174e6, rel=1e-3)  # 20 g, 2 volumes of 0.12 g/mL
 
 
 def test_the_batchs_own_cup_is_known_when_all_was_stirred_off_the_scale() -> None:
@@ -319,16 +318,12 @@ def test_a_filler_that_is_not_known_is_not_guessed(text: str, said: str) -> None
     assert find(FILLERS, text) == said
 
 
-def test_a_start_is_the_trades_volumes_of_the_lightest_filler_there_may_be() -> None:
-    # Common practice, no source: micro slurry 1 : 1 by volume, bulk densities vary by 30 %.
-    # 113 g of epoxy of 1.13 g/mL are 100 mL; of a filler of 0.2 g/mL they take 20 g, or 14 g
-    # where it lies 30 % lighter.
-    assert start_g(113, 1, 0.2, 1.13) == pytest.approx(14.0)
+def test_a_start_is_by_the_fillers_volumes_and_the_mixs_density() -> None:
     pour = Table().pour
-    assert density_g_per_ml(pour) == pytest.approx(1.1)  # no component has one: the usual
-    for wrong in (0.0, -1.0, float("nan")):
-        with pytest.raises(ValueError, match="above zero"):
-            start_g(wrong, 1, 0.2)
+    assert density_g_per_ml(pour) == pytest.approx(1.15)  # no component has one: the usual
+    # 46 g of epoxy are 40 mL; two volumes of a filler of 0.12 g/mL are 9.6 g.
+    assert start_ug(pour, 46_000_000, FILLERS[0]) == 9_600_000
+    assert start_ug(pour, 0, FILLERS[0]) is None
 
 
 SAYINGS = st.one_of(
