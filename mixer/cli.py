@@ -1,5 +1,6 @@
 """The words of the command line, and nothing else; what they do is :mod:`mixer.commands`,
-:mod:`mixer.cup_commands`, :mod:`mixer.record_commands` and :mod:`mixer.epoxy_commands`.
+:mod:`mixer.cup_commands`, :mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands`,
+:mod:`mixer.plan_commands` and :mod:`mixer.tag_commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -14,7 +15,14 @@ from collections.abc import Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, NoReturn
 
-from mixer import commands, cup_commands, epoxy_commands, record_commands
+from mixer import (
+    commands,
+    cup_commands,
+    epoxy_commands,
+    plan_commands,
+    record_commands,
+    tag_commands,
+)
 from mixer.app import endings
 from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
@@ -28,6 +36,7 @@ TOLD = (
     *("--air", "--resin-temp", "--rh", "--operator", "--layup", "--plies"),
     *("--resin-lot", "--hardener-lot"),
 )
+WHEN = "2026-11-01T10:30"
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
@@ -184,15 +193,76 @@ def _parser() -> argparse.ArgumentParser:
     for flag in ("--air", "--start"):
         life.add_argument(flag, metavar="25degC")
     life.add_argument("--cup", metavar="NAME|FILE")
+    life.add_argument("--shape", metavar="cup|tray|film|stack", help="a stack lies on foam")
+    life.add_argument("--depth", metavar="12mm", help="of a tray, a film or a stack")
+    life.add_argument("--share", metavar="40%", help="of a stack's weight that is epoxy")
+    life.add_argument("--softens", metavar="60degC", help="the foam under a stack")
+    life.add_argument("--lasting", metavar="30min", help="the largest mass that lives so long")
+    life.add_argument("--plot", metavar="FILE.svg|png", help="a picture of its course")
     life.add_argument("--json", action="store_true")
     life.set_defaults(run=epoxy_commands.life)
+
+    cure = words.add_parser("cure", help="how far a laminate has cured, by its temperatures")
+    cure.add_argument("batch", nargs="?")
+    cure.add_argument("--layup", help="in the place of a batch: all of its batches")
+    cure.add_argument("--air", metavar="21degC", help="of the room from now on; else cold")
+    cure.add_argument("--json", action="store_true")
+    cure.add_argument("--record")
+    cure.set_defaults(run=record_commands.cure)
+
+    tags = words.add_parser("tags", help="square codes to print: jugs, command cards")
+    tags.add_argument("what", metavar="jugs|cards")
+    tags.add_argument("--to", required=True, metavar="FILE.pdf|.png")
+    tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE")
+    tags.add_argument("--numbers", metavar="1-5", help="which numbered tags, with the cards")
+    tags.add_argument("--paper", choices=["a4", "letter"], default="a4")
+    tags.set_defaults(run=tag_commands.tags)
+
+    tag = words.add_parser("tag", help="what a numbered tag means")
+    tag.add_argument("number", type=int)
+    tag.add_argument("meaning", nargs="?", help="empty: none any more")
+    tag.set_defaults(run=tag_commands.tag)
+    size = words.add_parser("size", help="how much to mix for a layup, and in which batches")
+    size.add_argument(
+        "layup", nargs="?", metavar="LAYUP", help="its file (TOML), or a table of plies (CSV)"
+    )
+    for flag, example in (
+        *(("--ply", "1-4,7"), ("--resin", "NAME|FILE"), ("--cup", "NAME|FILE")),
+        *(("--scale", "NAME|FILE"), ("--air", "22degC"), ("--kit", "412g"), ("--area", "0.6m2")),
+        *(("--fabric", "NAME|'300 g/m2'"), ("--plies", "4"), ("--resin-fraction", "40%")),
+        ("--method", "NAME|FILE"),
+    ):
+        size.add_argument(flag, metavar=example)
+    size.add_argument("--record", help="of which it learns how fast epoxy is used up")
+    size.add_argument("--json", action="store_true")
+    size.set_defaults(run=plan_commands.size)
+
+    thicken = words.add_parser("thicken", help="how much filler for a cup of epoxy")
+    thicken.add_argument("filler", metavar="NAME|FILE")
+    thicken.add_argument("--mix", metavar="'wet micro'")
+    thicken.add_argument("--epoxy", metavar="40g", help="of mixed epoxy that is there")
+    thicken.add_argument("--volume", metavar="60mL", help="of it that is wanted")
+    thicken.add_argument("--resin", metavar="NAME|FILE")
+    thicken.add_argument("--json", action="store_true")
+    thicken.set_defaults(run=plan_commands.thicken)
+
+    layup = words.add_parser("layup", help="layup schedules").add_subparsers(
+        parser_class=_Parser, required=True, metavar="check|import"
+    )
+    one = layup.add_parser("check", help="whether all of it can be read")
+    one.add_argument("file")
+    one.set_defaults(run=plan_commands.layup_check)
+    one = layup.add_parser("import", help="a layup from a table of plies")
+    one.add_argument("table", metavar="TABLE.csv")
+    one.add_argument("--to", required=True, metavar="FILE.toml")
+    one.set_defaults(run=plan_commands.layup_import)
 
     record = words.add_parser("record", help="the build record")
     _record(
         record.add_subparsers(
             parser_class=_Parser,
             required=True,
-            metavar="list|show|export|verify|backup|correct|add",
+            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding",
         )
     )
     return top
@@ -252,7 +322,7 @@ def _record(words: Words) -> None:
 
     one = words.add_parser("add", help="a batch mixed elsewhere, or typed in later")
     one.add_argument("--resin", required=True, metavar="NAME|FILE")
-    one.add_argument("--mixed-at", required=True, metavar="2026-11-01T10:30")
+    one.add_argument("--mixed-at", required=True, metavar=WHEN)
     one.add_argument("--resin-mass", metavar="80g")
     one.add_argument("--hardener-mass", metavar="28.8g")
     one.add_argument("--mass", action="append", default=[], metavar="NAME=9.6g")
@@ -260,5 +330,31 @@ def _record(words: Words) -> None:
         one.add_argument(flag)
     one.set_defaults(run=record_commands.add)
 
+    _seen_later(words)
     for parser in words.choices.values():
         parser.add_argument("--record")
+
+
+def _seen_later(words: Words) -> None:
+    one = words.add_parser("temperature", help="of the room in which a laminate cures")
+    one.add_argument("--air", metavar="21degC", help="with --at, else now")
+    for flag in ("--least", "--most"):
+        one.add_argument(flag, metavar="12degC", help="of a thermometer that keeps it")
+    one.add_argument("--from", dest="since", metavar=WHEN, help="since when it was kept")
+    one.add_argument("--to", dest="until", metavar=WHEN)
+    one.set_defaults(kind="temperature")
+
+    two = words.add_parser("witness", help="how hard the witness cup is")
+    two.add_argument("--hardness", required=True, metavar="tacky|dents|hard|'80 shore-d'")
+    two.set_defaults(kind="witness")
+
+    three = words.add_parser("finding", help="what was found of a laminate, or mended")
+    three.add_argument("--what", required=True, metavar="inspection|defect|repair")
+    three.add_argument("--text", required=True)
+    three.set_defaults(kind="finding")
+
+    for parser in (one, two, three):
+        parser.add_argument("batch", nargs="?")
+        parser.add_argument("--layup", help="in the place of a batch: all of its batches")
+        parser.add_argument("--at", metavar=WHEN, help="when it was so; else now")
+        parser.set_defaults(run=record_commands.seen)

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 def resin_list(args: Namespace) -> int:
     from mixer.app.confirm import default_store, is_confirmed
-    from mixer.app.profiles import ProfileError, load_resin, names, resin_view
+    from mixer.app.profiles import ProfileError, load_resin, names
+    from mixer.app.resin_view import resin_view
 
     views, status = [], 0
     for name in names("resins"):
@@ -47,7 +48,8 @@ def resin_list(args: Namespace) -> int:
 
 def resin_show(args: Namespace) -> int:
     from mixer.app.confirm import default_store, is_confirmed
-    from mixer.app.profiles import load_resin, resin_view
+    from mixer.app.profiles import load_resin
+    from mixer.app.resin_view import resin_view
 
     profile = load_resin(args.name)
     view = resin_view(profile, is_confirmed(profile, default_store()))

@@ -15,7 +15,7 @@ from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
 from mixer.app.picture import Picture, Share
-from mixer.app.words import KNOWN
+from mixer.app.words import KNOWN, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
 
 WORDS = (*OF_ANY_SCALE, "shows")
@@ -192,6 +192,8 @@ def _listen(shop: Bench, words: Iterable[str]) -> None:
             word, _, text = line.strip().partition(" ")
             if word in WORDS:
                 shop.key(word, text)
+            elif ours := tag_in(word):
+                shop.key("jug", ours)
             elif word:
                 known = f"{KNOWN}; with no cable shows 44.3"
                 print(f"{word[:20]!r} is no word here: {known}.", file=sys.stderr)

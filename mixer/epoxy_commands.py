@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
-from mixer.app.spoken import visible
+from mixer.app.spoken import tell, visible
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -25,10 +25,21 @@ def ratio(args: Namespace) -> int:
 
 
 def life(args: Namespace) -> int:
-    from mixer.app.life import Asked, answer, lines
+    from mixer.app.life import Asked, lines, of_case, read
 
-    found = answer(Asked(args.resin, args.mass, args.air, args.start, args.cup))
+    case = read(Asked(**{name: getattr(args, name) for name in Asked.__slots__}))
+    if args.plot is not None:
+        from mixer.app.life_picture import draw, may_draw
+
+        path = may_draw(args.plot)
+    found = of_case(case)
     print(json.dumps(found) if args.json else visible_lines(lines(found)))
+    if args.plot is None:
+        return 0
+    if found["peak_c"] is None:
+        tell(f"plot: nothing was drawn at {path}, as there is no figure to draw.")
+        return 1
+    draw(case, found, path)
     return 0
 
 

@@ -118,6 +118,32 @@ def add(args: Namespace) -> int:
     return _marked(looking.trouble(record))
 
 
+def cure(args: Namespace) -> int:
+    from mixer.app import looking
+    from mixer.app.cure_clock import answer
+    from mixer.app.cure_words import lines
+
+    record = record_path(args.record)
+    found = answer(record, args.batch, args.layup, args.air)
+    if args.json:
+        print(json.dumps(found))
+    else:
+        _lines(visible(line) for line in lines(found))
+    return _marked(looking.trouble(record))
+
+
+def seen(args: Namespace) -> int:
+    """What was seen of a laminate later: a temperature, a witness cup, a finding."""
+    from mixer.app import looking
+    from mixer.app.laminate import Seen
+    from mixer.app.laminate import add as keep
+
+    record = record_path(args.record)
+    asked = {name: getattr(args, name) for name in Seen.__slots__ if hasattr(args, name)}
+    print(visible(keep(record, Seen(**asked))), flush=True)
+    return _marked(looking.trouble(record))
+
+
 def _lines(lines: Iterable[str]) -> None:
     """At once, also where the whole record has yet to be looked through."""
     for line in lines:

@@ -63,6 +63,7 @@ _KINDS = {
     "[temperature]": "a temperature",
     "[mass] / [length] ** 3": "a density",
     "[mass] / [length] ** 2": "an areal weight",
+    "[mass] / [time]": "a rate",
     "[length] * [mass] / [time] ** 2": "a force",
     "[current] * [time]": "an electric charge",
     "dimensionless": "a bare figure",
@@ -94,6 +95,12 @@ _DENSITY = _Kind(
     "g/mL", 0.01, 30.0, "0.01 to 30 g/mL", "give a density such as '1.13 g/mL' or '9.4 lb/gal'"
 )
 _VOLUME = _Kind("mL", 0.0, 1e6, "0 to 1000 L", "give a volume such as '300 mL' or '10 floz'")
+_LENGTH = _Kind("mm", 0.0, 1e6, "0 to 1000 m", "give a length such as '600 mm' or '24 in'")
+_AREA = _Kind("m**2", 0.0, 1e4, "0 to 10000 m2", "give an area such as '0.6 m2' or '6.5 ft2'")
+_AREAL = _Kind(
+    "g/m**2", 0.0, 1e5, "0 to 100 kg/m2", "give an areal weight such as '300 g/m2' or '9 oz/yd2'"
+)
+_RATE = _Kind("g/min", 0.0, 1e4, "0 to 10 kg/min", "give a rate such as '10 g/min'")
 _FRACTION = "give a fraction such as '55%' or '0.55'"
 
 
@@ -160,6 +167,42 @@ def volume_ml(text: str, what: str = "volume") -> float:
     (300.0, 295.7)
     """
     return _convert(text, what, _VOLUME)
+
+
+def length_mm(text: str, what: str = "length") -> float:
+    """A length in millimetres, not negative.
+
+    >>> length_mm("0.6 m"), round(length_mm("3 in"), 1)
+    (600.0, 76.2)
+    """
+    return _convert(text, what, _LENGTH)
+
+
+def area_m2(text: str, what: str = "area") -> float:
+    """An area in square metres, not negative.
+
+    >>> area_m2("0.6 m2"), round(area_m2("1 yd2"), 6)
+    (0.6, 0.836127)
+    """
+    return _convert(text, what, _AREA)
+
+
+def areal_g_m2(text: str, what: str = "areal weight") -> float:
+    """Weight of a cloth by its area, grams per square metre. ``oz`` is avoirdupois.
+
+    >>> areal_g_m2("300 g/m2"), round(areal_g_m2("1 oz/yd2"), 3)
+    (300.0, 33.906)
+    """
+    return _convert(text, what, _AREAL)
+
+
+def rate_g_min(text: str, what: str = "rate") -> float:
+    """How fast epoxy is used up, grams a minute.
+
+    >>> rate_g_min("10 g/min")
+    10.0
+    """
+    return _convert(text, what, _RATE)
 
 
 def fraction(text: str, what: str = "fraction") -> float:
@@ -240,8 +283,7 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     # same to a person: that is no unit.
     try:
         quantity = registry.Quantity(number, registry.parse_units(unit))
-        dimension = str(quantity.units.dimensionality)
-        wanted = str(registry.parse_units(kind.unit).dimensionality)
+        dimension, wanted = _dimension(unit), _dimension(kind.unit)
     except Exception as error:
         raise UnitsError(f"{read}: the unit is not known here; {kind.give}") from error
     if dimension != wanted:
@@ -252,6 +294,11 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     except Exception as error:
         raise UnitsError(f"{read} cannot be converted; {kind.give}") from error
     return value if math.isfinite(value) else math.nan
+
+
+@functools.lru_cache(maxsize=256)  # a layup has a few units, a thousand times each
+def _dimension(unit: str) -> str:
+    return str(_registry().parse_units(unit).dimensionality)
 
 
 @contextlib.contextmanager

@@ -158,8 +158,9 @@ class Batch:
         """Never open it: the exit status, and why, in one sentence."""
         self._refused, self.refusal = status, sentence
 
-    def tell(self, sentence: str) -> None:
+    def tell(self, sentence: str, *, heard: bool = False) -> None:
         """Say this for a while in the place of what else there is to say."""
+        self._rings += heard
         self._notice, self._notice_until_s = sentence, self._clock.age_s() + NOTICE_S
 
     def picture(self) -> Picture:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from devices.link import LinkError
 from devices.readings import About, Fault, Reading
-from mixer.app import paint
+from mixer.app import paint, tag_words
 from mixer.app.batch import Batch
 from mixer.app.board import Board
 from mixer.app.carry_on import CutOff, unfinished
@@ -33,6 +33,7 @@ from mixer.app.split import split_cup
 from mixer.app.typed_batch import TypedBatch
 from mixer.pour.cups import own_cup
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.pour.state import Pour
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
@@ -100,6 +101,8 @@ class Bench:
                 self._take(Failed(happened))
             case About():
                 self._heed(happened)
+            case Key() if said := tag_words.answer(happened, self._poured()):
+                self._answer(said.text, heard=said.heard)
             case Key():
                 self._take(happened)
 
@@ -151,6 +154,10 @@ class Bench:
     def _on(self) -> Batch | None:
         batch = self._batch
         return batch if batch is not None and batch.status is None else None
+
+    def _poured(self) -> Pour | None:
+        batch = self._on()
+        return None if batch is None else batch.durable
 
     def _begin(self, request: Request) -> None:
         if self._on() is not None:
@@ -262,10 +269,14 @@ class Bench:
             except (NotDone, RecordError) as error:
                 said = sentence(error)
             self._look_at_live_cups()
+        self._answer(said)
+
+    def _answer(self, said: str, *, heard: bool = False) -> None:
+        batch, newest = self._on(), self._board.newest
         if batch is None:
-            self._publish(replace(self._board.newest, say=said))
+            self._publish(replace(newest, say=said, rings=newest.rings + heard))
         else:
-            batch.tell(said)
+            batch.tell(said, heard=heard)
             self._show()
 
     def _end_or_split(self, journal: Journal, wish: Close) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from mixer import units
+from mixer.app import laminate
 from mixer.app.clock import Clock
 from mixer.app.late_entry import mass_ug, ratio, utc_of
 from mixer.app.looking import no_batch
@@ -21,6 +22,7 @@ from mixer.app.sentence import NotDone, sentence
 from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
 from mixer.record.envelope import Entry
+from mixer.record.later import KINDS
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
 
@@ -68,6 +70,9 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
 
 def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str, Any]:
     """The fact's data but for its reason and what it corrects."""
+    for one in row.later:
+        if name == one.name:
+            return _changed(row, name, name, one.value, laminate.new_value(one.kind, value))
     typed = row.entered_at is not None
     amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
@@ -153,6 +158,8 @@ def _says(entry: Entry, data: dict[str, Any]) -> bool:
             return True
         case "closed":
             return bool(data["field"] == "left_ug")
+        case kind if kind in KINDS:
+            return bool(data["field"] == f"{kind}-{entry.data.get('number')}")
         case "corrected":
             return all(entry.data.get(key) == data.get(key) for key in ("field", "component"))
     return False
@@ -162,6 +169,7 @@ def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
     typed = row.entered_at is not None
     weighed = {*amounts, "tare_g", "resin_g", "hardener_g"}
     fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
+    fields += [one.name for one in row.later]
     accepted = f"accepted are {', '.join(fields)}, and note, which is added"
     if not typed and name in weighed:
         how = "was weighed by a scale"

@@ -15,9 +15,9 @@ import mixer
 from mixer.app.toml_table import ProfileError
 from mixer.units import shown
 
-Kind = Literal["resins", "scales", "cups", "fillers"]
+Kind = Literal["resins", "scales", "cups", "fabrics", "surfaces", "fillers", "methods", "layups"]
 
-#: Each holds ``resins``, ``scales``, ``cups`` and ``fillers``; ``None``: :func:`profile_folders`.
+#: Each holds a folder of every :data:`Kind`; ``None``: :func:`profile_folders`.
 Folders = tuple[Path, ...] | None
 
 

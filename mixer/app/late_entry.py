@@ -84,13 +84,14 @@ def add(record: Path, late: Late) -> str:
     )
 
 
-def utc_of(text: str, now_utc: str) -> str:
-    """The moment that was typed, as UTC; local time unless it has an offset.
+def utc_of(text: str, now_utc: str, what: str = "mixed-at") -> str:
+    """The moment that was typed, as UTC; local time unless it has an offset. ``what`` opens
+    the sentence of an error.
 
     >>> utc_of("2026-11-01T10:30+01:00", "2026-11-02T00:00:00.000Z")
     '2026-11-01T09:30:00.000Z'
     """
-    read = f"mixed-at: {units.shown(text)}"
+    read = f"{what}: {units.shown(text)}"
     if not _WHEN.fullmatch(text.strip()):
         raise NotDone(f"{read} was read; {_GIVE}.")
     try:

@@ -1,4 +1,4 @@
-"""How long a cup of this resin lives: this mass, in this cup, in this room.
+"""How long epoxy of this resin lives: this mass, in this cup or shape, in this room.
 
 Must never give a figure without its range, nor one where the model was not checked, nor
 stand before the maker's data sheet.
@@ -6,132 +6,78 @@ stand before the maker's data sheet.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
-from mixer import units
-from mixer.app.profiles import CupProfile, ResinProfile, load_cup, load_resin
+from mixer.app import life_words as words
+from mixer.app.life_asked import TRAY_M, Asked, Case, label_of, read, temperature_c
+from mixer.app.life_words import FIRST, HOT, MIDDLE, RULE, lines
 from mixer.app.sentence import NotDone
-from mixer.science.pot_life import (
-    FILLED,
-    HEAT_J_G,
-    HEAT_J_MOL,
-    Contradiction,
-    Label,
-    Life,
-    Point,
-    estimate,
-    unchecked,
-)
-from mixer.science.stoichiometry import reacting_mol_per_g
+from mixer.science.label import Contradiction
+from mixer.science.largest import Largest, calm_g, lasting_g, thickest_mm
+from mixer.science.pot_life import Life, estimate, unchecked
+from mixer.science.shapes import Shape
 
-COLDEST_C, WARMEST_C = -10.0, 60.0
-
-FIRST = "An estimate. The maker's data sheet comes first."
-MIDDLE = (
-    "The times are of the whole cup: its hot middle may be sooner, at worst after half of them, "
-    "and some 25 degC hotter."
-)
-HOT = (
-    "A cup that is warming: spread it out, use it, or set it outdoors on something that does "
-    "not burn, early. A cup too hot to hold or smoking: do not lift, pour or breathe it; "
-    "ventilate and keep clear."
-)
-RULE = "Common practice: warmer by 10 degC, or a much larger mass, about halves it."
-
-_ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
-_WORKING = {
-    "gel": "until it is five times as thick (common practice, no source)",
-    "viscosity": "until it is twice as thick",
-    "usable": "until it is hard to use, as on the label",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """As typed; ``None`` is "not said"."""
-
-    resin: str
-    mass: str
-    air: str | None = None
-    start: str | None = None
-    cup: str | None = None
+__all__ = [
+    "FIRST",
+    "HOT",
+    "MIDDLE",
+    "RULE",
+    "Asked",
+    "answer",
+    "label_of",
+    "lines",
+    "of_case",
+    "read",
+    "temperature_c",
+]
 
 
 def answer(asked: Asked) -> dict[str, Any]:
     """How long it lives, ready for JSON; a figure that may not be given, or that does not
     come within a week, is None. Raises ValueError with one sentence.
 
+    ``largest`` has pairs: to be sure of it, and by the best estimate; None where even the
+    smallest that the model was checked for is too much. ``tray`` is what one would buy.
+
     >>> found = answer(Asked("sample-36", "100g", "25 degC"))
     >>> found["gel_min"], found["range_min"][0] < found["working_min"] < found["range_min"][1]
     (25.0, True)
+    >>> found["tray"]["peak_c"] < found["peak_c"]
+    True
     """
-    resin = load_resin(asked.resin)
-    cup = load_cup(asked.cup) if asked.cup is not None else None
-    label = _label(resin)
-    mass_g = _mass_g(asked.mass, resin, cup)
-    said_c = _temperature_c(asked.air, "air")
-    air_c = label.points[0].temp_c if said_c is None else said_c
-    start_c = _temperature_c(asked.start, "start")
-    start_c = air_c if start_c is None else start_c
+    return of_case(read(asked))
+
+
+def of_case(case: Case) -> dict[str, Any]:
+    """The same of a case that was read."""
+    shape, label = case.shape, case.label
     found: dict[str, Any] = {
-        "resin": resin.name,
-        "mass_g": mass_g,
-        "cup": cup.name if cup else None,
-        "air_c": air_c,
-        "start_c": start_c,
+        "resin": case.resin.name,
+        "mass_g": case.mass_g,
+        "cup": case.cup.name if case.cup else None,
+        "shape": shape.kind,
+        "depth_mm": None if shape.depth_m is None else round(shape.depth_m * 1000, 3),
+        "share": shape.share,
+        "air_c": case.air_c,
+        "start_c": case.start_c,
     }
-    notes = [FIRST, _on_label(label)]
-    if said_c is None:
-        notes.append(f"No temperature was given: the label's {air_c:g} degC.")
-    why = unchecked(label, mass_g, air_c, start_c)
+    notes = words.first(case)
+    why = unchecked(label, case.mass_g, case.air_c, case.start_c, shape)
     if why is not None:
-        return {**found, **_figures(None), "notes": [*notes, f"No figure: {why}.", RULE, HOT]}
+        return {**found, **_figures(None, case), "notes": [*notes, *words.unchecked(why)]}
     try:
-        life = estimate(label, mass_g, air_c, start_c, cup.volume_ml if cup else None)
+        life = estimate(label, case.mass_g, case.air_c, case.start_c, shape)
+        more = _more(case)
     except Contradiction as error:
-        raise NotDone(f"{resin.path}: pot_life: {error}") from None
-    notes.append(f"Working time: {_WORKING[label.ends]}.")
-    if cup is None:
-        notes.append(f"No cup was named: one that this fills to {FILLED:.0%}.")
-    if life.gel_s is None:
-        notes.append("It does not gel within a week.")
-    if life.runaway:
-        notes.append("It runs away: its heat feeds on itself.")
-    return {**found, **_figures(life), "notes": [*notes, MIDDLE, HOT]}
+        raise NotDone(f"{case.resin.path}: pot_life: {error}") from None
+    figures = {**_figures(life, case), **more}
+    return {**found, **figures, "notes": [*notes, *words.of_life(case, life, figures)]}
 
 
-def lines(found: dict[str, Any]) -> list[str]:
-    """The same for a person."""
-    cup = f" in a cup {found['cup']}" if found["cup"] else ""
-    said = [
-        f"{found['mass_g']:g} g of {found['resin']}{cup}, air {found['air_c']:g} degC, epoxy "
-        f"{found['start_c']:g} degC as it is mixed"
-    ]
-    if found["working_min"] is not None:
-        low, high = found["range_min"]
-        said.append(f"  working time  about {_spoken(found['working_min'])}")
-        said[-1] += f" ({_spoken(low)} to {_spoken(high)})"
-    if found["gel_min"] is not None:
-        said.append(f"  gel           about {_spoken(found['gel_min'])}")
-    if found["peak_c"] is not None:
-        said.append(
-            f"  hottest       about {found['peak_c']:.0f} degC after {_spoken(found['peak_min'])}"
-        )
-    return [*said, *found["notes"]]
-
-
-def _spoken(minutes: float) -> str:
-    if minutes < 120:
-        return f"{minutes:.0f} min"
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest} min"
-
-
-def _figures(life: Life | None) -> dict[str, Any]:
+def _figures(life: Life | None, case: Case) -> dict[str, Any]:
     if life is None:
         names = ("working_min", "gel_min", "peak_c", "peak_min", "runaway", "range_min")
-        return dict.fromkeys(names)
+        return {**dict.fromkeys(names), "foam": None, "largest": None, "tray": None}
     return {
         "working_min": _minutes(life.working_s),
         "gel_min": _minutes(life.gel_s),
@@ -139,61 +85,63 @@ def _figures(life: Life | None) -> dict[str, Any]:
         "peak_min": _minutes(life.peak_s),
         "runaway": life.runaway,
         "range_min": [_minutes(s) for s in life.range_s] if life.range_s else None,
+        "foam": _foam(life, case),
     }
+
+
+def _foam(life: Life, case: Case) -> dict[str, Any] | None:
+    """How hot the foam gets by the best estimate, and by what is doubted; ``softens`` is
+    None where that hangs on the doubts."""
+    if case.softens_c is None:
+        return None
+    foam_c = case.shape.foam_c(life.peak_c, case.air_c)
+    most_c = case.shape.foam_most_c(life.hottest_c, case.air_c)
+    softens = True if foam_c >= case.softens_c else None if most_c >= case.softens_c else False
+    return {
+        "peak_c": round(foam_c),
+        "hottest_c": round(most_c),
+        "softens_c": case.softens_c,
+        "softens": softens,
+    }
+
+
+def _more(case: Case) -> dict[str, Any]:
+    label, air_c, start_c, shape = case.label, case.air_c, case.start_c, case.shape
+    largest: dict[str, Any] = {"lasting_min": case.lasting_min}
+    tray = None
+    if shape.kind == "cup":
+        largest["calm_g"] = _pair(calm_g(label, air_c, start_c, shape, case.most_g))
+        tray = _tray(case)
+        if case.lasting_min is not None:
+            found = lasting_g(label, case.lasting_min, air_c, start_c, shape, case.most_g)
+            largest["lasting_g"] = _pair(found)
+    if case.softens_c is not None:
+        found = thickest_mm(label, case.mass_g, air_c, start_c, shape, case.softens_c)
+        largest["thickest_mm"] = _pair(found)
+    return {"largest": largest, "tray": tray}
+
+
+def _tray(case: Case) -> dict[str, Any] | None:
+    tray = Shape("tray", depth_m=TRAY_M)
+    if unchecked(case.label, case.mass_g, case.air_c, case.start_c, tray) is not None:
+        return None
+    life = estimate(case.label, case.mass_g, case.air_c, case.start_c, tray)
+    figures = _figures(life, case)
+    del figures["foam"]
+    return {"depth_mm": TRAY_M * 1000, **figures}
+
+
+def _pair(found: Largest) -> dict[str, Any]:
+    return {"sure": _short(found.least), "about": _short(found.most), "open": found.open}
+
+
+def _short(value: float | None) -> float | None:
+    """Two figures, rounded down: no more of it is known, and what is offered is in it."""
+    if value is None:
+        return None
+    step = 10 ** (len(str(int(value))) - 2) if value >= 10 else 0.1
+    return round(int(value / step + 1e-9) * step, 1)
 
 
 def _minutes(seconds: float | None) -> float | None:
     return None if seconds is None else round(seconds / 60, 1)
-
-
-def _label(resin: ResinProfile) -> Label:
-    if resin.pot_life is None:
-        raise NotDone(
-            f"{resin.name} has no pot life in its profile; give it [pot_life] with mass, "
-            "temperature, time and ends as its label has them"
-        )
-    points = tuple(Point(p.mass_ug / 1e6, p.temp_c, p.time_s / 60) for p in resin.pot_life.points)
-    heat = _heat_j_g(resin)
-    return Label(points, resin.pot_life.ends, resin.density_g_per_ml, resin.pot_life.peak_c, heat)
-
-
-def _heat_j_g(resin: ResinProfile) -> float:
-    """From the epoxide in a gram of the mix, where every equivalent weight is known."""
-    pairs = list(zip(resin.components, resin.equivalents, strict=True))
-    if any(e is None for c, e in pairs if c.role != "additive"):
-        return HEAT_J_G
-    epoxide = [(c.parts, e) for c, e in pairs if c.role != "hardener"]
-    amine = [(c.parts, e) for c, e in pairs if c.role == "hardener"]
-    return HEAT_J_MOL * reacting_mol_per_g(epoxide, amine)
-
-
-def _on_label(label: Label) -> str:
-    points = " and ".join(
-        f"{p.minutes:g} min for {p.mass_g:g} g at {p.temp_c:g} degC" for p in label.points
-    )
-    return f"The label: {points}, until {_ENDS[label.ends]}."
-
-
-def _mass_g(text: str, resin: ResinProfile, cup: CupProfile | None) -> float:
-    mass_ug = units.mass_ug(text, "mass")
-    if mass_ug == 0:
-        raise NotDone(f"mass: {units.shown(text)} is nothing; give a mass such as '100 g'")
-    most_ug = cup.most_ug(resin.density_g_per_ml) if cup else None
-    if most_ug is not None and mass_ug > most_ug:
-        raise NotDone(
-            f"mass: {units.shown(text)} is more than the cup may hold; give up to "
-            f"{most_ug // 100_000 / 10:.1f} g"
-        )
-    return mass_ug / 1e6
-
-
-def _temperature_c(text: str | None, what: str) -> float | None:
-    if text is None:
-        return None
-    temp_c = units.temperature_c(text, what)
-    if not COLDEST_C <= temp_c <= WARMEST_C:
-        raise NotDone(
-            f"{what}: {units.shown(text)} is not within {COLDEST_C:g} to {WARMEST_C:g} degC; give "
-            "a temperature such as '22 degC'"
-        )
-    return round(temp_c, 3)

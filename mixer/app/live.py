@@ -7,11 +7,12 @@ only reads, also what may not be written to.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from mixer.pour.cups import MOST_SHARES
+from mixer.record import log
 from mixer.record.chain import Row
 from mixer.record.cups import KINDS
 from mixer.record.envelope import Entry, RecordError
@@ -27,7 +28,8 @@ _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
 @dataclass(frozen=True, slots=True)
 class Live:
     """``cups`` can be read; ``taken`` are the numbers that cups which cannot be read may
-    have; ``say`` tells of what is damaged, or is empty.
+    have, and ``unread`` those of each such batch; ``say`` tells of what is damaged, or is
+    empty.
 
     >>> Live(taken=frozenset({1})).free_number()
     2
@@ -36,6 +38,12 @@ class Live:
     cups: tuple[LiveCup, ...] = ()
     taken: frozenset[int] = frozenset()
     say: str = ""
+    unread: Mapping[int, frozenset[int]] = field(default_factory=dict)
+
+    def batch_of(self, cup: int) -> int | None:
+        """The batch of a cup that cannot be read, where only one can have that number."""
+        batches = [batch for batch, numbers in self.unread.items() if cup in numbers]
+        return batches[0] if len(batches) == 1 else None
 
     def free_number(self) -> int:
         """The smallest that is surely no live cup's."""
@@ -58,7 +66,15 @@ def look(journal: Journal | None, record: Path) -> Live:
 
 def _found(record: Reader) -> Live:
     cups, taken, said = [], set[int](), []
+    unread: dict[int, frozenset[int]] = {}
     batches, highest = _batches(record)
+    if lost := log.cups(record.path):
+        taken |= lost
+        several = ", ".join(map(str, sorted(lost)))
+        said.append(
+            f"A damaged log is kept beside the record. No other cup is given a number that stands "
+            f"in it ({several}): one may be live."
+        )
     if highest:
         highest += _shares(record)
         taken.update(range(1, highest + 1))
@@ -75,15 +91,16 @@ def _found(record: Reader) -> Live:
         numbers, split = _numbers(rows), any(row[5] in KINDS for row in rows)
         if split or not (found or numbers):
             numbers |= set(range(1, batch + _shares(record) + 1))
-        taken.update(numbers)
+        taken |= numbers
         if found:
             said.append(_damaged(batch, found, split))
         else:
+            unread[batch] = frozenset(numbers)
             none = "its number" if len(numbers) == 1 else f"a number up to {max(numbers)}"
             said.append(
                 f"Batch {batch} is a live cup that cannot be read: no other is given {none}."
             )
-    return Live(tuple(cups), frozenset(taken), " ".join(said))
+    return Live(tuple(cups), frozenset(taken), " ".join(said), unread)
 
 
 def _batches(record: Reader) -> tuple[Sequence[int], int]:

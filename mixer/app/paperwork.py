@@ -56,34 +56,36 @@ def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
 
     ``how`` is ``left`` (with ``left``, a mass in words such as ``"9 g"``), ``used-up``
     or ``discard``. :class:`NotDone` where there is no such live cup, where the mass is
-    none or more than the cup ever held, or where the record cannot be written.
+    none or more than the cup ever held, or where the record cannot be written. Of a cup
+    that cannot be read nobody knows what it held: it is closed all the same.
     """
     clock = Clock()
     try:
         left_ug = units.mass_ug(left or "", "left") if how == "left" else None
         there = look(journal, journal.path)
         live = find_live(there.cups, cup)
-        if live is None:
+        batch = there.batch_of(cup) if live is None else live.batch
+        if batch is None:
             numbers = ", ".join(str(c.cup) for c in there.cups) or "none"
             raise NotDone(f"Cup {cup} is not live; live cups: {numbers}. {there.say}".strip())
-        weighed = not live.filler  # with filler in it more may be left than went in of the mix
-        if left_ug is not None and weighed and left_ug > live.total_ug:
+        # With filler in it more may be left than went in of the mix.
+        weighed = live is not None and not live.filler
+        if live is not None and left_ug is not None and weighed and left_ug > live.total_ug:
             raise NotDone(
                 f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
                 f"{live.total_ug / 1e6:.1f} g."
             )
-        journal.append([fact(*_end(there.cups, live, how, left_ug), live.batch, clock)])
+        kind, data = _end(there.cups, cup, batch)
+        data = {"how": how, "left_ug": left_ug, **data}
+        journal.append([fact(kind, data, batch, clock)])
     except (RecordError, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
-    return f"Cup {cup} (batch {live.batch}) is closed: {how}."
+    return f"Cup {cup} (batch {batch}) is closed: {how}."
 
 
-def _end(
-    cups: Sequence[LiveCup], cup: LiveCup, how: str, left_ug: int | None
-) -> tuple[str, dict[str, Any]]:
+def _end(cups: Sequence[LiveCup], cup: int, batch: int) -> tuple[str, dict[str, Any]]:
     """Kind and data of the fact: a batch is closed with the last of its cups."""
-    data: dict[str, Any] = {"how": how, "left_ug": left_ug}
-    others = any(one.batch == cup.batch and one.cup != cup.cup for one in cups)
-    if others or cup.split:
-        data["cup"] = cup.cup
-    return "emptied" if others else "closed", data
+    own = [one for one in cups if one.batch == batch]
+    others = any(one.cup != cup for one in own)
+    split = others or any(one.split for one in own)
+    return "emptied" if others else "closed", {"cup": cup} if split else {}

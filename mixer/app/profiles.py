@@ -1,4 +1,4 @@
-"""Resin, scale, cup and filler profiles: data in TOML become plain, checked numbers.
+"""Resin, scale and cup profiles: data in TOML become plain, checked numbers.
 
 A profile decides what goes into an aircraft, so a slip in it must not pass: every
 key that is not known is refused, every number has its unit and its range, and what
@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 from mixer import units
+from mixer.app.cure_times import CureTimes, read_cure
 from mixer.app.folders import Folders, config_folder, find, names, profile_folders
 from mixer.app.jug_tag import jug_tag
 from mixer.app.pot_life import PotLife, read_pot_life
 from mixer.app.toml_table import ProfileError, Table, read_toml
-from mixer.pour.fillers import Filler
 from mixer.pour.recipe import Component, Recipe, Role
 
 __all__ = [
@@ -26,13 +26,12 @@ __all__ = [
     "ResinProfile",
     "ScaleProfile",
     "config_folder",
+    "kept_resin",
     "load_cup",
-    "load_fillers",
     "load_resin",
     "load_scale",
     "names",
     "profile_folders",
-    "resin_view",
 ]
 
 #: Column names of the record that a component's ``<name>_g`` must not become.
@@ -57,6 +56,7 @@ class ResinProfile:
     split_tolerance: float
     stir_s: float
     pot_life: PotLife | None
+    cure: CureTimes | None
     room_coldest_c: float
     room_dampest: float
     equivalents: tuple[float | None, ...]
@@ -125,8 +125,20 @@ class CupProfile:
 def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     """The resin of this name, or in this file. Raises :class:`ProfileError`."""
     path = find("resins", name_or_path, folders)
-    top = read_toml(path)
-    read = [_component(table) for table in top.tables("component")]
+    return read_resin(read_toml(path), path)
+
+
+def kept_resin(raw: dict[str, Any], where: str) -> ResinProfile:
+    """The resin of a batch, from what its first fact kept of its profile; ``where`` opens
+    the sentence of a :class:`ProfileError`."""
+    name, rest = raw.get("name"), {key: value for key, value in raw.items() if key != "name"}
+    path = Path(f"{name if isinstance(name, str) else 'unknown'}.toml")
+    return read_resin(Table(where, "", rest), path)
+
+
+def read_resin(top: Table, path: Path) -> ResinProfile:
+    """The resin in this table, by the name of its file. Raises :class:`ProfileError`."""
+    read = [_component(table, path.stem) for table in top.tables("component")]
     components = tuple(component for component, _ in read)
     _check_components(top, components)
     band = top.table("band")
@@ -137,6 +149,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
     stir_s = stir.quantity("time", units.duration_s, 1, 3600, "1 s to 1 h", default="120 s")
     stir.close()
     pot_life = read_pot_life(top.table("pot_life")) if top.has("pot_life") else None
+    cure = read_cure(top.table("cure")) if top.has("cure") else None
     # Without a data sheet: 18 degC and 65 % are common practice, no source.
     room = top.table("room", optional=True)
     coldest_c = room.quantity(
@@ -156,6 +169,7 @@ def load_resin(name_or_path: str, folders: Folders = None) -> ResinProfile:
         split_tolerance=split_tolerance,
         stir_s=stir_s,
         pot_life=pot_life,
+        cure=cure,
         room_coldest_c=coldest_c,
         room_dampest=dampest,
         equivalents=tuple(equivalent for _, equivalent in read),
@@ -212,53 +226,6 @@ def load_cup(name_or_path: str, folders: Folders = None) -> CupProfile:
     return profile
 
 
-def load_fillers(name_or_path: str, folders: Folders = None) -> tuple[Filler, ...]:
-    """What this filler may be mixed to, each by its name. Raises :class:`ProfileError`."""
-    path = find("fillers", name_or_path, folders)
-    top = read_toml(path)
-    source, _ = _source_and_about(top)
-    bulk = top.quantity("bulk_density", units.density_g_per_ml, 0.01, 3, "0.01 to 3 g/mL")
-    mixes = top.tables("mix")
-    read = [(mix.text("name"), mix.number("volumes", 0, 20, above=True), mix) for mix in mixes]
-    for name, _, mix in read:
-        if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz -"):
-            # It is a word to say, and a cell of the record.
-            raise mix.wrong("name", name, "up to 30 of the characters a-z, - and blanks")
-        mix.close()
-    top.close()
-    about = {"profile": path.stem, "source": source, "bulk_density_g_per_ml": bulk}
-    return tuple(Filler(n, v, bulk, {**about, "volumes": v}) for n, v, _ in read)
-
-
-def resin_view(profile: ResinProfile, confirmed: bool) -> dict[str, Any]:
-    """What ``cupside resin show`` tells of a resin, ready for JSON."""
-    return {
-        "name": profile.name,
-        "source": profile.source,
-        "about": profile.about,
-        "path": str(profile.path),
-        "confirmed": confirmed,
-        "components": [
-            {
-                "name": c.name,
-                "parts": c.parts,
-                "role": c.role,
-                "density_g_per_ml": c.density_g_per_ml,
-                "drip_s": c.drip_s,
-                "tolerance": c.tolerance,
-                "tag": c.tag,
-                "ahew" if c.role == "hardener" else "eew": equivalent,
-            }
-            for c, equivalent in zip(profile.components, profile.equivalents, strict=True)
-        ],
-        "ratio_tolerance": profile.ratio_tolerance,
-        "split_tolerance": profile.split_tolerance,
-        "stir_s": profile.stir_s,
-        "pot_life": profile.pot_life.view() if profile.pot_life else None,
-        "room": {"coldest_c": profile.room_coldest_c, "dampest": profile.room_dampest},
-    }
-
-
 def _source_and_about(top: Table) -> tuple[str, str]:
     return top.text("source"), top.text("about", default="")
 
@@ -276,7 +243,7 @@ def _division_ug(top: Table) -> int | None:
     return int(top.quantity("division", units.mass_ug, 1e3, 1e8, "0.001 g to 100 g"))
 
 
-def _component(table: Table) -> tuple[Component, float | None]:
+def _component(table: Table, resin: str) -> tuple[Component, float | None]:
     """The component, and its equivalent weight where that is given."""
     name = table.text("name")
     if not 0 < len(name) <= 30 or set(name) - set("abcdefghijklmnopqrstuvwxyz0123456789-"):
@@ -292,7 +259,7 @@ def _component(table: Table) -> tuple[Component, float | None]:
         drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
         tolerance=table.tolerance("tolerance") if role == "additive" else None,
-        tag=jug_tag(table),
+        tag=jug_tag(table, resin, name),
     )
     key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
     equivalent = table.number(key, least, most) if table.has(key) else None

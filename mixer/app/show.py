@@ -13,6 +13,7 @@ from typing import Any
 
 from mixer.app.looking import Shown
 from mixer.app.spoken import visible
+from mixer.record import later
 from mixer.record.corrections import amount_name, grams, label, told
 from mixer.record.cups import Cup
 from mixer.record.export import Stand, row_of, rows_of
@@ -133,6 +134,10 @@ def form(shown: Shown) -> Iterator[str]:
         if lines:
             yield from ("", title, *lines)
     yield from _cups(batch)
+    if batch.later:
+        yield from ("", "Its laminate: temperatures, witness cup, findings")
+        for seen in batch.later:
+            yield visible(f"  {seen.name:<14} {later.line(seen)}")
     if batch.notes:
         yield from ("", "Notes", *(f"  {visible(note)}" for note in batch.notes))
     if batch.corrections:

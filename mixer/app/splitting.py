@@ -7,12 +7,14 @@ true of a cup stands in the facts.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 from mixer import units
 from mixer.app import profiles
+from mixer.app.cloth import load_filler
 from mixer.app.picture import Picture, Share
 from mixer.app.sentence import sentence
+from mixer.plan.cloth import Mix
 from mixer.pour import cups, sharing, sharing_cue
 from mixer.pour.coach import Advice
 from mixer.pour.decision import Decision
@@ -62,11 +64,17 @@ def known_fillers() -> tuple[tuple[Filler, ...], str]:
     wrong = []
     for name in profiles.names("fillers"):
         try:
-            for filler in profiles.load_fillers(name):
-                found.setdefault(filler.name, filler)
+            for mix in load_filler(name):
+                found.setdefault(mix.name, _least_of(mix))
         except profiles.ProfileError as error:
             wrong.append(sentence(error))
     return tuple(found.values()), " ".join(wrong)
+
+
+def _least_of(mix: Mix) -> Filler:
+    kept = {"profile": mix.filler, "volumes": asdict(mix.by_volume)}
+    kept["bulk_density_g_per_ml"] = asdict(mix.bulk_g_ml)
+    return Filler(mix.name, mix.by_volume.low, mix.bulk_g_ml.low, kept)
 
 
 class Splitting:

@@ -30,18 +30,18 @@ class ProfileError(ValueError):
     """One sentence: the file, the key, what was read and what is accepted."""
 
 
-def read_toml(path: Path) -> Table:
+def read_toml(path: Path, largest: int = LARGEST) -> Table:
     """The whole file as a table, or a :class:`ProfileError`."""
     if not str(path).isprintable():
         raise ProfileError(f"{shown(str(path))}: not a file name; give the path of a .toml file")
     try:
         with path.open("rb") as file:
-            data = file.read(LARGEST + 1)
+            data = file.read(largest + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise ProfileError(f"{path}: cannot be read ({reason})") from error
-    if len(data) > LARGEST:
-        raise ProfileError(f"{path}: is larger than {LARGEST} bytes, so it is no profile")
+    if len(data) > largest:
+        raise ProfileError(f"{path}: is larger than {largest} bytes, so it is not read")
     try:
         content = tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -63,15 +63,20 @@ class Table:
         self._asked: list[str] = []
         self.resolved: dict[str, Any] = {}
 
+    @property
+    def folder(self) -> Path:
+        """Where the file is: a path in it is meant from there."""
+        return Path(self._file).parent
+
     def wrong(self, key: str, value: object, accepted: str) -> ProfileError:
         """The error for a key whose value does not do."""
         return ProfileError(f"{self._at(key)}: {shown(value)} was read; accepted: {accepted}")
 
-    def text(self, key: str, default: str | None = None) -> str:
+    def text(self, key: str, default: str | None = None, longest: int = LONGEST_TEXT) -> str:
         """Printable text, not blank unless the default is."""
         value = self._get(key, "text in quotes", default)
-        if not isinstance(value, str) or len(value) > LONGEST_TEXT or not value.isprintable():
-            raise self.wrong(key, value, f"text in quotes, one line, up to {LONGEST_TEXT} long")
+        if not isinstance(value, str) or len(value) > longest or not value.isprintable():
+            raise self.wrong(key, value, f"text in quotes, one line, up to {longest} long")
         if not value.strip() and value != default:
             raise self.wrong(key, value, "text that is not blank")
         return self._keep(key, value)

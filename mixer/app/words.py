@@ -4,4 +4,21 @@ from __future__ import annotations
 
 from mixer.pour.inputs import CARDS, KNOWN, WORDS
 
-__all__ = ["CARDS", "KNOWN", "WORDS"]
+__all__ = ["CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "tag_in"]
+
+#: Cards that are no word to a batch: the next one is asked for, a live cup is used up. Written
+#: without a blank, which is the pedal's.
+OF_THE_WINDOW = ("next", "usedup")
+
+
+def tag_in(text: str) -> str:
+    """The tag of ours that this text ends with, whole or not; else empty.
+
+    >>> tag_in("60 g cpsdcnlsbldhpdpbt"), tag_in("lot 17")
+    ('cpsdcnlsbldhpdpbt', '')
+    """
+    from mixer.plan.tags import HEAD, is_ours  # at a first scan: the window is waited for
+
+    letters = text.strip().lower()
+    ours = letters[max(0, letters.rfind(HEAD)) :]
+    return ours if is_ours(ours) else ""

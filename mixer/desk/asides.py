@@ -156,6 +156,19 @@ class Asides:
         else:
             self.close()
 
+    def used_up(self) -> None:
+        """The one live cup is used up; of several it is asked which, and once more closes it."""
+        cups, closer = self._cups(), self._closer
+        if closer is not None and closer.open:
+            self._shop.close_cup(int(closer.cup.text), "used-up", None)
+            self.close()
+        elif len(cups) == 1:
+            self._shop.close_cup(int(cups[0]), "used-up", None)
+        elif cups:
+            self.ask_close(int(cups[0]))
+        else:
+            self._shop.key("usedup")  # that there is none is said
+
     def toggle_noter(self) -> None:
         """Ask for a note, or leave it."""
         was_open = self._noter is not None and self._noter.open

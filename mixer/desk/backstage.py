@@ -37,9 +37,9 @@ class Shop(Protocol):
 
     def key(self, word: str, text: str = "") -> None:
         """``"go"``, ``"hold"``, ``"drop"``, ``"split"``, ``"moved"``, ``"note"`` with its text,
-        ``"filler"`` or ``"weigh"`` with a name, or ``"jug"`` with the tag that was scanned;
-        with ``"go"``, ``"use"`` and ``"part"`` goes the figure off a scale with no
-        cable, if one was typed."""
+        ``"filler"`` or ``"weigh"`` with a name, or ``"jug"`` with the tag that was scanned, and
+        ``"next"`` or ``"usedup"`` where they mean nothing, for the sentence; with ``"go"``,
+        ``"use"`` and ``"part"`` goes the figure off a scale with no cable, if one was typed."""
         ...
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:

@@ -2,10 +2,10 @@
 
 Written as one table (:meth:`Keyboard._mean`). While somebody types into a field, a
 letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
-A command card or a jug's tag scanned into a field still counts. Where the weights are typed
-in, digits, BackSpace and the arrows are of the figure, which goes along with the word that
-ends it. While a batch is split, letters and Enter are the name of a filler; before
-the cup and in the stir that of a component, whose jug is to be weighed.
+A command card or a tag scanned into a field still counts. Where the weights are typed in,
+digits, BackSpace and the arrows are of the figure, which goes along with the word that ends it.
+While a batch is split, letters and Enter are the name of a filler; before the cup and in the
+stir that of a component, whose jug is to be weighed.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import tkinter as tk
 from typing import TYPE_CHECKING, Any
 
 from mixer.app.picture import Display, Picture
-from mixer.app.words import CARDS
+from mixer.app.words import CARDS, OF_THE_WINDOW, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from mixer.desk.window import Window
 
 SHIFT = 1  # Tk's bit for it
+FOREIGN = 8  # so many characters and Enter are a code that somebody scanned (our choice)
 _EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", "F6", "F7", *ENTER)
 
 
@@ -62,9 +63,10 @@ class Keyboard:
             self._keys.fresh(key, at_ms)
         else:
             word = self._keys.word(key, char, at_ms)
-            if field is not None and key in ENTER and self._is_card(text) and self._on():
-                field.delete(0, "end")
-                word = self._keys.card(text, at_ms) if word == "enter" else word
+            card = self._card_in(text) if key in ENTER else ""
+            if field is not None and card:
+                field.delete(len(field.get().rstrip()) - len(card), "end")
+                word = self._keys.card(card, at_ms) if word == "enter" else word
             if word is not None:
                 self._mean(word)
         if self._on():
@@ -100,10 +102,16 @@ class Keyboard:
                 window.shop.key(word)
             case "" if scene.picture.stage in ("cup", "stir") and self._is_component():
                 window.shop.key("weigh", self._keys.read)
-            case "" if scene.picture.stage == "split":
+            case "" if scene.picture.stage == "split" and not self._is_tag(self._keys.read):
                 window.shop.key("filler", self._keys.read)
-            case "" if self._on() and scene.picture.tags:  # one that is none of them is said too
-                window.shop.key("jug", self._keys.read)
+            case "next" if not self._on():
+                window.want_next(True)
+            case "next":  # it is said that this is no time for it
+                window.shop.key("next")
+            case "usedup":
+                asides.used_up()
+            case "" if scan := self._scanned(self._keys.read):
+                window.shop.key("jug", scan)
 
     def follow(self, picture: Picture) -> str:
         """The figure that is being typed, at this picture."""
@@ -165,10 +173,24 @@ class Keyboard:
         else:
             self._typing.put(char, at_ms)
 
-    def _is_card(self, text: str) -> bool:
-        """Whether this is a command card or a jug's tag; what may be a figure is none here."""
+    def _card_in(self, text: str) -> str:
+        """The card or tag in a field; a tag of ours after what stood there too. What may be a
+        figure is none here."""
+        if ours := tag_in(text):
+            return ours
         figure = text.replace(".", "").isdigit()
-        return text in CARDS or (text in self._window.scene.picture.tags and not figure)
+        of_batch = text in CARDS or (text in self._window.scene.picture.tags and not figure)
+        return text if text in OF_THE_WINDOW or (of_batch and self._on()) else ""
+
+    def _scanned(self, text: str) -> str:
+        """What is answered of a card that is no command: one that is no tag of the resin's is
+        said too; a key that was hit before a tag of ours is no part of it."""
+        tags = self._window.scene.picture.tags
+        looked_at = self._on() and (bool(tags) or len(text) >= FOREIGN)
+        return text if text in tags else tag_in(text) or (text if looked_at else "")
+
+    def _is_tag(self, text: str) -> bool:
+        return text in self._window.scene.picture.tags or bool(tag_in(text))
 
     def _is_component(self) -> bool:
         """Whether the letters before Enter are the name of what a jug holds."""

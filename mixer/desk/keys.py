@@ -8,7 +8,7 @@ and never let one lost key release make a key deaf.
 
 from __future__ import annotations
 
-from mixer.app.words import CARDS
+from mixer.app.words import CARDS, OF_THE_WINDOW
 
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
@@ -43,8 +43,8 @@ class Keys:
 
         ``"go"``, ``"hold"``, ``"use"``, ``"part"``, ``"split"``, ``"moved"`` and ``"drop"`` (the
         second time) are for the batch; ``"ask"`` is the first half of a drop; ``"enter"``,
-        ``"escape"``, ``"close"`` and ``"note"`` are for the window; ``""`` is a card that is no
-        command: ``read`` has what it says.
+        ``"escape"``, ``"close"`` and ``"note"`` are for the window, as are the cards ``"next"``
+        and ``"usedup"``; ``""`` is a card that is no command: ``read`` has what it says.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
@@ -80,8 +80,9 @@ class Keys:
 
     def card(self, text: str, at_ms: int) -> str | None:
         """What a scanned card says, as :meth:`word`."""
-        self.read = "" if text in CARDS else text
-        return self._said(text if text in CARDS else "", at_ms)
+        known = text in CARDS or text in OF_THE_WINDOW
+        self.read = "" if known else text
+        return self._said(text if known else "", at_ms)
 
     def asking(self, at_ms: int) -> bool:
         """Whether the question whether to drop the batch still stands."""
@@ -122,9 +123,8 @@ class Keys:
         asked = self.asking(at_ms)
         if word != "drop":
             self.keep()
-        if word in ("go", "use", "part", "drop", "split", "moved") and not self._counts(
-            word, at_ms
-        ):
+        once = word in ("go", "use", "part", "drop", "split", "moved", *OF_THE_WINDOW)
+        if word is not None and once and not self._counts(word, at_ms):
             return None
         if word != "drop":
             return word

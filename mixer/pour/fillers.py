@@ -7,12 +7,15 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.pour.state import Pour
-from mixer.science.fillers import USUAL_G_PER_ML, start_g
+from mixer.science.thickened import filler_g
+
+USUAL_G_PER_ML = 1.1  # of mixed laminating epoxy (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
 class Filler:
-    """A filler at one stiffness: ``volumes`` of it, loose, to one of epoxy. ``about`` is what
+    """A filler at one stiffness: ``volumes`` of it, loose, to one of epoxy, and what it weighs
+    loose, both at their least: what is too much cannot be taken out again. ``about`` is what
     the record keeps of it."""
 
     name: str
@@ -51,7 +54,7 @@ def start_ug(pour: Pour, epoxy_ug: int, filler: Filler) -> int | None:
     if epoxy_ug <= 0:
         return None
     density = density_g_per_ml(pour)
-    grams = start_g(epoxy_ug / 1e6, filler.volumes, filler.bulk_g_per_ml, density)
+    grams = filler_g(epoxy_ug / 1e6, filler.volumes, filler.bulk_g_per_ml, density)
     return round(grams * 1e6)
 
 

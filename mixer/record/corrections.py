@@ -16,6 +16,8 @@ from decimal import Decimal
 from math import isfinite
 from typing import Any
 
+from mixer.record import later
+
 #: What a person types beside a batch, by its name in the first fact and in the CSV.
 ABOUT = (
     *("operator", "layup", "plies", "resin_lot", "hardener_lot"),
@@ -103,6 +105,8 @@ def told(one: Correction, value: Any) -> str:
         return "unknown"
     if one.field.endswith("_ug") and type(value) is int:
         return grams(value)
+    if isinstance(value, list):
+        return later.told(value)
     if type(value) is float and isfinite(value):
         return format(Decimal(repr(value)).normalize(), "f")
     return str(value)

@@ -18,6 +18,7 @@ from decimal import ROUND_HALF_EVEN, Context, Decimal
 from pathlib import Path
 from typing import Any
 
+from mixer.record import later
 from mixer.record.corrections import ABOUT, line
 from mixer.record.cups import Cup
 from mixer.record.envelope import Entry, RecordError
@@ -32,7 +33,7 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
-    *("entered_utc", "corrections", "jugs", "jug_weights"),
+    *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
 )
@@ -199,6 +200,9 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
         jug_weights=_jug_weights(batch),
+        temperatures=_later(batch, "temperature"),
+        witness=_later(batch, "witness"),
+        findings=_later(batch, "finding"),
     )
     if cups:
         row.update(_fill(cups[0]))
@@ -257,6 +261,12 @@ def _jug_weights(batch: BatchRow) -> str | None:
         for i, (left, due) in sorted(batch.jug_weights.items())
     ]
     return " | ".join(told) or None
+
+
+def _later(batch: BatchRow, kind: str) -> str | None:
+    """What was seen of its laminate and was not taken back."""
+    counts = [one for one in batch.later if one.kind == kind and one.value is not None]
+    return " | ".join(later.line(one) for one in counts) or None
 
 
 def _grams(mass_ug: object) -> Decimal | None:

@@ -18,7 +18,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Self
@@ -26,12 +26,14 @@ from typing import Self
 from mixer.record import log, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
+from mixer.record.parts import owner
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
 from mixer.record.trouble import is_damage, look_for_orphaned_log, real_path, said
 
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
+LOG_MAX_BYTES = 4_000_000  # of SQLite's log, before it is brought into the record
 CLAIM_S = 1.0  # who has it for a batch keeps it for minutes: there is no use in waiting
 #: Which file SQLite's log is, and which its index; None where it is not there.
 Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
@@ -83,6 +85,8 @@ class Journal(Reader):
         path = real_path(path)
         if path.exists() and not path.is_file():
             raise RecordError(f"The record {path} cannot be opened: that is not a file.")
+        if used := owner(path):
+            raise RecordError(f"{path} is a part of the record {used.name}: give that one.")
         look_for_orphaned_log(path)
         try:
             if make:
@@ -142,12 +146,13 @@ class Journal(Reader):
         """Store the first fact of a new batch, and return the number it was given.
 
         ``entry.batch`` is replaced. The number is taken within the transaction, so no
-        other program can be given the same one.
+        other program can be given the same one; nor is one that a damaged log tells of.
         """
         with self._transaction():
             (last,) = self._db.execute("SELECT coalesce(max(batch), 0) FROM batches").fetchone()
-            self._write([replace(entry, batch=last + 1)])
-        return int(last) + 1
+            number = 1 + max(int(last), log.batches(self.path) if self.lost else 0)
+            self._write([replace(entry, batch=number)])
+        return number
 
     def add_trace(self, batch: int, samples: Sequence[Sample], boot: str) -> None:
         """Store one more block of a batch's weight trace; returns once it is on disk."""
@@ -175,6 +180,7 @@ class Journal(Reader):
                 schema.derive(self._db)
         with said(self.path):
             self._db.execute("VACUUM")  # whatever else is damaged beside the facts
+        self._keep_log_short()
 
     def _another(self) -> RecordError:
         return RecordError(
@@ -207,9 +213,21 @@ class Journal(Reader):
                     raise
                 self._newest = self._written or self._newest
                 self._notes = _notes_of(self.path)
+                self._keep_log_short()
         finally:
             if not held:
                 self._lock.free()
+
+    def _keep_log_short(self) -> None:
+        """Bring a long log into the record and empty it in one step: left to itself SQLite lets
+        it stand, and what is left of such a log when it is cut off or damaged lays old pages
+        over newer ones. Waits for nobody: a reader is over soon, and the next call tries."""
+        if _size_of_log(self.path) < LOG_MAX_BYTES:
+            return
+        with suppress(sqlite3.Error):  # what was to be stored is stored
+            self._db.execute("PRAGMA busy_timeout = 0")
+            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        self._db.execute(f"PRAGMA busy_timeout = {round(self._busy_s * 1000)}")
 
     def _write(self, entries: Sequence[Entry]) -> list[Sealed]:
         seq, prev = self._newest
@@ -287,7 +305,7 @@ class Journal(Reader):
                 self._save_from_lost_log(notes)
             return
         same_log = self._notes is not None and notes[0] == self._notes[0]
-        if here != self._file and same_log and _log_holds_something(self.path):
+        if here != self._file and same_log and _size_of_log(self.path):
             raise self._another()  # upon the log of the first one it would be a mixture
         self._open_anew(here)
 
@@ -295,7 +313,7 @@ class Journal(Reader):
         """Somebody deleted SQLite's log, and with it what is not in the record yet: this program
         still has it open, and writes it into the record."""
         own_log = self._notes is not None and notes[0] == self._notes[0]
-        if not own_log and _log_holds_something(self.path):
+        if not own_log and _size_of_log(self.path):
             raise RecordError(
                 f"What belongs to the record {self.path} was deleted and written anew, and nothing "
                 "new was stored: keep a copy of all that is named like it."
@@ -339,11 +357,11 @@ def _notes_of(path: Path) -> Notes:
     return which("-wal"), which("-shm")
 
 
-def _log_holds_something(path: Path) -> bool:
+def _size_of_log(path: Path) -> int:
     try:
-        return os.stat(f"{path}-wal").st_size > 0
+        return os.stat(f"{path}-wal").st_size
     except OSError:
-        return False
+        return 0
 
 
 def _open_to_write(path: Path, busy_s: float, make: bool) -> sqlite3.Connection:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +28,8 @@ from mixer.record.parts import beside
 _HEAD, _FRAME, _MASK = 32, 24, 0xFFFFFFFF
 _ORDERS = {0x377F0682: "<", 0x377F0683: ">"}  # by its first number, how its sums are reckoned
 _KEPT = "-wal-damaged-after-"
+#: What the bytes of a fact say of its batch and of the cup that it made live.
+_BATCH, _CUP = re.compile(rb',"batch":(\d{1,9}),"boot":"'), re.compile(rb'"cup":([1-9]\d{0,8})\b')
 Sum = tuple[int, int]
 
 
@@ -69,6 +72,16 @@ def keep(record: Path, newest: int) -> None:
         ) from None
 
 
+def batches(record: Path) -> int:
+    """The highest number of a batch that the damaged logs kept beside it tell of; else 0."""
+    return max(_told(record, _BATCH), default=0)
+
+
+def cups(record: Path) -> set[int]:
+    """The numbers of cups that they tell of."""
+    return set(_told(record, _CUP))
+
+
 def damaged(record: Path) -> bool:
     """Whether calls that were stored stand in its log behind a part that is not as it was."""
     log = beside(record, "-wal")
@@ -86,6 +99,12 @@ def _kept(record: Path) -> list[Path]:
             one for one in record.parent.iterdir() if one.name.startswith(record.name + _KEPT)
         )
     return []
+
+
+def _told(record: Path, number: re.Pattern[bytes]) -> Iterator[int]:
+    for kept in _kept(record):
+        with contextlib.suppress(OSError):
+            yield from map(int, number.findall(kept.read_bytes()))
 
 
 @dataclass(frozen=True, slots=True)

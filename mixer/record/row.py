@@ -14,6 +14,9 @@ from typing import Any, Literal
 from mixer.record import cups
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
+from mixer.record.later import KINDS, Later
+from mixer.record.later import corrected as later_corrected
+from mixer.record.later import read as read_later
 
 Role = Literal["resin", "hardener"]
 
@@ -38,7 +41,8 @@ class BatchRow:
     weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
-    was typed in, and ``mixed_utc`` then says when it was mixed.
+    was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
+    of its laminate.
     """
 
     batch: int
@@ -66,6 +70,7 @@ class BatchRow:
     mixed_utc: str | None = None
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
+    later: tuple[Later, ...] = ()
     cups_told: cups.Told = field(default_factory=cups.Told)
 
     @property
@@ -135,6 +140,9 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return _noted(row, data, when)
         case "corrected":
             return _corrected(row, data, when)
+        case kind if kind in KINDS:
+            one = read_later(kind, data)
+            return row if one is None else replace(row, later=(*row.later, one))
         case "entered":
             return _entered(row, data, when)
         case "live":
@@ -214,6 +222,7 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
         return row
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
+    row = replace(row, later=later_corrected(row.later, one.field, one.value))
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:

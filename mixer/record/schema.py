@@ -120,6 +120,7 @@ def keep_safely(db: sqlite3.Connection, path: Path) -> None:
             "choose a folder on a disk of this computer."
         )
     db.execute("PRAGMA synchronous = FULL")
+    db.execute("PRAGMA wal_autocheckpoint = 0")  # the journal keeps its log short
     db.execute("PRAGMA fullfsync = ON")  # on macOS a plain fsync stops at the drive's cache
 
 

@@ -14,6 +14,8 @@ from typing import Any
 
 from mixer.record.corrections import grams, label, read, told
 from mixer.record.envelope import Entry
+from mixer.record.later import KINDS, line
+from mixer.record.later import read as read_later
 
 #: Characters of bare data; all of it is in the JSON form.
 LONGEST = 300
@@ -207,6 +209,16 @@ def _entered(data: Plain, components: Components, utc: str) -> str:
     return f"typed in later: {system}, {masses}, mixed at {mixed}; {_verdict(data)}{note}"
 
 
+def _later(kind: str) -> Callable[[Plain, Components, str], str]:
+    def tell_it(data: Plain, components: Components, utc: str) -> str:
+        one = read_later(kind, data)
+        if one is None:
+            raise ValueError("nothing that can be made out")
+        return f"{one.name}: {line(one)}"
+
+    return tell_it
+
+
 def _corrected(data: Plain, components: Components, utc: str) -> str:
     one = read(data, utc)
     if one is None:
@@ -285,5 +297,6 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "closed": _closed,
     "traced": _traced,
     "entered": _entered,
+    **{kind: _later(kind) for kind in KINDS},
     "corrected": _corrected,
 }

@@ -15,7 +15,8 @@ _REASONS = {
     "SQLITE_FULL": "the disk is full; what was stored before is safe, make room",
     "SQLITE_BUSY": "another program is writing to it; try again",
     "SQLITE_READONLY": "it may not be written to; look at the rights of file and folder",
-    "SQLITE_CANTOPEN": "it cannot be opened; look at the rights of file and folder",
+    "SQLITE_CANTOPEN": "it cannot be opened; look at the rights of file and folder, and whether "
+    "its name is too long for what stands beside it",
     "SQLITE_PERM": "it may not be written to; look at the rights of file and folder",
     "SQLITE_IOERR_SHM": "there is no room beside it, or no right to write; make room on its disk",
     "SQLITE_IOERR": "its disk does not answer; what was stored before is safe, look at the disk",

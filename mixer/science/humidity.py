@@ -62,3 +62,20 @@ def dew_point_c(air_c: float, rh_pct: float) -> float:
     if log_e < 0:  # drier than saturation at 0 degC
         b, c = _OVER_ICE
     return c * log_e / (b - log_e)
+
+
+def dew_margin_c(surface_c: float, air_c: float, rh_pct: float) -> float:
+    """By how much a surface is warmer than the dew point of the air on it, K.
+
+    The coldest surface is meant: a mould, a spar, a jug from the cellar. Below zero it is
+    wet; ISO 8502-4 wants 3 K for paint, and the trade takes that over. Air as for
+    :func:`dew_point_c`, the surface from -45 to 60 degC too; ValueError outside.
+
+    >>> round(dew_margin_c(15, 25, 50), 1)
+    1.1
+    """
+    if not AIR_LEAST_C <= surface_c <= AIR_MOST_C:
+        raise ValueError(
+            f"a surface of {surface_c} degC is not within {AIR_LEAST_C} to {AIR_MOST_C} degC"
+        )
+    return surface_c - dew_point_c(air_c, rh_pct)

@@ -106,12 +106,25 @@ def test_a_page_that_is_lost_hides_no_other_cup(record: Path, table: str) -> Non
     assert [cup.cup for cup in board.newest.live_cups] == shown
 
 
-def test_another_cup_is_closed_by_the_command(
+def test_each_cup_is_closed_by_the_command_also_one_that_cannot_be_read(
     record: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     turn(record, 8)
-    assert main(["close", "2", "--used-up", "--record", str(record)]) == 0
-    assert "Cup 2 (batch 2) is closed" in capsys.readouterr().out
+    for cup in ("2", "1"):
+        assert main(["close", cup, "--used-up", "--record", str(record)]) == 0
+        assert f"Cup {cup} (batch {cup}) is closed" in capsys.readouterr().out
+        assert main(["close", cup, "--used-up", "--record", str(record)]) == 2
+        told = capsys.readouterr().err
+    assert told.startswith("Cup 1 is not live; live cups: none.")
+
+
+def test_of_two_that_cannot_be_read_none_is_taken_for_the_other(
+    record: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Journal.open(record) as journal:
+        journal.append([*poured(3), live(3, cup=1)])
+    for seq in (8, 30):
+        turn(record, seq)
     assert main(["close", "1", "--used-up", "--record", str(record)]) == 2
     assert "Batch 1 is a live cup that cannot be read" in capsys.readouterr().err
 

@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,20 +17,13 @@ from hypothesis import strategies as st
 
 from mixer.app import profiles
 from mixer.app.pot_life import LabelPoint
-from mixer.app.profiles import (
-    ProfileError,
-    load_cup,
-    load_fillers,
-    load_resin,
-    load_scale,
-    names,
-)
+from mixer.app.profiles import ProfileError, kept_resin, load_cup, load_resin, load_scale, names
+from mixer.app.resin_view import resin_view
 from mixer.app.splitting import known_fillers
 
 RESIN = (Path(__file__).parents[2] / "profiles/resins/sample-blend.toml").read_text("utf-8")
 SCALE = (Path(__file__).parents[2] / "profiles/scales/sma.toml").read_text("utf-8")
 CUP = (Path(__file__).parents[2] / "profiles/cups/paper-300.toml").read_text("utf-8")
-FILLER = (Path(__file__).parents[2] / "profiles/fillers/sample-flox.toml").read_text("utf-8")
 LOADERS = {"resins": load_resin, "scales": load_scale, "cups": load_cup}
 
 
@@ -68,33 +62,18 @@ def test_enough_is_shipped() -> None:
     assert len(names("cups")) >= 3
 
 
-def test_fillers_are_shipped_and_say_that_they_are_no_product() -> None:
-    fillers = {one.name: one for name in names("fillers") for one in load_fillers(name)}
-    assert list(fillers) == ["flox", "micro slurry", "wet micro", "dry micro"]
-    # By volume of filler to epoxy (common practice, no source).
-    least = {"flox": 2, "micro slurry": 1, "wet micro": 2, "dry micro": 4}
-    assert {name: one.volumes for name, one in fillers.items()} == least
-    for one in fillers.values():
-        assert "invented" in one.about["source"]
-        assert json.loads(rfc8785.dumps(one.about)) == one.about
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "said"),
-    [
-        ("volumes = 2", "volumes = 0", "accepted: a number above 0 and up to 20"),
-        ('name = "flox"', 'name = "Flox 2"', "up to 30 of the characters a-z, - and blanks"),
-        ("bulk_density", "density", "bulk_density: is missing"),
-        ('"0.06 g/mL"', '"60"', "has no unit"),
-        ("volumes = 2", "volumes = 2\nstiff = 1", "is not known here"),
-    ],
-)
-def test_a_slip_in_a_filler_is_refused(config: Path, old: str, new: str, said: str) -> None:
-    text = FILLER.replace(old, new)
-    assert said in refusal(load_fillers, put(config, "fillers", "mine", text))
-    fillers, trouble = known_fillers()  # the others are there, and it is told
-    assert said in trouble
-    assert len(fillers) == 4
+def test_the_fillers_of_the_bench_are_those_of_the_sizing_at_their_least(config: Path) -> None:
+    fillers, trouble = known_fillers()
+    names_of = [one.name for one in fillers]
+    assert {"flox", "micro slurry", "wet micro", "dry micro"} <= set(names_of)
+    assert trouble == ""
+    wet = next(one for one in fillers if one.name == "wet micro")
+    assert (wet.volumes, wet.bulk_g_per_ml) == (2, 0.08)
+    assert json.loads(rfc8785.dumps(wet.about)) == wet.about
+    put(config, "fillers", "mine", "source = 3")
+    others, trouble = known_fillers()  # it hides none of them, and is told
+    assert others == fillers
+    assert "mine.toml" in trouble
 
 
 @pytest.mark.parametrize("kind", ["resins", "scales", "cups"])
@@ -143,14 +122,39 @@ def test_a_label_may_tell_a_peak_or_a_second_point_or_nothing(tmp_path: Path) ->
     start, end = RESIN.index("[pot_life]"), RESIN.index("[room]")
     silent = load_resin(str(put(tmp_path, "r", "silent", RESIN[:start] + RESIN[end:])))
     assert silent.pot_life is None
-    assert profiles.resin_view(silent, confirmed=False)["pot_life"] is None
+    assert resin_view(silent, confirmed=False)["pot_life"] is None
     assert "pot_life" not in silent.raw
+
+
+def test_a_data_sheet_may_tell_how_long_a_cure_wants(tmp_path: Path) -> None:
+    cure = load_resin("sample-36").cure
+    assert cure is not None
+    assert (cure.at_c, cure.cold_c) == (25.0, 5.0)
+    assert cure.hours_s == {"handling": 86400, "peel_ply": 108000, "cup_reuse": 86400}
+    slow = load_resin("sample-28").cure
+    assert slow is not None
+    assert (slow.hours_s["peel_ply"], slow.cold_c) == (172800, 8.0)
+    assert load_resin("sample-blend").cure is None
+    view = resin_view(load_resin("sample-36"), confirmed=True)["cure"]
+    assert view == {
+        "temperature_c": 25, "handling_s": 86400, "peel_ply_s": 108000,
+        "cup_reuse_s": 86400, "cold_c": 5,
+    }  # fmt: skip
+
+
+def test_what_a_record_kept_of_a_profile_is_that_profile() -> None:
+    for name in names("resins"):
+        whole = load_resin(name)
+        kept = kept_resin(json.loads(rfc8785.dumps(whole.raw)), "batch 1")
+        assert replace(kept, path=whole.path) == whole
+    with pytest.raises(ProfileError, match="batch 1: component: is missing"):
+        kept_resin({"name": "x"}, "batch 1")
 
 
 def test_equivalent_weights_where_the_profile_has_them() -> None:
     assert load_resin("sample-36").equivalents == (190, 68.4)
     assert load_resin("sample-blend").equivalents == (None, None, None)
-    view = profiles.resin_view(load_resin("sample-36"), confirmed=True)
+    view = resin_view(load_resin("sample-36"), confirmed=True)
     assert [c.get("eew", c.get("ahew")) for c in view["components"]] == [190, 68.4]
 
 
@@ -168,7 +172,7 @@ def test_a_jug_may_have_a_tag(tmp_path: Path) -> None:
     assert all(c.tag is None for c in load_resin("sample-blend").components)
     resin = load_resin(str(put(tmp_path, "resins", "mine", tagged(*TAGS))))
     assert [c.tag for c in resin.components] == ["R 17/a", "F-1", "4006381333931"]
-    assert profiles.resin_view(resin, confirmed=True)["components"][1]["tag"] == "F-1"
+    assert resin_view(resin, confirmed=True)["components"][1]["tag"] == "F-1"
     assert resin.raw["component"][2]["tag"] == "4006381333931"
 
 
@@ -182,6 +186,7 @@ def test_a_jug_may_have_a_tag(tmp_path: Path) -> None:
         ('tag = " F-1"', "no blank at either end"),
         ('tag = "Go"', "no command card"),
         ('tag = "drop"', "no command card"),
+        ('tag = "usedup"', "no command card"),
         ('tag = "7"', "a figure of one digit"),  # with Enter a figure that a hand typed
         ('tag = "7 resin"', "a figure of one digit"),  # its blank would be a pedal
         ('tag = "r 17/A"', "a tag of its own"),  # the window sees small letters only
@@ -248,7 +253,7 @@ def test_a_cup_leaves_room_to_stir() -> None:
 
 
 def test_the_view_of_a_resin() -> None:
-    view = profiles.resin_view(load_resin("sample-blend"), confirmed=False)
+    view = resin_view(load_resin("sample-blend"), confirmed=False)
     assert view["name"] == "sample-blend"
     assert view["confirmed"] is False
     assert [(c["name"], c["parts"]) for c in view["components"]] == [
@@ -359,6 +364,12 @@ def changed(text: str, old: str, new: str) -> str:
         ("peak =", "peek =", ["pot_life.peek", "is 'peak' meant?"]),
         ('"25 degC"', '"25 delta"', ["pot_life.temperature", "'25 delta'"]),
         ('"25 degC"', '"250 degC"', ["pot_life.temperature", "'250 degC'"]),
+        ("[room]", "[cure]\n[room]", ["cure.temperature", "missing"]),
+        ("[room]", "[cure]\ntemperature = '25 degC'\n[room]", ["cure.temperature", "handling"]),
+        ("[room]", "[cure]\ntemperature = '25 degC'\npeel = '1 day'\n[room]", ["cure"]),
+        ("[room]", "[cure]\ntemperature = '25 degC'\nhandling = '1'\n[room]", ["no unit"]),
+        ("[room]", "[cure]\ntemperature = '90 C'\nhandling = '9 h'\n[room]", ["5 to 60 degC"]),
+        ("[room]", "[cure]\ntemperature = '25 C'\nhandling = '9 s'\n[room]", ["10 min to 30"]),
         ('ends = "usable"', 'ends = "soon"', ["pot_life.ends", "'soon'", "'gel'"]),
         ('dampest = "65 %"', 'dampest = "65"', ["room.dampest", "'65'"]),
         ('name = "slow"', 'name = "fast"', ["component name", "'fast'", "of its own"]),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import doctest
 import math
+import re
 import subprocess
 import sys
 import time
@@ -26,6 +27,10 @@ ALL = [
     units.temperature_c,
     units.density_g_per_ml,
     units.volume_ml,
+    units.length_mm,
+    units.area_m2,
+    units.areal_g_m2,
+    units.rate_g_min,
     units.fraction,
 ]
 
@@ -92,6 +97,7 @@ def test_ounce_per_square_yard(all_of_pint: pint.UnitRegistry) -> None:
     by_pint = all_of_pint.Quantity("1 oz/yd**2").to("g/m**2").magnitude
     assert by_pint == pytest.approx(33.906, abs=5e-4)
     assert by_pint == pytest.approx(453.59237 / 16 / 0.9144**2, rel=1e-12)
+    assert units.areal_g_m2("1 oz/yd2") == pytest.approx(by_pint, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -133,6 +139,8 @@ def test_a_temperature_is_a_point_not_a_difference(text: str, expected_c: float)
         (units.fraction, "0.55", 0.55),
         (units.fraction, ".5", 0.5),
         (units.fraction, "100 %", 1.0),
+        (units.length_mm, "12 mm", 12),
+        (units.length_mm, "0.5 in", 12.7),  # an inch is 25.4 mm by definition
         (units.fraction, "0", 0.0),
     ],
 )
@@ -161,6 +169,9 @@ def test_other_quantities(read, text: str, expected: float) -> None:
         (units.mass_ug, "1_000 g", "is not a number with a unit"),
         (units.mass_ug, "２０ g", "is not a number with a unit"),
         (units.duration_s, "2 m", "is a length"),
+        (units.length_mm, "2 s", "is a time"),
+        (units.length_mm, "12", "has no unit"),
+        (units.length_mm, "-1 mm", "is not within 0 to 1000 m"),
         (units.duration_s, "-1 s", "is not within"),
         (units.temperature_c, "22", "has no unit"),
         (units.mass_ug, "22 C", "is an electric charge"),
@@ -170,6 +181,12 @@ def test_other_quantities(read, text: str, expected: float) -> None:
         (units.density_g_per_ml, "1.13", "has no unit"),
         (units.density_g_per_ml, "1.13 g", "is a mass"),
         (units.volume_ml, "10 oz", "is a mass"),
+        (units.length_mm, "3 m2", "is an area"),
+        (units.area_m2, "0.6 m", "is a length"),
+        (units.area_m2, "0.6", "has no unit"),
+        (units.areal_g_m2, "9 oz", "is a mass"),
+        (units.areal_g_m2, "300 g/m3", "is a density"),
+        (units.rate_g_min, "10 g", "is a mass"),
         (units.fraction, "55", "without a % sign"),
         (units.fraction, "1", "without a % sign"),
         (units.fraction, "101%", "is not within 0 % and 100 %"),
@@ -251,6 +268,10 @@ READS = {
     units.temperature_c: "degC",
     units.density_g_per_ml: "g/mL",
     units.volume_ml: "mL",
+    units.length_mm: "mm",
+    units.area_m2: "m**2",
+    units.areal_g_m2: "g/m**2",
+    units.rate_g_min: "g/min",
 }
 
 
@@ -275,7 +296,10 @@ WORDS = st.one_of(
     st.text("gkmscCFKLldeoznbut", min_size=1, max_size=4),
 )
 UNITS = st.one_of(
-    WORDS, st.builds("{}/{}".format, WORDS, WORDS), st.builds("{}/{}3".format, WORDS, WORDS)
+    WORDS,
+    st.builds("{}/{}".format, WORDS, WORDS),
+    st.builds("{}/{}3".format, WORDS, WORDS),
+    st.builds("{}/{}2".format, WORDS, WORDS),
 )
 
 
@@ -292,7 +316,7 @@ def test_what_is_accepted_is_what_pint_with_all_its_units_makes_of_it(
         return
     if read is units.temperature_c and unit in ("C", "F"):
         unit = f"deg{unit}"  # on a thermometer it is no coulomb and no farad
-    theirs = all_of_pint.Quantity(number, all_of_pint.parse_units(unit.replace("3", "**3")))
+    theirs = all_of_pint.Quantity(number, all_of_pint.parse_units(re.sub("([23])", r"**\1", unit)))
     expected = theirs.to(READS[read]).magnitude
     # A mass is rounded to whole micrograms.
     assert value == pytest.approx(expected, rel=1e-12, abs=0.51 if read is units.mass_ug else 1e-9)

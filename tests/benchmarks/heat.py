@@ -16,16 +16,8 @@ from dataclasses import replace
 from mixer.science.cure import Cure
 from mixer.science.heat import filled_cup_m
 from mixer.science.heat_field import FieldCourse, cylinder, solve
-from mixer.science.pot_life import (
-    CAPACITY_J_G_K,
-    FILLED,
-    HEAT_J_G,
-    Guess,
-    Label,
-    Point,
-    fit,
-    follow,
-)
+from mixer.science.label import HEAT_J_G, Guess, Label, Point, fit, follow
+from mixer.science.shapes import CAPACITY_J_G_K, FILLED
 
 DENSITY = 1.1
 #: Millilitres of a cup, and grams in it; None: one that is filled as a label's is.

@@ -152,8 +152,9 @@ def test_what_was_sent_goes_when_the_next_is_asked_for_and_what_was_not_stays(
 
 def test_cards_and_labels_are_no_figure(bench: Desk) -> None:
     cards = (
-        ("go\n", ["go 44"]), ("hold\n", ["hold"]), ("r-17 44.9\n", []), ("17go\n", []),
+        ("go\n", ["go 44"]), ("hold\n", ["hold"]), ("17go\n", []),
         ("4006381\n", []), ("17\n", []), ("lot 17\n", []), ("17 44.9\n", []),
+        ("r-17 44.9\n", ["jug r-17 44.9"]),
     )  # fmt: skip
     for call, (card, words) in enumerate(cards):
         shop = anew(bench, call)

@@ -127,3 +127,5 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
     said = capsys.readouterr().err
     assert "'jump'" in said
     assert said.count("\n") == 1
+    _listen(bench, ["cpsdcnlsbldhpdpbt\n"])  # a tag, from a scanner that types into the terminal
+    assert bench.keys[-1] == ("jug", "cpsdcnlsbldhpdpbt")

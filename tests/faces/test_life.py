@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.life import FIRST, HOT, MIDDLE, Asked, answer
+from mixer.app.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
+from mixer.app.life_words import COOLER
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 
@@ -82,6 +83,12 @@ def test_room_and_resin_are_apart() -> None:
     assert warm["working_min"] < cool["working_min"]
 
 
+def test_where_it_is_less_sure_it_says_so() -> None:
+    # Of 832 cases against the field one was more than 10 % off: see DEVELOPERS.md.
+    told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in ("25 C", "15 C")]
+    assert [COOLER in found["notes"] for found in told] == [True, False]
+
+
 def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--resin", "sample-28", "--mass", "90g", "--air", "20 C", "--cup"]
     small, large = (asked(capsys, *words, cup) for cup in ("paper-150", "plastic-500"))
@@ -131,7 +138,7 @@ def test_where_it_was_not_checked_it_says_so_instead_of_a_number(
     found = asked(capsys, "--resin", "sample-36", *words)
     assert [found[name] for name in FIGURES] == [None] * len(FIGURES)
     assert any(said in note for note in found["notes"])
-    assert HOT in found["notes"]
+    assert {HOT, RULE} <= set(found["notes"])
     assert main(["life", "--resin", "sample-36", *words]) == 0
     assert "about 2" not in capsys.readouterr().out
 
@@ -193,6 +200,118 @@ def test_a_resin_without_a_pot_life_has_none(
     mine = written(tmp_path, SAMPLE[start:end], "")
     assert load_resin(mine).pot_life is None
     assert "has no pot life in its profile" in refused(capsys, "--resin", mine, "--mass", "60g")
+
+
+def test_the_largest_masses_and_what_a_tray_would_buy(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--resin", "sample-28", "--mass", "100g", "--air", "20degC", "--lasting", "70min"]
+    found = asked(capsys, *words)
+    largest, tray = found["largest"], found["tray"]
+    assert largest["lasting_min"] == 70
+    for name in ("lasting_g", "calm_g"):
+        assert 5 <= largest[name]["sure"] < largest[name]["about"] < 500
+        assert largest[name]["open"] is False
+    # What it says of the largest is what it says when it is asked for it.
+    lasting = asked(capsys, *words[:3], f"{largest['lasting_g']['about']}g", *words[4:])
+    assert 70 <= lasting["working_min"] < 72
+    calm = asked(capsys, *words[:3], f"{largest['calm_g']['about']}g", *words[4:])
+    assert (found["runaway"], calm["runaway"], tray["runaway"]) == (True, False, False)
+    assert tray["working_min"] > found["working_min"]
+    assert tray["peak_c"] < found["peak_c"] - 40
+    assert main(["life", *words]) == 0
+    told = capsys.readouterr().out
+    assert f"lasts 70 min  up to about {largest['lasting_g']['about']:g} g (to be sure: " in told
+    assert "stays calm    up to about " in told
+    assert "in a tray     10 mm deep: working time about " in told
+
+
+def test_a_cup_bounds_the_largest(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--mass", "50g", "--cup", "paper-150", "--air", "15 C", "--lasting", "10min"]
+    largest = asked(capsys, "--resin", "sample-28", *words)["largest"]
+    assert largest["lasting_g"]["open"] is True
+    assert largest["lasting_g"]["about"] == 100  # 90 mL of it
+    assert main(["life", "--resin", "sample-28", *words]) == 0
+    assert "100 g, and no larger one was looked at" in capsys.readouterr().out
+
+
+def test_a_stack_on_foam_is_told_when_its_foam_softens(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    stack = ["--mass", "300g", "--shape", "stack", "--depth"]
+    seen = {}
+    for depth, share in (("4mm", "40%"), ("10mm", "40%"), ("0.5in", "90%")):
+        found = asked(capsys, "--resin", "sample-28", *stack, depth, "--share", share)
+        foam = found["foam"]
+        assert foam["softens_c"] == 60
+        assert found["peak_c"] <= foam["peak_c"] <= foam["hottest_c"]
+        seen[depth] = (foam["softens"], any("lay it thinner" in n for n in found["notes"]))
+        thickest = found["largest"]["thickest_mm"]
+        assert found["tray"] is None
+        assert thickest["sure"] is None or thickest["sure"] < thickest["about"]
+    assert seen == {"4mm": (False, False), "10mm": (None, True), "0.5in": (True, True)}
+    bears = asked(capsys, "--resin", "sample-28", *stack, "10mm", "--softens", "140degC")
+    assert bears["foam"]["softens"] is False
+    assert main(["life", "--resin", "sample-28", *stack, "12mm"]) == 0
+    told = capsys.readouterr().out
+    assert "in a stack of 12 mm on foam, 40% of its weight" in told
+    assert "softens at 60 degC" in told
+    assert "spares foam   up to about " in told
+    assert "its data sheet comes first" in told
+
+
+@pytest.mark.parametrize(
+    ("words", "deep"),
+    [(["--shape", "tray"], 10), (["--shape", "tray", "--depth", "5 mm"], 5),
+     (["--shape", "film"], 0.5)],
+)  # fmt: skip
+def test_a_tray_and_a_film_live_longer_than_a_cup(
+    capsys: pytest.CaptureFixture[str], words: list[str], deep: float
+) -> None:
+    usual = ["--resin", "sample-28", "--mass", "200g", "--air", "22degC"]
+    cup, shape = asked(capsys, *usual), asked(capsys, *usual, *words)
+    assert shape["depth_mm"] == deep
+    assert shape["working_min"] > cup["working_min"]
+    assert shape["peak_c"] < cup["peak_c"]
+    assert (shape["foam"], shape["tray"]) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--shape", "tray", "--depth", "20mm"], "checked for 3 to 15 mm of a tray"),
+        (["--shape", "film", "--depth", "5mm"], "checked for 0.1 to 3 mm of a film"),
+        (["--shape", "stack", "--depth", "2in"], "checked for 3 to 30 mm of a stack"),
+    ],
+)
+def test_a_shape_that_was_not_checked_has_no_figure(
+    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    found = asked(capsys, "--resin", "sample-36", "--mass", "100g", *words)
+    assert [found[name] for name in (*FIGURES, "largest", "tray", "foam")] == [None] * 9
+    assert any(said in note for note in found["notes"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--shape", "bucket"], "shape: 'bucket' was read; give one of cup, tray, film, stack"),
+        (["--shape", "stack"], "depth: a stack wants its thickness, such as --depth 12mm"),
+        (["--shape", "stack", "--depth", "0mm"], "depth: '0mm' is nothing"),
+        (["--shape", "stack", "--depth", "12"], "depth: '12' has no unit; give a length"),
+        (["--shape", "stack", "--depth", "12mm", "--share", "0%"], "share: '0%' is nothing"),
+        (["--shape", "stack", "--depth", "12mm", "--softens", "20degC"], "not within 40 to 150"),
+        (["--shape", "tray", "--cup", "paper-150"], "epoxy in a tray is in no cup"),
+        (["--depth", "12mm"], "depth: that is asked for --shape tray or film or stack alone"),
+        (["--shape", "tray", "--share", "40%"], "share: that is asked for --shape stack alone"),
+        (["--softens", "60degC"], "softens: that is asked for --shape stack alone"),
+        (["--shape", "film", "--lasting", "9min"], "lasting: that is asked for --shape cup alone"),
+        (["--lasting", "0min"], "lasting: '0min' is not within 1 min and 24 h"),
+        (["--lasting", "soon"], "lasting: 'soon' is not a number with a unit"),
+    ],
+)
+def test_a_shape_that_is_none_is_one_sentence(
+    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    assert said in refused(capsys, "--resin", "sample-36", "--mass", "60g", *words)
 
 
 @settings(max_examples=25)

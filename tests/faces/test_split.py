@@ -53,7 +53,7 @@ def shares_and_filler(mix: Mix) -> None:
     mix.see(lambda line: "20.0 g. Go" in line["say"])
     mix.say("filler wet")
     line = mix.see(lambda line: line["cue"] == "fill")
-    assert (line["component"], line["target_g"]) == ("wet micro in cup 2", 3.055901)
+    assert (line["component"], line["target_g"]) == ("wet micro in cup 2", 2.910382)
     mix.counter.grams = 30.4
     mix.settle(4.4)
     mix.say("go")

@@ -8,8 +8,9 @@ from shutil import copyfile
 from struct import pack, unpack
 
 import pytest
-from support.facts import fact, opened
+from support.facts import fact, live, opened
 
+from mixer.app.live import look
 from mixer.app.looking import export_csv, table, verify
 from mixer.cli import main
 from mixer.record.envelope import RecordError
@@ -114,6 +115,27 @@ def test_what_an_earlier_round_left_behind_is_no_damage(record: Path) -> None:
         assert journal.verify().ok
 
 
+def test_a_long_log_that_is_cut_off_takes_nothing_out_of_the_file(tmp_path: Path) -> None:
+    """Of a log that was brought into the record and still stands, a piece would lay the old
+    pages over the newer ones."""
+    whole, cut, alone = tmp_path / "whole", tmp_path / "cut", tmp_path / "alone"
+    with Journal.open(whole) as journal:
+        journal.append([opened()])
+        for n in range(8):
+            journal.append([fact("noted", text="x" * 600_000, at_ms=n)])
+            log = log_of(whole).read_bytes()
+            for copy in (cut, alone):
+                copyfile(whole, copy)
+            log_of(cut).write_bytes(log[: len(log) // 3])
+            with Journal.read(alone) as reader:
+                facts, _ = reader.head()
+            with Journal.open(cut) as again:
+                assert again.head()[0] >= facts
+                again.append([fact("noted", text="after", at_ms=n)])
+                assert again.verify().ok
+    assert facts, "the log was never brought into the record"
+
+
 def test_nor_is_one_of_nothing_but_zeros(record: Path) -> None:
     log_of(record).write_bytes(bytes(20 * FRAME))
     assert not damaged(record)
@@ -140,6 +162,27 @@ def test_before_it_is_written_over_it_is_kept_and_said_for_as_long(
     assert export_csv(record, tmp_path / "table.csv").stand.trouble
     kept.rename(tmp_path / "elsewhere")
     assert verify(record, None).ok
+
+
+def test_no_number_that_stands_in_a_damaged_log_is_given_again(tmp_path: Path) -> None:
+    """Cup 2 of batch 2 stands on the bench, and no fact of it can be read."""
+    record = tmp_path / "record"
+    with Journal.open(tmp_path / "open") as journal:
+        for number in (1, 2):
+            journal.open_batch(opened())
+            journal.append([live(number, cup=number)])
+        for end in ("", "-wal"):
+            copyfile(f"{tmp_path / 'open'}{end}", f"{record}{end}")
+    turn(record, log_of(record).read_bytes().index(b'"batch":2,') + 8)
+    with Journal.open(record) as journal:
+        assert journal.head()[0] == 2
+        found = look(journal, record)
+        assert (len(found.cups), found.free_number()) == (1, 3)
+        assert "(1, 2): one may be live" in found.say
+        assert journal.open_batch(opened()) > 2
+    (tmp_path / "record-wal-damaged-after-2").rename(tmp_path / "elsewhere")
+    with Journal.open(record) as journal:
+        assert look(journal, record).free_number() == 2
 
 
 def test_another_one_of_the_same_place_is_kept_too(record: Path, tmp_path: Path) -> None:

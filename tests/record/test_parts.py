@@ -9,6 +9,7 @@ from support.command import one_sentence
 from support.facts import live, poured
 
 from mixer.cli import main
+from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 Capture = pytest.CaptureFixture[str]
@@ -77,3 +78,14 @@ def test_a_name_that_only_ends_like_that_is_taken(
         journal.append(poured())
     assert main(["record", what, "--to", str(to), "--record", str(record)]) == 0
     assert to.stat().st_size
+
+
+@pytest.mark.parametrize("kind", PARTS)
+def test_nor_is_it_made_a_record(tmp_path: Path, kind: str) -> None:
+    record = tmp_path / "record"
+    with Journal.open(record) as journal:
+        journal.append(poured())
+        with pytest.raises(RecordError, match="is a part of the record record: give that one"):
+            Journal.open(tmp_path / f"record{kind}")
+        journal.append([live(1)])
+        assert journal.verify().ok

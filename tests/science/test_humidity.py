@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mixer.science import humidity
-from mixer.science.humidity import dew_point_c
+from mixer.science.humidity import dew_margin_c, dew_point_c
 
 AIR = st.floats(0, 50)
 RH = st.floats(10, 100)
@@ -63,3 +63,16 @@ def test_damper_or_warmer_air_has_a_higher_dew_point(
 def test_outside_its_range_it_gives_no_number(air_c: float, rh_pct: float) -> None:
     with pytest.raises(ValueError, match="is not"):
         dew_point_c(air_c, rh_pct)
+
+
+@given(AIR, RH)
+def test_a_surface_at_the_dew_point_has_no_margin(air_c: float, rh_pct: float) -> None:
+    dew_c = dew_point_c(air_c, rh_pct)
+    assert dew_margin_c(dew_c, air_c, rh_pct) == 0
+    assert dew_margin_c(min(60, dew_c + 3), air_c, rh_pct) == pytest.approx(3)
+
+
+@pytest.mark.parametrize("bad", [-46, 61, math.nan])
+def test_a_surface_outside_its_range_has_none(bad: float) -> None:
+    with pytest.raises(ValueError, match="is not"):
+        dew_margin_c(bad, 20, 50)

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import pytest
 
+from mixer.science import label as label_file
 from mixer.science import pot_life
 from mixer.science.pot_life import (
     LABEL_OFF,
@@ -22,6 +23,7 @@ from mixer.science.pot_life import (
     follow,
     unchecked,
 )
+from mixer.science.shapes import Shape
 
 FAST = Label((Point(100, 25, 25),), "gel", 1.1)
 SLOW = Label((Point(100, 25, 180),), "gel", 1.1)
@@ -36,9 +38,9 @@ def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
 
 
 def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(pot_life)
-    assert result.attempted >= 4
-    assert result.failed == 0
+    results = [doctest.testmod(module) for module in (label_file, pot_life)]
+    assert sum(result.attempted for result in results) >= 4
+    assert not any(result.failed for result in results)
 
 
 @pytest.mark.parametrize("ends", ["gel", "viscosity", "usable"])
@@ -119,9 +121,9 @@ def test_a_label_that_contradicts_itself_is_refused(
 
 
 def test_a_cup_that_nobody_named_is_filled_as_a_label_s_is() -> None:
-    own = pot_life.body(100, 1.1, 380, None, 1.0)
-    assert own == pot_life.body(100, 1.1, 380, 100 / 1.1 / 0.6, 1.0)
-    assert pot_life.body(100, 1.1, 380, None, 1.5).conductance_w_k > own.conductance_w_k * 1.2
+    own = Shape().body(100, 1.1, 380)
+    assert own == Shape(cup_ml=100 / 1.1 / 0.6).body(100, 1.1, 380)
+    assert Shape().body(100, 1.1, 380, exchange=1.5).conductance_w_k > own.conductance_w_k * 1.2
 
 
 def test_what_is_doubted_is_in_the_system() -> None:
@@ -159,6 +161,18 @@ def test_it_lives_half_as_long_for_ten_degrees_more(
     # heat itself and the colder does not, it is up to 2.5.
     halved = minutes(label, mass_g, temp_c)[0] / minutes(label, mass_g, temp_c + 10)[0]
     assert halved == pytest.approx(2, rel=0.15)
+
+
+def test_the_hottest_is_at_least_that_of_each_doubt() -> None:
+    stack = Shape("stack", None, 0.012, 0.4)
+    found = estimate(SLOW, 300, 20, 20, stack)
+    system = fit(SLOW)
+    doubts = [one for pair in pot_life.doubted(SLOW, system) for one in pair]
+    peaks = [follow(s, label, 300, 20, 20, stack).peak_c for s, label in doubts]
+    assert len(doubts) == 12  # a label that is off, and DOUBTS
+    assert found.peak_c < max(peaks) < found.hottest_c
+    assert min(peaks) < found.peak_c
+    assert found.hottest_c - found.peak_c < sum(max(0, peak - found.peak_c) for peak in peaks)
 
 
 def test_a_large_warm_cup_runs_away_and_a_small_cool_one_does_not() -> None:
@@ -220,3 +234,16 @@ def test_where_it_was_not_checked_it_says_so(
 def test_scipy_is_not_loaded_before_a_label_is_fitted() -> None:
     code = "import sys, mixer.science.pot_life; assert not {'scipy', 'numpy'} & set(sys.modules)"
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+@pytest.mark.parametrize(
+    "shape", [None, Shape("tray", depth_m=0.01), Shape("stack", None, 0.012, 0.4)]
+)
+def test_finer_steps_change_nothing_that_is_shown(shape: Shape | None) -> None:
+    for label, mass_g, temp_c in ((FAST, 60, 17), (SLOW, 250, 31), (FAST, 400, 24)):
+        shown = set()
+        for tolerance in (1e-6, 5e-7, 1e-9):
+            found = follow(fit(label), label, mass_g, temp_c, temp_c, shape, tolerance=tolerance)
+            minutes = [round(time_s / 60, 1) for time_s in found.reached_s if time_s]
+            shown.add((*minutes, round(found.peak_s / 60), round(found.peak_c), found.runaway))
+        assert len(shown) == 1

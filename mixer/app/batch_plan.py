@@ -1,0 +1,188 @@
+"""From a need to batches that this resin, cup, room and scale allow, and what to say of them.
+
+Must never leave a cap out in silence: what is not known is said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from mixer.app.caps import POUR_MIN, SHARE, USUAL_UG, Lives, in_time
+from mixer.app.confirm import default_store, is_confirmed
+from mixer.app.life import HOT, label_of
+from mixer.app.profiles import CupProfile, ResinProfile, ScaleProfile
+from mixer.app.resolve import USUAL_DIVISION_UG
+from mixer.app.sentence import NotDone
+from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
+from mixer.plan.cloth import Method
+from mixer.plan.layup import spoken
+from mixer.plan.need import Need
+from mixer.pour.bands import smallest_provable_ug
+from mixer.pour.recipe import Terms
+from mixer.science.laminate import EPOXY_G_ML
+from mixer.science.pot_life import Contradiction, unchecked
+
+STIR_MIN = 2.0  # where no resin says it (common practice, no source)
+USUAL = "a usual cup (common practice, no source); larger ones heat themselves"
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
+    a minute, and of how many cups."""
+
+    resin: ResinProfile | None
+    cup: CupProfile | None
+    scale: ScaleProfile
+    method: Method
+    air_c: float | None
+    pace: tuple[float, int] | None = None
+
+    @property
+    def rate_g_min(self) -> float:
+        """The builder's own, where it is known, else the method's."""
+        return self.pace[0] if self.pace else self.method.rate_g_min
+
+    @property
+    def prepare_min(self) -> float:
+        """From taking up the resin to the end of the stir."""
+        return POUR_MIN + (self.resin.stir_s / 60 if self.resin else STIR_MIN)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The row of batches, and the notes about it. ``lives`` is None where nothing tells how
+    long they live."""
+
+    batches: tuple[Batch, ...]
+    notes: tuple[str, ...]
+    lives: Lives | None = None
+
+    def working_min(self, mass_g: float) -> float | None:
+        """How long a batch of this mass can be used."""
+        return self.lives.working_min(mass_g) if self.lives else None
+
+
+def plan(need: Need, bench: Bench) -> Plan:
+    """The batches for this need. Raises :class:`NotDone` for a label that is none."""
+    caps, notes = _of_cup_and_scale(bench)
+    lives, about_lives = _lives(bench)
+    notes += about_lives
+    try:
+        time = _in_time(need, bench, lives, caps)
+    except Contradiction as error:
+        where = bench.resin.path if bench.resin else ""
+        raise NotDone(f"{where}: pot_life: {error}") from None
+    if time is None:
+        early = (
+            f"No batches: at this temperature it cannot be mixed twice ({bench.prepare_min:g} min "
+            f"each) and used up within {SHARE:.0%} of its working time."
+        )
+        return Plan((), (*notes, early, HOT))
+    caps.append(time)
+    try:
+        row = batches(need.portions, caps, bench.rate_g_min, bench.prepare_min)
+    except TooMany:
+        many = f"No batches: they would be more than {MOST_BATCHES}; take a larger cup."
+        return Plan((), (*notes, many, HOT))
+    if lives is not None:
+        lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
+    notes.append(_pace(bench, lives, row))
+    notes += _too_small(row, bench)
+    notes += _of_resin(bench)
+    return Plan(row, (*notes, HOT), lives)
+
+
+def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
+    cup_ug = bench.cup.mass_ug if bench.cup else 0
+    left_ug = bench.scale.capacity_ug - cup_ug
+    if left_ug <= 0:
+        raise NotDone(f"scale: {bench.scale.name} does not carry the cup; take another")
+    caps = [Cap(left_ug, "scale")]
+    if bench.cup is None:
+        return caps, ["No cup was named: none limits a batch."]
+    density = bench.resin.density_g_per_ml if bench.resin else EPOXY_G_ML
+    return [*caps, Cap(bench.cup.most_ug(density), "cup")], []
+
+
+def _lives(bench: Bench) -> tuple[Lives | None, list[str]]:
+    usual = f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, {USUAL}."
+    if bench.resin is None:
+        return None, [f"No resin was named, with --resin: no components, and {usual}"]
+    if bench.resin.pot_life is None:
+        return None, [f"{bench.resin.name} has no pot life in its profile: {usual}"]
+    label, notes = label_of(bench.resin), []
+    air_c = bench.air_c
+    if air_c is None:
+        air_c = label.points[0].temp_c
+        notes.append(f"No temperature was given: the label's {air_c:g} degC.")
+    why = unchecked(label, label.points[0].mass_g, air_c, air_c)
+    if why is not None:
+        return None, [*notes, f"No working time: {why}; {usual}"]
+    return Lives(label, air_c, bench.cup.volume_ml if bench.cup else None), notes
+
+
+def _in_time(need: Need, bench: Bench, lives: Lives | None, caps: Sequence[Cap]) -> Cap | None:
+    if lives is None:
+        return Cap(USUAL_UG, "heat")
+    most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
+    return in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
+
+
+def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
+    by = f"your last {bench.pace[1]} cups" if bench.pace else bench.method.name
+    said = (
+        f"Reckoned with {bench.rate_g_min:.3g} g a minute ({by}) and "
+        f"{bench.prepare_min:g} min to weigh and stir"
+    )
+    if lives is not None:
+        said += f"; a batch is to be used up within {SHARE:.0%} of its working time"
+    if len(row) > 1:
+        said += "; who works alone mixes the next before the last cup is empty, and is later"
+    return f"{said}."
+
+
+def _of_resin(bench: Bench) -> list[str]:
+    resin, notes = bench.resin, []
+    if resin is None:
+        return []
+    if bench.air_c is not None and bench.air_c < resin.room_coldest_c:
+        notes.append(
+            f"{bench.air_c:g} degC is colder than the {resin.room_coldest_c:g} degC that "
+            f"{resin.name} asks for."
+        )
+    if not is_confirmed(resin, default_store()):
+        notes.append(f"{resin.name} is not confirmed against its label.")
+    return notes
+
+
+def _too_small(row: Sequence[Batch], bench: Bench) -> list[str]:
+    """Which batches this scale cannot prove the ratio of, as the bench would say it."""
+    if bench.resin is None:
+        return []
+    scale = bench.scale
+    division_ug = scale.division_ug or USUAL_DIVISION_UG
+    terms = Terms(
+        recipe=bench.resin.recipe(),
+        size_ug=UG_PER_G,
+        cup_most_ug=None,
+        scale_most_ug=None,
+        stir_ms=0,
+        hands_free=False,
+        repeatability_ug=scale.repeatability_ug,
+        linearity_ug=scale.linearity_ug,
+        drift_ug=scale.drift_ug,
+    )
+    least_ug = smallest_provable_ug(terms, division_ug)
+    small = [number for number, batch in enumerate(row, 1) if batch.mass_ug < least_ug]
+    if not small:
+        return []
+    one = len(small) == 1
+    steps = f"{division_ug / UG_PER_G:g} g" + ("" if scale.division_ug else ", as most have")
+    return [
+        f"{'Batch' if one else 'Batches'} {spoken(small)}: too small for this scale (steps of "
+        f"{steps}), which can prove a ratio from "
+        f"{math.ceil(least_ug / UG_PER_G)} g on; {'it' if one else 'they'} would stay unproven."
+    ]

@@ -1,0 +1,58 @@
+"""How fast this builder uses epoxy up, as the record has it.
+
+A cup goes live with its last stir, and is closed when it is empty or what is left was
+weighed: what lies between is the pace. Only reads, the newest cups by their number. What
+cannot be read teaches nothing; it must never keep a layup from being sized.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from statistics import median
+
+from mixer.app.looking import reading
+from mixer.plan.batches import UG_PER_G
+from mixer.record.envelope import RecordError
+from mixer.record.row import BatchRow
+from mixer.record.views import batch_rows
+
+#: Our choice: as with what the cues learn (:mod:`mixer.pour.taught`).
+NEWEST, LEAST = 12, 4
+#: Of a cup in use. One that was closed at once, or hours later, tells no pace (our choice).
+MINUTES = (2.0, 90.0)
+#: How far from the usual rate a pace may be and be believed, as a factor (our choice).
+FACTOR = 3.0
+
+
+def learned(record: Path, usual_g_min: float) -> tuple[float, int] | None:
+    """Grams a minute, and of how many cups it is the median; None where too little tells.
+
+    Raises nothing: a record that is not there, or cannot be read, has taught nothing.
+    """
+    paces: list[float] = []
+    with suppress(ValueError, RecordError), reading(record) as reader:
+        for number in reversed(reader.batches("closed")[-2 * NEWEST :]):
+            with suppress(RecordError):
+                paces += _paces(batch_rows(reader.entries(number)), usual_g_min)
+    newest = paces[:NEWEST]
+    return (median(newest), len(newest)) if len(newest) >= LEAST else None
+
+
+def _paces(rows: list[BatchRow], usual_g_min: float) -> list[float]:
+    found = (_pace(row) for row in rows)
+    least, most = usual_g_min / FACTOR, usual_g_min * FACTOR
+    return [pace for pace in found if pace is not None and least <= pace <= most]
+
+
+def _pace(row: BatchRow) -> float | None:
+    whole_ug, live, closed = row.sum_ug(), row.live_at, row.closed_at
+    if row.opened.get("bench") != "real" or not whole_ug or live is None or closed is None:
+        return None
+    if row.closed_how not in ("used-up", "left") or live.boot != closed.boot:
+        return None
+    minutes = (closed.at_ms - live.at_ms) / 60_000
+    used_ug = whole_ug - (row.left_ug or 0) - (row.parted_ug or 0)
+    if not MINUTES[0] <= minutes <= MINUTES[1] or used_ug <= 0:
+        return None
+    return used_ug / UG_PER_G / minutes

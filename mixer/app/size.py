@@ -1,0 +1,226 @@
+"""How much to mix for a layup, for some of its plies, or for a piece of cloth; and in which
+batches.
+
+Must never mix up what is applied with what should stay, nor give a batch that cannot be
+used up in time as one that can; nor stand before the plans and the maker's data sheet.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from mixer import units
+from mixer.app.batch_plan import Bench, plan
+from mixer.app.cloth import RESIN_MOST, load_fabric, load_method, plain_fabric
+from mixer.app.layup_file import USUAL_METHOD, load_layup
+from mixer.app.pace import learned
+from mixer.app.profiles import load_cup, load_resin, load_scale
+from mixer.app.request import USUAL_SCALE
+from mixer.app.resolve import plies as written_plies
+from mixer.app.sentence import NotDone
+from mixer.app.size_view import batch_view, need_view
+from mixer.app.thicken import DUST
+from mixer.plan.batches import UG_PER_G
+from mixer.plan.layup import Layup, NoPly, Plies, Ply
+from mixer.plan.need import Need, kit_trouble, need
+from mixer.plan.thicken import thicken
+from mixer.science.laminate import EPOXY_G_ML
+
+FIRST = "An estimate. The designer's plans and the maker's data sheet come first."
+TWO = "Apply is what to mix; stay is what should be in the cloth once the rest is squeegeed off."
+ALONE = "layup"  # what is sized without a file is called
+SUCH = "such as --area 0.6m2 --fabric '300 g/m2' --plies 4"
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """As typed; ``None`` is "not said"."""
+
+    layup: str | None = None
+    ply: str | None = None
+    resin: str | None = None
+    cup: str | None = None
+    scale: str | None = None
+    air: str | None = None
+    kit: str | None = None
+    area: str | None = None
+    fabric: str | None = None
+    plies: str | None = None
+    resin_fraction: str | None = None
+    method: str | None = None
+
+
+def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
+    """Need and batches, ready for JSON; a figure that is not known is None. The usual method
+    goes by the builder's own pace, where the record has taught it. Raises ValueError with one
+    sentence.
+
+    >>> found = answer(Asked(area="0.5m2", fabric="300 g/m2", plies="4"))
+    >>> round(found["need"]["apply_g"][1]), round(found["need"]["stay_g"][1])
+    (625, 400)
+    """
+    layup = _layup(asked)
+    kit_g = _kit_g(asked, layup)
+    method = load_method(asked.method or layup.method)
+    resin_name, cup_name = asked.resin or layup.resin, asked.cup or layup.cup
+    resin = load_resin(resin_name) if resin_name else None
+    cup = load_cup(cup_name) if cup_name else None
+    scale = load_scale(asked.scale or USUAL_SCALE)
+    density = resin.density_g_per_ml if resin else EPOXY_G_ML
+    fraction = _fraction(asked.resin_fraction)
+    found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
+    pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
+    row = plan(found, Bench(resin, cup, scale, method, _air_c(asked.air), pace))
+    no_area = asked.layup is None and asked.area is None and asked.fabric is None
+    return {
+        "need": need_view(found, no_area),
+        "batches": [batch_view(batch, resin, row) for batch in row.batches],
+        "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
+        "notes": [*_notes(layup, asked, kit_g), *_thickened(found, density), *row.notes],
+    }
+
+
+def _layup(asked: Asked) -> Layup:
+    if asked.layup is None:
+        return _without_a_file(asked)
+    if asked.area is not None or asked.fabric is not None or asked.plies is not None:
+        raise NotDone("a layup has its own cloth: leave out --area, --fabric and --plies")
+    layup = load_layup(asked.layup)
+    if asked.ply is None:
+        return layup
+    written_plies(asked.ply)  # refuses what is no list of plies
+    wanted: set[int] = set()
+    for part in asked.ply.split(","):
+        first, _, last = part.partition("-")
+        wanted |= set(range(int(first), int(last or first) + 1))
+    try:
+        return layup.only(wanted)
+    except NoPly as error:
+        raise NotDone(f"--ply: {error}") from None
+
+
+def _without_a_file(asked: Asked) -> Layup:
+    if asked.ply is not None:
+        raise NotDone("--ply chooses from a layup: give its file, or --plies for how many")
+    kit_alone = asked.kit is not None and asked.area is None
+    if not kit_alone and (asked.area is None or asked.fabric is None):
+        raise NotDone(f"give a layup, or --area and --fabric, {SUCH}; or --kit, such as --kit 412g")
+    count = _count(asked.plies)
+    fabric = plain_fabric("300 g/m2")
+    if asked.fabric is not None:
+        weight = _is_weight(asked.fabric)
+        fabric = plain_fabric(asked.fabric) if weight else load_fabric(asked.fabric)
+    if asked.area is not None:
+        area_m2 = units.area_m2(asked.area)
+        if not 0 < area_m2 <= 1000:
+            raise NotDone(
+                f"area: {units.shown(asked.area)} is not above 0 and up to 1000 m2; give the "
+                "area of one ply such as '0.6 m2'"
+            )
+    else:
+        area_m2 = _mass_g(asked.kit or "") / fabric.areal_g_m2 / count
+    plies = tuple(Ply(i, 1, fabric, area_m2) for i in range(1, count + 1))
+    return Layup(ALONE, (Plies("cloth", plies),), USUAL_METHOD)
+
+
+def _is_weight(fabric: str) -> bool:
+    """Whether an areal weight was given, and not the name or the path of a profile.
+
+    >>> _is_weight("300 g/m2"), _is_weight("bid-300"), _is_weight("2025/mine.toml")
+    (True, False, False)
+    """
+    return "/" in fabric and fabric.strip()[:1].isdigit() and not fabric.endswith(".toml")
+
+
+def _count(text: str | None) -> int:
+    if text is None:
+        return 1
+    if not (text.isascii() and text.isdigit() and 1 <= int(text[:5]) <= 1000 and len(text) < 5):
+        raise NotDone(f"plies: {units.shown(text)} was read; give how many, from 1 to 1000")
+    return int(text)
+
+
+def _mass_g(text: str) -> float:
+    mass_ug = units.mass_ug(text, "kit")
+    if mass_ug == 0:
+        raise NotDone(f"kit: {units.shown(text)} is nothing; give a mass such as '412 g'")
+    return mass_ug / UG_PER_G
+
+
+def _kit_g(asked: Asked, layup: Layup) -> float | None:
+    """The dry cloth on the scale, or one sentence why it cannot be these plies."""
+    if asked.kit is None:
+        return None
+    kit_g = _mass_g(asked.kit)
+    if not layup.plies:
+        raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
+    if kit_trouble(layup, kit_g) == "light":
+        raise NotDone(
+            f"kit: {units.shown(asked.kit)} is lighter than its cloth can be, which is some "
+            f"{_cloth_g(layup):.0f} g by its outlines; weigh all of it, or name with --ply the "
+            "plies that are there"
+        )
+    return kit_g
+
+
+def _cloth_g(layup: Layup) -> float:
+    return math.fsum(ply.area_m2 * ply.fabric.areal_g_m2 for ply in layup.plies)
+
+
+def _fraction(text: str | None) -> float | None:
+    if text is None:
+        return None
+    fraction = units.fraction(text, "resin-fraction")
+    if fraction > RESIN_MOST:
+        raise NotDone(
+            f"resin-fraction: {units.shown(text)} is not within 0 and {RESIN_MOST}; give such as "
+            "'40%'"
+        )
+    return fraction
+
+
+def _air_c(text: str | None) -> float | None:
+    if text is None:
+        return None
+    air_c = units.temperature_c(text, "air")
+    if not -10 <= air_c <= 60:
+        raise NotDone(
+            f"air: {units.shown(text)} is not within -10 to 60 degC; give a temperature such as "
+            "'22 degC'"
+        )
+    return round(air_c, 3)
+
+
+def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
+    notes = [FIRST, TWO]
+    if asked.ply is not None:
+        notes.append("These plies alone: no slurry, joint, fillet or peel ply is counted.")
+    if kit_g is not None and kit_trouble(layup, kit_g) == "heavy":
+        notes.append(
+            f"The kit is heavier than the {_cloth_g(layup):.0f} g of its outlines: is there "
+            "something else in it?"
+        )
+    if sum(isinstance(step, Plies) for step in layup.steps) > 1:
+        notes.append("The thickness is that of all plies as if they lay one upon another.")
+    if asked.fabric is not None and _is_weight(asked.fabric):
+        notes.append("The cloth is taken for glass.")
+    if (_fraction(asked.resin_fraction) or 0) > 0.5:
+        notes.append("Above 50 % of resin by weight a laminate is heavy (common practice).")
+    return notes
+
+
+def _thickened(found: Need, epoxy_g_ml: float) -> list[str]:
+    """What goes into the epoxy that is split off, a sentence a step."""
+    notes = []
+    for portion in found.portions:
+        if portion.thickened is not None:
+            filler = thicken(portion.thickened, portion.mix_g, epoxy_g_ml).filler_g
+            notes.append(
+                f"{portion.step}: into its {portion.mix_g:.1f} g of stirred epoxy about "
+                f"{filler.value:.1f} g of {portion.thickened.filler} to begin with "
+                f"({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
+            )
+    return [*notes, DUST] if notes else []

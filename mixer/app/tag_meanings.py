@@ -1,0 +1,85 @@
+"""What each numbered tag means, until it is given another meaning.
+
+Kept in one small JSON file beside the user's own profiles. It is a label and no more: nothing
+that is mixed is decided by it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+
+from mixer.app.folders import config_folder
+from mixer.app.sentence import NotDone
+from mixer.plan.tags import Numbered, payload
+from mixer.units import shown
+
+LONGEST = 60
+_LARGEST = 1024 * 1024
+
+
+def default_store() -> Path:
+    """Where the meanings are kept unless told otherwise."""
+    return config_folder() / "tags.json"
+
+
+def meaning(number: int, store: Path) -> str:
+    """What this tag means; empty where it has no meaning. Raises :class:`NotDone`, and TagError
+    where there can be no such tag."""
+    payload(Numbered(number))
+    return _read(store).get(str(number), "")
+
+
+def give(number: int, text: str, store: Path) -> str:
+    """Give the tag this meaning, or with an empty text none; a sentence that says so. Raises
+    :class:`NotDone`, and TagError where there can be no such tag."""
+    payload(Numbered(number))
+    said = text.strip()
+    if len(said) > LONGEST or not said.isprintable():
+        raise NotDone(f"{shown(text)} is no meaning; give up to {LONGEST} characters on one line")
+    known = _read(store)
+    before = known.pop(str(number), "")
+    if said:
+        known[str(number)] = said
+    _write(store, known)
+    was = f" It was: {before}." if before and before != said else ""
+    return f"Tag {number}: {said or 'no meaning'}.{was}"
+
+
+def _read(store: Path) -> dict[str, str]:
+    damaged = NotDone(f"{store} is damaged: no tag's meaning is known; move it away to begin anew")
+    try:
+        with store.open("rb") as file:
+            data = file.read(_LARGEST)
+    except FileNotFoundError:
+        return {}
+    except OSError as error:
+        raise NotDone(f"{store} cannot be read ({error.strerror})") from error
+    try:
+        content = json.loads(data.decode("utf-8"))
+    except (ValueError, RecursionError) as error:
+        raise damaged from error
+    known = content.get("tags") if isinstance(content, dict) and content.get("v") == 1 else None
+    if not isinstance(known, dict) or not all(isinstance(text, str) for text in known.values()):
+        raise damaged
+    return known
+
+
+def _write(store: Path, known: dict[str, str]) -> None:
+    """The whole new file or the whole old one, whatever happens in between."""
+    temporary = ""
+    try:
+        store.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=store.name, suffix=".new", dir=store.parent)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            json.dump({"v": 1, "tags": known}, file, indent=1, sort_keys=True)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, store)
+    except OSError as error:
+        with suppress(OSError):
+            os.unlink(temporary)
+        raise NotDone(f"{store} cannot be written ({error.strerror}): nothing is kept") from error

@@ -1,0 +1,81 @@
+"""What the bench says to a tag of ours, and to the cards that are no word to a batch.
+
+A jug's tag that the batch's own profile names is the pour's affair (:mod:`mixer.pour.jugs`):
+it must come there whatever it looks like. All else of ours is told what it is, or why it is
+refused, and changes nothing: no batch is sized or recorded by it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from mixer.app import tag_meanings
+from mixer.app.sentence import NotDone, sentence
+from mixer.plan.tags import Jug, Kit, Numbered, Tag, TagError, is_ours, ranges, read
+from mixer.pour.inputs import Key
+from mixer.pour.state import Pour
+
+NOT_YET = "A batch is on: next is for after it, and go for its next jug."
+NO_CUP = "No cup is live."
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A sentence; ``heard``: with a bell, as it may be a slip."""
+
+    text: str
+    heard: bool = False
+
+
+def answer(key: Key, pour: Pour | None) -> Said | None:
+    """What is said to this word, ``pour`` being the batch that is on; ``None``: it is not for
+    here.
+
+    >>> from mixer.plan.tags import payload
+    >>> answer(Key(0, "jug", payload(Kit("rib 3", (1, 2), 0.5, 200))), None)
+    Said(text='Kit rib 3: plies 1-2, 0.5 m2 of 200 g/m2, dry cloth 100 g.', heard=False)
+    >>> answer(Key(0, "go"), None), answer(Key(0, "jug", "4006381333931"), None)
+    (None, None)
+    """
+    if key.word == "next":
+        return Said(NOT_YET)
+    if key.word == "usedup":
+        return Said(NO_CUP)
+    if key.word != "jug" or not is_ours(key.text) or _is_named(key.text, pour):
+        return None
+    try:
+        tag = read(key.text)
+    except TagError as error:
+        text = sentence(error)
+        return Said(text[0].upper() + text[1:], heard=True)
+    return Said(_told(tag, pour), heard=isinstance(tag, Jug) and pour is not None)
+
+
+def _is_named(text: str, pour: Pour | None) -> bool:
+    tags = [c.tag.lower() for c in pour.terms.recipe.components if c.tag] if pour else []
+    return text.strip().lower() in tags
+
+
+def _told(tag: Tag, pour: Pour | None) -> str:
+    match tag:
+        case Kit():
+            cloth = f"{tag.area_m2:g} m2 of {tag.cloth_g_m2:g} g/m2, dry cloth {tag.cloth_g:.0f} g"
+            return f"Kit {tag.name}: plies {ranges(tag.plies)}, {cloth}."
+        case Numbered():
+            return _meant(tag.number)
+        case Jug():
+            said = f"This tag is that of {tag.resin}'s {tag.component}"
+            if pour is None:
+                return f"{said}."
+            if tag.resin != (pour.system or "").lower():
+                return f"{said}, and {pour.system or 'another resin'} is poured: put it down."
+            return f"{said}, but its profile does not name it: nothing is known of this jug."
+
+
+def _meant(number: int) -> str:
+    try:
+        said = tag_meanings.meaning(number, tag_meanings.default_store())
+    except NotDone as error:
+        return f"Tag {number}: {sentence(error)}"
+    none = f'nothing yet; cupside tag {number} "..." gives it a meaning'
+    return f"Tag {number} means {said or none}."

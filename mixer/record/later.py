@@ -1,0 +1,107 @@
+"""What is found out of a laminate while it cures and after: its temperatures, the hardness
+of its witness cup, what an inspection found.
+
+Pure. Each is a fact of the batch that went into it, with a number of its own within its
+kind, by which a correction names it. A fact of another program may hold anything: it must
+never end the reading.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+#: Their kinds, which are also how a person calls them.
+KINDS = ("temperature", "witness", "finding")
+#: What a finding may be.
+FINDINGS = ("inspection", "defect", "repair")
+
+
+@dataclass(frozen=True, slots=True)
+class Later:
+    """One of them as it counts now. ``value``: of a temperature the least and the most in
+    degC, else a text; None where it was taken back. ``from_utc`` and ``to_utc`` are the same
+    for what was seen at one moment; ``what`` is one of :data:`FINDINGS`, or empty."""
+
+    kind: str
+    number: int
+    value: Any
+    from_utc: str
+    to_utc: str
+    what: str = ""
+
+    @property
+    def name(self) -> str:
+        """What a correction calls it.
+
+        >>> Later("temperature", 2, [21, 21], "", "").name
+        'temperature-2'
+        """
+        return f"{self.kind}-{self.number}"
+
+    @property
+    def degrees(self) -> tuple[float, float] | None:
+        """Least and most in degC, of a temperature that counts."""
+        return _degrees(self.value) if self.kind == "temperature" else None
+
+
+def read(kind: str, data: dict[str, Any]) -> Later | None:
+    """The one in the data of a fact of this kind; None where none can be made out.
+
+    >>> utc = "2026-01-02T10:00:00.000Z"
+    >>> read("witness", {"number": 1, "value": "hard", "from_utc": utc, "to_utc": utc}).value
+    'hard'
+    """
+    number, value = data.get("number"), data.get("value")
+    from_utc, to_utc, what = data.get("from_utc"), data.get("to_utc"), data.get("what")
+    right = _degrees(value) is not None if kind == "temperature" else isinstance(value, str)
+    if kind not in KINDS or type(number) is not int or not right:
+        return None
+    if not isinstance(from_utc, str) or not isinstance(to_utc, str):
+        return None
+    return Later(kind, number, value, from_utc, to_utc, what if what in FINDINGS else "")
+
+
+def corrected(known: tuple[Later, ...], field: str, value: Any) -> tuple[Later, ...]:
+    """All of them, once a correction of ``field`` says this value.
+
+    >>> (one,) = corrected((Later("witness", 1, "hard", "", ""),), "witness-1", "dents")
+    >>> one.value
+    'dents'
+    """
+    return tuple(replace(one, value=value) if one.name == field else one for one in known)
+
+
+def told(value: Any) -> str:
+    """A value in words.
+
+    >>> told([21, 21]), told([12.5, 19]), told("hard"), told(None)
+    ('21 degC', '12.5 to 19 degC', 'hard', 'unknown')
+    """
+    if value is None:
+        return "unknown"
+    degrees = _degrees(value)
+    if degrees is None:
+        return str(value)
+    least, most = degrees
+    return f"{least:g} degC" if least == most else f"{least:g} to {most:g} degC"
+
+
+def line(one: Later) -> str:
+    """One of them in a line.
+
+    >>> line(Later("finding", 1, "a soft spot", "2026-01-02T10:00:00.000Z", "", "defect"))
+    'defect: a soft spot (2026-01-02T10:00:00.000Z)'
+    """
+    until = f" to {one.to_utc}" if one.to_utc > one.from_utc else ""
+    what = f"{one.what}: " if one.what else ""
+    return f"{what}{told(one.value)} ({one.from_utc}{until})"
+
+
+def _degrees(value: Any) -> tuple[float, float] | None:
+    if not isinstance(value, list) or len(value) != 2:
+        return None
+    least, most = value
+    if any(isinstance(x, bool) or not isinstance(x, int | float) for x in value):
+        return None
+    return (least, most) if least <= most else None

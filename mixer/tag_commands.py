@@ -1,0 +1,61 @@
+"""What the commands for tags and cards do: they mix nothing and record nothing.
+
+The words are read in :mod:`mixer.cli`. Nothing heavy may be imported at the top of this
+file: the window is waited for.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mixer.app.spoken import visible
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+A_TAG = "A tag tells what was scanned, not what is in a jug: its label comes first."
+
+
+def tags(args: Namespace) -> int:
+    """A sheet of jugs' tags, or of command cards and numbered tags."""
+    from mixer.app import tag_cards, tag_sheet
+    from mixer.app.profiles import load_resin
+    from mixer.app.sentence import NotDone
+
+    if args.what == "cards":
+        if args.resin:
+            raise NotDone("--resin is for the tags of jugs: cupside tags jugs --resin R")
+        cards = tag_cards.command_cards()
+        left = max(1, tag_sheet.A_PAGE - len(cards))  # of the page, if nobody says how many
+        cards += tag_cards.numbered_cards(tag_cards.numbers(args.numbers or f"1-{left}"))
+        new: list[str] = []
+    elif args.what == "jugs":
+        if args.numbers:
+            raise NotDone("--numbers is for the numbered tags: cupside tags cards --numbers 1-5")
+        if not args.resin:
+            raise NotDone("whose jugs? give --resin NAME or FILE, once for each resin")
+        resins = [load_resin(name) for name in args.resin]
+        cards = [card for resin in resins for card in tag_cards.jug_cards(resin)]
+        new = [line for resin in resins for line in tag_cards.to_add(resin)]
+    else:
+        raise NotDone(f"{args.what!r} was given; sheets are drawn of jugs and of cards")
+    count = tag_sheet.write(cards, Path(args.to), args.paper, A_TAG)
+    page = "1 page" if count == 1 else f"{count} pages"
+    print(visible(f"{len(cards)} cards on {page} are in {args.to}. {A_TAG}"))
+    for line in new:
+        print(visible(line))
+    return 0
+
+
+def tag(args: Namespace) -> int:
+    """What a numbered tag means: told, or given."""
+    from mixer.app import tag_meanings
+
+    store = tag_meanings.default_store()
+    if args.meaning is not None:
+        print(visible(tag_meanings.give(args.number, args.meaning, store)))
+    else:
+        said = tag_meanings.meaning(args.number, store) or "no meaning"
+        print(visible(f"Tag {args.number}: {said}."))
+    return 0

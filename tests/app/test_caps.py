@@ -1,0 +1,113 @@
+"""How large a batch may be: against a search that solves the model as often as it likes."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from mixer.app.caps import BEARABLE_C, MOST_SOLUTIONS, SHARE, Lives, in_time
+from mixer.app.life import Asked, answer, label_of
+from mixer.app.profiles import load_resin
+from mixer.science import label
+from mixer.science.pot_life import MASS_G
+
+
+def lives_of(resin: str, air_c: float, cup_ml: float | None = None) -> Lives:
+    return Lives(label_of(load_resin(resin)), air_c, cup_ml)
+
+
+def fits(lives: Lives, mass_g: float, rate_g_min: float, prepare_min: float) -> bool:
+    """What the cap promises, said once more."""
+    course = lives.course(mass_g)
+    used_s = 60 * (2 * prepare_min + mass_g / rate_g_min)
+    before = [c for t, c in zip(course.t_s, course.temp_c, strict=True) if t <= used_s]
+    return used_s <= SHARE * (course.reached_s[0] or math.inf) and max(before) <= BEARABLE_C
+
+
+@pytest.mark.parametrize(
+    ("resin", "air_c", "rate", "by"),
+    [
+        ("sample-36", 25, 10, "working time"),
+        ("sample-36", 18, 3, "working time"),
+        ("sample-36", 32, 30, "working time"),
+        ("sample-28", 38, 10, "heat"),
+        ("sample-28", 18, 10, "working time"),
+        ("sample-blend", 38, 30, "heat"),
+    ],
+)
+def test_it_is_the_largest_that_can_be_used_up(
+    resin: str, air_c: float, rate: float, by: str
+) -> None:
+    lives = lives_of(resin, air_c)
+    cap = in_time(lives, 500, rate, 3)
+    assert cap is not None
+    assert cap.by == by
+    assert len(lives.courses) <= 10
+    mass_g = cap.most_ug / 1e6
+    assert fits(lives, mass_g, rate, 3)
+    assert not fits(lives, mass_g * 1.02, rate, 3)
+
+
+def test_a_usual_cup_at_the_labels_temperature() -> None:
+    # Common practice, no source: around 100 g of mixed epoxy is a usual cup.
+    cap = in_time(lives_of("sample-36", 25), 500, 10, 3)
+    assert cap is not None
+    assert 80e6 < cap.most_ug < 150e6
+
+
+def test_what_was_not_checked_is_never_allowed() -> None:
+    lives = lives_of("sample-28", 18)
+    cap = in_time(lives, 5000, 1000, 3)
+    assert cap is not None
+    assert (cap.most_ug, cap.by) == (MASS_G[1] * 1e6, "heat")
+    assert len(lives.courses) == 1
+    assert lives.working_min(501) is None
+    assert lives.working_min(4.9) is None
+
+
+def test_too_fast_an_epoxy_has_no_cap() -> None:
+    assert in_time(lives_of("sample-36", 38), 500, 10, 3) is None
+    assert in_time(lives_of("sample-36", 25), 500, 10, 20) is None
+
+
+def test_less_than_was_checked_is_not_solved() -> None:
+    lives = lives_of("sample-36", 25)
+    assert in_time(lives, 3, 10, 3) is not None
+    assert not lives.courses
+
+
+@pytest.mark.parametrize("air_c", [15, 25, 35])
+def test_between_two_masses_it_is_what_the_command_tells(air_c: float) -> None:
+    lives = lives_of("sample-28", air_c, 300)
+    lives.look_at(range(20, 151))
+    assert len(lives.courses) == MOST_SOLUTIONS
+    assert {20, 150} < set(lives.courses)
+    assert 60 not in lives.courses
+    told = answer(Asked("sample-28", "60 g", f"{air_c} degC", cup="paper-300"))["working_min"]
+    assert lives.working_min(60) == pytest.approx(told, rel=0.005)
+
+
+def test_at_the_ends_of_what_was_solved() -> None:
+    lives = lives_of("sample-28", 25)
+    assert lives.working_min(60) is None  # nothing was solved
+    lives.look_at([MASS_G[0], 60, MASS_G[1]])
+    assert sorted(lives.courses) == [MASS_G[0], 60, MASS_G[1]]
+    for mass_g in lives.courses:
+        told = (lives.courses[mass_g].reached_s[0] or 0) / 60
+        assert lives.working_min(mass_g) == pytest.approx(told)
+    few = lives_of("sample-28", 25)
+    few.look_at([60])
+    assert few.working_min(30) == few.working_min(60)  # a smaller one lives no shorter
+    assert few.working_min(61) is None
+
+
+def test_a_layup_costs_a_dozen_solutions_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    from mixer.app import size
+
+    size.answer(size.Asked("demo-panel", resin="sample-36"))  # its label is fitted once
+    solved = []
+    lumped = label.lumped
+    monkeypatch.setattr(label, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
+    size.answer(size.Asked("demo-panel", resin="sample-36", cup="plastic-500"))
+    assert 2 <= len(solved) <= MOST_SOLUTIONS

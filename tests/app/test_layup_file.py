@@ -1,0 +1,221 @@
+"""Layups: what a builder writes is read as it stands, and every slip is one sentence."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mixer.app.folders import names
+from mixer.app.layup_file import load_layup, told
+from mixer.app.toml_table import ProfileError
+from mixer.plan.layup import Bead, Coat, Plies
+
+DEMO = (Path(__file__).parents[2] / "profiles/layups/demo-panel.toml").read_text("utf-8")
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(ProfileError) as caught:
+        load_layup(str(path))
+    sentence = str(caught.value)
+    assert sentence.isprintable()
+    return sentence
+
+
+def written(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "mine.toml"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def ply_of(tmp_path: Path, outline: str, fabric: str = "bid-300") -> Path:
+    return written(
+        tmp_path,
+        f'source = "test"\n[[step]]\nname = "skin"\nkind = "plies"\n[[step.ply]]\n'
+        f'fabric = "{fabric}"\n{outline}\n',
+    )
+
+
+def test_the_shipped_layup_says_that_it_is_invented() -> None:
+    assert names("layups") == ["demo-panel"]
+    assert "invented" in DEMO.splitlines()[0]
+
+
+def test_the_shipped_layup_as_it_is_read() -> None:
+    layup = load_layup("demo-panel")
+    assert [type(step) for step in layup.steps] == [Coat, Plies, Plies, Bead, Bead, Plies, Coat]
+    assert [ply.number for ply in layup.plies] == list(range(1, 14))
+    assert (layup.method, layup.resin, layup.cup) == ("squeegee", "sample-28", "paper-300")
+    slurry, skin, cap, joint, fillets, tapes, peel = layup.steps
+    assert isinstance(slurry, Coat)
+    assert slurry.area_m2 == pytest.approx(1.2 * 0.4)
+    assert slurry.mix is not None
+    assert slurry.mix.name == "micro slurry"
+    assert isinstance(skin, Plies)
+    assert [ply.area_m2 for ply in skin.plies] == pytest.approx([0.48, 0.48, 1.2 * 0.35])
+    assert [ply.orientation for ply in skin.plies] == ["45 deg", "45 deg", "0 deg"]
+    assert isinstance(cap, Plies)
+    lengths = [1.2 - 0.1 * i for i in range(6)]
+    assert [ply.area_m2 for ply in cap.plies] == pytest.approx([0.076 * x for x in lengths])
+    assert isinstance(joint, Bead)
+    assert joint.volume_ml == pytest.approx(35 * 0.6 * 0.3)
+    assert isinstance(fillets, Bead)
+    # Geometry: two fillets of 10 mm, r2 (1 - pi/4) each, 350 mm long.
+    assert fillets.volume_ml == pytest.approx(2 * 35 * (1 - math.pi / 4))
+    assert isinstance(tapes, Plies)
+    assert [ply.area_m2 for ply in tapes.plies] == pytest.approx([0.35 * 0.05] * 4)
+    assert isinstance(peel, Coat)
+    assert told(layup)[0] == "demo-panel: 13 plies in 7 steps"
+    assert len(told(layup)) == 8
+
+
+@pytest.mark.parametrize(
+    ("outline", "m2"),
+    [
+        ('shape = "rectangle"\nlength = "2 ft"\nwidth = "12 in"', 0.6096 * 0.3048),
+        ('shape = "tape"\nlength = "1 m"\nwidth = "40 mm"', 0.04),
+        ('shape = "trapezoid"\nlength = "2 m"\nroot = "900 mm"\ntip = "600 mm"', 1.5),
+        ('shape = "triangle"\nbase = "300 mm"\nheight = "200 mm"', 0.03),
+        ('shape = "disc"\ndiameter = "100 mm"', math.pi / 400),
+        ('shape = "ring"\nouter = "100 mm"\ninner = "50 mm"', math.pi / 400 * 0.75),
+        ('shape = "polygon"\npoints = "0 0, 400 0, 400 300, 0 300 mm"', 0.12),
+        ('shape = "polygon"\npoints = "0 0, 40 0, 40 -30.5, 0 -30 cm"', 0.121),
+    ],
+)
+def test_every_shape(tmp_path: Path, outline: str, m2: float) -> None:
+    [ply] = load_layup(str(ply_of(tmp_path, outline))).plies
+    assert ply.area_m2 == pytest.approx(m2)
+
+
+@pytest.mark.parametrize("angle", ["0 deg", "45 deg", "±45 deg", "-30°", "22.5 deg", "180 deg"])
+def test_an_orientation_is_kept_as_written(tmp_path: Path, angle: str) -> None:
+    outline = f'shape = "disc"\ndiameter = "1 m"\norientation = "{angle}"'
+    [ply] = load_layup(str(ply_of(tmp_path, outline))).plies
+    assert ply.orientation == angle
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('fabric = "bid-300"', 'fabric = "bid-30"', ["step 2, ply 1, fabric", "'bid-30'", "uni-"]),
+        ('length = "1.2 m"\nwidth', "width", ["step 1, length", "is missing"]),
+        ('length = "1.2 m"', 'length = "0 m"', ["step 1, length", "'0 m'", "above 0"]),
+        ('length = "1.2 m"', 'length = "-1 m"', ["step 1, length", "'-1 m'"]),
+        ('length = "1.2 m"', 'length = "1.2"', ["step 1, length", "no unit"]),
+        ('length = "1.2 m"', 'length = "200 m"', ["step 1, length", "100 m"]),
+        ('width = "400 mm"', 'width = "400 g"', ["step 1, width", "is a mass"]),
+        ('width = "400 mm"', 'diameter = "400 mm"', ["step 1, width", "is missing"]),
+        ('shape = "rectangle"', 'shape = "square"', ["step 1, shape", "'square'", "'taper'"]),
+        ('shorter = "100 mm"', 'shorter = "240 mm"', ["step 3, ply 1, shorter", "less than 240"]),
+        ("count = 2", "count = 0", ["step 2, ply 1, count", "'0'"]),
+        ("count = 2", "count = 2.5", ["step 2, ply 1, count", "whole number"]),
+        ("count = 6", "cuont = 6", ["step 3, ply 1, cuont", "is 'count' meant?"]),
+        ('"45 deg"', '"45"', ["step 2, ply 1, orientation", "'45'", "'45 deg'"]),
+        ('"45 deg"', '"270 deg"', ["step 2, ply 1, orientation", "up to 180"]),
+        ('kind = "slurry"', 'kind = "slury"', ["step 1, kind", "'slury'", "'slurry'"]),
+        ('surface = "foam-fine"', 'surface = "peel-ply"', ["step 1, surface", "kind 'core'"]),
+        ('surface = "peel-ply"', 'surface = "foam-fine"', ["step 7, surface", "'peel ply'"]),
+        ('surface = "foam-fine"', 'surface = "wood"', ["step 1, surface", "foam-coarse"]),
+        ('filler = "flox"', 'filler = "floss"', ["step 4, filler", "'floss'", "microballoons"]),
+        ('mix = "wet micro"', 'mix = "flox"', ["step 5, mix", "'flox'", "'dry micro'"]),
+        ('mix = "wet micro"\n', "", ["step 5, mix", "is missing", "'micro slurry'"]),
+        ('radius = "10 mm"', 'radius = "0 mm"', ["step 5, radius", "above 0"]),
+        ('mix = "micro slurry"\n', "", ["step 1, mix", "is missing", "'micro slurry'"]),
+        ('depth = "3 mm"\n', "", ["step 4, depth", "is missing"]),
+        ('method = "squeegee"', 'method = "vacuum"', ["method", "'vacuum'", "brush"]),
+        ('resin = "sample-28"', 'resin = "sample"', ["resin", "'sample'", "sample-36"]),
+        ('cup = "paper-300"', 'cup = "mug"', ["cup", "'mug'", "paper-150"]),
+        ("source =", "# source =", ["source", "is missing"]),
+        ("[[step]]", "[step]", ["is not TOML", "line"]),
+        ("[[step.ply]]", "[step.ply]", ["is not TOML", "line"]),
+    ],
+)
+def test_a_slip_is_refused_with_file_and_key(
+    tmp_path: Path, old: str, new: str, says: list[str]
+) -> None:
+    assert old in DEMO
+    sentence = refusal(written(tmp_path, DEMO.replace(old, new, 1)))
+    for part in ("mine.toml", *says):
+        assert part in sentence
+
+
+@pytest.mark.parametrize(
+    ("outline", "says"),
+    [
+        ('shape = "polygon"\npoints = "0 0, 9 9, 9 0, 0 9 mm"', "do not cross or touch"),
+        ('shape = "polygon"\npoints = "0 0, 9 9, 9 0, 0 9"', "with their unit at the end"),
+        ('shape = "polygon"\npoints = "0 0, 9 9, 9 0, 0 9 kg"', "three corners or more"),
+        ('shape = "polygon"\npoints = "0 0, 9 9, 9 mm"', "three corners or more"),
+        ('shape = "polygon"\npoints = "0 0, 9 9, 9 1.2.3 mm"', "three corners or more"),
+        ('shape = "polygon"\npoints = "0 0, 9 9 mm"', "three corners or more"),
+        ('shape = "polygon"\npoints = "0 0, 9 9, 0 999 m"', "within 100 m"),
+        ('shape = "ring"\nouter = "1 m"\ninner = "1.1 m"', "below the outer one"),
+        ('shape = "tape"\nlength = "1 m"\nwidth = "0 mm"', "above 0"),
+        ('shape = "disc"\ndiameter = "1 m"\ncount = 1001', "from 1 to 1000"),
+    ],
+)
+def test_an_outline_that_is_none_is_refused(tmp_path: Path, outline: str, says: str) -> None:
+    assert says in refusal(ply_of(tmp_path, outline))
+
+
+def test_a_tape_without_a_width_has_that_of_its_roll(tmp_path: Path) -> None:
+    outline = 'shape = "tape"\nlength = "1 m"'
+    [ply] = load_layup(str(ply_of(tmp_path, outline, "uni-tape-650"))).plies
+    assert ply.area_m2 == pytest.approx(0.076)
+
+
+def test_a_profile_beside_the_layup_is_found_from_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cloth = (Path(__file__).parents[2] / "profiles/fabrics/bid-300.toml").read_text("utf-8")
+    (tmp_path / "cloth").mkdir()
+    (tmp_path / "cloth" / "heavy.toml").write_text(cloth.replace("300 g", "400 g"), "utf-8")
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    path = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "cloth/heavy.toml")
+    [ply] = load_layup(str(path)).plies
+    assert (ply.fabric.name, ply.fabric.areal_g_m2) == ("heavy", 400)
+    gone = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "cloth/gone.toml")
+    assert "gone.toml: cannot be read" in refusal(gone)
+
+
+def test_a_layup_has_no_end_of_plies(tmp_path: Path) -> None:
+    one = '[[step.ply]]\nfabric = "bid-300"\nshape = "disc"\ndiameter = "1 m"\ncount = 1000\n'
+    text = f'source = "test"\n[[step]]\nname = "skin"\nkind = "plies"\n{one * 3}'
+    assert "up to 2000 plies" in refusal(written(tmp_path, text))
+
+
+KEYS = sorted({line.split(" = ")[0] for line in DEMO.splitlines() if " = " in line})
+
+
+@settings(max_examples=25)
+@given(
+    st.sampled_from(range(len(DEMO.splitlines()))),
+    st.sampled_from([*KEYS, "points", "together"]),
+    st.one_of(
+        st.floats(), st.integers(), st.text(max_size=10), st.sampled_from(["0 mm", "1 m", "disc"])
+    ),
+)
+def test_any_line_changed_still_gives_a_layup_or_one_sentence(
+    tmp_path_factory: pytest.TempPathFactory, line: int, key: str, value: object
+) -> None:
+    lines = DEMO.splitlines()
+    lines[line] = f"{key} = {json.dumps(value)}"
+    path = tmp_path_factory.getbasetemp() / "changed.toml"
+    path.write_bytes("\n".join(lines).encode("utf-8", "surrogatepass"))
+    try:
+        layup = load_layup(str(path))
+    except ProfileError:
+        assert "changed.toml" in refusal(path)
+    else:
+        assert all(0 < ply.area_m2 < 1e4 for ply in layup.plies)
+
+
+def test_a_layup_without_a_step_is_none(tmp_path: Path) -> None:
+    assert "one or more [[step]]" in refusal(written(tmp_path, 'source = "test"\nstep = []\n'))
+    text = 'source = "test"\n[[step]]\nname = "skin"\nkind = "plies"\nply = []\n'
+    assert "one or more [[step.ply]]" in refusal(written(tmp_path, text))

@@ -1,0 +1,77 @@
+"""What the record has taught of how fast epoxy is used up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.facts import OPENED, fact
+
+from mixer.app.pace import FACTOR, LEAST, NEWEST, learned
+from mixer.app.size import Asked, answer
+from mixer.record.journal import Journal
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    return tmp_path / "shop.cupside"
+
+
+def used(
+    record: Path, minutes: float, *, how: str = "used-up", left_g: float = 0, **about: Any
+) -> None:
+    """60 g that were closed so long after they went live."""
+    with Journal.open(record) as journal:
+        batch = journal.open_batch(fact("opened", 0, **{**OPENED, "bench": "real", **about}))
+        masses = (44_100_000, 15_900_000)
+        facts = [fact("accepted", batch, component=i, net_ug=ug) for i, ug in enumerate(masses)]
+        facts.append(fact("live", batch, 160_000, cup=batch, verdict="in-band"))
+        left_ug = round(left_g * 1e6) if how == "left" else None
+        at_ms = round(160_000 + minutes * 60_000)
+        facts.append(fact("closed", batch, at_ms, how=how, left_ug=left_ug))
+        journal.append(facts)
+
+
+def test_the_median_of_the_newest_cups(record: Path) -> None:
+    assert learned(record, 10) is None  # there is none
+    for minutes in (15, 5, 5, 6):
+        assert learned(record, 10) is None
+        used(record, minutes)
+    assert learned(record, 10) == (11, LEAST)  # of 4, 12, 12 and 10
+    for _ in range(NEWEST):
+        used(record, 7.5)
+    assert learned(record, 10) == (8, NEWEST)
+
+
+def test_what_tells_no_pace(record: Path) -> None:
+    used(record, 6)
+    used(record, 6)
+    used(record, 6, how="left", left_g=12)  # 48 g in 6 min: 8 g a minute
+    used(record, 6, how="discard")
+    used(record, 6, bench="simulated")
+    used(record, 1)
+    used(record, 600)
+    used(record, 6 * FACTOR * 1.1)
+    assert learned(record, 10) is None
+    used(record, 6)
+    assert learned(record, 10) == (10, 4)
+
+
+def test_a_record_that_is_none_teaches_nothing(record: Path) -> None:
+    record.write_bytes(b"no record at all" * 400)
+    assert learned(record, 10) is None
+    assert learned(record.parent, 10) is None
+
+
+def test_a_slow_builder_gets_smaller_batches(record: Path) -> None:
+    asked = Asked("demo-panel", resin="sample-36", cup="plastic-500")
+    usual = answer(asked)
+    assert answer(asked, record) == usual
+    for _ in range(LEAST):
+        used(record, 12)
+    slow = answer(asked, record)
+    assert max(b["mass_g"] for b in slow["batches"]) < max(b["mass_g"] for b in usual["batches"])
+    assert slow["need"] == usual["need"]
+    assert any("Reckoned with 5 g a minute (your last 4 cups)" in note for note in slow["notes"])
+    assert any("Reckoned with 10 g a minute (squeegee)" in note for note in usual["notes"])

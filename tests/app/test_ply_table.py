@@ -1,0 +1,146 @@
+"""A table of plies becomes the layup that it says, line by line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mixer.app.layup_file import load_layup
+from mixer.app.ply_table import import_table
+from mixer.app.sentence import NotDone
+from mixer.app.toml_table import ProfileError
+
+TABLE = """step,fabric,orientation,shape,length,width,count
+skin,bid-300,45 deg,rectangle,1.2 m,400 mm,2
+skin,uni-220,0 deg,rectangle,1.2 m,16 in,
+"cap, upper",uni-tape-650,,tape,1.2 m,,6
+"""
+
+
+def table(tmp_path: Path, text: str | bytes) -> Path:
+    path = tmp_path / "plies.csv"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(ProfileError) as caught:
+        load_layup(str(path))
+    assert str(caught.value).isprintable()
+    return str(caught.value)
+
+
+def test_a_table_as_it_is_read(tmp_path: Path) -> None:
+    layup = load_layup(str(table(tmp_path, TABLE)))
+    assert [(step.name, len(step.plies)) for step in layup.steps] == [  # type: ignore[union-attr]
+        ("skin", 3),
+        ("cap, upper", 6),
+    ]
+    areas = [ply.area_m2 for ply in layup.plies]
+    assert areas == pytest.approx([0.48, 0.48, 1.2 * 0.4064, *[1.2 * 0.076] * 6])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        TABLE.replace("\n", "\r\n"),
+        "\ufeff" + TABLE,
+        TABLE.replace("cap, upper", "cap upper").replace(",", ";"),
+        TABLE.replace("skin,uni", "\nskin,uni").replace("step,fabric", " Step , FABRIC"),
+    ],
+)
+def test_as_spreadsheets_write_it(tmp_path: Path, text: str) -> None:
+    plain = load_layup(str(table(tmp_path, TABLE)))
+    other = load_layup(str(table(tmp_path, text)))
+    assert [p.area_m2 for p in other.plies] == [p.area_m2 for p in plain.plies]
+
+
+def test_what_is_imported_is_the_same_layup(tmp_path: Path) -> None:
+    path, to = table(tmp_path, TABLE), tmp_path / "new.toml"
+    imported = import_table(path, to)
+    assert [s.plies for s in imported.steps] == [  # type: ignore[union-attr]
+        s.plies
+        for s in load_layup(str(path)).steps  # type: ignore[union-attr]
+    ]
+    assert load_layup(str(to)).steps == imported.steps
+    assert to.read_text("utf-8").startswith('source = "from the table plies.csv')
+
+
+@settings(max_examples=40)
+@given(st.text(st.characters(codec="utf-8", exclude_characters='\r\n",;'), min_size=1, max_size=9))
+def test_any_name_of_a_step_comes_through(
+    tmp_path_factory: pytest.TempPathFactory, name: str
+) -> None:
+    folder = tmp_path_factory.getbasetemp()
+    to = folder / "named.toml"
+    to.unlink(missing_ok=True)
+    path = table(folder, TABLE.replace("skin", name))
+    if name.strip().isprintable():
+        layup = import_table(path, to)
+        assert layup.steps[0].name == (name.strip() or "plies")
+    else:
+        with pytest.raises(ProfileError):
+            import_table(path, to)
+        assert not to.exists()
+
+
+def test_nothing_is_written_over(tmp_path: Path) -> None:
+    path, to = table(tmp_path, TABLE), tmp_path / "there.toml"
+    to.write_text("mine", "utf-8")
+    with pytest.raises(NotDone, match="is there already"):
+        import_table(path, to)
+    assert to.read_text("utf-8") == "mine"
+    with pytest.raises(NotDone, match=r"path of a new \.toml file"):
+        import_table(path, tmp_path / "new.csv")
+    with pytest.raises(NotDone, match="cannot be written"):
+        import_table(path, tmp_path / "absent" / "new.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("bid-300", "bid-30", ["line 2, fabric", "'bid-30'", "bid-200"]),
+        ("uni-220", "", ["line 3, fabric", "missing"]),
+        ("400 mm", "0 mm", ["line 2, width", "above 0"]),
+        ("16 in", "", ["line 3, width", "missing"]),
+        ("16 in", "16", ["line 3, width", "no unit"]),
+        ("tape,1.2 m", "tape,1.2 kg", ["line 4, length", "is a mass"]),
+        (",6", ",6.5", ["line 4, count", "'6.5'"]),
+        (",6", ",six", ["line 4, count", "'six'"]),
+        (",6", ",0", ["line 4, count", "'0'"]),
+        ("rectangle", "disc", ["line 2, diameter", "missing"]),
+        ("45 deg", "north", ["line 2, orientation", "'north'"]),
+        ("orientation", "angle", ["line 1", "'angle'", "orientation"]),
+        ("orientation", "fabric", ["line 1", "'fabric", "each once"]),
+        (",6", ",6,7", ["line 4", "has 8 cells, and line 1 names 7"]),
+        ("skin,bid-300", '"skin\n",bid-300', ["line 2", "goes on in the next line"]),
+        (",2\n", ",2,9\n", ["line 2", "has 8 cells"]),
+        ("skin,bid-300", "sk\x1bin,bid-300", ["line 2, step", "printable"]),
+    ],
+)
+def test_a_slip_is_refused_with_its_line(
+    tmp_path: Path, old: str, new: str, says: list[str]
+) -> None:
+    assert old in TABLE
+    sentence = refusal(table(tmp_path, TABLE.replace(old, new, 1)))
+    for part in ("plies.csv", *says):
+        assert part in sentence
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "is empty"),
+        ("fabric,shape\n", "has no ply"),
+        ("fabric,shape\n,\n", "has no ply"),
+        (b"fabric\n\xff\n", "is not UTF-8"),
+        ("fabric\n" + "x" * 2_000_000, "is larger than"),
+        ("a\tb\n1\t2\n", "line 1"),
+    ],
+)
+def test_what_is_no_table_is_one_sentence(tmp_path: Path, text: str | bytes, says: str) -> None:
+    assert says in refusal(table(tmp_path, text))
+    assert "cannot be read" in refusal(tmp_path / "absent.csv")

@@ -1,0 +1,74 @@
+"""What sizing a layup costs, by its plies: `python -m tests.benchmarks.sizes`.
+
+A layup of so many plies, each written out with dimensions of its own, is read and sized;
+of the time the part that goes into solving cups is told apart. Takes some seconds.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from mixer.app.size import Asked, answer
+from mixer.science import pot_life
+
+PLIES = (100, 200, 300, 400, 500)
+RUNS = 7
+RESINS = ("sample-36", "sample-28")
+
+
+def layup(plies: int, shift: int) -> str:
+    """Each ply has a length that no other text has, so that nothing is read from a cache."""
+    head = 'source = "benchmark"\ncup = "paper-300"\n[[step]]\nname = "skin"\nkind = "plies"\n'
+    return head + "".join(
+        f'[[step.ply]]\nfabric = "bid-300"\norientation = "45 deg"\nshape = "rectangle"\n'
+        f'length = "{200 + i}.{shift} mm"\nwidth = "{100 + i / 7:.4f} mm"\n'
+        for i in range(plies)
+    )
+
+
+class Watch:
+    """How often cups are solved, and how long that takes."""
+
+    def __init__(self) -> None:
+        self.count, self.seconds = 0, 0.0
+        self._solve = pot_life.lumped
+
+    def __call__(self, *args: object, **options: object) -> object:
+        began = time.perf_counter()
+        found = self._solve(*args, **options)  # type: ignore[arg-type]
+        self.seconds += time.perf_counter() - began
+        self.count += 1
+        return found
+
+
+def main() -> int:
+    answer(Asked("demo-panel"))  # what is loaded and fitted once
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "layup.toml"
+        for resin in RESINS:
+            answer(Asked("demo-panel", resin=resin))
+            watch = Watch()
+            pot_life.lumped = watch  # type: ignore[assignment]
+            for plies in PLIES:
+                times = []
+                watch.count, watch.seconds = 0, 0.0
+                for run in range(RUNS):
+                    path.write_text(layup(plies, run), "utf-8")
+                    began = time.perf_counter()
+                    answer(Asked(str(path), resin=resin, air="21 degC"))
+                    times.append(time.perf_counter() - began)
+                each_ms = statistics.median(times) * 1000
+                print(
+                    f"{resin}, {plies} plies: {each_ms:.0f} ms, {each_ms / plies:.2f} ms a ply; "
+                    f"{watch.count / RUNS:.0f} cups solved in {watch.seconds / RUNS * 1000:.0f} ms"
+                )
+            pot_life.lumped = watch._solve
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,340 @@
+"""``cupside cure``, and what a builder tells the record of a laminate later."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.command import one_sentence
+from support.facts import fact, live, opened, poured
+
+from mixer.app.clock import Clock
+from mixer.app.cure_clock import stretches
+from mixer.app.profiles import load_resin
+from mixer.cli import main
+from mixer.record.journal import Journal
+from mixer.record.later import Later
+from mixer.record.views import BatchRow
+from mixer.science.cure_clock import Span, reached_s, worth_s
+
+Capture = pytest.CaptureFixture[str]
+MIXED = "2026-01-02T10:00Z"
+BEGUN = datetime.fromisoformat(MIXED)
+NOW = "2026-01-03T10:00:00.000Z"
+RESIN = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
+
+
+@pytest.fixture(autouse=True)
+def _a_day_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Clock, "utc", lambda self: NOW)
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Batch 1 and 2 of the layup "rib 3", mixed a day and 22 h before."""
+    path = tmp_path_factory.mktemp("whole") / "boat.cupside"
+    for hour in ("10", "12"):
+        add(path, "sample-36", f"2026-01-02T{hour}:00Z", "--layup", "rib 3")
+    return path
+
+
+@pytest.fixture
+def record(whole: Path, tmp_path: Path) -> Path:
+    """A copy of its own."""
+    return Path(shutil.copy(whole, tmp_path))
+
+
+def add(record: Path, resin: str, at: str, *words: str) -> None:
+    masses = ["--resin-mass", "80g", "--hardener-mass", "28.8g"]
+    argv = ["record", "add", "--resin", resin, *masses, "--mixed-at", at, *words]
+    assert main([*argv, "--record", str(record)]) == 0
+
+
+def said(record: Path, capsys: Capture, *words: str) -> str:
+    capsys.readouterr()
+    assert main([*words, "--record", str(record)]) == 0
+    told = capsys.readouterr()
+    assert told.err == ""
+    return told.out
+
+
+def cure(record: Path, capsys: Capture, *words: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(said(record, capsys, "cure", *words, "--json"))
+    return found
+
+
+def batch(record: Path, capsys: Capture, *words: str) -> dict[str, Any]:
+    (one,) = cure(record, capsys, "1", *words)["batches"]
+    assert isinstance(one, dict)
+    return one
+
+
+def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -> None:
+    found = batch(record, capsys)
+    assert found["begun_utc"] == "2026-01-02T10:00:00.000Z"
+    assert (found["age_h"], found["assumed_c"], found["from_now_c"]) == (24, 5, 5)
+    assert found["hours_by"] == {"logged": 0, "typed": 0, "assumed": 24}
+    after_s = reached_s([Span(86400, 5)], 5, 25, 86400)
+    due = (BEGUN + timedelta(seconds=after_s)).isoformat(timespec="milliseconds")
+    assert found["not_before"]["handling"] == due.replace("+00:00", "Z")
+    assert found["not_before"]["peel_ply"] > found["not_before"]["handling"]
+    assert found["worth_h"] == round(worth_s([Span(86400, 5)], 25) / 3600, 1)
+    assert 0.6 < found["conversion"][0] == found["conversion"][1] < 0.75
+
+
+def test_what_is_logged_and_typed_brings_it_forward(record: Path, capsys: Capture) -> None:
+    seen = [batch(record, capsys)]
+    for words in (
+        ["--air", "21 degC", "--at", "2026-01-02T12:00Z"],
+        ["--least", "14degC", "--most", "19 C", "--from", "2026-01-02T14:00Z"],
+    ):
+        said(record, capsys, "record", "temperature", "1", *words)
+        seen.append(batch(record, capsys))
+    seen.append(batch(record, capsys, "--air", "20 degC"))
+    assert [one["hours_by"] for one in seen[1:]] == [
+        {"logged": 2, "typed": 0, "assumed": 22},
+        {"logged": 2, "typed": 20, "assumed": 2},
+        {"logged": 2, "typed": 20, "assumed": 2},
+    ]
+    due = [one["not_before"]["handling"] for one in seen]
+    assert due == sorted(due, reverse=True)
+    assert len(set(due)) == 4
+    low, high = seen[-1]["conversion"]
+    assert seen[0]["conversion"][0] < seen[1]["conversion"][0] < low < high
+    assert seen[-1]["worth_h"] > seen[1]["worth_h"] > seen[0]["worth_h"]
+
+
+def test_each_has_a_number_of_its_own(record: Path, capsys: Capture) -> None:
+    for number, temp in enumerate(("19degC", "18degC", "17degC"), 1):
+        told = said(record, capsys, "record", "temperature", "1", "--air", temp)
+        assert f"batch 1 has temperature-{number}, {temp[:2]} degC" in told
+    told = said(record, capsys, "record", "witness", "1", "--hardness", "hard")
+    assert "batch 1 has witness-1, hard" in told
+
+
+def test_the_latest_of_a_layup_counts(record: Path, capsys: Capture) -> None:
+    told = said(record, capsys, "record", "temperature", "--layup", "rib 3", "--air", "20degC")
+    assert "batch 1 has temperature-1, batch 2 has temperature-1, 20 degC" in told
+    found = cure(record, capsys, "--layup", "rib 3")
+    assert [one["batch"] for one in found["batches"]] == [1, 2]
+    for key in ("handling", "peel_ply", "cup_reuse"):
+        each = [one["not_before"][key] for one in found["batches"]]
+        assert found["not_before"][key] == max(each) == each[1]
+    assert "All of rib 3:" in said(record, capsys, "cure", "--layup", "rib 3")
+
+
+def test_it_says_not_before_and_never_that_it_is_done(record: Path, capsys: Capture) -> None:
+    told = said(record, capsys, "cure", "1")
+    for words in ("handling      not before 2026-01-0", "peel ply off  not before", "cup reused"):
+        assert words in told
+    assert "5 degC assumed for 24 h" in told
+    assert "At 5 degC it turns to glass at about 63% and all but stops; 30 h at 25 degC" in told
+    assert "A clock and no test: the maker's data sheet comes first" in told
+    said(record, capsys, "record", "temperature", "1", "--least", "40degC", "--most", "45degC",
+         "--from", MIXED)  # fmt: skip
+    warm = said(record, capsys, "cure", "1", "--air", "40degC")
+    assert "that is past" in warm
+    for text in (told, warm):
+        assert not {"cured", "ready", "done", "finished"} & set(text.replace(",", "").split())
+
+
+def test_the_witness_cup_is_asked_for_and_its_word_goes_before_the_clock(
+    record: Path, capsys: Capture
+) -> None:
+    asks = "cupside record witness 1 --hardness hard"
+    assert asks in said(record, capsys, "cure", "1")
+    said(record, capsys, "record", "witness", "1", "--hardness", "Dents")
+    told = said(record, capsys, "cure", "1")
+    assert asks not in told
+    assert "Its witness cup was dents: whatever the clock says" in told
+    said(record, capsys, "record", "witness", "1", "--hardness", "82.5 Shore-D")
+    assert "whatever the clock says" not in said(record, capsys, "cure", "1")
+    assert batch(record, capsys)["witness"] == ["dents", "82.5 shore-d"]
+
+
+def test_all_of_it_is_shown_exported_and_corrected(
+    record: Path, capsys: Capture, tmp_path: Path
+) -> None:
+    span = ["--least", "12degC", "--most", "19degC", "--from", MIXED, "--to", "2026-01-02T22:00Z"]
+    said(record, capsys, "record", "temperature", "1", *span)
+    words = ["--what", "defect", "--text", "=a soft spot", "--at", "2026-01-02T23:00Z"]
+    said(record, capsys, "record", "finding", "--layup", "rib 3", *words)
+    change = ["record", "correct", "1", "--reason", "misread", "--field"]
+    said(record, capsys, *change, "temperature-1", "--value", "10 degC to 19 degC")
+    said(record, capsys, *change, "finding-1", "--value", "unknown")
+    assert batch(record, capsys)["hours_by"]["typed"] == 12
+    with Journal.read(record) as journal:
+        facts = {entry.kind: entry.data for entry in journal.entries(batch=1)}
+    assert facts["temperature"]["value"] == [12, 19]  # what was told stands
+    assert facts["corrected"]["of_kind"] == "finding"
+    shown = said(record, capsys, "record", "show", "1")
+    assert "temperature-1  10 to 19 degC (2026-01-02T10:00:00.000Z to 2026-01-02T22" in shown
+    assert "temperature-1: 12 to 19 degC -> 10 to 19 degC; because: misread" in shown
+    assert "finding-1: =a soft spot -> unknown" in shown
+    rows = json.loads(said(record, capsys, "record", "list", "--json"))
+    assert rows[0]["temperatures"].startswith("10 to 19 degC (")
+    assert (rows[0]["findings"], rows[1]["temperatures"]) == (None, None)
+    assert rows[1]["findings"] == "defect: =a soft spot (2026-01-02T23:00:00.000Z)"
+    table = tmp_path / "batches.csv"
+    said(record, capsys, "record", "export", "--to", str(table))
+    assert "10 to 19 degC" in table.read_text("utf-8")
+    assert "The chain is whole" in said(record, capsys, "record", "verify")
+    # Taken back, it counts no more, and nothing else does in its place.
+    said(record, capsys, *change, "temperature-1", "--value", "unknown")
+    assert batch(record, capsys)["hours_by"] == {"logged": 0, "typed": 0, "assumed": 24}
+
+
+def test_a_poured_batch_goes_by_its_first_contact_and_its_own_air(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    record = tmp_path / "poured.cupside"
+    profile = {"profile": {"resin": load_resin("sample-36").raw}}
+    with Journal.open(record) as journal:
+        journal.append([opened(**profile), *poured()[1:], live(), fact("ended", 2, how="dropped")])
+    found = batch(record, capsys)
+    assert found["begun_utc"] == "2024-05-01T08:00:30.000Z"  # when the hardener began to run
+    assert found["hours_by"]["logged"] == 1  # the air as it was mixed, for an hour
+    assert main(["cure", "2", "--record", str(record)]) == 2
+    assert "Batch 2 is dropped: there is no laminate of it" in capsys.readouterr().err
+
+
+def test_the_profile_that_was_poured_counts_and_not_the_file_of_today(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    mine, record = tmp_path / "mine.toml", tmp_path / "boat.cupside"
+    mine.write_text(RESIN.replace('handling = "24 h"', 'handling = "40 h"'), "utf-8")
+    add(record, str(mine), MIXED)
+    before = batch(record, capsys)["not_before"]
+    mine.write_text(RESIN, "utf-8")
+    assert batch(record, capsys)["not_before"] == before
+    start, end = RESIN.index("[pot_life]"), RESIN.index("[room]")
+    mine.write_text(RESIN[:start] + RESIN[end:], "utf-8")
+    add(record, str(mine), MIXED)
+    (silent,) = cure(record, capsys, "2")["batches"]
+    assert (silent["conversion"], silent["not_before"], silent["worth_h"]) == (None, {}, None)
+    told = said(record, capsys, "cure", "2")
+    assert "No conversion: mine has no pot life in its profile" in told
+    assert "Its profile has no [cure] with times: the maker's data sheet says" in told
+    assert "not before" not in told
+
+
+def test_a_label_that_is_steeper_than_usual_makes_less_of_a_cold_night(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    mine, record = tmp_path / "mine.toml", tmp_path / "boat.cupside"
+    second = 'mass = "100 g"\ntemperature = "15 degC"\ntime = "80 min"\n'
+    steep = RESIN.replace('ends = "gel"\n', f'ends = "gel"\n[pot_life.second]\n{second}')
+    for text in (RESIN, steep):
+        mine.write_text(text, "utf-8")
+        add(record, str(mine), MIXED)
+    usual, cold = (cure(record, capsys, number)["batches"][0] for number in ("1", "2"))
+    assert cold["worth_h"] < 0.9 * usual["worth_h"]
+    assert cold["not_before"]["handling"] > usual["not_before"]["handling"]
+
+
+BACK = ["--least", "9degC", "--most", "19degC", "--from", "2026-01-02T18:00Z"]
+
+
+@pytest.mark.parametrize(
+    ("words", "error"),
+    [
+        (["temperature", "1"], "Give --air with the temperature"),
+        (["temperature", "--air", "20degC"], "Give the number of a batch, such as 3, or --layup"),
+        (["temperature", "1", "--layup", "rib 3", "--air", "20degC"], "Give the number of a batch"),
+        (["temperature", "1", "--air", "20degC", *BACK], "Give --air with the temperature"),
+        (["temperature", "1", "--least", "9degC", "--most", "19degC"], "Give --air with the"),
+        (["temperature", "1", "--air", "20"], "air: '20' has no unit"),
+        (["temperature", "1", "--air", "61degC"], "air: '61degC' is not within -10 to 60 degC"),
+        (["temperature", "1", "--air", "-11degC"], "air: '-11degC' is not within -10 to 60"),
+        (["temperature", "1", *BACK, "--to", "2026-01-02T17:00Z"], "from: '2026-01-02T18:00Z' is"),
+        (["temperature", "1", *BACK[:1], "20degC", *BACK[2:]], "least: 20 degC is more than the"),
+        (["temperature", "1", "--air", "9degC", "--at", "2026-01-04T10:00Z"], "is still to come"),
+        (["temperature", "1", "--air", "9degC", "--at", "2026-01-02"], "at: '2026-01-02' was read"),
+        (["temperature", "1", "--air", "9degC", "--at", "2025-01-02T10:00Z"], "before batch 1 was"),
+        (["temperature", "3", "--air", "9degC"], "There is no batch 3 in the record"),
+        (["temperature", "one", "--air", "9degC"], "batch: 'one' was read"),
+        (["temperature", "--layup", "wing", "--air", "9degC"], "layup: no batch of 'wing' is in"),
+        (["witness", "1", "--hardness", "fine"], "hardness: 'fine' was read; give tacky, dents"),
+        (["witness", "1", "--hardness", "120 shore-d"], "hardness: '120 shore-d' was read"),
+        (["witness", "1", "--hardness", "80"], "with its scale (shore-d or barcol)"),
+        (["finding", "1", "--what", "crack", "--text", "x"], "what: 'crack' was read; give one of"),
+        (["finding", "1", "--what", "defect", "--text", " "], "text: nothing was given"),
+        (["finding", "1", "--what", "defect", "--text", "a\nb"], "one line of printable text"),
+        (["correct", "1", "--field", "witness-1", "--value", "hard", "--reason", "x"], "accepted"),
+    ],
+)
+def test_what_cannot_be_kept_is_one_sentence_and_changes_nothing(
+    record: Path, capsys: Capture, words: list[str], error: str
+) -> None:
+    before = record.read_bytes()
+    assert main(["record", *words, "--record", str(record)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert one_sentence(told.err)
+    assert error in told.err
+    assert record.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "error"),
+    [
+        ([], "Give the number of a batch, such as 3, or --layup"),
+        (["7"], "There is no batch 7 in the record"),
+        (["--layup", "wing"], "layup: no batch of 'wing' is in the record"),
+        (["1", "--air", "70degC"], "air: '70degC' is not within -10 to 60 degC"),
+    ],
+)
+def test_what_cannot_be_answered_is_one_sentence(
+    record: Path, capsys: Capture, words: list[str], error: str
+) -> None:
+    assert main(["cure", *words, "--record", str(record)]) == 2
+    told = capsys.readouterr()
+    assert (told.out, one_sentence(told.err)) == ("", True)
+    assert error in told.err
+
+
+HOURS = st.floats(-30, 60)
+READING = st.tuples(HOURS, st.floats(-10, 60))
+KEPT = st.tuples(HOURS, st.floats(0.1, 30), st.floats(-10, 25), st.floats(0, 20))
+
+
+def at(hours: float) -> str:
+    return (BEGUN + timedelta(hours=hours)).isoformat(timespec="milliseconds")
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(READING, max_size=5), st.lists(KEPT, max_size=3), st.floats(0.5, 50))
+def test_every_minute_since_has_one_temperature(
+    readings: list[tuple[float, float]], kept: list[tuple[float, float, float, float]], age_h: float
+) -> None:
+    seen = [Later("temperature", 1, [c, c], at(h), at(h)) for h, c in readings]
+    seen += [
+        Later("temperature", 1, [low, low + more], at(h), at(h + span))
+        for h, span, low, more in kept
+    ]
+    found = stretches(BatchRow(1, later=tuple(seen)), BEGUN, BEGUN + timedelta(hours=age_h), 5.0)
+    assert sum(one.seconds for one in found) == pytest.approx(age_h * 3600, abs=0.1)
+    temps = {c for _, c in readings} | {low for _, _, low, _ in kept} | {5.0}
+    assert all(one.least_c in temps and one.least_c <= one.most_c for one in found)
+    hours = 0.0
+    for one in found:
+        middle, hours = hours + one.seconds / 7200, hours + one.seconds / 3600
+        if one.seconds < 1:  # times are kept to the millisecond: which it was is hard to say
+            continue
+        if one.by == "assumed":
+            assert (one.least_c, one.most_c) == (5.0, 5.0)
+        near = sorted((abs(h - middle), c) for h, c in readings)
+        if one.by == "logged":  # what was read within the hour, and next to it
+            assert near[0][0] <= 1
+            assert one.least_c == one.most_c
+            assert one.least_c in [c for away, c in near if away < near[0][0] + 1e-6]
+        if one.by == "typed":
+            over = [(low, low + more) for h, s, low, more in kept if h <= middle <= h + s]
+            assert one.least_c == min(low for low, _ in over)
+            assert one.most_c == max(most for _, most in over)

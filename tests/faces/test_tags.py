@@ -1,0 +1,175 @@
+"""Sheets of tags and the meanings of numbered ones, by the command."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+import zxingcpp
+from PIL import Image
+from support.command import one_sentence
+
+from mixer.app import tag_meanings
+from mixer.app.folders import find
+from mixer.app.profiles import load_resin
+from mixer.app.words import CARDS, OF_THE_WINDOW
+from mixer.cli import main
+from mixer.plan.tags import Jug, Numbered, payload, read
+
+Capture = pytest.CaptureFixture[str]
+
+
+def scanned(sheet: Path) -> list[str]:
+    with Image.open(sheet) as picture:
+        return [
+            code.text
+            for code in zxingcpp.read_barcodes(
+                picture.convert("L"), formats=zxingcpp.BarcodeFormat.QRCode
+            )
+        ]
+
+
+def test_jugs_tags_are_told_and_a_profile_with_them_knows_what_is_scanned(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    mine, sheet = tmp_path / "mine.toml", tmp_path / "jugs.png"
+    text = find("resins", "sample-tinted").read_text(encoding="utf-8")
+    mine.write_text(
+        text.replace('name = "resin"', 'name = "resin"\ntag = "R 17"'), encoding="utf-8"
+    )
+    assert main(["tags", "jugs", "--resin", str(mine), "--to", str(sheet)]) == 0
+    out = capsys.readouterr().out
+    codes = scanned(sheet)
+    assert sorted(codes)[0] == "R 17"
+    assert {read(code) for code in codes if code != "R 17"} == {
+        Jug("mine", "pigment"),
+        Jug("mine", "hardener"),
+    }
+    assert "3 cards on 1 page" in out
+    assert "its label comes first" in out
+    for name, tag in re.findall('under name = "(.*)" write tag = "(.*)"', out):
+        text = text.replace(f'name = "{name}"', f'name = "{name}"\ntag = "{tag}"')
+    mine.write_text(text, encoding="utf-8")
+    tags = [component.tag for component in load_resin(str(mine)).components]
+    assert set(tags[1:]) == set(codes) - {"R 17"}
+    assert tags[0] is None
+
+
+def test_numbered_tags_fill_the_page_of_the_cards(tmp_path: Path) -> None:
+    sheet = tmp_path / "cards.png"
+    assert main(["tags", "cards", "--to", str(sheet)]) == 0
+    codes = scanned(sheet)
+    assert {*CARDS, *OF_THE_WINDOW, payload(Numbered(1))} <= set(codes)
+    assert len(codes) == 12
+
+
+def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Capture) -> None:
+    sheet = tmp_path / "cards.png"
+    words = ["--numbers", "41-42", "--paper", "letter"]
+    assert main(["tags", "cards", "--to", str(sheet), *words]) == 0
+    codes = scanned(sheet)
+    assert {"go", "hold", "next", "usedup"} < set(codes)
+    assert {payload(Numbered(41)), payload(Numbered(42))} < set(codes)
+    assert f"{len(codes)} cards on 1 page are in" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["jugs"], "give --resin"),
+        (["jugs", "--resin", "no-such"], "'no-such' is no resin"),
+        (["jugs", "--resin", "sample-36", "--numbers", "1-5"], "--numbers is for"),
+        (["cards", "--resin", "sample-36"], "--resin is for"),
+        (["cards", "--numbers", "5-1"], "give 1-5 or the like"),
+        (["cards", "--numbers", "0"], "give 1-5 or the like"),
+        (["cards", "--numbers", "1-1000"], "give 1-5 or the like"),
+        (["cards", "--numbers", "two"], "give 1-5 or the like"),
+        (["cards", "--numbers", "1-12"], "a PNG has one"),
+        (["wing.toml"], "sheets are drawn of jugs and of cards"),
+        (["cards", "--paper", "a3"], "a3"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused_in_one_sentence(
+    tmp_path: Path, capsys: Capture, words: list[str], says: str
+) -> None:
+    sheet = tmp_path / "sheet.png"
+    try:
+        status = main(["tags", *words, "--to", str(sheet)])
+    except SystemExit as left:
+        status = int(str(left.code))
+    told = capsys.readouterr()
+    assert (status, told.out, sheet.exists()) == (2, "", False)
+    assert says in told.err
+    assert one_sentence(told.err)
+
+
+def test_a_resin_whose_name_no_tag_can_say_is_refused_until_its_profile_has_tags(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    odd = tmp_path / "harz-ö.toml"
+    text = find("resins", "sample-36").read_text(encoding="utf-8")
+    odd.write_text(text, encoding="utf-8")
+    assert main(["tags", "jugs", "--resin", str(odd), "--to", str(tmp_path / "a.png")]) == 2
+    assert "cannot be a tag's name" in capsys.readouterr().err
+    for name in ("resin", "hardener"):
+        text = text.replace(f'name = "{name}"', f'name = "{name}"\ntag = "{name} 17"')
+    odd.write_text(text, encoding="utf-8")
+    assert main(["tags", "jugs", "--resin", str(odd), "--to", str(tmp_path / "a.png")]) == 0
+
+
+def test_a_place_that_takes_no_file_is_said(tmp_path: Path, capsys: Capture) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    for to in (tmp_path / "none" / "a.pdf", tmp_path / "file" / "a.pdf"):
+        assert main(["tags", "cards", "--to", str(to)]) == 1
+        assert "a.pdf" in capsys.readouterr().err
+
+
+# -- meanings --------------------------------------------------------------------------------
+
+
+def test_a_numbered_tag_is_given_a_meaning_and_another(capsys: Capture) -> None:
+    said = []
+    for words in (["7"], ["7", "left wing top"], ["7"], ["7", "rib 3"], ["7", ""], ["7"]):
+        assert main(["tag", *words]) == 0
+        said.append(capsys.readouterr().out.strip())
+    assert said == [
+        "Tag 7: no meaning.",
+        "Tag 7: left wing top.",
+        "Tag 7: left wing top.",
+        "Tag 7: rib 3. It was: left wing top.",
+        "Tag 7: no meaning. It was: rib 3.",
+        "Tag 7: no meaning.",
+    ]
+
+
+@pytest.mark.parametrize(
+    "words", [["0"], ["1000", "rib"], ["7", "x" * 61], ["7", "a\nb"], ["7", "\x1b[2J"]]
+)
+def test_what_is_no_number_or_no_meaning_is_refused(words: list[str], capsys: Capture) -> None:
+    assert main(["tag", *words]) == 2
+    assert one_sentence(capsys.readouterr().err)
+    assert not tag_meanings.default_store().exists()
+
+
+@pytest.mark.parametrize(
+    "data", [b"{", b"[]", b'{"v": 2, "tags": {}}', b'{"v": 1, "tags": {"7": 1}}', b"\xff"]
+)
+def test_meanings_that_are_damaged_are_said_and_not_written_over(
+    data: bytes, capsys: Capture
+) -> None:
+    store = tag_meanings.default_store()
+    store.parent.mkdir(parents=True)
+    store.write_bytes(data)
+    for words in (["7"], ["7", "rib 3"]):
+        assert main(["tag", *words]) == 2
+        assert "is damaged" in capsys.readouterr().err
+    assert store.read_bytes() == data
+
+
+def test_a_meaning_that_cannot_be_kept_is_said(capsys: Capture) -> None:
+    folder = tag_meanings.default_store().parent
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    folder.write_text("", encoding="utf-8")  # a file where the folder should be
+    assert main(["tag", "7", "rib 3"]) == 2
+    assert one_sentence(capsys.readouterr().err)

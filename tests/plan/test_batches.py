@@ -1,0 +1,142 @@
+"""Batches: their laws for any need, and what is best among all ways for a small one."""
+
+from __future__ import annotations
+
+from itertools import combinations, pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
+from mixer.plan.need import Portion
+
+GRAMS = st.lists(st.floats(0, 300), min_size=0, max_size=30)
+CAP = st.floats(5, 400)
+RATE = st.floats(1, 60)
+PREPARE = st.floats(0, 10)
+FEW = settings(max_examples=50)
+
+
+def row_of(grams: list[float], cap_g: float, rate: float = 10, prepare: float = 3) -> list[Batch]:
+    portions = [Portion(f"step {i}", (i,), g) for i, g in enumerate(grams)]
+    caps = [Cap(int(cap_g * UG_PER_G), "cup"), Cap(10**12, "scale")]
+    return list(batches(portions, caps, rate, prepare))
+
+
+def masses(row: list[Batch]) -> list[float]:
+    return [batch.mass_ug / UG_PER_G for batch in row]
+
+
+@FEW
+@given(GRAMS, CAP, RATE, PREPARE)
+def test_they_are_the_need_and_none_breaks_a_cap(
+    grams: list[float], cap_g: float, rate: float, prepare: float
+) -> None:
+    row = row_of(grams, cap_g, rate, prepare)
+    assert sum(b.mass_ug for b in row) == pytest.approx(sum(grams) * UG_PER_G, abs=1)
+    assert all(0 < b.mass_ug <= int(cap_g * UG_PER_G) for b in row)
+    # In the order of the work, nothing left out.
+    order = [part.portion.plies[0] for batch in row for part in batch.parts]
+    assert order == sorted(order)
+    assert set(order) >= {i for i, g in enumerate(grams) if g > 1 / UG_PER_G}
+
+
+@FEW
+@given(GRAMS, CAP)
+def test_what_is_wetted_together_stays_together(grams: list[float], cap_g: float) -> None:
+    for batch in row_of(grams, cap_g):
+        for part in batch.parts:
+            whole_ug, most_ug = part.portion.mix_g * UG_PER_G, int(cap_g * UG_PER_G)
+            if part.is_whole:
+                assert part.mass_ug == pytest.approx(whole_ug, abs=1)
+                assert part.mass_ug <= most_ug
+            else:
+                assert whole_ug > most_ug - 1
+
+
+@FEW
+@given(
+    st.integers(5, 60).flatmap(
+        lambda cap: st.tuples(st.just(cap), st.lists(st.integers(1, cap), min_size=1, max_size=8))
+    )
+)
+def test_of_all_ways_it_is_one_of_the_fewest_and_the_most_even(
+    found: tuple[int, list[int]],
+) -> None:
+    # Independent: every way to cut the row is tried.
+    cap, grams = found
+    count = len(grams)
+    ways = []
+    for cuts in range(count):
+        for places in combinations(range(1, count), cuts):
+            edges = [0, *places, count]
+            sizes = [sum(grams[a:b]) for a, b in pairwise(edges)]
+            if max(sizes) <= cap:
+                ways.append((len(sizes), max(sizes), sum(size**2 for size in sizes)))
+    row = masses(row_of([float(g) for g in grams], cap))
+    assert (len(row), max(row), sum(m**2 for m in row)) == min(ways)
+
+
+@FEW
+@given(GRAMS, CAP, RATE, PREPARE)
+def test_each_is_ready_when_the_last_cup_is_empty(
+    grams: list[float], cap_g: float, rate: float, prepare: float
+) -> None:
+    row = row_of(grams, cap_g, rate, prepare)
+    if row:
+        assert row[0].mix_at_min == 0
+    for one, after in pairwise(row):
+        ready = after.mix_at_min + prepare
+        assert ready == pytest.approx(max(one.empty_min, one.mix_at_min + 2 * prepare))
+        assert after.mix_at_min >= one.mix_at_min + prepare - 1e-9  # one scale, one at a time
+    for batch in row:
+        uses = batch.mass_ug / UG_PER_G / rate
+        assert batch.empty_min >= batch.mix_at_min + prepare + uses - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("grams", "cap_g", "expected"),
+    [
+        ([30.0] * 4, 100, [60, 60]),  # not 90 and 30
+        ([10.0] * 10, 45, [30, 30, 40]),
+        ([12.0, 7.0, 10.0, 18.0], 19, [12, 17, 18]),
+        ([7.0, 3.0, 4.0, 12.0], 12, [7, 7, 12]),
+        ([200.0, 3.0], 100, [200 / 3, 200 / 3, 200 / 3 + 3]),  # no crumb of 3 g
+        ([250.0], 100, [250 / 3] * 3),
+        ([40.0, 0.0, 30.0], 100, [70]),
+    ],
+)
+def test_a_small_rest_is_shared_out(grams: list[float], cap_g: float, expected) -> None:
+    assert masses(row_of(grams, cap_g)) == pytest.approx(expected, abs=2e-6)
+
+
+def test_a_row_worked_by_hand() -> None:
+    # Two of 100 g at 10 g a minute, 3 min to prepare: the first is ready at 3 min and empty
+    # at 13, so the second is mixed from 10 on, and empty at 23. Of 20 g the first is empty
+    # at 5 min, but the scale is free at 3 alone.
+    rows = [row_of([100.0, 100.0], 100), row_of([20.0, 20.0], 20)]
+    times = [[(b.mix_at_min, b.empty_min) for b in row] for row in rows]
+    assert times == [[(0, 13), (10, 23)], [(0, 5), (3, 8)]]
+
+
+def test_without_a_cap_it_is_one_batch() -> None:
+    portions = [Portion("skin", (1,), 70.0), Portion("skin", (2,), 80.0)]
+    [batch] = batches(portions, [], 10, 3)
+    assert batch.mass_ug == 150_000_000
+    assert batches([], [], 10, 3) == ()
+
+
+def test_it_says_which_limit_decided() -> None:
+    assert {b.decided_by for b in row_of([90.0, 90.0], 100)} == {"cup"}
+    assert [b.decided_by for b in row_of([90.0], 100)] == ["need"]
+    assert row_of([], 100) == []
+    assert row_of([0.0], 100) == []
+
+
+def test_a_row_without_end_is_refused() -> None:
+    assert len(row_of([float(MOST_BATCHES)], 1)) == MOST_BATCHES
+    with pytest.raises(TooMany):
+        row_of([MOST_BATCHES + 1.0], 1)
+    with pytest.raises(TooMany):
+        row_of([1e12], 1)
