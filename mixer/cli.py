@@ -40,10 +40,11 @@ WHEN = "2026-11-01T10:30"
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
-    "was scanned off the jug in your hand; with no cable shows 44.3; weigh "
-    "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
-    "all of it was scraped into a second, clean cup; split, to share it out once it is "
-    "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."
+    "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
+    "cup 2 is thickening; with no cable shows 44.3; weigh JUG (or weigh JUG 1244g), before the "
+    "cup and in the stir, to see what left it; moved, once all of it was scraped into a second, "
+    "clean cup; split, to share it out once it is stirred: then split (or split 30g) for a share, "
+    "filler NAME (or filler NAME 4g), and go."
 )
 
 

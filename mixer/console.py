@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
-from mixer.app.picture import Picture, Share
+from mixer.app.picture import LiveCup, Picture, Share
 from mixer.app.words import KNOWN, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
 
@@ -54,15 +54,19 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
 
 def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
-    """One line for a person whenever what it says changes; else as :func:`run_jsonl`.
+    """One line for a person whenever what it says changes; else as :func:`run_jsonl`. What
+    there is to say of a live cup, and of how long the batch should last, has a line of its own.
 
     A line that differs from the last in its figures alone waits until a second is over, and
     is not said again where a last digit flickers between it and the last.
     """
     before, said, said_s = "", "", 0.0
+    told: dict[int, set[str]] = {}  # of the batch by its number, and of its cup
 
     def show(picture: Picture, over: bool) -> None:
         nonlocal before, said, said_s
+        for line in _beside(picture, told):
+            print(line, file=out, flush=True)
         if over and picture.outcome in FAILED and picture.verdict is None:
             return  # the command says it on standard error
         line = as_text(picture, over=over)
@@ -79,11 +83,14 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     """One line of the JSON face; the last one (``over``) has the result too.
 
-    Masses in grams, time in seconds; ``None`` where there is no such figure. Where the weights
-    are typed in, there are also the running total that the scale's display is to show
-    (``to_show_g``) and what the builder said of it, not yet gone on from (``shows``); all
-    other masses mean what they mean for any batch. The last line of a batch that
-    was split, or that had filler, has its ``cups``.
+    Masses in grams, time in seconds; ``None`` where there is no such figure. Where it is known,
+    ``lasts`` says how long the batch should last. Where there are live cups, ``live_cups`` has
+    each with its age since first contact of hardener, the range of its working time in minutes,
+    the ``cues`` that have come (:mod:`mixer.app.cup_life`), and what is said of it now. Where the
+    weights are typed in, there are also the running total that the scale's display is to show
+    (``to_show_g``) and what the builder said of it, not yet gone on from (``shows``); all other
+    masses mean what they mean for any batch. The last line of a batch that was split, or that had
+    filler, has its ``cups``.
 
     >>> line = as_plain(Picture(stage="pour", component="resin", net_ug=1_500_000), over=False)
     >>> line["stage"], line["component"], line["net_g"], line["target_g"]
@@ -103,6 +110,10 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
         "cue": picture.cue,
         "say": picture.say,
     }
+    if picture.lasts:
+        line["lasts"] = picture.lasts
+    if picture.live_cups:
+        line["live_cups"] = [_cup(cup) for cup in picture.live_cups]
     if picture.display is not None:
         line["to_show_g"] = _g(picture.display.target_ug)
         line["shows"] = picture.display.shows or None
@@ -155,6 +166,40 @@ def _told(one: Share) -> str:
 
 def _weighed(name: str, mass_ug: int | None) -> str:
     return f"{name}not weighed" if mass_ug is None else f"{name}{mass_ug / 1e6:.1f} g"
+
+
+def _cup(cup: LiveCup) -> dict[str, Any]:
+    known = cup.low_s is not None and cup.high_s is not None
+    return {
+        "cup": cup.cup,
+        "batch": cup.batch,
+        "age_s": round(cup.age_s, 1),
+        "working_min": _min(cup.working_s),
+        "range_min": [_min(cup.low_s), _min(cup.high_s)] if known else None,
+        "cues": [cue.mark for cue in cup.cues],
+        "say": cup.say or None,
+    }
+
+
+def _min(seconds: float | None) -> float | None:
+    return None if seconds is None else round(seconds / 60, 1)
+
+
+def _beside(picture: Picture, told: dict[int, set[str]]) -> list[str]:
+    """What was not said yet of the batch and of the live cups; of a cup that is seen for the
+    first time only what is said of it now."""
+    batch = picture.batch or 0
+    found = []
+    if picture.lasts and picture.lasts not in told.setdefault(batch, set()):
+        found.append(picture.lasts)
+        told[batch].add(picture.lasts)
+    for cup in picture.live_cups:
+        known = told.setdefault(-cup.batch, set())
+        lines = [cue.say for cue in cup.cues] if known else []
+        lines += [cup.say] if cup.say else []
+        found += [line for line in dict.fromkeys(lines) if line not in known]
+        known.update(lines, (cue.say for cue in cup.cues))
+    return found
 
 
 def _g(mass_ug: int | None) -> float | None:

@@ -130,9 +130,10 @@ def duration_s(text: str, what: str = "time") -> float:
 def temperature_c(text: str, what: str = "temperature") -> float:
     """A temperature in degrees Celsius: a point on the scale, never a difference.
 
-    A bare C or F is what is on every thermometer: here it is no coulomb and no farad.
+    A bare C or F is what is on every thermometer, and a gloved hand finds no shift key: here it
+    is no coulomb and no farad.
 
-    >>> temperature_c("25 degC"), round(temperature_c("72degF"), 2), temperature_c("22 C")
+    >>> temperature_c("25 degC"), round(temperature_c("72degF"), 2), temperature_c("22 c")
     (25.0, 22.22, 22.0)
     """
     return _convert(_with_degrees(text), what, _TEMPERATURE)
@@ -148,7 +149,9 @@ def peak_c(text: str, what: str = "peak") -> float:
 
 
 def _with_degrees(text: str) -> str:
-    return re.sub(r"(?<=[0-9.])(\s*)([CF])(\s*)$", r"\1deg\2\3", text)
+    return re.sub(
+        r"(?<=[0-9.])(\s*)([CFcf])(\s*)$", lambda at: f"{at[1]}deg{at[2].upper()}{at[3]}", text
+    )
 
 
 def density_g_per_ml(text: str, what: str = "density") -> float:

@@ -90,6 +90,11 @@ class Batch:
         """What its facts in the record come to."""
         return self._pour
 
+    @property
+    def streaming(self) -> bool:
+        """Whether something runs into the cup just now, as far as a scale can tell."""
+        return self._sight.streaming
+
     def take(self, happened: Input) -> bool:
         """Whatever happens at the bench. True where there is something new to show."""
         self._hearing.take(happened)

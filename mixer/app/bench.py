@@ -17,17 +17,19 @@ from typing import TYPE_CHECKING
 
 from devices.link import LinkError
 from devices.readings import About, Fault, Reading
-from mixer.app import paint, tag_words
+from mixer.app import cup_words, paint, tag_words
 from mixer.app.batch import Batch
 from mixer.app.board import Board
 from mixer.app.carry_on import CutOff, unfinished
 from mixer.app.clock import Clock
+from mixer.app.clocks import Clocks
 from mixer.app.hookup import Hookup
 from mixer.app.live import Live, look
 from mixer.app.paperwork import close_cup, open_record
-from mixer.app.picture import Picture
+from mixer.app.picture import LiveCup, Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Order, Refused, resolve
+from mixer.app.seer import Thought
 from mixer.app.sentence import NotDone, sentence
 from mixer.app.split import split_cup
 from mixer.app.typed_batch import TypedBatch
@@ -76,6 +78,7 @@ class Bench:
         self._live = Live()
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
+        self._clocks = Clocks(clock, deliver)
 
     def look_for_record(self) -> None:
         """Show the live cups of a record that is there, and what was cut off in mid-pour,
@@ -101,19 +104,22 @@ class Bench:
                 self._take(Failed(happened))
             case About():
                 self._heed(happened)
+            case Key() if happened.word in cup_words.WORDS:
+                self._hear(happened)
             case Key() if said := tag_words.answer(happened, self._poured()):
                 self._answer(said.text, heard=said.heard)
             case Key():
                 self._take(happened)
+            case Thought():
+                self._gather()
 
     def tick(self, now_s: float) -> None:
         """Time went by."""
-        batch = self._on()
-        if batch is None:
-            if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
-                self._publish(self._board.newest)  # their clocks run on
-            return
-        self._take(Tick(now_s, self._live.free_number()))
+        self._gather()
+        if self._on() is not None:
+            self._take(Tick(now_s, self._live.free_number()))
+        if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
+            self._show_as_it_is()  # their clocks run on
 
     def end(self, why: str, to_go_on: bool = False) -> None:
         """End what is on, or leave it open to go on at the next start; and let go of scale
@@ -130,6 +136,7 @@ class Bench:
             else:
                 self._publish(replace(batch.picture(), say=unrecorded, outcome="unrecorded"))
         self._release()
+        self._clocks.finish(self._journal)
         if self._journal is not None:
             self._journal.close()
 
@@ -240,6 +247,8 @@ class Bench:
         now = batch.durable
         if (now.result, now.shares, now.filled) != (before.result, before.shares, before.filled):
             self._look_at_live_cups()
+        if batch.number is not None and self._journal is not None:
+            self._clocks.follow(self._journal, batch.number, now.stage, now.stir_ms / 1000)
         if batch.status is not None:
             self._finish(batch)
         elif news:
@@ -271,6 +280,23 @@ class Bench:
             self._look_at_live_cups()
         self._answer(said)
 
+    def _hear(self, key: Key) -> None:
+        """A word to the clocks of the cups (see :mod:`mixer.app.cup_words`)."""
+        said = self._open_record() if os.path.isfile(self._record) else ""
+        if self._journal is not None:
+            batch = self._on()
+            said = cup_words.hear(
+                key,
+                self._clocks,
+                self._journal,
+                self._live.cups,
+                self._clock.now(),
+                on=batch is not None,
+                number=None if batch is None else batch.number,
+            )
+            self._look_at_live_cups()
+        self._answer(said or cup_words.NO_CUP[key.word])
+
     def _answer(self, said: str, *, heard: bool = False) -> None:
         batch, newest = self._on(), self._board.newest
         if batch is None:
@@ -291,10 +317,25 @@ class Bench:
             if not on:
                 journal.release()
 
+    def _gather(self) -> None:
+        """What was thought out of the cups meanwhile."""
+        if self._clocks.collect(self._journal, on=self._on() is not None):
+            self._look_at_live_cups()
+            self._show_as_it_is()
+
+    def _show_as_it_is(self) -> None:
+        """The batch that is on as it is now, or what was shown last with the cups as they are."""
+        if self._on() is not None:
+            self._show()
+        else:
+            self._publish(self._board.newest)
+
     def _look_at_live_cups(self) -> None:
         """Those of the record; the ones known before, where it cannot be read just now."""
         with contextlib.suppress(RecordError, OSError):
             self._live = look(self._journal, self._record)
+            if self._journal is not None:  # else nothing that is foretold could be kept
+                self._clocks.look(self._live.cups)
 
     def _amiss(self) -> str:
         """What is wrong with the record, as far as it matters here."""
@@ -319,8 +360,12 @@ class Bench:
                 self._hookup.show(self._board.newest)
 
     def _publish(self, picture: Picture) -> None:
-        now_s = self._clock.age_s()
+        batch = self._on()
+        cups: tuple[LiveCup, ...] = ()
         if self._live.cups or picture.live_cups:
-            cups = paint.live_cups(self._live.cups, self._clock.now())
-            picture = replace(picture, live_cups=cups)
-        self._board.publish(picture, now_s)
+            cups = paint.live_cups(self._live.cups, self._clock.now(), self._clocks.whys)
+        number, streaming = (batch.number, batch.streaming) if batch else (None, False)
+        picture, said = self._clocks.draw(picture, cups, number, streaming=streaming)
+        if said and batch is not None:
+            batch.tell(said)
+        self._board.publish(picture, self._clock.age_s())

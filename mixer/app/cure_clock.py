@@ -17,12 +17,13 @@ from mixer import units
 from mixer.app import looking
 from mixer.app.clock import Clock
 from mixer.app.cure_times import TIMES, CureTimes
-from mixer.app.laminate import USED, begun_utc, of_layup
+from mixer.app.laminate import USED, of_layup
+from mixer.app.laminate import begun as begun_at
 from mixer.app.life import label_of, temperature_c
 from mixer.app.profiles import ProfileError, ResinProfile, kept_resin
 from mixer.app.sentence import NotDone
 from mixer.record.stored import stored
-from mixer.record.views import BatchRow, batch_rows
+from mixer.record.views import BatchRow, Moment, batch_rows
 from mixer.science.cure import Cure
 from mixer.science.cure_clock import (
     COLDEST_C,
@@ -63,7 +64,7 @@ def answer(
     as typed; else it is taken to be cold. Raises :class:`NotDone` with one sentence.
     """
     then_c = temperature_c(air, "air")
-    now = datetime.fromisoformat(Clock().utc())
+    now = Clock().now()
     if (batch is None) == (layup is None):
         raise NotDone("Give the number of a batch, such as 3, or --layup with its name.")
     with looking.reading(record) as journal:
@@ -82,13 +83,14 @@ def answer(
         key: max(filter(None, (one["not_before"].get(key) for one in batches)), default=None)
         for key in TIMES
     }
-    return {"layup": layup, "now_utc": _utc(now), "batches": batches, "not_before": latest}
+    return {"layup": layup, "now_utc": now.utc, "batches": batches, "not_before": latest}
 
 
-def of_batch(row: BatchRow, now: datetime, then_c: float | None) -> dict[str, Any]:
+def of_batch(row: BatchRow, now: Moment, then_c: float | None) -> dict[str, Any]:
     """The same of one batch; a figure that is not known is None."""
-    begun = _time(begun_utc(row))
-    if begun is None or row.outcome not in USED:
+    moment = begun_at(row)
+    begun = _time(moment.utc) if moment else None
+    if moment is None or begun is None or row.outcome not in USED:
         raise NotDone(
             f"Batch {row.batch} is {row.outcome}: there is no laminate of it; a batch that is "
             "live, closed or typed in has one."
@@ -96,7 +98,10 @@ def of_batch(row: BatchRow, now: datetime, then_c: float | None) -> dict[str, An
     resin, notes = _resin(row)
     times = resin.cure if resin else None
     cold_c = times.cold_c if times else COLD_C
-    since = stretches(row, begun, now, cold_c)
+    until = datetime.fromisoformat(now.utc)
+    if moment.boot == now.boot:  # a clock that was set makes no laminate older
+        until = min(until, begun + timedelta(milliseconds=max(0, now.at_ms - moment.at_ms)))
+    since = stretches(row, begun, until, cold_c)
     low = [Span(one.seconds, one.least_c) for one in since]
     high = [Span(one.seconds, one.most_c) for one in since]
     cure, why = _cure(resin)
@@ -140,6 +145,9 @@ def stretches(row: BatchRow, begun: datetime, now: datetime, cold_c: float) -> l
     air_c = row.about("air_c")
     if isinstance(air_c, int | float):
         readings.append((begun, float(air_c)))
+    for moment, measured_c in row.measured:
+        if (when := _time(moment.utc)) is not None:
+            readings.append((when, measured_c))
     for one in row.later:
         degrees, at, until = one.degrees, _time(one.from_utc), _time(one.to_utc)
         if degrees is None or at is None or until is None:

@@ -25,7 +25,7 @@ from mixer.record.journal import Journal
 from mixer.record.later import FINDINGS, Later
 from mixer.record.reader import Reader
 from mixer.record.stored import stored
-from mixer.record.views import BatchRow, batch_rows
+from mixer.record.views import BatchRow, Moment, batch_rows
 
 #: How a witness cup is without an instrument: it sticks, a nail dents it, or it does not.
 FELT = ("tacky", "dents", "hard")
@@ -77,11 +77,15 @@ def add(record: Path, seen: Seen) -> str:
     return f"It is kept: {kept}, {shown}."
 
 
-def begun_utc(row: BatchRow) -> str | None:
-    """When hardener met resin, as far as it is known: the laminate cures from then on."""
-    moments = (row.contact, row.opened_at, row.live_at)
-    known = next((moment.utc for moment in moments if moment is not None), None)
-    return row.mixed_utc or known
+def begun(row: BatchRow) -> Moment | None:
+    """When hardener met resin, as far as it is known: the laminate cures from then on.
+
+    Where that fact is lost it is when the batch went live: of a cup too old an age is a
+    nuisance, of a laminate it is a hazard. Typed in, a time is of no boot.
+    """
+    if row.mixed_utc is not None:
+        return Moment(row.mixed_utc, 0, "")
+    return row.contact or row.live_at or row.opened_at
 
 
 def of_layup(journal: Reader, layup: str) -> list[BatchRow]:
@@ -131,11 +135,11 @@ def _used(journal: Journal, record: Path, seen: Seen) -> list[BatchRow]:
 
 
 def _must_be_of_them(rows: Sequence[BatchRow], data: dict[str, Any]) -> None:
-    begun = min(filter(None, map(begun_utc, rows)), default="")
-    if data["to_utc"] < begun:
+    mixed_utc = min((moment.utc for moment in map(begun, rows) if moment), default="")
+    if data["to_utc"] < mixed_utc:
         raise NotDone(
-            f"That was {data['to_utc']}, before batch {rows[0].batch} was mixed ({begun}); give a "
-            "time since then."
+            f"That was {data['to_utc']}, before batch {rows[0].batch} was mixed ({mixed_utc}); "
+            "give a time since then."
         )
 
 

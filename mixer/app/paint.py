@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from devices.readings import Fault
 from devices.scale import Health, health
 from mixer.app.ages import is_time, since_ms
+from mixer.app.cup_life import standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
@@ -106,25 +107,39 @@ def scale_view(sight: Sight, now_s: float) -> ScaleView:
     return ScaleView(str(state), last.text if last else "", say)
 
 
-def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup, ...]:
-    """The live cups with their ages (see :mod:`mixer.app.ages`)."""
-    return tuple(
-        LiveCup(
-            cup=c.cup,
-            batch=c.batch,
-            resin_system=c.resin_system,
-            total_ug=c.total_ug,
-            age_s=_age_s(c, now),
-            verdict=c.verdict,
-            pot_life=_pot_life(c),
-            filler=c.filler,
-            at_most=c.at_most,
-        )
-        for c in cups
+def live_cups(
+    cups: Iterable[views.LiveCup], now: views.Moment, whys: Mapping[int, str] | None = None
+) -> tuple[LiveCup, ...]:
+    """The live cups with their ages (see :mod:`mixer.app.ages`) and where each stands by it;
+    ``whys`` is why nothing is foretold of one, by its batch."""
+    return tuple(_live_cup(cup, now, whys or {}) for cup in cups)
+
+
+def _live_cup(cup: views.LiveCup, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
+    age = age_s(cup, now)
+    foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.row.foretold
+    stands = standing(f"cup {cup.cup}", age, foretold, cup.row.thickened_s)
+    return LiveCup(
+        cup=cup.cup,
+        batch=cup.batch,
+        resin_system=cup.resin_system,
+        total_ug=cup.total_ug,
+        age_s=age,
+        verdict=cup.verdict,
+        pot_life=_pot_life(cup),
+        filler=cup.filler,
+        at_most=cup.at_most,
+        working_s=stands.working_s,
+        low_s=stands.low_s,
+        high_s=stands.high_s,
+        cues=stands.cues,
+        mark=stands.mark,
+        say=stands.say,
     )
 
 
-def _age_s(cup: views.LiveCup, now: views.Moment) -> float:
+def age_s(cup: views.LiveCup, now: views.Moment) -> float:
+    """How old it is since first contact of hardener."""
     utc = cup.contact_utc if is_time(cup.contact_utc) else cup.live_utc
     contact = views.Moment(utc, cup.contact_at_ms, cup.boot)
     return since_ms(contact, now, cup.known_ms) / 1000

@@ -58,9 +58,20 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
+class Cue:
+    """One thing that has become true of a live cup, and what is said of it."""
+
+    mark: str
+    say: str
+
+
+@dataclass(frozen=True, slots=True)
 class LiveCup:
-    """A cup whose clock runs. ``age_s`` counts from first contact of hardener; ``total_ug`` is
-    the most of the mix that can be in it, ``at_most`` where nobody weighed it."""
+    """A cup whose clock runs. ``age_s`` counts from first contact of hardener, as do the others:
+    its working time and the range of that, None where nothing was foretold. ``cues`` are those
+    that have come, ``mark`` the gravest of them and ``say`` what is said of the cup now; see
+    :mod:`mixer.app.cup_life`. ``total_ug`` is the most of the mix that can be in it, ``at_most``
+    where nobody weighed it."""
 
     cup: int
     batch: int
@@ -69,6 +80,12 @@ class LiveCup:
     age_s: float
     verdict: str
     pot_life: str  # the label's own words: "25 min for 100 g at 25 degC", or empty
+    working_s: float | None = None
+    low_s: float | None = None
+    high_s: float | None = None
+    cues: tuple[Cue, ...] = ()
+    mark: str = ""
+    say: str = ""
     filler: str = ""
     at_most: bool = False
 
@@ -127,6 +144,8 @@ class Picture:
     rows: tuple[Row, ...] = ()
     tags: tuple[str, ...] = ()
     rings: int = 0
+    cup_rings: int = 0  # the same for what has become true of a live cup
+    lasts: str = ""  # how long what is asked for should last, before it is poured
     scale: ScaleView = ScaleView()
     display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()

@@ -88,14 +88,20 @@ class Shop:
     def start(self, request: Request) -> None:
         """Begin a batch; a refusal shows as ``say``, and as the exit status."""
         self._bench.exit_status = None
-        waiting = Picture(cue="wait", say="One moment.", live_cups=self._board.newest.live_cups)
+        newest = self._board.newest
+        waiting = Picture(
+            cue="wait",
+            say="One moment.",
+            live_cups=newest.live_cups,
+            cup_rings=newest.cup_rings,
+        )
         self._board.publish(waiting, self._clock.age_s())
         self._inbox.put(request)
 
     def key(self, word: str, text: str = "") -> None:
-        """A word of the builder's: ``go``, ``hold``, ``drop``, ``note`` with its text, or
-        ``jug`` with its tag; at a scale with no cable ``shows`` with its figure, which ``go``
-        may have too."""
+        """A word of the builder's: ``go``, ``hold``, ``drop``, ``note`` with its text, ``jug``
+        with its tag, ``air`` with its temperature, or ``thick`` with the cup; at a scale with
+        no cable ``shows`` with its figure, which ``go`` may have too."""
         self._inbox.put(Key(self._clock.age_s(), word, text.strip()))
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:

@@ -55,6 +55,19 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         (("size_g", "asked for", "g"), ("tare_g", "empty cup", "g"), ("left_g", "left over", "g")),
     ),
     (
+        "How long it lives, from first contact of hardener, as foretold",
+        (
+            ("working_min", "to use it", "min"),
+            ("working_low_min", "earliest", "min"),
+            ("working_high_min", "latest", "min"),
+            ("gel_min", "gel", "min"),
+            ("peak_c", "hottest", "degC"),
+            ("peak_min", "then", "min"),
+            ("runaway", "runs away", ""),
+            ("thickened_min", "thickened", "min"),
+        ),
+    ),
+    (
         "Work and room",
         (
             ("layup", "layup", ""),
@@ -231,6 +244,8 @@ def _time(utc: str) -> str:
 
 
 def _figure(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return format(value, "f") if isinstance(value, Decimal) else str(value)
 
 

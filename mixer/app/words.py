@@ -1,11 +1,14 @@
-"""The words that a builder says to a batch, for every face one list."""
+"""The words that a builder says to a batch and to its live cups, for every face one list."""
 
 from __future__ import annotations
 
-from mixer.pour.inputs import CARDS, KNOWN, WORDS
+from mixer.pour import inputs
+from mixer.pour.inputs import CARDS
 
 __all__ = ["CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "tag_in"]
 
+WORDS = (*inputs.WORDS, "air", "thick")
+KNOWN = f"{inputs.KNOWN}, air 24degC, thick CUP"
 #: Cards that are no word to a batch: the next one is asked for, a live cup is used up. Written
 #: without a blank, which is the pedal's.
 OF_THE_WINDOW = ("next", "usedup")

@@ -1,7 +1,7 @@
-"""Two small things that may be done while the bench goes on: close a cup or split it, write a
-note.
+"""Small things that may be done while the bench goes on: close a cup or split it, write a note,
+say how warm the air is, or that a cup is thickening.
 
-Neither takes the bench's keys away: a pedal still goes on while a cup is chosen, and a
+None takes the bench's keys away: a pedal still goes on while a cup is chosen, and a
 scanned card still counts. Only Escape leaves the box first.
 """
 
@@ -115,8 +115,40 @@ class Noter(Aside):
         self.field.entry.focus_set()
 
 
+class Airer(Aside):
+    """How warm the air is now."""
+
+    def __init__(self, parent: tk.Misc) -> None:
+        super().__init__(parent, "How warm is the air now?\nEnter say it, Esc leave it")
+        self.field = Field(self.frame, "air", (self.large, self.small), hint="such as 22 degC")
+        self.field.frame.pack(fill="x")
+
+    def show(self) -> None:
+        """Ask for the temperature."""
+        self.field.set("")
+        self.place()
+        self.field.entry.focus_set()
+
+
+class Thickener(Aside):
+    """Which cup is thickening."""
+
+    def __init__(self, parent: tk.Misc, cups: Callable[[], tuple[str, ...]]) -> None:
+        super().__init__(
+            parent, "It is thickening   ↑ ↓ choose the cup,\nF6 or Enter say so, Esc leave it"
+        )
+        self.cup = Field(self.frame, "cup", (self.large, self.small), offers=cups, fixed=True)
+        self.cup.frame.pack(fill="x")
+
+    def show(self, cup: str) -> None:
+        """Ask which; the oldest is offered."""
+        self.cup.set(cup)
+        self.place()
+        self.cup.entry.focus_set()
+
+
 class Asides:
-    """The two of them over one window; at most one is open.
+    """All of them over one window; at most one is open.
 
     ``cups`` are the live cups, oldest first; ``back`` gives the keyboard back to what
     had it.
@@ -135,11 +167,18 @@ class Asides:
         self._back = back
         self._closer: Closer | None = None
         self._noter: Noter | None = None
+        self._airer: Airer | None = None
+        self._thickener: Thickener | None = None
+
+    @property
+    def _all(self) -> tuple[Aside, ...]:
+        made = (self._closer, self._noter, self._airer, self._thickener)
+        return tuple(aside for aside in made if aside is not None)
 
     @property
     def open(self) -> bool:
         """Whether one of them stands there."""
-        return any(aside is not None and aside.open for aside in (self._closer, self._noter))
+        return any(aside.open for aside in self._all)
 
     def ask_close(self, cup: int) -> None:
         """Ask how this live cup ended."""
@@ -178,17 +217,41 @@ class Asides:
                 self._noter = Noter(self._parent)
             self._noter.show()
 
+    def toggle_airer(self) -> None:
+        """Ask how warm the air is, or leave it."""
+        was_open = self._airer is not None and self._airer.open
+        self.close()
+        if not was_open:
+            if self._airer is None:
+                self._airer = Airer(self._parent)
+            self._airer.show()
+
+    def toggle_thickener(self) -> None:
+        """Ask which live cup is thickening; asked already, say so."""
+        if self._thickener is not None and self._thickener.open:
+            self.enter()
+            return
+        self.close()
+        if cups := self._cups():
+            if self._thickener is None:
+                self._thickener = Thickener(self._parent, self._cups)
+            self._thickener.show(cups[0])
+
     def enter(self) -> None:
         """Do what the open one says."""
         if self._closer is not None and self._closer.open:
             self._shop.close_cup(*self._closer.answer())
         elif self._noter is not None and self._noter.field.text:
             self._shop.key("note", self._noter.field.text)
+        elif self._airer is not None and self._airer.open and self._airer.field.text:
+            self._shop.key("air", self._airer.field.text)
+        elif self._thickener is not None and self._thickener.open:
+            self._shop.key("thick", self._thickener.cup.text)
         self.close()
 
     def close(self) -> None:
         """Take away what is open."""
-        for aside in (self._closer, self._noter):
-            if aside is not None and aside.open:
+        for aside in self._all:
+            if aside.open:
                 aside.hide()
                 self._back()

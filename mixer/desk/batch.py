@@ -1,4 +1,5 @@
-"""The recipe as a small table: what each jug has given and what is asked of it."""
+"""The recipe as a small table: what each jug has given and what is asked of it; and how long
+the batch should last."""
 
 from __future__ import annotations
 
@@ -15,7 +16,7 @@ class BatchPanel(Panel):
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
         proof = (p.ratio_target, p.ratio_actual, p.verdict)
-        return (p.rows, p.component, p.division_ug, p.resin_source, proof)
+        return (p.rows, p.component, p.division_ug, p.resin_source, proof, p.lasts)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
@@ -90,6 +91,13 @@ class BatchPanel(Panel):
             mark = "settled" if row.settled else "now" if now else ""
             self.text(
                 f"mark{i}", mark, right, y, min(15 * u, px), width=0.19 * wide, anchor="e", bold=now
+            )
+        under = top + step * max(1, len(shown)) + 3 * u
+        # Until the ratio is known there is room for one line more.
+        room = self.h - (52 * u if p.ratio_actual is None and p.verdict is None else foot) - under
+        if p.lasts and room > 12 * u:
+            self.text(
+                "lasts", clean(p.lasts), left, under, 13 * u, width=wide, height=room, least=8
             )
         y = self.h - 24 * u
         source = f"profile: {clean(p.resin_source, 120)}" if p.resin_source else ""

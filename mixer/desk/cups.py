@@ -1,4 +1,5 @@
-"""The live cups: number, age since first contact of hardener, verdict, pot life.
+"""The live cups: number, age since first contact of hardener against the range of its
+working time, verdict, and what is to be said of it.
 
 The oldest stands first, because it is the one that gels first. Must never leave a
 live cup unmentioned, however many there are.
@@ -7,15 +8,36 @@ live cup unmentioned, however many there are.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from math import floor
 
 from mixer.app.picture import LiveCup
 from mixer.desk import look
 from mixer.desk.panel import Panel, Scene
-from mixer.desk.words import clean, clock, grams, plain
+from mixer.desk.words import clean, clock, grams, plain, span
+
+#: What a cup has come to, in as few words, and what to do; the whole sentence is said once.
+MARKS = {
+    "half": "half over",
+    "late": "four fifths over",
+    "over": "time over",
+    "thick": "thickening",
+    "warm": "may heat itself",
+    "hot": "may be hot",
+}
+DOINGS = {
+    "late": "begin nothing new with it",
+    "over": "what has thickened wets out no more",
+    "thick": "as you said",
+    "warm": "spread it, use it, or set it outside on what does not burn",
+    "hot": "if so, do not lift it or breathe it; ventilate, keep clear",
+}
+LOUD = ("warm", "hot")  # these turn a card dark
 
 
 class CupsPanel(Panel):
-    """A row a cup. A click on one, or F2, opens the choice of how to close it."""
+    """A row a cup. A click on one, or F2, opens the choice of how to close it; F6 says that one
+    is thickening, F7 how warm the air is."""
 
     def __init__(self, parent: object, on_close: Callable[[int], None]) -> None:
         super().__init__(parent, look.PAPER)  # type: ignore[arg-type]
@@ -32,17 +54,7 @@ class CupsPanel(Panel):
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
         cups = tuple(
-            (
-                c.cup,
-                c.batch,
-                c.resin_system,
-                c.total_ug,
-                clock(c.age_s),
-                c.verdict,
-                c.pot_life,
-                c.filler,
-                c.at_most,
-            )
+            replace(c, age_s=floor(c.age_s), cues=())  # a clock shows whole seconds
             for c in p.live_cups
         )
         return (cups, p.division_ug)
@@ -57,7 +69,7 @@ class CupsPanel(Panel):
         if cups:
             self.text(
                 "how",
-                "F2 or click: close, split",
+                "F2 close, split   F6 thickens   F7 air",
                 right,
                 8 * u,
                 15 * u,
@@ -90,81 +102,88 @@ class CupsPanel(Panel):
             )
 
     def _cup(self, i: int, cup: LiveCup, y: float, step: float, division_ug: int | None) -> None:
-        u = self.u
+        u, gap = self.u, 3 * self.u
         left, right = 14 * u, self.w - 14 * u
-        gap = 3 * u
+        ground, ink = (look.INK, look.SHEET) if cup.mark in LOUD else (look.SHEET, look.INK)
+        edge = look.INK if cup.mark else look.LINE
+        card = (left, y + gap, right, y + step - gap)
         self.shape(
-            f"card{i}",
-            "rectangle",
-            (left, y + gap, right, y + step - gap),
-            fill=look.SHEET,
-            outline=look.LINE,
+            f"card{i}", "rectangle", card, fill=ground, outline=edge, width=1 + bool(cup.mark)
         )
         box = left + 62 * u
-        self.shape(
-            f"box{i}", "rectangle", (left, y + gap, box, y + step - gap), fill=look.INK, width=0
-        )
+        number = (left, y + gap, box, y + step - gap)
+        self.shape(f"box{i}", "rectangle", number, fill=look.INK, outline=look.SHEET, width=1)
         self.text(
-            f"cup{i}",
-            str(cup.cup),
-            (left + box) / 2,
-            y + step / 2,
-            min(38 * u, step * 0.62),
-            width=54 * u,
-            anchor="center",
-            bold=True,
-            fill=look.SHEET,
-            like="00",
-        )
+            f"cup{i}", str(cup.cup), (left + box) / 2, y + step / 2, min(38 * u, step * 0.62),
+            width=54 * u, anchor="center", bold=True, fill=look.SHEET, like="00",
+        )  # fmt: skip
         x, tall = box + 10 * u, step > 56 * u
-        first = y + (24 * u if tall else step * 0.5)
-        middle = x + (0.36 if tall else 0.29) * (right - x)
+        wide = right - x - 8 * u
+        first = y + (19 * u if tall else step * 0.5)
         self.text(
-            f"age{i}",
-            clock(cup.age_s),
-            x,
-            first,
-            min(28 * u, step * 0.5),
-            width=(0.33 if tall else 0.27) * (right - x),
-            anchor="w",
-            bold=True,
+            f"age{i}", clock(cup.age_s), x, first, min(28 * u, step * 0.5),
+            width=(0.28 if tall else 0.2) * wide, anchor="w", bold=True, fill=ink,
             like="00:00" if tall else "0:00:00",
-        )
-        mass = f"{'≤ ' if cup.at_most else ''}{grams(cup.total_ug, division_ug)}"
-        about = f"{mass}  {clean(cup.resin_system, 40)}"
+        )  # fmt: skip
         self.text(
-            f"verdict{i}",
-            plain(cup.verdict),
-            right - 8 * u,
-            first,
-            16 * u,
-            width=0.36 * (right - x),
-            anchor="e",
-            bold=cup.verdict != "in-band",
-        )
+            f"of{i}", span(cup.low_s, cup.high_s), x + (0.3 if tall else 0.22) * wide, first,
+            (16 if tall else 14) * u, width=(0.33 if tall else 0.24) * wide, anchor="w", fill=ink,
+        )  # fmt: skip
         if not tall:
+            word = MARKS.get(cup.mark, "") or _mass(cup, division_ug)
             self.text(
-                f"about{i}", about, middle, first, 14 * u, width=0.3 * (right - x), anchor="w"
-            )
+                f"mark{i}", word, x + 0.47 * wide, first, 14 * u, width=0.23 * wide, anchor="w",
+                bold=bool(cup.mark), fill=ink,
+            )  # fmt: skip
+        self.text(
+            f"verdict{i}", plain(cup.verdict), right - 8 * u, first, (16 if tall else 14) * u,
+            width=(0.36 if tall else 0.28) * wide, anchor="e", bold=cup.verdict != "in-band",
+            fill=ink,
+        )  # fmt: skip
+        if tall:
+            self._below(i, cup, (x, y + 33 * u, wide, step - 46 * u), ink, division_ug)
+            self._course(i, cup, (x, y + step - gap - 8 * u, wide), ink)
+
+    def _below(
+        self,
+        i: int,
+        cup: LiveCup,
+        at: tuple[float, float, float, float],
+        ink: str,
+        division_ug: int | None,
+    ) -> None:
+        """What is to be said of it; else what is in it, and its label."""
+        x, y, wide, tall = at
+        said = f"{_mass(cup, division_ug)}  {clean(cup.resin_system, 34)}"
+        said += f", {clean(cup.filler, 34)}" if cup.filler else ""
+        if cup.mark:
+            said = ": ".join(filter(None, (MARKS[cup.mark], DOINGS.get(cup.mark, ""))))
+        elif cup.pot_life:
+            said += f"\nlabel: {clean(cup.pot_life, 80)}"
+        elif cup.say:
+            said += "\nno time can be told"
+        bold = cup.mark not in ("", "half")
+        self.text(
+            f"say{i}", said, x, y, 14 * self.u, width=wide, height=tall, bold=bold, fill=ink,
+            least=9,
+        )  # fmt: skip
+
+    def _course(self, i: int, cup: LiveCup, at: tuple[float, float, float], ink: str) -> None:
+        """Its age on the way to the range of its working time."""
+        if cup.low_s is None or cup.high_s is None:
             return
-        self.text(
-            f"size{i}",
-            mass,
-            middle,
-            first,
-            16 * u,
-            width=0.23 * (right - x),
-            anchor="w",
+        x, y, wide = at
+        u = self.u
+        each = wide / max(cup.high_s * 1.1, 1.0)
+        self.shape(
+            f"way{i}", "line", (x, y + 3 * u, x + wide, y + 3 * u), fill=look.EARLIER, width=1
         )
-        second = [", ".join(clean(t, 34) for t in (cup.resin_system, cup.filler) if t)]
-        if cup.pot_life:
-            second.append(f"label: {clean(cup.pot_life, 80)}")
-        self.text(
-            f"about{i}",
-            "\n".join(t for t in second if t),
-            x,
-            y + 42 * u,
-            14 * u,
-            width=right - x - 8 * u,
-            height=step - 46 * u,
-        )
+        range_ = (x + cup.low_s * each, y, x + cup.high_s * each, y + 6 * u)
+        self.shape(f"range{i}", "rectangle", range_, fill=look.EARLIER, outline=ink, width=1)
+        there = min(wide, cup.age_s * each)
+        self.shape(f"there{i}", "line", (x, y + 3 * u, x + there, y + 3 * u), fill=ink, width=3 * u)
+
+
+def _mass(cup: LiveCup, division_ug: int | None) -> str:
+    """The mix in it, or the most of it that there can be."""
+    return f"{'≤ ' if cup.at_most else ''}{grams(cup.total_ug, division_ug)}"

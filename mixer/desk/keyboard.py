@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 SHIFT = 1  # Tk's bit for it
 FOREIGN = 8  # so many characters and Enter are a code that somebody scanned (our choice)
-_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", "F6", "F7", *ENTER)
+_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", "F6", "F7", "F8", "F9", *ENTER)
 
 
 class Keyboard:
@@ -82,6 +82,10 @@ class Keyboard:
                 asides.toggle_closer()
             case "note" if self._on():
                 asides.toggle_noter()
+            case "air" if self._on() or scene.picture.live_cups:
+                asides.toggle_airer()
+            case "thick":
+                asides.toggle_thickener()
             case "escape" | "enter" if asides.open:
                 asides.enter() if word == "enter" else asides.close()
             case "enter" if scene.choosing:

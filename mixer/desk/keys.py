@@ -12,7 +12,8 @@ from mixer.app.words import CARDS, OF_THE_WINDOW
 
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
-    "F2": "close", "F3": "note", "F4": "use", "F5": "part", "F6": "split", "F7": "moved",
+    "F2": "close", "F3": "note", "F4": "use", "F5": "part", "F6": "thick", "F7": "air",
+    "F8": "split", "F9": "moved",
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
 
@@ -43,8 +44,9 @@ class Keys:
 
         ``"go"``, ``"hold"``, ``"use"``, ``"part"``, ``"split"``, ``"moved"`` and ``"drop"`` (the
         second time) are for the batch; ``"ask"`` is the first half of a drop; ``"enter"``,
-        ``"escape"``, ``"close"`` and ``"note"`` are for the window, as are the cards ``"next"``
-        and ``"usedup"``; ``""`` is a card that is no command: ``read`` has what it says.
+        ``"escape"``, ``"close"``, ``"note"``, ``"thick"`` and ``"air"`` are for the window, as
+        are the cards ``"next"`` and ``"usedup"``; ``""`` is a card that is no command: ``read``
+        has what it says.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)

@@ -131,7 +131,8 @@ class Window:
         if over and not scene.leaving:
             scene = replace(scene, leaving=True)
             self.root.after(LEAVE_MS, lambda: self.leave("the batch is over"))
-        if picture.rings > before.picture.rings:
+        was = before.picture
+        if picture.rings > was.rings or picture.cup_rings > was.cup_rings:
             self.root.bell()
         self.scene = scene = replace(scene, choosing=self._is_choosing(picture))
         if scene.choosing and picture.offer is not None and not before.picture.offer:

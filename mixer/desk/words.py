@@ -67,6 +67,17 @@ def clock(seconds: float | None) -> str:
     return f"{hours}:{minute:02d}:{second:02d}" if hours else f"{minute}:{second:02d}"
 
 
+def span(low_s: float | None, high_s: float | None) -> str:
+    """The range of a working time, the earlier end rounded down and the later one up.
+
+    >>> span(1290, 1710), span(None, None)
+    ('of 21–29 min', '')
+    """
+    if low_s is None or high_s is None:
+        return ""
+    return f"of {math.floor(low_s / 60)}–{math.ceil(high_s / 60)} min"
+
+
 def countdown(seconds: float | None) -> str:
     """Whole seconds left, rounded up: zero stands only when the wait is over.
 

@@ -15,8 +15,9 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
+from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from mixer.record import later
 from mixer.record.corrections import ABOUT, line
@@ -33,6 +34,8 @@ COLUMNS = (
     *("air_c", "resin_c", "rh_pct", "dew_point_c", "resin_lot", "hardener_lot"),
     *("operator", "layup", "plies", "left_g", "note"),
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
+    *("working_min", "working_low_min", "working_high_min", "gel_min", "peak_c", "peak_min"),
+    *("runaway", "thickened_min"),
     *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
@@ -203,6 +206,8 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         temperatures=_later(batch, "temperature"),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
+        thickened_min=_minutes(batch.thickened_s),
+        **_foretold(batch),
     )
     if cups:
         row.update(_fill(cups[0]))
@@ -267,6 +272,31 @@ def _later(batch: BatchRow, kind: str) -> str | None:
     """What was seen of its laminate and was not taken back."""
     counts = [one for one in batch.later if one.kind == kind and one.value is not None]
     return " | ".join(later.line(one) for one in counts) or None
+
+
+def _foretold(batch: BatchRow) -> dict[str, Any]:
+    """What was foretold of its cup. Of another program's, anything may stand there.
+
+    >>> _foretold(BatchRow(1, foretold={"working_s": 1445, "peak_c": 187}))["working_min"]
+    Decimal('24.1')
+    """
+    told = batch.foretold
+    names = {"working": "working", "low": "working_low", "high": "working_high"}
+    names |= {"gel": "gel", "peak": "peak"}
+    peak_c, runaway = told.get("peak_c"), told.get("runaway")
+    return {
+        **{f"{name}_min": _minutes(told.get(f"{key}_s")) for key, name in names.items()},
+        "peak_c": peak_c if _is_number(peak_c) else None,
+        "runaway": runaway if isinstance(runaway, bool) else None,
+    }
+
+
+def _minutes(seconds: object) -> Decimal | None:
+    return _rounded(seconds / 60, "0.1") if _is_number(seconds) else None
+
+
+def _is_number(value: object) -> TypeGuard[int | float]:
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
 
 
 def _grams(mass_ug: object) -> Decimal | None:

@@ -40,6 +40,9 @@ class BatchRow:
     for each that was asked for, ``jug_weights`` what left the jug of each that was
     weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
+    ``foretold`` is the data of the newest fact that foretold how long its cup lives,
+    ``measured`` the air in degC each time it was said, ``thickened_at`` and ``thickened_s``
+    when the builder first said that it thickens, and how old it was then.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
     of its laminate.
@@ -68,6 +71,10 @@ class BatchRow:
     notes: tuple[str, ...] = ()
     entered_at: Moment | None = None
     mixed_utc: str | None = None
+    foretold: dict[str, Any] = field(default_factory=dict)
+    measured: tuple[tuple[Moment, float], ...] = ()
+    thickened_at: Moment | None = None
+    thickened_s: float | None = None
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
     later: tuple[Later, ...] = ()
@@ -145,6 +152,13 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return row if one is None else replace(row, later=(*row.later, one))
         case "entered":
             return _entered(row, data, when)
+        case "foretold":
+            return replace(row, foretold=data)
+        case "measured":
+            return _measured(row, data, when)
+        case "thickened" if row.thickened_at is None:
+            age_s = _figure(data.get("age_s"), None)
+            return replace(row, thickened_at=when, thickened_s=age_s)
         case "live":
             row = replace(row, cup=_whole(data.get("cup")), live_at=when)
             return _judged(row, data)
@@ -197,6 +211,13 @@ def _jug_weight(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     if component is None or left_ug is None or due_ug is None:
         return row
     return replace(row, jug_weights={**row.jug_weights, component: (left_ug, due_ug)})
+
+
+def _measured(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
+    air_c = _figure(data.get("air_c"), None)
+    if air_c is None:
+        return row
+    return replace(row, measured=(*row.measured, (when, air_c)))
 
 
 def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:

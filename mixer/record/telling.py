@@ -131,6 +131,28 @@ def _stirring(data: Plain, components: Components, utc: str) -> str:
     return f"everything is in the cup; to be stirred for {data['stir_ms'] / 1000:g} s"
 
 
+def _foretold(data: Plain, components: Components, utc: str) -> str:
+    room = ", then ".join(f"{air_c:g} degC" for _, air_c in data["air"])
+    room += " (of the label: nobody said how warm it is)" if data["assumed"] else ""
+    what = f"of {_near(data['mass_ug'])} in air of {room}"
+    if data["why"] is not None:
+        return f"no time could be foretold {what}: {_word(data['why'])}"
+    low, high, peak = (_min(data[name]) for name in ("low_s", "high_s", "peak_s"))
+    course = "runs away" if data["runaway"] else "does not run away"
+    return (
+        f"foretold {what}: to be used within {low} to {high} min of first contact; hottest "
+        f"{data['peak_c']:.0f} degC after {peak} min, {course}"
+    )
+
+
+def _measured(data: Plain, components: Components, utc: str) -> str:
+    return f"the air is at {data['air_c']:g} degC (typed in: “{_word(data['text']).strip()}”)"
+
+
+def _thickened(data: Plain, components: Components, utc: str) -> str:
+    return f"cup {int(data['cup'])} is thickening, {_min(data['age_s'])} min after first contact"
+
+
 def _live(data: Plain, components: Components, utc: str) -> str:
     return f"live as cup {int(data['cup'])}: {_verdict(data)}"
 
@@ -253,6 +275,11 @@ def _near(mass_ug: int) -> str:
     return _g(round(mass_ug, -4))
 
 
+def _min(seconds: float) -> str:
+    """Minutes, to a tenth."""
+    return f"{seconds / 60:.1f}"
+
+
 def _scale(data: Plain) -> str:
     text = data.get("text")
     if isinstance(text, str) and data.get("typed"):
@@ -284,6 +311,9 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "learned": _learned,
     "noted": _noted,
     "stirring": _stirring,
+    "foretold": _foretold,
+    "measured": _measured,
+    "thickened": _thickened,
     "live": _live,
     "ended": _ended,
     "weighing": _weighing,

@@ -7,7 +7,7 @@ Pure folds over entries in the order of the journal; how one fact changes a row 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.record.cups import Cup
@@ -32,10 +32,10 @@ class LiveCup:
 
     Its age is reckoned from ``contact_at_ms``, in milliseconds since the boot named
     ``boot``; after another boot ``contact_utc`` has to do, but ``known_ms`` of that boot
-    are known to have passed since. ``pot_life`` is what the batch's first fact said of it.
-    Of a batch that was split each cup is one, with the batch's clock: ``total_ug`` is the most
-    of the mix that can be in it, without the ``filler`` that went in; ``split``: it is, or was,
-    one of several; ``at_most``: nobody weighed what is in it.
+    are known to have passed since. ``pot_life`` is what the batch's first fact said of it,
+    ``row`` all that is known of its batch. Of a batch that was split each cup is one, with the
+    batch's clock: ``total_ug`` is the most of the mix that can be in it, without the ``filler``
+    that went in; ``split``: it is, or was, one of several; ``at_most``: nobody weighed it.
     """
 
     cup: int
@@ -52,6 +52,12 @@ class LiveCup:
     filler: str = ""
     split: bool = False
     at_most: bool = False
+    row: BatchRow = field(default_factory=lambda: BatchRow(0), compare=False)
+
+    @property
+    def contact(self) -> Moment:
+        """When hardener first met resin, as its age counts from."""
+        return Moment(self.contact_utc, self.contact_at_ms, self.boot)
 
 
 def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
@@ -105,4 +111,5 @@ def _live_cup(row: BatchRow, live_at: Moment, cup: Cup) -> LiveCup:
         filler=", ".join(fill.filler for fill in cup.fills),
         split=len(row.cups) > 1,
         at_most=cup.mass_ug is None,
+        row=row,
     )

@@ -11,6 +11,7 @@ This file must never be read as a promise that a cup stays cool.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,9 @@ from mixer.science.cure import ZERO_C_K
 
 #: Conversion and temperature at any time within one step of the solver.
 Within = Callable[[float], Sequence[float]]
+
+#: degC of the room: one for all the time; or several, each from its second on, the first from 0.
+Air = float | Sequence[tuple[float, float]]
 
 #: W/(m K). Liquid and cured epoxy without filler, of the usual order (memory).
 CONDUCTIVITY_W_M_K = 0.2
@@ -140,7 +144,7 @@ def conductance_w_k(
 def lumped(
     rate_per_s: Callable[[float, float], float],
     body: Body,
-    air_c: float,
+    air_c: Air,
     start_c: float,
     until_s: float,
     conversions: Sequence[float] = (),
@@ -158,7 +162,8 @@ def lumped(
     ----------
     rate_per_s : r, of conversion and temperature in K, such as :meth:`Cure.rate_per_s`.
     body : mass, heat, heat capacity and conductance.
-    air_c, start_c : the room's temperature and the epoxy's own as it is mixed, degC.
+    air_c, start_c : the room's temperature (:data:`Air`, also one that changes) and the
+        epoxy's own as it is mixed, degC.
     until_s : how far to follow it, above 0.
     conversions : the solver tells when each of these is reached; with ``leave_then`` it
         goes no further than the last of them.
@@ -193,13 +198,13 @@ def lumped(
         raise ValueError(f"{until_s} s are no time to follow")
     from scipy.integrate import LSODA  # half a second, and seldom needed
 
-    air_k = air_c + ZERO_C_K
+    room_c = room(air_c)
     generated = body.heat_j_g / body.capacity_j_g_k
     lost = body.conductance_w_k / (body.mass_g * body.capacity_j_g_k)
 
     def change(t: float, y: Sequence[float]) -> list[float]:
         rate = rate_per_s(y[0], y[1])
-        return [rate, generated * rate - lost * (y[1] - air_k)]
+        return [rate, generated * rate - lost * (y[1] - ZERO_C_K - room_c(t))]
 
     def reaches(within: Within, conversion: float) -> Callable[[float], bool]:
         return lambda t: within(t)[0] >= conversion
@@ -230,6 +235,7 @@ def lumped(
             peak_k, peak_s = max((peak_k, peak_s), (float(within(top_s)[1]), top_s))
         elif temp_k > peak_k:
             peak_k, peak_s = temp_k, now_s
+    air_k = room_c(peak_s) + ZERO_C_K
     return Course(
         t_s=tuple(t for t, _, _ in steps),
         temp_c=tuple(temp - ZERO_C_K for _, _, temp in steps),
@@ -237,11 +243,24 @@ def lumped(
         reached_s=tuple(reached),
         peak_c=peak_k - ZERO_C_K,
         peak_s=peak_s,
-        runaway=peak_s > 0 and peak_k - air_k > HOTTER * _excess_k(rate_per_s, air_k),
+        runaway=peak_s > 0 and peak_k - air_k > HOTTER * excess_k(rate_per_s, air_k),
     )
 
 
-def _excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:
+def room(air_c: Air) -> Callable[[float], float]:
+    """The temperature of the room at any second.
+
+    >>> at = room([(0, 20.0), (600, 26.0)])
+    >>> at(0), at(599), at(600), room(18.0)(5)
+    (20.0, 20.0, 26.0, 18.0)
+    """
+    if isinstance(air_c, int | float):
+        return lambda t: air_c
+    since = [from_s for from_s, _ in air_c]
+    return lambda t: air_c[max(0, bisect_right(since, t) - 1)][1]
+
+
+def excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:
     """R T^2 / E of the room: by so many degrees more, the reaction is e times as fast."""
     rate = rate_per_s(0.0, air_k)
     more = rate_per_s(0.0, air_k + 0.01) - rate

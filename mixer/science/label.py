@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass, replace
 
 from mixer.science.cure import Cure, isothermal_s
-from mixer.science.heat import Course, lumped
+from mixer.science.heat import Air, Course, lumped, room
 from mixer.science.shapes import Shape
 
 #: J for each mole of epoxide that takes an amine hydrogen; of the usual order (memory).
@@ -123,7 +123,7 @@ def follow(
     system: System,
     label: Label,
     mass_g: float,
-    air_c: float,
+    air_c: Air,
     start_c: float,
     cup: Shape | float | None = None,
     until_s: float = LONGEST_S,
@@ -142,7 +142,7 @@ def follow(
         system.cure.rate_per_s,
         body,
         air_c,
-        start_c if shape.share == 1 else shape.mixed_c(start_c, air_c),
+        start_c if shape.share == 1 else shape.mixed_c(start_c, room(air_c)(0)),
         until_s,
         ends[:1] if leave_then else ends,
         leave_then=leave_then,

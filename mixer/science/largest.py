@@ -1,8 +1,8 @@
 """How much may be mixed at once: the largest mass that lives long enough, or stays calm.
 
-Each is looked for with one system in at most a dozen cups (:data:`MOST_CUPS`), so that a
-batch can be sized while a builder waits; what is doubted is then tried by itself. It must
-never look beyond the masses and thicknesses for which the model was checked.
+Each is looked for with one system in at most a dozen cups (:data:`MOST_CUPS`); what is
+doubted is then tried by itself. It must never look beyond the masses and thicknesses for
+which the model was checked.
 """
 
 from __future__ import annotations
@@ -43,12 +43,9 @@ def lasting_g(
     start_c: float,
     cup: Shape | float | None = None,
     most_g: float = MASS_G[1],
-    *,
-    doubting: bool = True,
 ) -> Largest:
     """The largest mass in g that can be worked with for so long; ``cup`` as in
-    :func:`mixer.science.label.follow`, which holds up to ``most_g``. Without ``doubting``
-    it takes a dozen cups at most, and ``least`` is None.
+    :func:`mixer.science.label.follow`, which holds up to ``most_g``.
 
     >>> from mixer.science.label import Point
     >>> found = lasting_g(Label((Point(100, 25, 25),), "usable", 1.1), 25, 25, 25)
@@ -63,10 +60,6 @@ def lasting_g(
         )
         return course.reached_s[0] is None
 
-    if not doubting:
-        system = fit(label)
-        found, is_open = last_good(lambda mass: lasts(system, label, mass), MASS_G[0], most_g)
-        return Largest(found or None, None, is_open)
     return _doubting(label, lasts, (MASS_G[0], most_g))
 
 

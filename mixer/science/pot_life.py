@@ -7,8 +7,10 @@ range. This file must never give a figure where it was not checked.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from mixer.science.heat import Air
 from mixer.science.label import (
     DOUBTS,
     HEAT_J_G,
@@ -22,6 +24,7 @@ from mixer.science.label import (
     follow,
 )
 from mixer.science.shapes import FILLED, Shape
+from mixer.science.warming import warming
 
 __all__ = [
     "FILLED",
@@ -55,7 +58,10 @@ WIDE_G = (20.0, 2000.0)  # of the epoxy in these
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
     reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
-    it may get at most by what is doubted."""
+    it may get at most by what is doubted. ``warm_s`` and ``hot_s`` are as early as they may
+    come: when its heat may begin to feed on itself (Semenov's critical excess above the
+    room, of a cup that may run away), and when it may be hotter than
+    :data:`~mixer.science.warming.HOT_C`; None where neither is to be expected."""
 
     working_s: float | None
     gel_s: float | None
@@ -64,14 +70,16 @@ class Life:
     runaway: bool
     range_s: tuple[float, float] | None
     hottest_c: float
+    warm_s: float | None = None
+    hot_s: float | None = None
 
 
 def estimate(
-    label: Label, mass_g: float, air_c: float, start_c: float, cup: Shape | float | None = None
+    label: Label, mass_g: float, air_c: Air, start_c: float, cup: Shape | float | None = None
 ) -> Life:
     """How long it lives, with its range: what no label tells is doubted one thing at a
     time, fitted to the label again, and the deviations are added in quadrature. ``cup`` is
-    as in :func:`mixer.science.label.follow`.
+    as in :func:`mixer.science.label.follow`; the room may change (:data:`Air`).
 
     Raises :class:`Contradiction`; see :func:`unchecked` for where this holds.
     """
@@ -79,11 +87,17 @@ def estimate(
     course = follow(system, label, mass_g, air_c, start_c, cup)
     working_s, gel_s = course.reached_s
     within, hottest_c = None, course.peak_c
+    warmings = [warming(system.cure.rate_per_s, course, air_c)]
     if working_s is not None:
         until_s = working_s * 20
         shorter = longer = hotter = 0.0
-        for pair in doubted(label, system):
+        for number, pair in enumerate(doubted(label, system)):
             others = [follow(s, one, mass_g, air_c, start_c, cup, until_s) for s, one in pair]
+            if number:  # how far the label is off counts in the end, with whichever is first
+                warmings += [
+                    warming(s.cure.rate_per_s, other, air_c)
+                    for (s, _), other in zip(pair, others, strict=True)
+                ]
             times = [other.reached_s[0] or until_s for other in others]
             moved = [math.log(time / working_s) for time in times]
             shorter += min(0.0, *moved) ** 2
@@ -94,7 +108,9 @@ def estimate(
             working_s * math.exp(math.sqrt(longer)),
         )
         hottest_c += math.sqrt(hotter)
-    return Life(working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within, hottest_c)
+    warm_s, hot_s = (_soonest(times) for times in zip(*warmings, strict=True))
+    figures = (working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within)
+    return Life(*figures, hottest_c, warm_s, hot_s)
 
 
 def unchecked(
@@ -144,3 +160,7 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
         for factor in (1 / (1 + LABEL_OFF), 1 + LABEL_OFF)
     ]
     return [tuple((fit(other, sure), other) for other in off), *pairs]
+
+
+def _soonest(times: Iterable[float | None]) -> float | None:
+    return min((at_s for at_s in times if at_s is not None), default=None)

@@ -14,7 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tests.benchmarks import latency, opening, running, slow_disk
+from tests.benchmarks import latency, opening, running, slow_disk, warmer
 from tests.benchmarks.figures import Figure, load, machine, table
 from tests.benchmarks.processes import Bench
 from tests.support.screen import own_screen
@@ -40,6 +40,7 @@ def main() -> int:
             lambda: opening.measure(bench, 1 if quick else 10),
             lambda: running.measure(bench, BARE, 2 if quick else 20),
             lambda: slow_disk.measure(bench, 3 if quick else 20),
+            lambda: warmer.measure(bench, BARE, 3 if quick else 20),
         ):
             try:
                 figures += measure()

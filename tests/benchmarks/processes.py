@@ -44,8 +44,11 @@ class Bench:
         words = ["mix", "--resin", "sample-36", "--size", "500g", "--port", port, "--hands-free"]
         return self._start("-m", "mixer", *words, "--record", str(self.record()))
 
-    def watched(self, port: str, *options: str) -> subprocess.Popen[str]:
-        return self._start("-m", "tests.benchmarks.watched", str(self.record()), port, *options)
+    def watched(
+        self, port: str, *options: str, record: Path | None = None
+    ) -> subprocess.Popen[str]:
+        at = str(record or self.record())
+        return self._start("-m", "tests.benchmarks.watched", at, port, *options)
 
     def _start(self, *words: str) -> subprocess.Popen[str]:
         pipe = subprocess.PIPE

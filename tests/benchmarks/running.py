@@ -10,16 +10,17 @@ import time
 from tests.benchmarks.eye import Eye
 from tests.benchmarks.figures import Figure
 from tests.benchmarks.poured import Poured
-from tests.benchmarks.processes import Bench, ask, cpu_s, ended, memory_mb, wait_for
+from tests.benchmarks.processes import Bench, ask, cpu_s, ended, family, memory_mb, wait_for
 
 RATE_HZ = 10
 
 
 def measure(bench: Bench, size: str, seconds: float) -> list[Figure]:
-    scale, bare_mb = Poured(RATE_HZ), _bare_mb(bench, size)
+    scale, bare = Poured(RATE_HZ), bare_mb(bench, size)
     try:
         with ended(bench.mixing(scale.path)) as program:
             wait_for(lambda: scale.pouring, program, "the pour")
+            wait_for(lambda: len(family(program.pid)) == 1, program, "the process that foretells")
             time.sleep(1)
             said = len(scale.said)
             pouring, took_s = _share(program.pid, seconds)
@@ -34,14 +35,15 @@ def measure(bench: Bench, size: str, seconds: float) -> list[Figure]:
     note = f"over {seconds:g} s at {rate:.1f}/s; weight at rest {resting:.2f} %"
     return [
         Figure("processor while pouring, 10 readings a second", pouring, 3, "% of a core", note),
-        _memory("memory (RSS) while pouring, against the bare window", pouring_mb, bare_mb, 4),
-        _memory("the same once pandas is in", with_pandas_mb, bare_mb, 9),
+        memory("memory (RSS) while pouring, against the bare window", pouring_mb, bare, 4),
+        memory("the same once pandas is in", with_pandas_mb, bare, 9),
     ]
 
 
-def _memory(
+def memory(
     what: str, ours_mb: tuple[float, float], bare_mb: tuple[float, float], limit: float
 ) -> Figure:
+    """Both as :func:`memory_mb`."""
     (rss, pss), (bare_rss, bare_pss) = ours_mb, bare_mb
     note = (f"{rss:.0f} MB to {bare_rss:.0f} MB; as PSS {pss:.0f} to {bare_pss:.0f}, "
             f"{pss / bare_pss:.2f} times")  # fmt: skip
@@ -56,7 +58,8 @@ def _share(pid: int, seconds: float) -> tuple[float, float]:
     return 100 * used_s / took_s, took_s
 
 
-def _bare_mb(bench: Bench, size: str) -> tuple[float, float]:
+def bare_mb(bench: Bench, size: str) -> tuple[float, float]:
+    """What the bare window takes, as :func:`memory_mb`."""
     eye = Eye(bench.display)
     with ended(bench.bare(size)) as bare:
         eye.first_drawn()

@@ -2,8 +2,9 @@
 
 Used where a figure needs what cannot be seen from outside: which reading the window
 drew, how long its loop stood still, and a disk that takes its time. Words on standard
-input: ``note`` puts a fact into the record, ``export`` writes the CSV (and so loads
-pandas), ``log`` answers with one line of JSON and begins anew.
+input: ``note`` puts a fact into the record, ``air`` says how warm the air is, ``clock``
+answers with the first live cup's, ``export`` writes the CSV (and so loads pandas), ``log``
+answers with one line of JSON and begins anew.
 
 Must change nothing of what it watches, but for the slow commit that it is asked for.
 """
@@ -36,6 +37,11 @@ class Watch:
         self._shop = shop
         self.taken: list[tuple[int, str, str]] = []  # monotonic ns, the scale's figure, the stage
         self._last: Picture | None = None
+
+    @property
+    def shown(self) -> Picture:
+        """The one that the window took last."""
+        return self._last or Picture()
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._shop, name)
@@ -84,6 +90,11 @@ def obey(watch: Watch, heart: Heart, commits: list[int], record: Path) -> None:
     """Do what standard input says, until it ends; then the program is over."""
     for line in sys.stdin:
         match line.strip():
+            case said if said.startswith("air "):
+                watch.key("air", said.removeprefix("air "))
+            case "clock":
+                cups = watch.shown.live_cups
+                print(json.dumps({"low_s": cups[0].low_s if cups else None}), flush=True)
             case "note":
                 watch.key("note", "a line for the benchmark")
             case "export":

@@ -2,33 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import pytest
 from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE, STIR
-from support.desk import Desk, FakeShop, desk
+from support.desk import FakeShop, Opener, desk
 
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.app.visitor import Visitor
 from mixer.desk import hands_on
-
-Opener = Callable[..., tuple[Desk, FakeShop]]
-
-
-@pytest.fixture
-def opened(screen: str) -> Iterator[Opener]:
-    """Opens a window on a picture; it goes with the test."""
-    open_ones: list[Desk] = []
-
-    def opener(picture: Picture = EASE, **options: object) -> tuple[Desk, FakeShop]:
-        shop = FakeShop(picture)
-        open_ones.append(Desk(screen, shop, None, **options))
-        return open_ones[0], shop
-
-    yield opener
-    open_ones[0].end()
 
 
 @pytest.mark.parametrize(
@@ -50,8 +33,8 @@ def opened(screen: str) -> Iterator[Opener]:
         ([*"use", "Return"], ["use"]),
         (["F5", "F5"], ["part"]),
         ([*"part", "Return"], ["part"]),
-        (["F6", "F6"], ["split"]),
-        (["F7"], ["moved"]),
+        (["F8", "F8"], ["split"]),
+        (["F9"], ["moved"]),
         ([*"drop", "Return"], []),
         ([*"drop", "Return", "Return"], ["drop"]),
         ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command
@@ -69,7 +52,7 @@ def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[s
     [
         ([*"wet", "Return"], ["filler wet"]),
         ([*"split", "Return"], ["split"]),
-        (["F6", "space"], ["split", "go"]),
+        (["F8", "space"], ["split", "go"]),
         (["Escape"], ["hold"]),  # which is answered with what there is to say
     ],
     ids=" ".join,

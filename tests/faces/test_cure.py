@@ -15,13 +15,15 @@ from support.command import one_sentence
 from support.facts import fact, live, opened, poured
 
 from mixer.app.clock import Clock
-from mixer.app.cure_clock import stretches
+from mixer.app.cure_clock import of_batch, stretches
+from mixer.app.life import label_of
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.later import Later
-from mixer.record.views import BatchRow
-from mixer.science.cure_clock import Span, reached_s, worth_s
+from mixer.record.views import BatchRow, Moment, batch_rows
+from mixer.science.cure_clock import Span, conversion, reached_s, worth_s
+from mixer.science.label import fit
 
 Capture = pytest.CaptureFixture[str]
 MIXED = "2026-01-02T10:00Z"
@@ -134,12 +136,18 @@ def test_it_says_not_before_and_never_that_it_is_done(record: Path, capsys: Capt
     for words in ("handling      not before 2026-01-0", "peel ply off  not before", "cup reused"):
         assert words in told
     assert "5 degC assumed for 24 h" in told
-    assert "At 5 degC it turns to glass at about 63% and all but stops; 30 h at 25 degC" in told
+    resin = load_resin("sample-36")
+    wanted = conversion(fit(label_of(resin)).cure, [Span(30 * 3600, 25)])
+    gives = f"30 h at 25 degC give about {wanted:.0%}: it wants warmth"
+    assert f"At 5 degC it turns to glass at about 63% and all but stops; {gives}" in told
+    assert "from now on   5 degC (assumed; --air says otherwise)" in told
     assert "A clock and no test: the maker's data sheet comes first" in told
     said(record, capsys, "record", "temperature", "1", "--least", "40degC", "--most", "45degC",
          "--from", MIXED)  # fmt: skip
     warm = said(record, capsys, "cure", "1", "--air", "40degC")
     assert "that is past" in warm
+    assert "from now on   40 degC\n" in warm
+    assert "turns to glass" not in warm
     for text in (told, warm):
         assert not {"cured", "ready", "done", "finished"} & set(text.replace(",", "").split())
 
@@ -169,6 +177,7 @@ def test_all_of_it_is_shown_exported_and_corrected(
     said(record, capsys, *change, "temperature-1", "--value", "10 degC to 19 degC")
     said(record, capsys, *change, "finding-1", "--value", "unknown")
     assert batch(record, capsys)["hours_by"]["typed"] == 12
+    assert batch(record, capsys)["witness"] == []
     with Journal.read(record) as journal:
         facts = {entry.kind: entry.data for entry in journal.entries(batch=1)}
     assert facts["temperature"]["value"] == [12, 19]  # what was told stands
@@ -202,6 +211,41 @@ def test_a_poured_batch_goes_by_its_first_contact_and_its_own_air(
     assert found["hours_by"]["logged"] == 1  # the air as it was mixed, for an hour
     assert main(["cure", "2", "--record", str(record)]) == 2
     assert "Batch 2 is dropped: there is no laminate of it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("boot", "at_ms", "utc", "age_h"),
+    [
+        ("boot-1", 7_230_000, "2024-05-03T08:00:00.000Z", 2.0),  # set forward by two days
+        ("boot-1", 7_230_000, "2024-05-01T08:30:30.000Z", 0.5),  # set back: the younger counts
+        ("boot-2", 5_000, "2024-05-01T18:00:30.000Z", 10.0),
+        ("boot-2", 5_000, "2024-04-30T08:00:00.000Z", 0.0),
+    ],
+)
+def test_a_clock_that_was_set_makes_no_laminate_older(
+    boot: str, at_ms: int, utc: str, age_h: float
+) -> None:
+    (row,) = batch_rows([*poured(), live()])  # hardener ran in after 30 s
+    found = of_batch(row, Moment(utc, at_ms, boot), None)
+    assert found["age_h"] == age_h
+
+
+def test_what_was_measured_at_the_bench_counts_too() -> None:
+    facts = [*poured(), live(), fact("measured", at_ms=4 * 3_600_000, air_c=24.0, text="24 C")]
+    (row,) = batch_rows(facts)
+    begun, until = (datetime.fromisoformat(f"2024-05-01T{at}:00Z") for at in ("08:00", "18:00"))
+    found = stretches(row, begun, until, 5.0)
+    assert [(one.least_c, one.seconds / 3600) for one in found if one.by == "logged"] == [
+        (21.5, 1.0),
+        (24.0, 2.0),
+    ]
+
+
+def test_where_first_contact_is_lost_the_cure_begins_as_it_went_live() -> None:
+    facts = [entry for entry in [*poured(), live()] if entry.kind != "begun"]
+    (row,) = batch_rows(facts)
+    found = of_batch(row, Moment("2024-05-02T08:00:00.000Z", 5_000, "boot-2"), None)
+    assert found["begun_utc"] == "2024-05-01T08:02:40.000Z"
 
 
 def test_the_profile_that_was_poured_counts_and_not_the_file_of_today(
@@ -279,6 +323,26 @@ def test_what_cannot_be_kept_is_one_sentence_and_changes_nothing(
     assert one_sentence(told.err)
     assert error in told.err
     assert record.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["temperature", "1", "--air", "60 degC"], ["temperature", "1", "--air", "-10 degC"],
+        ["witness", "1", "--hardness", "100 barcol"], ["witness", "1", "--hardness", "0 shore-d"],
+    ],
+)  # fmt: skip
+def test_the_ends_of_a_range_belong_to_it(record: Path, capsys: Capture, words: list[str]) -> None:
+    assert "It is kept: batch 1 has " in said(record, capsys, "record", *words)
+
+
+def test_a_time_that_never_was_counts_for_nothing() -> None:
+    seen = [
+        Later("temperature", 1, [30, 30], start, end)
+        for start, end in ((at(1), "soon"), ("soon", at(1)), ("2026-01-02T11:00", at(1)))
+    ]
+    found = stretches(BatchRow(1, later=tuple(seen)), BEGUN, BEGUN + timedelta(hours=3), 5.0)
+    assert {one.by for one in found} == {"assumed"}
 
 
 @pytest.mark.parametrize(

@@ -83,6 +83,15 @@ def test_room_and_resin_are_apart() -> None:
     assert warm["working_min"] < cool["working_min"]
 
 
+@pytest.mark.parametrize("words", [["--lasting", "1 min"], ["--lasting", "24 h"]])
+def test_the_ends_of_a_range_belong_to_it(
+    capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    found = asked(capsys, "--resin", "sample-28", "--mass", "20g", "--air", "20degC", *words)
+    pair = found["largest"]["lasting_g"]
+    assert (pair["about"] is None) == (words[1] == "24 h")
+
+
 def test_where_it_is_less_sure_it_says_so() -> None:
     # Of 832 cases against the field one was more than 10 % off: see DEVELOPERS.md.
     told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in ("25 C", "15 C")]

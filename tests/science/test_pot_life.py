@@ -163,6 +163,19 @@ def test_it_lives_half_as_long_for_ten_degrees_more(
     assert halved == pytest.approx(2, rel=0.15)
 
 
+def test_the_range_has_each_doubt_in_quadrature() -> None:
+    found = estimate(SLOW, 60, 17, 17)
+    working_s, (low_s, high_s) = found.working_s or 0, found.range_s or (0, 0)
+    shorter = longer = 0.0
+    for pair in pot_life.doubted(SLOW, fit(SLOW)):
+        times = [follow(s, label, 60, 17, 17).reached_s[0] or 0 for s, label in pair]
+        shorter += min(0.0, *(math.log(time_s / working_s) for time_s in times)) ** 2
+        longer += max(0.0, *(math.log(time_s / working_s) for time_s in times)) ** 2
+    assert math.log(working_s / low_s) == pytest.approx(math.sqrt(shorter), rel=1e-3)
+    assert math.log(high_s / working_s) == pytest.approx(math.sqrt(longer), rel=1e-3)
+    assert shorter != pytest.approx(longer, rel=0.05)
+
+
 def test_the_hottest_is_at_least_that_of_each_doubt() -> None:
     stack = Shape("stack", None, 0.012, 0.4)
     found = estimate(SLOW, 300, 20, 20, stack)

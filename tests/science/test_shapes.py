@@ -159,6 +159,19 @@ def test_half_an_inch_of_flox_on_foam_cooks_where_a_thin_stack_does_not() -> Non
     assert peaks[0.003, 0.4] < peaks[0.0127, 0.4] < peaks[0.0127, 1.0]
 
 
+@given(DEPTHS, st.floats(0.5, 2))
+def test_foam_is_as_warm_as_the_bottom_of_its_slab(depth_m: float, exchange: float) -> None:
+    stack = Shape("stack", None, depth_m, 0.4)
+    _, ratio = slab(depth_m, 1 / (AIR_W_M2K * exchange), 1 / (FOAM_W_M2K * exchange))
+    foam_c = stack.foam_c(50, AIR_C, exchange)
+    assert foam_c - AIR_C == pytest.approx(ratio * 30)
+    assert foam_c < stack.foam_most_c(50, AIR_C, exchange) <= foam_c + shapes.FIELD_HOTTER_K
+    assert stack.foam_most_c(25, AIR_C) - AIR_C == pytest.approx(
+        2 * (stack.foam_c(25, AIR_C) - AIR_C)
+    )
+    assert stack.foam_most_c(15, AIR_C) == stack.foam_c(15, AIR_C)
+
+
 def test_a_film_is_as_warm_as_its_room() -> None:
     label = Label((Point(100, 25, 25),), "gel", DENSITY)
     system, film = fit(label), Shape("film", depth_m=0.0005)

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from mixer.app.cup_life import standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.pour import words
 from mixer.pour.sharing_cue import BY_EYE
 
 RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
 HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
-FIRST = LiveCup(1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 °C")
+FIRST = LiveCup(
+    1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 °C", 1445.0, 1237.0,
+    1673.0, say="Cup 1 should last 20 to 28 min from the hardener on in air of 25 degC.",
+)  # fmt: skip
 
 READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,))
 
@@ -35,6 +39,8 @@ PLACE = replace(
     EASE, stage="cup", component=None, net_ug=None, total_ug=None, target_ug=None, low_ug=None,
     high_ug=None, cue="place", say="Put the empty cup on the scale.", contact_age_s=None,
     rows=_NOTHING_POURED, scale=ScaleView("fresh", "0.0 g", ""),
+    lasts="60 g should last 21 to 29 min from the hardener on; what stays in the cup runs hot. "
+    "Nobody said how warm it is: 25 degC.",
 )  # fmt: skip
 POUR = replace(
     PLACE, stage="pour", component="resin", net_ug=12_100_000, total_ug=12_100_000, cue="pour",
@@ -61,7 +67,10 @@ STIR = replace(
     total_ug=58_800_000, cue="stir", say="Stir; scrape the sides and the bottom.",
     remaining_s=83.2, contact_age_s=61.0, rows=_BOTH, scale=ScaleView("fresh", "70.8 g", ""),
 )  # fmt: skip
-SECOND = LiveCup(2, 2, "sample-36", 58_800_000, 145.0, "in-band", FIRST.pot_life)
+SECOND = replace(
+    FIRST, cup=2, batch=2, total_ug=58_800_000, age_s=145.0, low_s=1262.0, high_s=1702.0,
+    say="Cup 2 should last 21 to 29 min from the hardener on in air of 25 degC.",
+)  # fmt: skip
 LIVE = replace(
     STIR, stage="live", cue="go", say="The cup is live: use it.", remaining_s=None, cup=2,
     contact_age_s=145.0, ratio_actual=36.111, verdict="in-band", outcome="live",
@@ -85,6 +94,14 @@ FILL = replace(
 HELD = replace(EASE, cue="wait", held="silent",
                say=words.HELD["silent"],
                scale=ScaleView("lost", "64.7 g", "no reading"))  # fmt: skip
+
+
+def stands(cup: LiveCup, age_s: float, **told: object) -> LiveCup:
+    """The cup at this age, with what then is said of it."""
+    foretold = {"low_s": cup.low_s, "high_s": cup.high_s, "working_s": cup.working_s, **told}
+    found = standing(f"cup {cup.cup}", age_s, foretold)
+    return replace(cup, age_s=age_s, cues=found.cues, mark=found.mark, say=found.say)
+
 
 #: Name of the drawing: what it shows.
 ALL: dict[str, Picture] = {
@@ -125,6 +142,16 @@ ALL: dict[str, Picture] = {
         rows=(RESIN, replace(HARDENER, net_ug=17_800_000, settled=True)),
         scale=ScaleView("fresh", "73.0 g", ""),
         live_cups=(FIRST, replace(SECOND, total_ug=61_000_000, verdict="out-of-band")),
+    ),
+    "cups": replace(
+        EASE,
+        live_cups=(
+            stands(FIRST, 700.0, warm_s=660),
+            stands(SECOND, 1300.0),
+            LiveCup(3, 3, "invented", 58_800_000, 145.0, "in-band", "",
+                    say="No time can be told for cup 3: its resin's profile has no pot life. The "
+                    "maker's data sheet has it."),
+        ),
     ),
     "ended": replace(LIVE, stage="ended", cue="wait", say="The batch has ended.", cup=None,
                      outcome="dropped", verdict="unproven", ratio_actual=None),

@@ -221,6 +221,10 @@ class Desk:
         gc.collect()
 
 
+#: Opens a window on a picture: the desk, and the shop behind it.
+Opener = Callable[..., tuple[Desk, FakeShop]]
+
+
 def texts_of(canvas: tk.Canvas) -> Iterator[tuple[int, str]]:
     """Each text item that is not hidden and not empty."""
     for item in canvas.find_all():

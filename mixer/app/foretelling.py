@@ -1,0 +1,178 @@
+"""What is asked of how long a cup lives, and the fact that answers it. Pure.
+
+The question is made of what the record says of the batch (its profile as it was then, its
+cup, its mass, the temperatures since), and the answer keeps what it was asked with, so that
+nothing is foretold twice of the same, and the record stands alone. Must never give a figure
+where the model was not checked.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from mixer import units
+from mixer.app.ages import is_time
+from mixer.app.life import label_of
+from mixer.app.profiles import kept_resin
+from mixer.record.views import BatchRow, Moment
+from mixer.science.pot_life import Contradiction, Label, estimate, unchecked
+
+NO_POT_LIFE = "its resin's profile has no pot life"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """``air`` is the room in degC, each from its second after first contact on; ``start_c``
+    the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is.
+    ``said`` is how much had been said of the batch (:func:`said_of`)."""
+
+    label: Label
+    mass_ug: int
+    air: tuple[tuple[float, float], ...]
+    start_c: float
+    cup_ml: float | None
+    assumed: bool
+    said: int = 0
+
+    @property
+    def why_not(self) -> str | None:
+        """Why no figure may be given; None where one may be."""
+        mass_g = self.mass_ug / 1e6
+        first = unchecked(self.label, mass_g, self.air[0][1], self.start_c)
+        later = (unchecked(self.label, mass_g, air_c, air_c) for _, air_c in self.air)
+        return next((why for why in (first, *later) if why is not None), None)
+
+    def asked(self) -> dict[str, Any]:
+        """As the answer keeps it."""
+        return {
+            "mass_ug": self.mass_ug,
+            "air": [list(one) for one in self.air],
+            "start_c": self.start_c,
+            "cup_ml": self.cup_ml,
+            "assumed": self.assumed,
+            "label": [[p.mass_g, p.temp_c, p.minutes] for p in self.label.points],
+            "ends": self.label.ends,
+        }
+
+    def is_answered_by(self, data: Mapping[str, Any]) -> bool:
+        """Whether this is the data of a fact that answers it."""
+        return all(name in data and data[name] == said for name, said in self.asked().items())
+
+
+def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | str:
+    """What is to be asked of so much of this batch; or why there is nothing to be asked.
+
+    Without ``contact`` nothing has reacted yet, and what was measured last holds.
+    """
+    try:
+        label = _label(row.opened)
+        cup_ml = _cup_ml(row.opened)
+    except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError):
+        # Of a program that writes otherwise.
+        return "its profile in the record cannot be read"
+    if label is None:
+        return NO_POT_LIFE
+    resin_c = _temperature(row.about("resin_c"))
+    air = _air(row, contact)
+    assumed = not air and resin_c is None
+    if not air:
+        air = ((0.0, label.points[0].temp_c if resin_c is None else resin_c),)
+    start_c = air[0][1] if resin_c is None else resin_c
+    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
+
+
+def said_of(row: BatchRow) -> int:
+    """How often something was said of a batch that may change what is to be asked."""
+    return len(row.measured) + len(row.corrections)
+
+
+def is_as_foretold(row: BatchRow, mass_ug: int) -> bool:
+    """Whether nothing was said since that could make it another question: then it need not be
+    put, which takes a library of units."""
+    told = row.foretold
+    return told.get("said") == said_of(row) and told.get("mass_ug") == mass_ug
+
+
+@functools.lru_cache(maxsize=64)
+def answer(asked: Question) -> dict[str, Any]:
+    """The data of the fact, but for what was seen of other cups; times in whole seconds from
+    first contact. Takes some tens of milliseconds, the first time ten times as long; loads
+    scipy. Not to be changed: it is handed out again.
+    """
+    why, life = asked.why_not, None
+    if why is None:
+        air = asked.air if len(asked.air) > 1 else asked.air[0][1]
+        try:
+            life = estimate(asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml)
+        except (Contradiction, ArithmeticError) as error:
+            why = str(error)
+    if life is None:
+        return {**asked.asked(), "said": asked.said, "why": why}
+    if life.range_s is None or life.working_s is None:
+        return {**asked.asked(), "said": asked.said, "why": "it would not end within a week"}
+    return {
+        **asked.asked(),
+        "said": asked.said,
+        "why": None,
+        "model_s": round(life.working_s),
+        "working_s": round(life.working_s),
+        "low_s": int(life.range_s[0]),
+        "high_s": round(life.range_s[1]),
+        "gel_s": None if life.gel_s is None else round(life.gel_s),
+        "peak_c": round(life.peak_c),
+        "peak_s": round(life.peak_s),
+        "runaway": life.runaway,
+        "warm_s": None if life.warm_s is None else int(life.warm_s),
+        "hot_s": None if life.hot_s is None else int(life.hot_s),
+    }
+
+
+def seconds_after(contact: Moment, when: Moment) -> float:
+    """From first contact to then, below zero before it; by the age clock within one boot, else
+    by UTC."""
+    if contact.boot == when.boot:
+        return (when.at_ms - contact.at_ms) / 1000
+    if not (is_time(contact.utc) and is_time(when.utc)):
+        return 0.0
+    passed = datetime.fromisoformat(when.utc) - datetime.fromisoformat(contact.utc)
+    return passed.total_seconds()
+
+
+def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ...]:
+    """Between two times that it was measured the warmer one holds; before the first, that."""
+    base = _temperature(row.about("air_c"))
+    said = [] if base is None else [(float("-inf"), base)]
+    for when, air_c in row.measured:
+        said.append((float("-inf") if contact is None else seconds_after(contact, when), air_c))
+    said.sort(key=lambda one: one[0])
+    before = [air_c for since_s, air_c in said if since_s <= 0]
+    held: dict[float, float] = {0.0: before[-1]} if before else {}
+    for since_s, air_c in said:
+        if since_s > 0:
+            held[float(round(since_s)) if held else 0.0] = air_c  # the last of each second
+    air: list[tuple[float, float]] = []
+    for (second, air_c), until_c in zip(held.items(), [*held.values(), None][1:], strict=True):
+        warmer = max(air_c, air_c if until_c is None else until_c)
+        if not air or air[-1][1] != warmer:
+            air.append((second, warmer))
+    return tuple(air)
+
+
+def _temperature(value: object) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    return None
+
+
+def _label(opened: Mapping[str, Any]) -> Label | None:
+    resin = kept_resin(opened["profile"]["resin"], "its profile in the record")
+    return None if resin.pot_life is None else label_of(resin)
+
+
+def _cup_ml(opened: Mapping[str, Any]) -> float | None:
+    raw = opened["profile"]["cup"]
+    return None if raw is None else units.volume_ml(raw["volume"])

@@ -1,0 +1,74 @@
+"""What "it is thickening" teaches of a resin: its next cups are drawn toward what was seen.
+
+A builder sees sooner or later than a model, and a lot may be quicker than its label. Few
+observations move an estimate little, and only sooner; none makes it last longer than the
+range that the label allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from statistics import median
+from typing import Any
+
+from mixer.app.cup_life import CREDIBLE
+from mixer.pour.taught import NEWEST
+from mixer.record.envelope import RecordError
+from mixer.record.reader import Reader
+from mixer.record.views import BatchRow, batch_rows
+
+BATCHES = 2 * NEWEST  # looked at, as for the cues; the newest NEWEST observations count
+FEW = 4  # with fewer nothing lasts longer than was foretold (our choice)
+SLOWNESS = 2  # observations that count as much as the label does (our choice)
+_TIMES = ("working_s", "low_s", "high_s", "gel_s", "peak_s", "warm_s", "hot_s")
+
+
+def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
+    """The data of the fact, drawn toward what was ``seen``: each a time until a cup of this
+    resin thickened by the model's own time for it.
+
+    >>> told = {"model_s": 1500, "working_s": 1500, "low_s": 1200, "high_s": 1900}
+    >>> drawn(told, [0.64])["working_s"], drawn(told, [1.2])["working_s"]
+    (1292, 1500)
+    >>> drawn(told, [1.2] * 6)["working_s"], drawn(told, [2.0] * 12)["working_s"]
+    (1720, 1900)
+    """
+    told = {**foretold, "seen": len(seen)}
+    if not seen or told.get("working_s") is None:
+        return told
+    weight = len(seen) / (len(seen) + SLOWNESS)
+    factor = math.exp(weight * math.log(median(seen)))
+    if factor <= 1:
+        told.update({name: int(told[name] * factor) for name in _TIMES if told.get(name)})
+    elif len(seen) >= FEW:
+        told["working_s"] = min(round(told["working_s"] * factor), told["high_s"])
+        told["low_s"] = min(int(told["low_s"] * factor), foretold["working_s"])
+    return told
+
+
+def seen_before(record: Reader, row: BatchRow) -> list[float]:
+    """What was seen of the same resin with the same label, in the batches around this one, the
+    newest first: a later cup may have thickened while this one lives."""
+    found: list[float] = []
+    for number in range(row.batch + NEWEST, max(0, row.batch - BATCHES), -1):
+        if number == row.batch or len(found) == NEWEST:
+            continue
+        with suppress(RecordError):
+            # By its kind alone, as it stands in the file: few cups are said to thicken.
+            if any(kind == b"thickened" for *_, kind in record.rows(number)):
+                found += _seen(batch_rows(record.entries(number))[0], row)
+    return found
+
+
+def _seen(then: BatchRow, now: BatchRow) -> list[float]:
+    same = all(
+        then.opened.get(name) == now.opened.get(name)
+        for name in ("resin_system", "pot_life", "bench")
+    )
+    model_s, age_s = then.foretold.get("model_s"), then.thickened_s
+    if not same or not isinstance(model_s, int | float) or age_s is None or model_s <= 0:
+        return []
+    least, most = CREDIBLE
+    return [age_s / model_s] if least <= age_s / model_s <= most else []

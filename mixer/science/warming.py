@@ -1,0 +1,66 @@
+"""When a cup that heats itself must be dealt with, and when it must be let alone.
+
+Read off a course of the lumped cup (:mod:`mixer.science.heat`). This file must never be
+read as a promise that a cup is cool before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+from mixer.science.cure import ZERO_C_K
+from mixer.science.heat import Air, Course, excess_k, room
+
+#: degC. Hotter than this no cup can be held for long: skin burns within a minute at 51, within
+#: ten seconds at 56 (ISO 13732-1, from memory).
+HOT_C = 55.0
+
+
+def warming(
+    rate_per_s: Callable[[float, float], float], course: Course, air_c: Air
+) -> tuple[float | None, float | None]:
+    r"""When it is warm, and when it is hot; None where it never is.
+
+    Warm is a cup that runs away, once it is the critical excess :math:`R T^2/E` warmer than
+    the room and than it was mixed: where nothing is used up, no cup rests at more [1]_. Hot is
+    one above :data:`HOT_C`, which counts as warm too.
+
+    Parameters
+    ----------
+    rate_per_s : of conversion and temperature in K, such as :meth:`Cure.rate_per_s`.
+    course, air_c : of that cup, in that room.
+
+    Returns
+    -------
+    Both in s from the first contact of hardener; warm is never after hot.
+
+    References
+    ----------
+    .. [1] Semenov N.N., Z. Phys. 48 (1928) 571.
+
+    Examples
+    --------
+    >>> still = Course((0, 60), (20, 20), (0, 0), (), 20, 0, False)
+    >>> warming(lambda alpha, temp: 0.0, still, 20)
+    (None, None)
+    """
+    hot_s = first_s(course, HOT_C)
+    if not course.runaway:
+        return hot_s, hot_s
+    air = room(air_c)(course.peak_s)
+    least_c = max(air, course.temp_c[0]) + excess_k(rate_per_s, air + ZERO_C_K)
+    times = [at_s for at_s in (first_s(course, least_c), hot_s) if at_s is not None]
+    return min(times, default=None), hot_s
+
+
+def first_s(course: Course, temp_c: float) -> float | None:
+    """When a cup is first so warm, by a straight line from step to step; None where it
+    never is."""
+    pairs = zip(course.t_s, course.temp_c, strict=True)
+    for (before_s, before), (now_s, now) in pairwise(pairs):
+        if before >= temp_c:
+            return before_s
+        if now >= temp_c:
+            return before_s + (now_s - before_s) * (temp_c - before) / (now - before)
+    return None

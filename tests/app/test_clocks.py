@@ -1,0 +1,377 @@
+"""The clocks of the live cups at the bench: foretold once, corrected, heard, and learned from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from support.command import TestClock, one_sentence
+from support.facts import OPENED, START, fact, live
+from support.minds import Nobody
+
+from mixer.app.bench import Bench
+from mixer.app.board import Board
+from mixer.app.confirm import confirm, default_store
+from mixer.app.cup_life import CREDIBLE
+from mixer.app.picture import LiveCup, Picture
+from mixer.app.profiles import load_resin
+from mixer.app.request import Request
+from mixer.app.resolve import resolve
+from mixer.app.thickenings import FEW, drawn
+from mixer.pour.inputs import Key
+from mixer.record.envelope import Entry
+from mixer.record.export import rows
+from mixer.record.journal import Journal
+
+pytestmark = pytest.mark.usefixtures("foretold")
+
+ABOUT = resolve(Request("sample-36", "60g", "sim:", cup="paper-150")).about
+
+
+class At:
+    """A bench at a record, on a clock that the test moves."""
+
+    def __init__(self, record: Path, clock: Still | None = None) -> None:
+        self.record, self.clock, self.board = record, clock or Still(), Board(Picture())
+        self.start()
+
+    def start(self) -> None:
+        """The program, begun anew."""
+        self.bench = Bench(self.record, self.clock, self.board, lambda said: None, None, None)
+        self.bench.look_for_record()
+        self.tick()
+
+    def tick(self) -> None:
+        self.clock.skip(2)
+        self.bench.tick(self.clock.age_s())
+
+    def say(self, word: str, text: str = "") -> str:
+        self.bench.handle(Key(self.clock.age_s(), word, text))
+        said = self.board.newest.say
+        assert one_sentence(f"{said}\n")
+        self.tick()
+        return said
+
+    def age(self, cup: int, age_s: float) -> None:
+        """Until this cup is so old."""
+        self.clock.skip(age_s - self.cup(cup).age_s - 2)
+        self.tick()
+
+    def cup(self, number: int) -> LiveCup:
+        return next(cup for cup in self.board.newest.live_cups if cup.cup == number)
+
+    def facts(self, kind: str) -> list[Entry]:
+        with Journal.read(self.record) as reader:
+            return [entry for entry in reader.entries() if entry.kind == kind]
+
+    def row(self, batch: int = 1) -> dict[str, Any]:
+        with Journal.read(self.record) as reader:
+            return rows(reader.entries(batch))[0]
+
+
+class Still(TestClock):
+    """Moves when it is told to, and not by itself."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.boot = "boot-1"
+
+    def age_s(self) -> float:
+        return self._skipped_s + 40.0
+
+    def utc(self) -> str:
+        when = START + timedelta(seconds=self.age_s())
+        return when.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def cup(batch: int, *, at_ms: int = 30_000, **about: Any) -> list[Entry]:
+    """A batch of 60 g, up to live; hardener met resin at this time."""
+    told = {**OPENED, **ABOUT, "air_c": 24, "resin_c": None, **about}
+    return [
+        fact("opened", batch, **told),
+        fact("accepted", batch, 20_000, component=0, net_ug=44_100_000),
+        fact("begun", batch, at_ms, component=1),
+        fact("accepted", batch, at_ms, component=1, net_ug=15_900_000),
+        live(batch, cup=batch, at_ms=at_ms + 1),
+    ]
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.append(cup(1))
+    return path
+
+
+@pytest.fixture
+def at(record: Path) -> Iterator[At]:
+    at = At(record)
+    yield at
+    at.bench.end("done")
+
+
+def test_what_was_foretold_is_a_fact_before_it_is_shown_and_stands_alone(at: At) -> None:
+    (told,) = at.facts("foretold")
+    shown, row = at.cup(1), at.row()
+    assert (shown.low_s, shown.high_s) == (told.data["low_s"], told.data["high_s"])
+    assert told.data["air"] == [[0, 24]]
+    assert (told.data["mass_ug"], told.data["cup_ml"]) == (60_000_000, 150)
+    assert float(row["working_min"]) == pytest.approx(told.data["working_s"] / 60, abs=0.05)
+    assert row["working_low_min"] < row["working_min"] < row["working_high_min"]
+    assert (row["runaway"], row["peak_c"]) == (True, told.data["peak_c"])
+    assert "should last" in shown.say
+
+
+def test_it_is_foretold_once_however_often_the_program_is_begun(at: At) -> None:
+    before = at.cup(1)
+    for _ in range(2):
+        at.bench.end("done")
+        at.start()
+    assert len(at.facts("foretold")) == 1
+    assert replace(at.cup(1), age_s=0, cues=()) == replace(before, age_s=0, cues=())
+
+
+def test_while_the_record_does_not_take_it_nothing_is_shown(
+    at: At, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("mixer.record.journal.CLAIM_S", 0.01)
+    with Journal.open(at.record) as other:
+        other.append(cup(2))
+        other.claim()
+        at.say("air", "30 degC")  # refused, and the second cup is seen
+        assert at.cup(2).low_s is None
+        for _ in range(40):
+            at.tick()
+        assert at.cup(2).low_s is None
+    for _ in range(40):
+        at.tick()
+    assert at.cup(2).low_s is not None
+    assert [told.batch for told in at.facts("foretold")] == [1, 2]
+
+
+def test_half_four_fifths_and_the_end_are_each_heard_once(at: At) -> None:
+    low_s = at.cup(1).low_s
+    assert low_s is not None
+    heard = []
+    for share in (0.49, 0.505, 0.79, 0.805, 0.99, 1.005, 1.1):
+        at.age(1, low_s * share)
+        picture = at.board.newest
+        heard.append(picture.cup_rings)
+        marks = [cue.mark for cue in picture.live_cups[0].cues if cue.mark not in ("warm", "hot")]
+        assert marks == ["half", "late", "over"][: sum(share >= s for s in (0.5, 0.8, 1.0))]
+    assert heard == sorted(heard)
+    assert heard[-1] == len(at.cup(1).cues) == 5
+    assert "ventilate" in at.board.newest.say or "time of cup 1 may be over" in at.board.newest.say
+
+
+def test_after_a_restart_only_the_gravest_is_heard(at: At) -> None:
+    at.age(1, 5000)
+    at.bench.end("done")
+    at.start()
+    assert at.board.newest.cup_rings == 1
+    assert "do not lift it" in at.board.newest.say
+
+
+def test_a_temperature_is_a_fact_of_each_cup_and_its_clock_follows(at: At) -> None:
+    before = at.cup(1)
+    assert at.say("air", "86 degF") == "The air is at 30 degC: its clock follows."
+    (said,) = at.facts("measured")
+    assert said.data == {"air_c": 30, "text": "86 degF"}
+    assert len(at.facts("foretold")) == 2
+    after = at.cup(1)
+    assert after.low_s is not None
+    assert before.low_s is not None
+    assert after.low_s < before.low_s
+    at.say("air", "30 degC")  # nothing new is foretold of the same
+    assert len(at.facts("foretold")) == 2
+
+
+def test_what_a_colder_room_put_off_is_heard_again_when_it_comes(at: At) -> None:
+    def half() -> float:
+        low_s = at.cup(1).low_s
+        assert low_s is not None
+        return low_s / 2
+
+    at.age(1, half() + 5)
+    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    at.say("air", "16 degC")
+    assert at.cup(1).age_s < half() - 5
+    assert "half" not in [cue.mark for cue in at.cup(1).cues]
+    rung = at.board.newest.cup_rings
+    at.age(1, half() + 5)
+    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    assert at.board.newest.cup_rings > rung
+
+
+@pytest.mark.parametrize("text", ["24", "24 g", "", "warm", "70 degC", "-11 degC", "nan degC"])
+def test_what_is_no_temperature_is_refused_with_a_sentence(at: At, text: str) -> None:
+    assert "give a temperature such as" in at.say("air", text)
+    assert at.facts("measured") == []
+
+
+def test_a_room_beyond_the_model_takes_the_figure_away_and_says_why(at: At) -> None:
+    at.say("air", "45 degC")
+    shown = at.cup(1)
+    assert (shown.low_s, at.row()["working_min"]) == (None, None)
+    assert "10 to 40 degC" in shown.say
+
+
+def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
+    with Journal.open(at.record) as other:
+        other.append([*cup(2, at_ms=35_000), *cup(3, resin_system="another"), *cup(4)])
+    at.say("air", "24 degC")  # whatever is said, the others are seen
+    before = [at.cup(number).low_s for number in (2, 3, 4)]
+    at.age(1, 800)
+    assert at.say("thick", "1").startswith("Cup 1 is thickening")
+    (said,) = at.facts("thickened")
+    assert (said.batch, said.data["cup"], said.data["age_s"]) == (1, 1, 800)
+    assert at.cup(1).mark in ("thick", "warm", "hot")
+    assert at.row()["thickened_min"] is not None
+    after = [at.cup(number).low_s for number in (2, 3, 4)]
+    assert after[0] < before[0]
+    assert after[1] == before[1]
+    assert after[2] < before[2]
+    assert "said before" in at.say("thick", "1")
+    assert len(at.facts("thickened")) == 1
+
+
+@pytest.mark.parametrize("text", ["7", "x", "-1", "1 2", "²"])
+def test_thick_of_no_live_cup_is_refused(at: At, text: str) -> None:
+    assert "live cups: 1" in at.say("thick", text)
+    assert at.facts("thickened") == []
+
+
+def test_without_its_number_thick_is_of_the_only_cup(at: At) -> None:
+    assert at.say("thick").startswith("Cup 1 is thickening")
+    with Journal.open(at.record) as other:
+        other.append([*cup(2), *cup(3)])
+    at.say("air", "24 degC")
+    assert "Which cup" in at.say("thick")
+
+
+def test_without_a_record_both_words_are_refused(tmp_path: Path) -> None:
+    bench = At(tmp_path / "none")
+    assert bench.say("air", "24 degC").startswith("No batch has begun and no cup is live")
+    assert bench.say("thick", "1") == "No cup is live."
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_resin_without_a_pot_life_is_told_of(tmp_path: Path) -> None:
+    profile = {**ABOUT["profile"], "resin": dict(ABOUT["profile"]["resin"])}
+    del profile["resin"]["pot_life"]
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append(cup(1, profile=profile))
+    bench = At(tmp_path / "record")
+    assert "has no pot life" in bench.cup(1).say
+    assert bench.facts("foretold") == []
+
+
+def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path) -> None:
+    clock = Still()
+    clock.skip(9 * 3600)
+    at = At(record, clock)
+    assert at.facts("foretold") == []
+    assert (at.board.newest.cup_rings, at.cup(1).say) == (0, "")
+
+
+def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Fails(Nobody):
+        def ask(self, key: Any, think: Any) -> None:
+            self._told.append((key, OSError("no process")))
+
+    monkeypatch.setattr("mixer.app.clocks.Seer", Fails)
+    at = At(record)
+    assert "the estimate failed" in at.cup(1).say
+    assert at.cup(1).low_s is None
+
+
+def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
+    tmp_path: Path,
+) -> None:
+    sample = load_resin("sample-36")
+    confirm(sample, "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="20 degC", stir="60s"))
+    at.say("go")
+    assert at.board.newest.lasts.startswith("60 g should last")
+    at.say("air", "26 degC")
+    at.say("shows", "44.1")
+    at.say("go")
+    at.say("shows", "60.2")
+    at.tick()
+    at.say("go")
+    assert at.board.newest.stage == "stir"
+    at.clock.skip(60)
+    at.tick()
+    assert at.board.newest.stage == "live"
+    (told,) = at.facts("foretold")
+    (alive,) = at.facts("live")
+    assert told.at_ms < alive.at_ms
+    assert (told.data["mass_ug"], told.data["air"]) == (60_200_000, [[0, 26]])
+    assert at.cup(1).low_s == told.data["low_s"]
+    assert at.board.newest.lasts == ""
+    at.bench.end("done")
+
+
+def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="24 degC", stir="60s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", "")):
+        at.say(word, text)
+    assert at.board.newest.cup_rings == 0
+    at.clock.skip(1000)
+    at.tick()
+    assert at.board.newest.cup_rings == 1
+    assert "this cup may heat itself" in at.board.newest.say.lower()
+    at.clock.skip(2000)
+    at.tick()
+    assert "do not lift it" in at.board.newest.say
+    rung = at.board.newest.cup_rings
+    at.say("shows", "60.0")
+    at.say("go")
+    at.clock.skip(60)
+    at.tick()
+    assert at.board.newest.stage == "live"
+    assert at.cup(1).mark == "hot"
+    assert at.board.newest.cup_rings == rung  # that was said already
+    at.bench.end("done")
+
+
+# -- what it teaches
+
+ratios = st.lists(st.floats(*CREDIBLE), max_size=12)
+
+
+@given(st.integers(300, 20_000), st.floats(0.5, 0.95), st.floats(1.05, 2), ratios)
+def test_no_observation_makes_a_cup_last_longer_than_its_label_allows(
+    working_s: int, low: float, high: float, seen: list[float]
+) -> None:
+    told = {"working_s": working_s, "gel_s": None, "warm_s": 200, "hot_s": None}
+    told |= {"low_s": int(working_s * low), "high_s": round(working_s * high)}
+    found = drawn(told, seen)
+    assert found["low_s"] <= found["working_s"] <= found["high_s"] <= told["high_s"]
+    assert found["low_s"] <= told["working_s"]
+    assert found["warm_s"] <= 200
+    assert found["gel_s"] is None
+    if len(seen) < FEW:
+        assert found["low_s"] <= told["low_s"]
+        assert found["working_s"] <= told["working_s"]
+    if seen and max(seen) < 1:
+        assert found["low_s"] < told["low_s"]
+    assert found["seen"] == len(seen)
+
+
+@given(st.floats(0.3, 0.9))
+def test_the_more_often_it_was_seen_the_nearer_to_what_was_seen(ratio: float) -> None:
+    told = {"working_s": 10_000, "low_s": 8_000, "high_s": 12_000}
+    working = [drawn(told, [ratio] * n)["working_s"] for n in range(13)]
+    assert working == sorted(working, reverse=True)
+    assert 10_000 * ratio < working[-1] < 10_000 * ratio**0.8

@@ -1,0 +1,138 @@
+"""What is asked of a cup's life: of the record alone, and once of the same."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.facts import START, fact
+
+from mixer.app.foretelling import NO_POT_LIFE, Question, answer, question
+from mixer.app.life import Asked
+from mixer.app.life import answer as life
+from mixer.app.profiles import names
+from mixer.app.request import Request
+from mixer.app.resolve import resolve
+from mixer.app.use_up import POUR_S, USEFUL_S, lasts
+from mixer.record.views import BatchRow, Moment, fold
+from mixer.science.pot_life import MASS_G
+
+CONTACT = Moment(f"{START:%Y-%m-%dT%H:%M:%S}.000Z", 0, "boot-1")
+
+
+def row(resin: str = "sample-36", **said: Any) -> BatchRow:
+    order = resolve(Request(resin, "80g", "sim:", **said))
+    return BatchRow(1, {**order.about, "size_ug": order.terms.size_ug})
+
+
+def asked(of: BatchRow, mass_g: float = 80) -> Question:
+    found = question(of, CONTACT, round(mass_g * 1e6))
+    assert isinstance(found, Question)
+    return found
+
+
+@pytest.mark.parametrize("resin", names("resins"))
+def test_it_is_what_the_command_says_of_the_same(resin: str) -> None:
+    told = answer(asked(row(resin, air="22 degC", resin_temp="24 degC", cup="paper-150"), 70))
+    said = life(Asked(resin, "70g", "22 degC", "24 degC", "paper-150"))
+    assert round(told["working_s"] / 60, 1) == pytest.approx(said["working_min"], abs=0.1)
+    assert [told["low_s"] / 60, told["high_s"] / 60] == pytest.approx(said["range_min"], abs=0.1)
+    assert (told["peak_c"], told["runaway"]) == (said["peak_c"], said["runaway"])
+
+
+def test_what_was_answered_is_known_again_after_it_was_stored() -> None:
+    one = asked(row(air="24 degC", cup="paper-150"))
+    stored = json.loads(json.dumps(answer(one)))
+    assert one.is_answered_by(stored)
+    for other in (
+        replace(one, mass_ug=one.mass_ug + 1),
+        replace(one, air=((0.0, 25.0),)),
+        replace(one, cup_ml=None),
+        replace(one, start_c=25.0),
+    ):
+        assert not other.is_answered_by(stored)
+
+
+def test_where_nobody_said_how_warm_it_is_the_labels_is_taken_and_said() -> None:
+    one = asked(row())
+    assert (one.air, one.start_c, one.assumed) == (((0.0, 25.0),), 25.0, True)
+    warm = asked(row(resin_temp="30 degC"))  # a room that may be as warm as the resin
+    assert (warm.air, warm.start_c, warm.assumed) == (((0.0, 30.0),), 30.0, False)
+
+
+def measured(of: BatchRow, *said: tuple[float, float], boot: str = "boot-1") -> BatchRow:
+    for at_s, air_c in said:
+        of = fold(of, fact("measured", at_ms=round(at_s * 1000), boot=boot, air_c=air_c, text=""))
+    return of
+
+
+def test_between_two_measurements_the_warmer_one_holds() -> None:
+    of = measured(row(air="20 degC"), (300, 26), (900, 22), (1200, 22))
+    assert asked(of).air == ((0.0, 26.0), (900.0, 22.0))
+
+
+def test_a_temperature_that_was_only_assumed_does_not_hold_beside_a_measured_one() -> None:
+    one = asked(measured(row(), (300, 18)))
+    assert (one.air, one.assumed) == (((0.0, 18.0),), False)
+
+
+def test_after_another_boot_it_is_placed_by_utc() -> None:
+    of = measured(row(air="20 degC"), (600, 18), boot="boot-2")
+    assert asked(of).air == ((0.0, 20.0), (600.0, 18.0))
+
+
+ROW = row()
+times = st.lists(st.tuples(st.integers(-900, 4000), st.integers(-10, 60)), max_size=5)
+
+
+@settings(max_examples=40)
+@given(times, st.none() | st.integers(0, 40))
+def test_the_room_is_never_taken_for_colder_than_it_was_measured(
+    said: list[tuple[int, int]], base: int | None
+) -> None:
+    of = replace(ROW, opened={**ROW.opened, "air_c": base})
+    said = list(dict(sorted(said)).items())  # of one second the last counts
+    air = asked(measured(of, *said)).air
+    assert air[0][0] == 0.0
+    assert [since for since, _ in air] == sorted({since for since, _ in air})
+    for at_s, air_c in said:
+        if at_s >= 0:
+            before = [held for since, held in air if since < max(at_s, 1)]
+            now = [held for since, held in air if since <= at_s]
+            assert max(before[-1], now[-1]) >= air_c
+
+
+def test_no_pot_life_and_what_cannot_be_read_are_said() -> None:
+    of = row()
+    del of.opened["profile"]["resin"]["pot_life"]
+    assert question(of, None, 1) == NO_POT_LIFE
+    for profile in (None, {}, {"resin": {"name": "x"}}, {"resin": 5}):
+        of = BatchRow(1, {"profile": profile})
+        assert question(of, None, 1) == "its profile in the record cannot be read"
+
+
+@pytest.mark.parametrize(("mass_g", "air"), [(800, "24 degC"), (80, "5 degC"), (80, "45 degC")])
+def test_outside_of_what_was_checked_there_is_a_sentence(mass_g: float, air: str) -> None:
+    told = answer(asked(row(air=air), mass_g))
+    assert told["why"].startswith("the model was checked for")
+    assert "working_s" not in told
+    assert lasts(asked(row(air=air), mass_g), 120).startswith("No time can be told for")
+
+
+@settings(max_examples=6)
+@given(st.integers(10, 400), st.integers(16, 36))
+def test_what_is_said_of_the_size_holds(mass_g: int, air_c: int) -> None:
+    one = asked(row("sample-28", air=f"{air_c} degC"), mass_g)
+    told, said = answer(one), lasts(one, 120)
+    assert said.startswith(f"{mass_g} g should last")
+    assert ("run hot" in said or "runs hot" in said) == told["runaway"]
+    assert ("10 min after the stir" in said) == (told["low_s"] < 120 + POUR_S + USEFUL_S)
+    for part in said.rstrip(".").split("; "):
+        if part.startswith("up to ") and part.endswith("should not run hot"):
+            most_g = int(part.split()[2])
+            assert MASS_G[0] <= most_g < mass_g
+            assert not answer(replace(one, mass_ug=most_g * 1_000_000))["runaway"]
