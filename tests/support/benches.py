@@ -79,7 +79,7 @@ LIVE = replace(
 _SHARED = (
     FIRST,
     replace(SECOND, total_ug=38_700_000, at_most=True),
-    LiveCup(3, 2, "sample-36", 20_100_000, 145.0, "in-band", FIRST.pot_life, "wet micro"),
+    LiveCup(3, 2, "sample-36", 20_100_000, 145.0, "in-band", FIRST.pot_life, filler="wet micro"),
 )
 SHARE = replace(
     LIVE, stage="split", cue="share", say="20.1 g. Go, or name its filler, or lift it off.",
