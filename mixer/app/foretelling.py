@@ -12,14 +12,12 @@ import functools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from mixer import units
 from mixer.app.ages import is_time
 from mixer.app.life import label_of
-from mixer.app.profiles import read_resin
-from mixer.app.toml_table import Table
+from mixer.app.profiles import kept_resin
 from mixer.record.views import BatchRow, Moment
 from mixer.science.pot_life import Contradiction, Label, estimate, unchecked
 
@@ -171,9 +169,7 @@ def _temperature(value: object) -> float | None:
 
 
 def _label(opened: Mapping[str, Any]) -> Label | None:
-    raw = dict(opened["profile"]["resin"])
-    name = raw.pop("name")
-    resin = read_resin(Table("its profile in the record", "", raw), Path(str(name)))
+    resin = kept_resin(opened["profile"]["resin"], "its profile in the record")
     return None if resin.pot_life is None else label_of(resin)
 
 

@@ -140,14 +140,14 @@ def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[in
         age_s=age,
         verdict=cup.verdict,
         pot_life=_pot_life(cup),
+        filler=cup.filler,
+        at_most=cup.at_most,
         working_s=stands.working_s,
         low_s=stands.low_s,
         high_s=stands.high_s,
         cues=stands.cues,
         mark=stands.mark,
         say=stands.say,
-        filler=cup.filler,
-        at_most=cup.at_most,
     )
 
 

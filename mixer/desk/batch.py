@@ -93,7 +93,8 @@ class BatchPanel(Panel):
                 f"mark{i}", mark, right, y, min(15 * u, px), width=0.19 * wide, anchor="e", bold=now
             )
         under = top + step * max(1, len(shown)) + 3 * u
-        room = self.h - foot - under
+        # Until the ratio is known there is room for one line more.
+        room = self.h - (52 * u if p.ratio_actual is None and p.verdict is None else foot) - under
         if p.lasts and room > 12 * u:
             self.text(
                 "lasts", clean(p.lasts), left, under, 13 * u, width=wide, height=room, least=8

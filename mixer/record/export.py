@@ -36,8 +36,7 @@ COLUMNS = (
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
     *("working_min", "working_low_min", "working_high_min", "gel_min", "peak_c", "peak_min"),
     *("runaway", "thickened_min"),
-    *("entered_utc", "corrections", "jugs", "jug_weights"),
-    *("temperatures", "witness", "findings"),
+    *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
 )

@@ -163,6 +163,4 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:
-    """The first of them, and a part earlier, as far as the label itself may be off."""
-    known = [at_s for at_s in times if at_s is not None]
-    return min(known) / (1 + LABEL_OFF) if known else None
+    return min((at_s for at_s in times if at_s is not None), default=None)

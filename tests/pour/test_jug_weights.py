@@ -10,6 +10,7 @@ from support.pouring import Guide, hold_at, over, press, ramp, terms
 from mixer.pour.cup_facts import JugWeight
 from mixer.pour.facts import Fact, Live
 from mixer.pour.inputs import Key, Tick
+from mixer.pour.jug_weights import is_wrong
 from mixer.pour.shows import Entry
 from mixer.pour.state import fold
 from mixer.pour.typed import decide as decide_typed
@@ -110,6 +111,30 @@ def test_no_jug_is_taken_for_the_cup() -> None:
     now = hold_at(guide, 12, hold_at(guide, 0, now, 2), 3)
     assert guide.pour.tared is not None
     assert guide.pour.tared.tare_ug == 12_000_000
+
+
+def test_a_jug_weighs_what_it_adds_to_the_pan_once_it_stands() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 0.4, 0, 2)
+    say(guide, now, "resin")
+    now = hold_at(guide, RESIN_G, now, 0.9)
+    assert guide.facts[-1].kind == "weighing"
+    hold_at(guide, RESIN_G, now, 1.5)
+    (weight,) = guide.pour.jug_weights
+    assert weight.mass_ug == 1_243_600_000
+    assert weight.text == "1244.0 g"
+
+
+def test_what_is_near_enough_is_right_and_little_tells_nothing() -> None:
+    for left_ug, due_ug, wrong in (
+        (18_900_000, 15_900_000, False),
+        (19_000_000, 15_900_000, True),
+        (105_000_000, 100_000_000, False),
+        (105_100_000, 100_000_000, True),
+    ):
+        one = JugWeight(0, 1, 1, "scale", "", True, left_ug, due_ug)
+        assert is_wrong(one) == wrong
+    assert not is_wrong(JugWeight(0, 1, 1, "scale", "", True))
 
 
 def test_a_jug_that_is_not_weighed_after_all_keeps_nobody_waiting() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,14 +13,14 @@ from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
 from mixer.pour.cups import MOST_SHARES, SLACK, held_ug, left_ug
 from mixer.pour.facts import Accepted, Begun, Fact, Live, Opened, Tared, from_plain, to_plain
 from mixer.pour.fillers import Filler, density_g_per_ml, find, start_ug
-from mixer.pour.inputs import Cut, Input, Key, Tick
+from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.on_scale import Sharing
 from mixer.pour.sharing import NOT_TOLD, decide
 from mixer.pour.sharing_cue import advise
 from mixer.pour.sight import Sight, observe
 from mixer.pour.state import evolve, fold
 
-FILLERS = (Filler("wet micro", 2, 0.12), Filler("dry micro", 4, 0.12), Filler("flox", 2, 0.06))
+FILLERS = (Filler("wet micro", 2, 0.084), Filler("dry micro", 4, 0.084), Filler("flox", 2, 0.04))
 BATCH: list[Fact] = [
     Opened(0, terms(60)),
     Tared(1_000, 12_000_000, 0, 100_000, "g", False, "12.0 g"),
@@ -117,8 +119,67 @@ def test_a_share_counts_when_its_cup_is_lifted_off() -> None:
     assert [fact.kind for fact in table.new] == ["shared"]
     for grams in (25, 0, 25):  # it comes back as it was: no empty cup
         table.put(grams)
+        assert table.sharing.tare is None
+    assert table.sharing.cup == 2
     table.say("split")  # a share by eye, whatever stands there
     assert [getattr(fact, "mass_ug", 0) for fact in table.new] == [20_000_000, None]
+
+
+def test_an_empty_cup_is_tared_once_it_has_stood_and_anew_without_the_hand() -> None:
+    table = Table()
+    table.put(0)
+    table.put(6, 0.9)  # at rest for the last of it
+    assert table.sharing.tare is None
+    table.put(6, 1)
+    assert table.sharing.tare is not None
+    table.put(5)
+    table.put(25)
+    table.say("go")
+    assert [getattr(fact, "mass_ug", 0) for fact in table.new] == [20_000_000]
+
+
+def test_a_pan_that_does_not_show_zero_is_empty_all_the_same() -> None:
+    table = Table()
+    table.pour = replace(table.pour, tared=replace(BATCH[1], zero_ug=3_000_000))  # type: ignore[arg-type, type-var]
+    for grams in (3.2, 8, 28, 3):
+        table.put(grams)
+    assert [getattr(fact, "mass_ug", 0) for fact in table.new] == [20_000_000]
+    table.put(3.9)  # no cup is so light
+    assert table.sharing.tare is None
+
+
+def test_what_is_typed_counts_before_what_is_weighed_and_nothing_is_no_share() -> None:
+    table = Table()
+    for grams in (0, 5, 25):
+        table.put(grams)
+    table.say("split", mass_ug=0)
+    assert table.said.startswith("That is no share")
+    table.say("split", mass_ug=12_000_000)
+    (share,) = table.new
+    assert isinstance(share, Shared)
+    assert (share.mass_ug, share.weights, share.tare_ug) == (12_000_000, "typed", None)
+
+
+def test_what_stands_in_a_cup_when_all_is_cut_short_counts() -> None:
+    table = Table()
+    for grams in (0, 5, 25):
+        table.put(grams)
+    table.take(Cut(table.now_s, "interrupted"))
+    assert [fact.kind for fact in table.new] == ["shared", "divided"]
+
+
+def test_while_tare_is_pressed_on_the_scale_nothing_is_weighed() -> None:
+    table = Table()
+    for grams in (0, 5):
+        table.put(grams)
+    for _ in range(20):
+        table.now_s += 0.1
+        said = weighed(25, table.now_s).reading
+        table.take(Weighed(replace(said, scale_tared=True)))
+        table.take(Tick(table.now_s, 2))
+    assert table.cue == "clear"
+    table.say("go")
+    assert table.new == []
 
 
 def test_an_empty_cup_that_is_taken_away_again_is_no_share() -> None:
@@ -150,7 +211,7 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
         table.put(grams)
     table.say("filler", "wet")
     assert table.cue == "fill"
-    assert "start with 4.2 g, then to consistency" in table.told
+    assert "start with 2.9 g, then to consistency" in table.told
     for grams in (28.1, 0, 28.1, 31.2):  # stirred off the scale
         table.put(grams)
     table.say("go")
@@ -158,7 +219,7 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
     assert isinstance(filled, Filled)
     assert (share.kind, filled.mass_ug, filled.weights) == ("shared", 6_200_000, "scale")
     assert (filled.base_ug, filled.gross_ug, filled.text) == (25_000_000, 31_200_000, "31.2 g")
-    assert filled.start_ug == pytest.approx(4.174e6, rel=1e-3)  # 20 g, 2 volumes of 0.12 g/mL
+    assert filled.start_ug == pytest.approx(2.922e6, rel=1e-3)  # 20 g, 2 volumes of 0.084 g/mL
 
 
 def test_the_batchs_own_cup_is_known_when_all_was_stirred_off_the_scale() -> None:
@@ -321,8 +382,8 @@ def test_a_filler_that_is_not_known_is_not_guessed(text: str, said: str) -> None
 def test_a_start_is_by_the_fillers_volumes_and_the_mixs_density() -> None:
     pour = Table().pour
     assert density_g_per_ml(pour) == pytest.approx(1.15)  # no component has one: the usual
-    # 46 g of epoxy are 40 mL; two volumes of a filler of 0.12 g/mL are 9.6 g.
-    assert start_ug(pour, 46_000_000, FILLERS[0]) == 9_600_000
+    # 46 g of epoxy are 40 mL; two volumes of a filler of 0.084 g/mL are 6.7 g.
+    assert start_ug(pour, 46_000_000, FILLERS[0]) == 6_720_000
     assert start_ug(pour, 0, FILLERS[0]) is None
 
 
