@@ -166,6 +166,38 @@ def test_of_a_batch_that_was_split_no_cup_is_hidden_and_no_number_given_twice(
     assert missing.get(seq, "may be older than is shown") in found.say
 
 
+def test_of_a_batch_that_was_split_each_cup_is_closed_also_where_none_can_be_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = tmp_path / "boat.cupside"
+    with Journal.open(record) as journal:
+        shares = [fact("shared", 1, 170_000, cup=cup, of=1, mass_ug=None) for cup in (2, 3)]
+        journal.append([*poured(1), live(1, cup=1), *shares])
+    turn(record, 8)
+    close = ["--used-up", "--record", str(record)]
+    for cup in ("2", "1", "3"):
+        assert main(["close", cup, *close]) == 0
+        assert main(["close", cup, *close]) == 2
+        assert capsys.readouterr().out == f"Cup {cup} (batch 1) is closed: used-up.\n"
+    with Journal.open(record) as journal:
+        assert look(journal, record).free_number() == 1
+
+
+def test_one_that_cannot_be_read_keeps_its_batch_open(tmp_path: Path) -> None:
+    record = tmp_path / "boat.cupside"
+    with Journal.open(record) as journal:
+        journal.append([*poured(1), live(1, cup=1)])
+        journal.append([fact("shared", 1, 170_000, cup=2, of=1, mass_ug=None)])
+    turn(record, 9)
+    close = ["--used-up", "--record", str(record)]
+    assert main(["close", "1", *close]) == 0
+    with Journal.open(record) as journal:
+        found = look(journal, record)
+    assert (found.cups, found.batch_of(2)) == ((), 1)
+    assert found.free_number() > 2
+    assert main(["close", "2", *close]) == 0
+
+
 def test_what_was_lost_with_a_damaged_log_is_said_at_the_start(tmp_path: Path) -> None:
     with Journal.open(tmp_path / "open") as journal:
         for n in range(4):

@@ -12,6 +12,7 @@ from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.app.visitor import Visitor
 from mixer.desk import hands_on
+from mixer.plan.tags import Numbered, payload
 
 
 @pytest.mark.parametrize(
@@ -63,6 +64,15 @@ def test_keys_and_cards_while_it_is_split(
     bench, shop = opened(SHARE)
     bench.press(*keys)
     assert shop.words == words
+
+
+@pytest.mark.parametrize("picture", [SHARE, STIR])
+def test_a_tag_is_neither_a_fillers_name_nor_a_components(opened: Opener, picture: Picture) -> None:
+    ours = payload(Numbered(7))
+    bench, shop = opened(replace(picture, tags=("resin", "flox")))
+    for text in ("resin", "flox", ours):
+        bench.press(*text, "Return")
+    assert shop.words == ["jug resin", "jug flox", f"jug {ours}"]
 
 
 @pytest.mark.parametrize(("picture", "word"), [(STIR, "weigh resin"), (EASE, "")])
