@@ -403,6 +403,32 @@ def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path)
     at.bench.end("done")
 
 
+def test_while_it_is_being_split_its_cups_are_warned_of_once(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="20 degC", stir="60s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", ""), ("shows", "60"), ("go", "")):
+        at.say(word, text)
+    at.say("split")
+    at.clock.skip(60)
+    at.tick()
+    at.say("split")
+    assert (at.board.newest.stage, at.board.newest.lasts) == ("split", "")
+    assert at.cup(2).say.startswith("Each of cups 1 and 2 should last")
+    assert len(at.facts("foretold")) == 1
+    rung = at.board.newest.cup_rings
+    at.age(1, (at.cup(1).low_s or 0) / 2 + 1)
+    for _ in range(5):
+        at.tick()
+    assert at.board.newest.cup_rings == rung + 1
+    at.say("air", "20 degC")
+    assert len(at.facts("measured")) == 1
+    at.say("go")
+    at.tick()
+    assert (at.board.newest.stage, at.board.newest.cup_rings - rung) == ("live", 1)
+    at.bench.end("done")
+
+
 # -- what it teaches
 
 ratios = st.lists(st.floats(*CREDIBLE), max_size=12)
