@@ -1,6 +1,6 @@
 """The words of the command line, and nothing else; what they do is :mod:`mixer.commands`,
-:mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands`, :mod:`mixer.plan_commands` and
-:mod:`mixer.tag_commands`.
+:mod:`mixer.cup_commands`, :mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands`,
+:mod:`mixer.plan_commands` and :mod:`mixer.tag_commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -15,7 +15,14 @@ from collections.abc import Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, NoReturn
 
-from mixer import commands, epoxy_commands, plan_commands, record_commands, tag_commands
+from mixer import (
+    commands,
+    cup_commands,
+    epoxy_commands,
+    plan_commands,
+    record_commands,
+    tag_commands,
+)
 from mixer.app import endings
 from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
@@ -34,7 +41,10 @@ WHEN = "2026-11-01T10:30"
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
     "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
-    "cup 2 is thickening; with no cable shows 44.3."
+    "cup 2 is thickening; with no cable shows 44.3; weigh "
+    "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
+    "all of it was scraped into a second, clean cup; split, to share it out once it is "
+    "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."
 )
 
 
@@ -116,7 +126,7 @@ def _let_go_of_output() -> None:
 def _parser() -> argparse.ArgumentParser:
     top = _Parser(prog="cupside", description="Guides an epoxy batch by weight, and records it.")
     top.set_defaults(run=commands.window)
-    words = top.add_subparsers(parser_class=_Parser)
+    words: Words = top.add_subparsers(parser_class=_Parser)
 
     resin = words.add_parser("resin", help="resin profiles").add_subparsers(
         parser_class=_Parser, required=True, metavar="list|show|confirm"
@@ -159,7 +169,9 @@ def _parser() -> argparse.ArgumentParser:
     how.add_argument("--used-up", action="store_true")
     how.add_argument("--discard", action="store_true")
     close.add_argument("--record")
-    close.set_defaults(run=commands.close)
+    close.set_defaults(run=cup_commands.close)
+
+    _live_cups(words)
 
     demo = words.add_parser("demo", help="a simulated batch, start to end")
     demo.add_argument("--fast", action="store_true", help="a faster clock for all of it")
@@ -255,6 +267,26 @@ def _parser() -> argparse.ArgumentParser:
         )
     )
     return top
+
+
+def _live_cups(words: Words) -> None:
+    split = words.add_parser("split", help="a live cup into several; with ? what was not weighed")
+    split.add_argument("cup", type=int)
+    split.add_argument("--into", action="append", required=True, metavar="30g")
+    split.set_defaults(run=cup_commands.split)
+
+    fill = words.add_parser("fill", help="filler that went into a live cup")
+    fill.add_argument("cup", type=int)
+    fill.add_argument("--with", dest="filler", required=True, metavar="'wet micro'")
+    fill.add_argument("--mass", metavar="4.2g")
+    fill.set_defaults(run=cup_commands.fill)
+
+    move = words.add_parser("move", help="all of a live cup was scraped into a second, clean one")
+    move.add_argument("cup", type=int)
+    move.set_defaults(run=cup_commands.move)
+
+    for parser in (split, fill, move):
+        parser.add_argument("--record")
 
 
 def _record(words: Words) -> None:

@@ -190,16 +190,3 @@ def demo(args: Namespace) -> int:
     export_csv(record, out / "batches.csv")
     print(f"An invented batch on a simulated bench; record and CSV are in {out}.")
     return 1 if status is None else status
-
-
-def close(args: Namespace) -> int:
-    from mixer.app import looking
-    from mixer.app.paperwork import close_cup, writing
-
-    record = record_path(args.record)
-    how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
-    with writing(record) as journal:
-        print(close_cup(journal, args.cup, how, args.left), flush=True)
-    if trouble := looking.trouble(record):
-        tell(trouble)
-    return 0

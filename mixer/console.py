@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
-from mixer.app.picture import LiveCup, Picture
+from mixer.app.picture import LiveCup, Picture, Share
 from mixer.app.words import KNOWN, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
 
@@ -61,7 +61,7 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
     is not said again where a last digit flickers between it and the last.
     """
     before, said, said_s = "", "", 0.0
-    told: dict[int, set[str]] = {}  # of the batch by its number, and of its cup
+    told: dict[tuple[int, int], set[object]] = {}  # of the batch by its number, and of its cups
 
     def show(picture: Picture, over: bool) -> None:
         nonlocal before, said, said_s
@@ -89,7 +89,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     the ``cues`` that have come (:mod:`mixer.app.cup_life`), and what is said of it now. Where the
     weights are typed in, there are also the running total that the scale's display is to show
     (``to_show_g``) and what the builder said of it, not yet gone on from (``shows``); all other
-    masses mean what they mean for any batch.
+    masses mean what they mean for any batch. The last line of a batch that was split, or that
+    had filler, has its ``cups``.
 
     >>> line = as_plain(Picture(stage="pour", component="resin", net_ug=1_500_000), over=False)
     >>> line["stage"], line["component"], line["net_g"], line["target_g"]
@@ -126,6 +127,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
             "ratio_actual": picture.ratio_actual,
             "verdict": picture.verdict,
         }
+        if picture.shares:
+            line["cups"] = [_share(one) for one in picture.shares]
     return line
 
 
@@ -141,6 +144,7 @@ def as_text(picture: Picture, *, over: bool) -> str:
         return (
             f"batch {picture.batch}: {cup}{picture.verdict}, ratio 100 : {actual} "
             f"(target 100 : {picture.ratio_target:g})"
+            + "".join(f"; {_told(one)}" for one in picture.shares)
         )
     held = f"HELD ({picture.held}) " if picture.held else ""
     return f"{held}[{picture.cue}] {picture.say}"
@@ -159,24 +163,41 @@ def _cup(cup: LiveCup) -> dict[str, Any]:
     }
 
 
+def _share(one: Share) -> dict[str, Any]:
+    fillers = [{"name": name, "g": _g(mass_ug)} for name, mass_ug in one.fillers]
+    return {"cup": one.cup, "g": _g(one.mass_ug), "fillers": fillers}
+
+
+def _told(one: Share) -> str:
+    """
+    >>> _told(Share(2, 30_100_000, (("wet micro", None),)))
+    'cup 2: 30.1 g, wet micro not weighed'
+    """
+    parts = [_weighed("", one.mass_ug), *(_weighed(f"{name} ", g) for name, g in one.fillers)]
+    return f"cup {one.cup}: {', '.join(parts)}"
+
+
+def _weighed(name: str, mass_ug: int | None) -> str:
+    return f"{name}not weighed" if mass_ug is None else f"{name}{mass_ug / 1e6:.1f} g"
+
+
 def _min(seconds: float | None) -> float | None:
     return None if seconds is None else round(seconds / 60, 1)
 
 
-def _beside(picture: Picture, told: dict[int, set[str]]) -> list[str]:
+def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[str]:
     """What was not said yet of the batch and of the live cups; of a cup that is seen for the
-    first time only what is said of it now."""
-    batch = picture.batch or 0
-    found = []
-    if picture.lasts and picture.lasts not in told.setdefault(batch, set()):
-        found.append(picture.lasts)
-        told[batch].add(picture.lasts)
+    first time only what is said of it now. The cups of one clock are spoken of together."""
+    lasts = told.setdefault((picture.batch or 0, -1), set())
+    found = [picture.lasts] if picture.lasts and picture.lasts not in lasts else []
+    lasts.update(found)
     for cup in picture.live_cups:
-        known = told.setdefault(-cup.batch, set())
-        lines = [cue.say for cue in cup.cues] if known else []
-        lines += [cup.say] if cup.say else []
-        found += [line for line in dict.fromkeys(lines) if line not in known]
-        known.update(lines, (cue.say for cue in cup.cues))
+        lines = {(cue.mark, cup.low_s, cup.high_s): cue.say for cue in cup.cues}
+        now = {(cup.mark, cup.low_s, cup.high_s): cup.say} if cup.say else {}
+        known = told.get(cup.clock, told.get((cup.batch, 0), set()))
+        said = lines | now if known else now
+        found += [line for key, line in said.items() if key not in known]
+        told[cup.clock] = known.union(lines, now)
     return found
 
 

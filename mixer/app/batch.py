@@ -22,12 +22,15 @@ from mixer.app.lessons import taught_before
 from mixer.app.notes import unfit_note
 from mixer.app.picture import Picture
 from mixer.app.resolve import Order
+from mixer.app.splitting import Splitting, shares, with_figures
 from mixer.app.trace_keeper import TraceKeeper
 from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
-from mixer.pour.decide import Decision, decide
+from mixer.pour.decide import decide
+from mixer.pour.decision import Decision
 from mixer.pour.facts import Fact, Learned, Lost, Noted, Opened
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
+from mixer.pour.parting import is_followed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning
@@ -37,7 +40,7 @@ from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
 TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
-_URGENT = ("held", "live", "ended")
+_URGENT = ("held", "live", "ended", "divided")
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
 
 
@@ -64,6 +67,8 @@ class Batch:
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
         self._notice, self._notice_until_s = "", 0.0
+        self._splitting = Splitting()
+        self._early: Key | None = None
         self._rings = 0  # how often something was to be heard as well as read
 
     @property
@@ -74,7 +79,7 @@ class Batch:
     def status(self) -> int | None:
         """``None`` while it is on; then 0, 1, 2 or 3 as the command line promises."""
         result = self._pour.result
-        if result is None:
+        if result is None or self._pour.stage == "split":
             return self._refused
         if self._pour.stage == "live":
             return 0 if result.verdict == "in-band" else 1
@@ -94,17 +99,23 @@ class Batch:
         """Whatever happens at the bench. True where there is something new to show."""
         self._hearing.take(happened)
         if self.number is None and not self._open(happened):
+            if isinstance(happened, Key) and happened.word == "split" and self._refused is None:
+                self._early = happened  # a wish for later, and no answer to anything shown
             return True
+        if self._early is not None:
+            early, self._early = self._early, None
+            self.take(replace(early, at_s=happened.at_s))
         if not self._write(happened.at_s):
             self._look(happened)
             self._trace(happened, False)
             if isinstance(happened, Key):
                 self.tell(f"{happened.word} was not taken. {self._ledger.trouble}")
             return True
-        refusal = unfit_note(happened)
-        if refusal:
-            self.tell(refusal)
+        read = unfit_note(happened) or with_figures(happened)
+        if isinstance(read, str):
+            self.tell(read)
             return True
+        happened = read
         double = isinstance(happened, Key) and is_double_press(self._sight, happened)
         self._look(happened)
         decision = self._decide(happened, double)
@@ -160,7 +171,10 @@ class Batch:
     def picture(self) -> Picture:
         """The batch as it stands now."""
         now_s = self._clock.age_s()
-        self._coach, advice = advise(self._pour, self._sight, self._coach, now_s)
+        if self._pour.stage == "split":
+            advice = self._splitting.advise(self._pour, self._sight, now_s)
+        else:
+            self._coach, advice = advise(self._pour, self._sight, self._coach, now_s)
         self._sight = shown(self._sight, advice.cue, now_s)
         held, advice = paint.held(self._pour, advice, self._hearing.missing(self._sight, now_s))
         if self._ledger.trouble:
@@ -173,10 +187,28 @@ class Batch:
         picture = paint.picture(self._pour, self._sight, advice, self.number, now_s)
         scale = paint.scale_view(self._sight, now_s)
         picture = replace(picture, held=held, scale=scale, rings=self._rings)
-        return paint.titled(picture, self.order)
+        return self._with_cups(paint.titled(picture, self.order))
+
+    def _with_cups(self, picture: Picture) -> Picture:
+        picture = replace(picture, shares=shares(self._pour))
+        if self._pour.stage != "split":
+            return picture
+        return self._splitting.on_scale(picture, self._pour, self._sight)
 
     def _decide(self, happened: Input, double: bool) -> Decision:
+        if self._pour.stage == "split":
+            return self._share(happened, double)
         return decide(self._pour, self._sight, happened, double)
+
+    def _share(self, happened: Input, double: bool) -> Decision:
+        """The same once it is live and is split."""
+        if double:
+            return Decision()
+        decision = self._splitting.decide(self._pour, self._sight, happened)
+        if trouble := self._splitting.trouble:
+            self._splitting.trouble = ""
+            self.tell(trouble)
+        return decision
 
     # -- before it is opened -------------------------------------------------------
 
@@ -222,7 +254,7 @@ class Batch:
     # -- what is seen, and what changes by time alone ------------------------------
 
     def _look(self, happened: Input) -> None:
-        following = self._pour.stage == "pour" and self._pour.trouble is None
+        following = is_followed(self._pour, self._sight)
         self._sight = observe(self._sight, happened, following=following)
 
     def _restless(self, now_s: float) -> bool:
@@ -230,7 +262,7 @@ class Batch:
         a weight in motion, which is shown more often than a slow scale tells it."""
         pour, last = self._pour, self._sight.last
         resting = self._sight.resting
-        counting = pour.stage == "stir" or (pour.terms.hands_free and resting)
+        counting = pour.stage in ("stir", "split") or (pour.terms.hands_free and resting)
         told = last is not None and now_s - last.at_s < TOLD_S
         moving = pour.stage in _WEIGHING and not resting and not told
         silent = pour.stage == "cup" and self._sight.silent(now_s)

@@ -30,8 +30,10 @@ from mixer.app.picture import LiveCup, Picture
 from mixer.app.request import Request
 from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.seer import Thought
-from mixer.app.sentence import NotDone
+from mixer.app.sentence import NotDone, sentence
+from mixer.app.split import split_cup
 from mixer.app.typed_batch import TypedBatch
+from mixer.pour.cups import own_cup
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
 from mixer.pour.state import Pour
 from mixer.record.envelope import RecordError
@@ -45,7 +47,8 @@ AGES_S = 1.0  # how often the ages of the live cups are told when nothing else h
 
 @dataclass(frozen=True, slots=True)
 class Close:
-    """A live cup is to be closed (see :func:`mixer.app.paperwork.close_cup`)."""
+    """A live cup is to be closed (see :func:`mixer.app.paperwork.close_cup`); or, where ``how``
+    is ``share``, so much of it, ``left``, is in a cup of its own."""
 
     cup: int
     how: str
@@ -122,7 +125,8 @@ class Bench:
         """End what is on, or leave it open to go on at the next start; and let go of scale
         and record."""
         batch = self._on()
-        if batch is not None and to_go_on and batch.durable.tared is not None:
+        pouring = batch is not None and batch.durable.result is None
+        if batch is not None and to_go_on and pouring and batch.durable.tared is not None:
             said = batch.leave(why)
             self._publish(replace(batch.picture(), say=said, outcome="left-open"))
         elif batch is not None:
@@ -236,10 +240,15 @@ class Bench:
         batch = self._on()
         if batch is None:
             return
+        before = batch.durable
+        if before.stage == "split" and isinstance(happened, Key):  # it may want a number at once
+            batch.take(Tick(happened.at_s, self._live.free_number()))
         news = batch.take(happened)
+        now = batch.durable
+        if (now.result, now.shares, now.filled) != (before.result, before.shares, before.filled):
+            self._look_at_live_cups()
         if batch.number is not None and self._journal is not None:
-            pour = batch.durable
-            self._clocks.follow(self._journal, batch.number, pour.stage, pour.stir_ms / 1000)
+            self._clocks.follow(self._journal, batch.number, now.stage, now.stir_ms / 1000)
         if batch.status is not None:
             self._finish(batch)
         elif news:
@@ -258,11 +267,15 @@ class Bench:
 
     def _close(self, wish: Close) -> None:
         said = self._open_record() if os.path.isfile(self._record) else ""
-        if self._journal is not None:
+        pour = self._poured()
+        mine = pour is not None and pour.stage == "split"
+        if pour is not None and mine and wish.cup in (own_cup(pour), *(s.cup for s in pour.shares)):
+            said = "This batch is being split: go on once all is shared, then close its cups."
+        elif self._journal is not None:
             try:
-                said = close_cup(self._journal, wish.cup, wish.how, wish.left)
-            except NotDone as error:
-                said = str(error)
+                said = self._end_or_split(self._journal, wish)
+            except (NotDone, RecordError) as error:
+                said = sentence(error)
             self._look_at_live_cups()
         self._answer(said)
 
@@ -290,6 +303,18 @@ class Bench:
         else:
             batch.tell(said, heard=heard)
             self._show()
+
+    def _end_or_split(self, journal: Journal, wish: Close) -> str:
+        if wish.how != "share":
+            return close_cup(journal, wish.cup, wish.how, wish.left)
+        on = self._on() is not None  # then this program is the one writer already
+        if not on:
+            journal.claim()
+        try:
+            return split_cup(journal, wish.cup, [wish.left or "?"])
+        finally:
+            if not on:
+                journal.release()
 
     def _gather(self) -> None:
         """What was thought out of the cups meanwhile."""

@@ -50,7 +50,7 @@ class Clocks:
         self._try_at_s = 0.0
         self._followed: tuple[int, str] | None = None
         self._unsaid: list[str] = []  # while every eye is on a stream
-        self._heard: dict[int, frozenset[str]] = {}
+        self._heard: dict[tuple[int, int], frozenset[str]] = {}
 
     # -- what is asked ---------------------------------------------------------------
 
@@ -86,12 +86,13 @@ class Clocks:
         from mixer.app.foretelling import is_as_foretold, question
 
         now = self._clock.now()
-        for cup in cups:
-            again = cup.batch in anew
+        for cup in {cup.batch: cup for cup in cups}.values():
+            # Of all that stood together: a share of it lives no shorter, and is shown no longer.
+            again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
             if paint.age_s(cup, now) >= OLD_S:
                 continue
-            if again or not is_as_foretold(cup.row, cup.total_ug):
-                asked = question(cup.row, cup.contact, cup.total_ug)
+            if again or not is_as_foretold(cup.row, whole_ug):
+                asked = question(cup.row, cup.contact, whole_ug)
                 self._ask(cup.row, asked, again=again)
 
     def _ask(self, row: BatchRow, asked: Question | str, *, again: bool = False) -> None:
@@ -190,11 +191,13 @@ class Clocks:
         at once, and said after it. ``number`` is the batch's that is on: with hardener in it,
         it is warned of as well, by what was foretold of the size that was asked for."""
         said = []
-        for cup in cups:
-            said += self._new(cup.batch, cup.cues, cup.mark if cup.age_s < OLD_S else "")
+        for cup in {cup.clock: cup for cup in cups}.values():
+            said += self._new(cup.clock, cup.cues, cup.mark if cup.age_s < OLD_S else "")
+        if number in [cup.batch for cup in cups]:  # it is split, and its cups are live
+            number = None
         if number is not None and seen.contact_age_s is not None:
             found = standing("this cup", seen.contact_age_s, self._before)
-            said += self._new(number, found.cues, found.mark)
+            said += self._new((number, 0), found.cues, found.mark)
         self.rings += bool(said)
         self._unsaid += said
         now = "" if streaming else " ".join(self._unsaid)
@@ -203,11 +206,12 @@ class Clocks:
         drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
         return replace(drawn, say=now or seen.say), now
 
-    def _new(self, batch: int, cues: Sequence[Cue], mark: str) -> list[str]:
+    def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
         """What has become true since last asked, or again after it was not; of what is seen for
-        the first time, as at a start, only the gravest."""
-        before = self._heard.get(batch)
-        self._heard[batch] = frozenset(cue.mark for cue in cues)
+        the first time, as at a start, only the gravest. A cup that thickens had the clock of
+        its batch until then."""
+        before = self._heard.get(clock, self._heard.get((clock[0], 0)))
+        self._heard[clock] = frozenset(cue.mark for cue in cues)
         if before is None:
             return [cue.say for cue in cues if cue.mark == mark]
         return [cue.say for cue in cues if cue.mark not in before]

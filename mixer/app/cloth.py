@@ -18,6 +18,8 @@ from mixer.science.laminate import GLASS_G_ML
 
 #: The largest part of a laminate that may be resin, by weight.
 RESIN_MOST = 0.8
+#: A stiffness is a word to say, and a cell of the record.
+NAME = frozenset("abcdefghijklmnopqrstuvwxyz -")
 _ENDS = ("low", "value", "high")
 AREAL_LEAST_G_M2, AREAL_MOST_G_M2 = 10.0, 5000.0
 
@@ -80,15 +82,18 @@ def load_filler(name_or_path: str, folders: Folders = None) -> tuple[Mix, ...]:
     """What is mixed with this filler, each stiffness by its name. Raises
     :class:`ProfileError`."""
     path, top = _opened("fillers", name_or_path, folders)
+    source = top.text("source")
     true_g_ml = top.quantity("true_density", units.density_g_per_ml, 0.05, 8, "0.05 to 8 g/mL")
     span = f"0.01 g/mL up to the true density, {true_g_ml:g} g/mL"
     bulk = _range(top, "bulk_density", _words(units.density_g_per_ml, 0.01, true_g_ml, span))
     mixes = []
     for table in top.tables("mix"):
         name = table.text("name")
+        if not 0 < len(name) <= 30 or set(name) - NAME:
+            raise table.wrong("name", name, "up to 30 of the characters a-z, - and blanks")
         by_volume = _rising(table, _bare(0.1, 20))
         table.close()
-        mixes.append(Mix(path.stem, name, by_volume, bulk, true_g_ml))
+        mixes.append(Mix(path.stem, name, by_volume, bulk, true_g_ml, source))
     if len({mix.name for mix in mixes}) < len(mixes) or not mixes:
         raise top.wrong("mix", ", ".join(m.name for m in mixes), "one or more, each with its name")
     top.close()

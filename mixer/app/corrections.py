@@ -103,6 +103,11 @@ def _changed(row: BatchRow, name: str, stored: str, was: Any, new: Any) -> dict[
 
 
 def _left_ug(row: BatchRow, value: str) -> int | None:
+    if len(row.cups) > 1:
+        raise NotDone(
+            f"left_g of batch {row.batch} cannot be corrected: it was split, and each of its "
+            f"{len(row.cups)} cups has its own; a note is accepted."
+        )
     if row.outcome not in ("closed", "entered"):
         raise NotDone(
             f"left_g of batch {row.batch} cannot be corrected, as the batch is {row.outcome}; it "

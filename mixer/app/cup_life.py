@@ -6,7 +6,7 @@ sentence that does not change, so that it is said and heard once. It never block
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,10 +35,21 @@ class Standing:
     say: str = ""
 
 
+def name_of(cups: Sequence[int]) -> str:
+    """The cups that are spoken of together, as all that is said of them begins.
+
+    >>> name_of([3]), name_of([1, 2, 4])
+    ('cup 3', 'each of cups 1, 2 and 4')
+    """
+    *first, last = map(str, cups)
+    return f"each of cups {', '.join(first)} and {last}" if first else f"cup {last}"
+
+
 def standing(
     cup: str, age_s: float, foretold: Mapping[str, Any], thick_s: float | None = None
 ) -> Standing:
-    """Of a cup of this name and age; ``thick_s`` is when the builder said that it thickens.
+    """Of a cup of this name and age, or of several of one batch (:func:`name_of`); ``thick_s``
+    is when the builder said that it thickens.
 
     >>> told = {"working_s": 1500, "low_s": 1200, "high_s": 1900, "warm_s": 700, "hot_s": None}
     >>> [standing("cup 1", age_s, told).mark for age_s in (0, 600, 700, 1200, 90_000)]

@@ -39,7 +39,7 @@ def hear(
     try:
         if key.word == "air":
             batches = [cup.batch for cup in cups] + ([] if number is None else [number])
-            return _air(key.text, clocks, journal, batches, on)
+            return _air(key.text, clocks, journal, list(dict.fromkeys(batches)), on)
         return _thick(key.text, clocks, journal, cups, now, on)
     except (NotDone, units.UnitsError) as error:
         return sentence(error)
@@ -69,7 +69,7 @@ def _thick(
     cup = cups[0] if not text else None if wanted is None else find_live(cups, wanted)
     if cup is None:
         raise NotDone(f"thick: {units.shown(text)} is no live cup; live cups: {numbers}.")
-    if cup.row.thickened_at is not None:
+    if cup.thickened_s is not None:
         raise NotDone(f"That cup {cup.cup} thickens was said before; the first time counts.")
     others = [other for other in cups if other is not cup]
     clocks.thickens(journal, cup, paint.age_s(cup, now), others, on=on)

@@ -11,8 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from mixer.pour.cups import MOST_SHARES
 from mixer.record import log
 from mixer.record.chain import Row
+from mixer.record.cups import KINDS
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
@@ -26,8 +28,8 @@ _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
 @dataclass(frozen=True, slots=True)
 class Live:
     """``cups`` can be read; ``taken`` are the numbers that cups which cannot be read may
-    have, and ``unread`` those of each such batch; ``say`` tells of what is damaged, or is
-    empty.
+    have, and ``unread`` those of each such batch, ``guessed`` where no fact tells them; ``say``
+    tells of what is damaged, or is empty.
 
     >>> Live(taken=frozenset({1})).free_number()
     2
@@ -37,11 +39,23 @@ class Live:
     taken: frozenset[int] = frozenset()
     say: str = ""
     unread: Mapping[int, frozenset[int]] = field(default_factory=dict)
+    guessed: frozenset[int] = frozenset()
 
     def batch_of(self, cup: int) -> int | None:
         """The batch of a cup that cannot be read, where only one can have that number."""
         batches = [batch for batch, numbers in self.unread.items() if cup in numbers]
         return batches[0] if len(batches) == 1 else None
+
+    def others_of(self, batch: int, cup: int) -> bool:
+        """Whether another cup of this batch is live, or is not known to be closed.
+
+        >>> Live(unread={7: frozenset({1, 2})}).others_of(7, 1)
+        True
+        """
+        numbers = {one.cup for one in self.cups if one.batch == batch}
+        if batch not in self.guessed:
+            numbers |= self.unread.get(batch, frozenset())
+        return bool(numbers - {cup})
 
     def free_number(self) -> int:
         """The smallest that is surely no live cup's."""
@@ -65,6 +79,7 @@ def look(journal: Journal | None, record: Path) -> Live:
 def _found(record: Reader) -> Live:
     cups, taken, said = [], set[int](), []
     unread: dict[int, frozenset[int]] = {}
+    guessed = set[int]()
     batches, highest = _batches(record)
     if lost := log.cups(record.path):
         taken |= lost
@@ -74,6 +89,7 @@ def _found(record: Reader) -> Live:
             f"in it ({several}): one may be live."
         )
     if highest:
+        highest += _shares(record)
         taken.update(range(1, highest + 1))
         said.append(
             f"A live cup may be missing here: what finds them is damaged, and so are facts. No "
@@ -81,22 +97,28 @@ def _found(record: Reader) -> Live:
         )
     for batch in batches:
         rows, whole = record.as_far_as(batch)
-        cup = _live(rows, whole)
-        if cup is not None:
-            cups.append(cup)
-            if not whole:
-                said.append(
-                    f"Cup {cup.cup} (batch {batch}) may be older than is shown: its facts are not "
-                    "as they were stored."
-                )
-        elif not whole:
-            unread[batch] = numbers = frozenset(_numbers(rows) or range(1, batch + 1))
-            taken |= numbers
-            none = "its number" if len(numbers) == 1 else f"a number up to {batch}"
+        found = _live(rows, whole)
+        cups.extend(found)
+        if whole:
+            continue
+        numbers, split = _numbers(rows), any(row[5] in KINDS for row in rows)
+        missing = frozenset(numbers - _known(rows))
+        if split or not (found or numbers):
+            numbers |= set(range(1, batch + _shares(record) + 1))
+        taken |= numbers
+        if missing:
+            unread[batch] = missing
+        elif not found:
+            unread[batch] = frozenset(numbers)
+            guessed.add(batch)
+        if found:
+            said.append(_damaged(batch, found, split))
+        else:
+            none = "its number" if len(numbers) == 1 else f"a number up to {max(numbers)}"
             said.append(
                 f"Batch {batch} is a live cup that cannot be read: no other is given {none}."
             )
-    return Live(tuple(cups), frozenset(taken), " ".join(said), unread)
+    return Live(tuple(cups), frozenset(taken), " ".join(said), unread, frozenset(guessed))
 
 
 def _batches(record: Reader) -> tuple[Sequence[int], int]:
@@ -111,10 +133,43 @@ def _batches(record: Reader) -> tuple[Sequence[int], int]:
     return live, max((row.batch for row in rows), default=0) if lost else 0
 
 
-def _live(rows: Sequence[Row], whole: bool) -> LiveCup | None:
-    entries = [fact.entry for fact in stored(rows) if fact.entry is not None]
-    cup = next(iter(live_cups(entries)), None)
-    return cup if cup is None or whole else _older(cup, entries[0])
+def _shares(record: Reader) -> int:
+    """By how much a number may be above that of its batch: for each share one, and those of a
+    batch whose facts are lost, where any batch here was split."""
+    try:
+        kinds = [row[5] for row in record.rows() if row[5] in KINDS]
+    except RecordError:
+        return MOST_SHARES
+    return kinds.count(b"shared") + MOST_SHARES if kinds else 0
+
+
+def _damaged(batch: int, cups: Sequence[LiveCup], split: bool) -> str:
+    many = len(cups) > 1
+    numbers = ", ".join(str(cup.cup) for cup in cups)
+    return (
+        f"Cup{'s' if many else ''} {numbers} (batch {batch}) may be older than is shown: "
+        f"{'their' if many else 'its'} facts are not as they were stored."
+        + (" Another cup of it may be missing." if split else "")
+    )
+
+
+def _live(rows: Sequence[Row], whole: bool) -> list[LiveCup]:
+    entries = _entries(rows)
+    cups = live_cups(entries)
+    return [cup if whole else _older(cup, entries[0]) for cup in cups]
+
+
+def _entries(rows: Sequence[Row]) -> list[Entry]:
+    return [fact.entry for fact in stored(rows) if fact.entry is not None]
+
+
+def _known(rows: Sequence[Row]) -> set[int]:
+    """The numbers of cups of which it can be read what became of them."""
+    return {
+        number
+        for row in batch_rows(_entries(rows))
+        for number in (*(c.number for c in row.cups), *(one[0] for one in row.cups_told.closed))
+    }
 
 
 def _older(cup: LiveCup, first: Entry) -> LiveCup:
@@ -130,9 +185,10 @@ def _older(cup: LiveCup, first: Entry) -> LiveCup:
 
 
 def _numbers(rows: Sequence[Row]) -> set[int]:
+    """Those that its facts give to cups."""
     found = [
         _CUP.search(canonical)
         for _, canonical, _, _, _, kind in rows
-        if kind == b"live" and isinstance(canonical, bytes)
+        if kind in (b"live", b"shared") and isinstance(canonical, bytes)
     ]
     return {int(one[1]) for one in found if one is not None}

@@ -18,7 +18,7 @@ from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.chain import Finding
 from mixer.record.envelope import GENESIS, Entry, RecordError
-from mixer.record.export import Stand, row_of, write_csv
+from mixer.record.export import Stand, rows_of, write_csv
 from mixer.record.journal import Journal
 from mixer.record.log import amiss
 from mixer.record.reader import Reader
@@ -43,7 +43,7 @@ class Table:
 
     @property
     def rows(self) -> list[dict[str, Any]]:
-        return [row_of(batch, self.stand) for batch in self.batches]
+        return [row for batch in self.batches for row in rows_of(batch, self.stand)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,8 @@ def _pace(row: BatchRow) -> float | None:
     whole_ug, live, closed = row.sum_ug(), row.live_at, row.closed_at
     if row.opened.get("bench") != "real" or not whole_ug or live is None or closed is None:
         return None
+    if len(row.cups) > 1 or any(cup.fills for cup in row.cups):
+        return None  # each went its own way, and what is left is partly filler
     if row.closed_how not in ("used-up", "left") or live.boot != closed.boot:
         return None
     minutes = (closed.at_ms - live.at_ms) / 60_000

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from devices.readings import Fault
 from devices.scale import Health, health
 from mixer.app.ages import is_time, since_ms
-from mixer.app.cup_life import standing
+from mixer.app.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
@@ -108,17 +108,30 @@ def scale_view(sight: Sight, now_s: float) -> ScaleView:
 
 
 def live_cups(
-    cups: Iterable[views.LiveCup], now: views.Moment, whys: Mapping[int, str] | None = None
+    cups: Sequence[views.LiveCup], now: views.Moment, whys: Mapping[int, str] | None = None
 ) -> tuple[LiveCup, ...]:
     """The live cups with their ages (see :mod:`mixer.app.ages`) and where each stands by it;
-    ``whys`` is why nothing is foretold of one, by its batch."""
-    return tuple(_live_cup(cup, now, whys or {}) for cup in cups)
+    ``whys`` is why nothing is foretold of one, by its batch. The cups of one batch are named
+    together, but for one that thickens."""
+    together: dict[int, list[int]] = {}
+    for cup in cups:
+        if cup.thickened_s is None:
+            together.setdefault(cup.batch, []).append(cup.cup)
+    return tuple(
+        _live_cup(
+            cup,
+            name_of([cup.cup] if cup.thickened_s is not None else together[cup.batch]),
+            now,
+            whys or {},
+        )
+        for cup in cups
+    )
 
 
-def _live_cup(cup: views.LiveCup, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
+def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
     age = age_s(cup, now)
     foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.row.foretold
-    stands = standing(f"cup {cup.cup}", age, foretold, cup.row.thickened_s)
+    stands = standing(name, age, foretold, cup.thickened_s)
     return LiveCup(
         cup=cup.cup,
         batch=cup.batch,
@@ -127,6 +140,8 @@ def _live_cup(cup: views.LiveCup, now: views.Moment, whys: Mapping[int, str]) ->
         age_s=age,
         verdict=cup.verdict,
         pot_life=_pot_life(cup),
+        filler=cup.filler,
+        at_most=cup.at_most,
         working_s=stands.working_s,
         low_s=stands.low_s,
         high_s=stands.high_s,

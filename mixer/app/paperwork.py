@@ -13,7 +13,7 @@ from typing import Any
 
 from mixer import units
 from mixer.app.clock import Clock
-from mixer.app.live import look
+from mixer.app.live import Live, look
 from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.envelope import Entry, RecordError
@@ -68,12 +68,25 @@ def close_cup(journal: Journal, cup: int, how: str, left: str | None) -> str:
         if batch is None:
             numbers = ", ".join(str(c.cup) for c in there.cups) or "none"
             raise NotDone(f"Cup {cup} is not live; live cups: {numbers}. {there.say}".strip())
-        if live is not None and left_ug is not None and left_ug > live.total_ug:
+        weighed = live is not None and not live.filler  # else more than the mix may be left
+        if live is not None and weighed and left_ug is not None and left_ug > live.total_ug:
             raise NotDone(
                 f"left: {units.shown(left or '')} is more than cup {cup} ever held, "
                 f"{live.total_ug / 1e6:.1f} g."
             )
-        journal.append([fact("closed", {"how": how, "left_ug": left_ug}, batch, clock)])
+        journal.append([fact(*_end(there, batch, cup, how, left_ug), batch, clock)])
     except (RecordError, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
     return f"Cup {cup} (batch {batch}) is closed: {how}."
+
+
+def _end(
+    there: Live, batch: int, cup: int, how: str, left_ug: int | None
+) -> tuple[str, dict[str, Any]]:
+    """Kind and data of the fact: a batch is closed with the last of its cups."""
+    data: dict[str, Any] = {"how": how, "left_ug": left_ug}
+    live = find_live(there.cups, cup)
+    others = there.others_of(batch, cup)
+    if others or (live is not None and live.split):
+        data["cup"] = cup
+    return "emptied" if others else "closed", data

@@ -70,7 +70,8 @@ class LiveCup:
     """A cup whose clock runs. ``age_s`` counts from first contact of hardener, as do the others:
     its working time and the range of that, None where nothing was foretold. ``cues`` are those
     that have come, ``mark`` the gravest of them and ``say`` what is said of the cup now; see
-    :mod:`mixer.app.cup_life`."""
+    :mod:`mixer.app.cup_life`. ``total_ug`` is the most of the mix that can be in it, ``at_most``
+    where nobody weighed it."""
 
     cup: int
     batch: int
@@ -85,6 +86,24 @@ class LiveCup:
     cues: tuple[Cue, ...] = ()
     mark: str = ""
     say: str = ""
+    filler: str = ""
+    at_most: bool = False
+
+    @property
+    def clock(self) -> tuple[int, int]:
+        """Which cups are spoken of together: those of a batch, but each alone that thickens."""
+        alone = any(cue.mark == "thick" for cue in self.cues)
+        return self.batch, self.cup if alone else 0
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What is in one of several cups of a batch: the mix, and each filler with its mass; ``None``
+    where it was not weighed."""
+
+    cup: int
+    mass_ug: int | None
+    fillers: tuple[tuple[str, int | None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +111,8 @@ class Picture:
     """One moment of the bench. Moments at which the same is to be seen are equal.
 
     ``serial`` grows with every change. ``stage`` is ``"ready"`` (no batch is on),
-    ``cup``, ``pour``, ``stir``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are the
-    acceptance limits of the component being poured. ``remaining_s`` is what is left
+    ``cup``, ``pour``, ``stir``, ``split``, ``live`` or ``ended``. ``low_ug`` and ``high_ug`` are
+    the acceptance limits of the component being poured. ``remaining_s`` is what is left
     of a wait that the program counts down (the drips, the stir), else ``None``. ``rings``
     grows with each thing that is to be heard too. ``tags`` are those of the jugs, in small
     letters.
@@ -119,6 +138,7 @@ class Picture:
     ratio_target: float | None = None
     ratio_actual: float | None = None
     verdict: str | None = None
+    shares: tuple[Share, ...] = ()  # the cups of a batch that was split, its own first
     # How it ended: "live", "dropped", "interrupted", "scale-lost". Or why it came to no such
     # end: "refused", "failed" (the program itself), "unrecorded" (the record was not told).
     outcome: str | None = None

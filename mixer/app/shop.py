@@ -105,7 +105,7 @@ class Shop:
         self._inbox.put(Key(self._clock.age_s(), word, text.strip()))
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
-        """Close a live cup (see :func:`mixer.app.paperwork.close_cup`)."""
+        """Close a live cup, or split it (see :class:`mixer.app.bench.Close`)."""
         self._inbox.put(Close(cup, how, left))
 
     def stop(self, why: str, *, to_go_on: bool = False) -> None:

@@ -15,7 +15,8 @@ from mixer.app.looking import Shown
 from mixer.app.spoken import visible
 from mixer.record import later
 from mixer.record.corrections import amount_name, grams, label, told
-from mixer.record.export import Stand, row_of
+from mixer.record.cups import Cup
+from mixer.record.export import Stand, row_of, rows_of
 from mixer.record.row import BatchRow
 from mixer.record.telling import tell
 
@@ -46,6 +47,7 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("unproven_because", "because", ""),
             ("weights", "weights from", ""),
             ("jugs", "right jugs", ""),
+            ("jug_weights", "left the jugs", ""),
         ),
     ),
     (
@@ -104,6 +106,7 @@ def as_json(shown: Shown, stand: Stand) -> dict[str, Any]:
     ]
     return {
         "row": plain(row_of(shown.batch, stand)),
+        "cups": [plain(row) for row in rows_of(shown.batch, stand)] if shown.batch.cups else [],
         "facts": facts,
         "weights_in_trace": shown.weights,
     }
@@ -143,6 +146,7 @@ def form(shown: Shown) -> Iterator[str]:
                 lines.append(_field(name.removesuffix("_g"), text, marks.get(name, "")))
         if lines:
             yield from ("", title, *lines)
+    yield from _cups(batch)
     if batch.later:
         yield from ("", "Its laminate: temperatures, witness cup, findings")
         for seen in batch.later:
@@ -169,6 +173,35 @@ def form(shown: Shown) -> Iterator[str]:
     yield f"Weights in its trace: {shown.weights}."
 
 
+def _cups(batch: BatchRow) -> Iterator[str]:
+    """The cups of a batch, where there is more to say of them than that there was one."""
+    cups = batch.cups
+    if len(cups) < 2 and not any(cup.fills or cup.moved_utc for cup in cups):
+        return
+    yield from ("", "Cups (all of this batch: its ratio, its lots, its clock)")
+    for cup in cups:
+        yield visible(f"  cup {cup.number}: {', '.join(_of_cup(cup, split=len(cups) > 1))}")
+
+
+def _of_cup(cup: Cup, *, split: bool) -> Iterator[str]:
+    if split:
+        how = {"rest": "what the shares left", "scale": "weighed", "typed": "typed in"}
+        if cup.mass_ug is None:
+            yield f"share not weighed, up to {grams(cup.most_ug)} g"
+        else:
+            yield f"{grams(cup.mass_ug)} g ({how.get(cup.weights or '', 'told')})"
+    for fill in cup.fills:
+        mass = "not weighed" if fill.mass_ug is None else f"{grams(fill.mass_ug)} g"
+        yield f"{fill.filler} {mass}{' (typed in)' if fill.weights == 'typed' else ''}"
+    if cup.moved_utc is not None:
+        yield f"scraped into a second, clean cup at {_time(cup.moved_utc)}"
+    if cup.closed_at is not None:
+        left = "" if cup.left_ug is None else f", {grams(cup.left_ug)} g left"
+        yield f"closed at {_time(cup.closed_at.utc)} ({cup.closed_how}{left})"
+    elif split:
+        yield "live"
+
+
 def _marks(batch: BatchRow) -> dict[str, str]:
     """What stands behind a value that is not the one that was told at first."""
     follows = {name for one in batch.corrections for name in one.follows}
@@ -186,7 +219,8 @@ def _cells(batch: BatchRow, row: Mapping[str, Any]) -> list[str]:
     # Of a batch that was typed in, what was mixed is all that is known.
     size_ug = size_ug if type(size_ug) is int else batch.sum_ug()
     corrected = any(one.field != "note" for one in batch.corrections)
-    marks = ["typed"] * (batch.opened.get("weights") == "typed") + ["corrected"] * corrected
+    marks = [f"{len(batch.cups)} cups"] * (len(batch.cups) > 1)
+    marks += ["typed"] * (batch.opened.get("weights") == "typed") + ["corrected"] * corrected
     when = row["opened_utc"]
     cells = [
         row["batch"],

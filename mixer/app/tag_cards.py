@@ -21,6 +21,8 @@ DOES = {
     "use": "use it, out of band",
     "part": "a part is taken out",
     "drop": "drop it: scan twice",
+    "split": "to be split; a share",
+    "moved": "in a second, clean cup",
     "next": "ask for a new batch",
     "usedup": "the live cup is empty",
 }

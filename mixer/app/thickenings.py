@@ -50,10 +50,11 @@ def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
 
 def seen_before(record: Reader, row: BatchRow) -> list[float]:
     """What was seen of the same resin with the same label, in the batches around this one, the
-    newest first: a later cup may have thickened while this one lives."""
+    newest first: a later cup may have thickened while this one lives. Of a batch in several
+    cups one teaches the others too."""
     found: list[float] = []
     for number in range(row.batch + NEWEST, max(0, row.batch - BATCHES), -1):
-        if number == row.batch or len(found) == NEWEST:
+        if (number == row.batch and len(row.cups) < 2) or len(found) == NEWEST:
             continue
         with suppress(RecordError):
             # By its kind alone, as it stands in the file: few cups are said to thicken.
@@ -67,8 +68,10 @@ def _seen(then: BatchRow, now: BatchRow) -> list[float]:
         then.opened.get(name) == now.opened.get(name)
         for name in ("resin_system", "pot_life", "bench")
     )
-    model_s, age_s = then.foretold.get("model_s"), then.thickened_s
+    model_s, age_s = then.foretold.get("model_s"), min(then.thickened.values(), default=None)
     if not same or not isinstance(model_s, int | float) or age_s is None or model_s <= 0:
         return []
     least, most = CREDIBLE
+    if len(then.cups) > 1:
+        most = 1.0  # a share outlives the whole, of which the model's time is
     return [age_s / model_s] if least <= age_s / model_s <= most else []

@@ -15,7 +15,7 @@ from mixer.app.clock import Clock
 from mixer.app.picture import Display, Picture, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour import typed, typed_cue
-from mixer.pour.decide import Decision
+from mixer.pour.decision import Decision
 from mixer.pour.inputs import Cut, Input, Key
 from mixer.pour.shows import Entry, ask_of, division_ug, known_ug
 from mixer.pour.sight import Sight
@@ -41,7 +41,10 @@ class TypedBatch(Batch):
     def picture(self) -> Picture:
         """The batch as it stands now."""
         now_s = self._shown_s = self._clock.age_s()
-        advice = typed_cue.advise(self._pour, self._entry, now_s)
+        if self._pour.stage == "split":  # nothing is read, and nothing needs to be
+            advice = self._splitting.advise(self._pour, Sight(), now_s)
+        else:
+            advice = typed_cue.advise(self._pour, self._entry, now_s)
         held = "by-hand" if self._pour.held_by_hand else None
         if self._pour.stage == "cup" and self._assumed:
             step = grams(division_ug(self._pour), division_ug(self._pour))
@@ -57,7 +60,7 @@ class TypedBatch(Batch):
         scale = ScaleView("typed")
         display = self._display(now_s)
         picture = replace(picture, held=held, scale=scale, display=display, rings=self._rings)
-        return paint.titled(picture, self.order)
+        return self._with_cups(paint.titled(picture, self.order))
 
     @property
     def _assumed(self) -> bool:
@@ -92,6 +95,8 @@ class TypedBatch(Batch):
                 self._notice_until_s = 0.0  # what was said of an earlier word
             double = double and not self._said_since  # no echo has a figure in between
             self._said_since = happened.word == "shows"
+        if self._pour.stage == "split":
+            return self._share(happened, double)
         self._entry, decision = typed.decide(self._pour, self._entry, happened, double)
         return decision
 

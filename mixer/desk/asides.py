@@ -1,5 +1,5 @@
-"""Small things that may be done while the bench goes on: close a cup, write a note, say how
-warm the air is, or that a cup is thickening.
+"""Small things that may be done while the bench goes on: close a cup or split it, write a
+note, say how warm the air is, or that a cup is thickening.
 
 None takes the bench's keys away: a pedal still goes on while a cup is chosen, and a
 scanned card still counts. Only Escape leaves the box first.
@@ -18,7 +18,7 @@ from mixer.desk.field import Field
 # Lower right, where it hides neither the figure nor the cup that is being poured.
 _WHERE = {"relx": 0.997, "rely": 0.946, "relwidth": 0.344}
 
-HOWS = {"used up": "used-up", "discard": "discard", "left over": "left"}
+HOWS = {"used up": "used-up", "discard": "discard", "split off": "share", "left over": "left"}
 
 
 class Aside:
@@ -70,7 +70,7 @@ class Closer(Aside):
 
     def __init__(self, parent: tk.Misc, cups: Callable[[], tuple[str, ...]]) -> None:
         super().__init__(
-            parent, "Close a cup   ↑ ↓ choose, Tab next field,\nEnter close it, Esc leave it"
+            parent, "Close or split   ↑ ↓ choose, Tab next field,\nEnter do it, Esc leave it"
         )
         fonts = (self.large, self.small)
         line = tk.Frame(self.frame, background=look.PAPER)
@@ -79,7 +79,7 @@ class Closer(Aside):
         self.how = Field(
             line, "how it ended", fonts, offers=lambda: tuple(HOWS), fixed=True, value="used up"
         )
-        self.left = Field(line, "left over", fonts, hint="such as 9 g")
+        self.left = Field(line, "left or split off", fonts, hint="such as 9 g")
         self.cup.frame.grid(row=0, column=0, sticky="ew", padx=(0, 8))
         self.how.frame.grid(row=0, column=1, sticky="ew")
         self.left.frame.grid(row=1, column=0, columnspan=2, sticky="ew")
@@ -94,10 +94,10 @@ class Closer(Aside):
         self.cup.entry.focus_set()
 
     def answer(self) -> tuple[int, str, str | None]:
-        """Cup, how, and what is left; a mass typed in says "left over" by itself."""
-        left = self.left.text
-        how = "left" if left else HOWS[self.how.text]
-        return int(self.cup.text), how, left if how == "left" else None
+        """Cup, how, and what is left or shared; a mass typed in says "left over" by itself."""
+        left, how = self.left.text, HOWS[self.how.text]
+        how = "left" if left and how != "share" else how
+        return int(self.cup.text), how, left or None if how in ("left", "share") else None
 
 
 class Noter(Aside):

@@ -13,7 +13,7 @@ from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 
 #: Stages in which a batch is on: Space, Escape and the command cards act.
-ON = ("cup", "pour", "stir")
+ON = ("cup", "pour", "stir", "split")
 
 
 class Shop(Protocol):
@@ -36,14 +36,16 @@ class Shop(Protocol):
         ...
 
     def key(self, word: str, text: str = "") -> None:
-        """``"go"``, ``"hold"``, ``"drop"``, ``"note"`` with its text, ``"jug"`` with the tag
-        that was scanned, ``"air"`` with its temperature or ``"thick"`` with the cup, and
-        ``"next"`` or ``"usedup"`` where they mean nothing, for the sentence; with ``"go"``,
-        ``"use"`` and ``"part"`` goes the figure off a scale with no cable, if one was typed."""
+        """``"go"``, ``"hold"``, ``"drop"``, ``"split"``, ``"moved"``, ``"note"`` with its text,
+        ``"jug"`` with the tag that was scanned, ``"filler"`` or ``"weigh"`` with a name,
+        ``"air"`` with its temperature or ``"thick"`` with the cup, and ``"next"`` or
+        ``"usedup"`` where they mean nothing, for the sentence; with ``"go"``, ``"use"`` and
+        ``"part"`` goes the figure off a scale with no cable, if one was typed."""
         ...
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
-        """Close a live cup: ``how`` is ``"left"`` (``left="9g"``), ``"used-up"``, ``"discard"``."""
+        """Close a live cup: ``how`` is ``"left"`` (``left="9g"``), ``"used-up"``, ``"discard"``;
+        or ``"share"``: so much of it, ``left``, is in a cup of its own."""
         ...
 
     def stop(self, why: str, *, to_go_on: bool = False) -> None:

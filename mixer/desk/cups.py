@@ -36,8 +36,8 @@ LOUD = ("warm", "hot")  # these turn a card dark
 
 
 class CupsPanel(Panel):
-    """A row a cup. A click on one, or F2, opens the choice of how to close it; F6 says that one
-    is thickening, F7 how warm the air is."""
+    """A row a cup. A click on one, or F2, opens the choice of how to close or split it; F6 says
+    that one is thickening, F7 how warm the air is."""
 
     def __init__(self, parent: object, on_close: Callable[[int], None]) -> None:
         super().__init__(parent, look.PAPER)  # type: ignore[arg-type]
@@ -130,7 +130,7 @@ class CupsPanel(Panel):
             (16 if tall else 14) * u, width=(0.33 if tall else 0.24) * wide, anchor="w", fill=ink,
         )  # fmt: skip
         if not tall:
-            word = MARKS.get(cup.mark, "") or grams(cup.total_ug, division_ug)
+            word = MARKS.get(cup.mark, "") or _mass(cup, division_ug)
             self.text(
                 f"mark{i}", word, x + 0.47 * wide, first, 14 * u, width=0.23 * wide, anchor="w",
                 bold=bool(cup.mark), fill=ink,
@@ -154,7 +154,8 @@ class CupsPanel(Panel):
     ) -> None:
         """What is to be said of it; else what is in it, and its label."""
         x, y, wide, tall = at
-        said = f"{grams(cup.total_ug, division_ug)}  {clean(cup.resin_system, 34)}"
+        what = ", ".join(clean(t, 34) for t in (cup.resin_system, cup.filler) if t)
+        said = f"{_mass(cup, division_ug)}  {what}"
         if cup.mark:
             said = ": ".join(filter(None, (MARKS[cup.mark], DOINGS.get(cup.mark, ""))))
         elif cup.pot_life:
@@ -181,3 +182,8 @@ class CupsPanel(Panel):
         self.shape(f"range{i}", "rectangle", range_, fill=look.EARLIER, outline=ink, width=1)
         there = min(wide, cup.age_s * each)
         self.shape(f"there{i}", "line", (x, y + 3 * u, x + there, y + 3 * u), fill=ink, width=3 * u)
+
+
+def _mass(cup: LiveCup, division_ug: int | None) -> str:
+    """The mix in it; of what nobody weighed the most that it can be."""
+    return f"{'≤ ' if cup.at_most else ''}{grams(cup.total_ug, division_ug)}"

@@ -69,7 +69,10 @@ def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
             return caption, large, below, age
         drips = f"wait {countdown(p.remaining_s)} for the drips"
         return caption, large, drips, "   ·   ".join(t for t in (below, age) if t)
-    if p.stage == "live":
+    if p.stage == "split" and p.component is not None:
+        start = f"start with {grams(p.target_ug, p.division_ug)}" if p.target_ug else ""
+        return clean(p.component, 60), grams(p.net_ug, p.division_ug), start, age
+    if p.stage in ("live", "split"):
         cup = "the cup is live" if p.cup is None else f"cup {p.cup} is live"
         since = f"{cup}, since hardener met resin"
         return since, clock(p.contact_age_s), plain(p.verdict), _ratio(p)

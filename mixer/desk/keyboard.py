@@ -4,6 +4,8 @@ Written as one table (:meth:`Keyboard._mean`). While somebody types into a field
 letter, a blank and Delete belong to the field alone, and Escape only leaves the box.
 A command card or a tag scanned into a field still counts. Where the weights are typed in,
 digits, BackSpace and the arrows are of the figure, which goes along with the word that ends it.
+While a batch is split, letters and Enter are the name of a filler; before the cup and in the
+stir that of a component, whose jug is to be weighed.
 """
 
 from __future__ import annotations
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
 SHIFT = 1  # Tk's bit for it
 FOREIGN = 8  # so many characters and Enter are a code that somebody scanned (our choice)
-_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", "F6", "F7", *ENTER)
+_EVEN_TYPING = ("Escape", "F2", "F3", "F4", "F5", "F6", "F7", "F8", "F9", *ENTER)
 
 
 class Keyboard:
@@ -100,7 +102,7 @@ class Keyboard:
                 window.shop.key("go", self._typing.send())
             case "go" | "use" | "part" if self._wanted() is not None:
                 window.shop.key(word, self._typing.send())
-            case "go" | "hold" | "use" | "part" | "drop" if self._on():
+            case "go" | "hold" | "use" | "part" | "drop" | "split" | "moved" if self._on():
                 window.shop.key(word)
             case "next" if not self._on():
                 window.want_next(True)
@@ -108,6 +110,10 @@ class Keyboard:
                 window.shop.key("next")
             case "usedup":
                 asides.used_up()
+            case "" if scene.picture.stage in ("cup", "stir") and self._is_component():
+                window.shop.key("weigh", self._keys.read)
+            case "" if scene.picture.stage == "split" and not self._is_tag():
+                window.shop.key("filler", self._keys.read)
             case "" if scan := self._scanned(self._keys.read):
                 window.shop.key("jug", scan)
 
@@ -186,6 +192,15 @@ class Keyboard:
         tags = self._window.scene.picture.tags
         looked_at = self._on() and (bool(tags) or len(text) >= FOREIGN)
         return text if text in tags else tag_in(text) or (text if looked_at else "")
+
+    def _is_tag(self) -> bool:
+        """Whether it is a tag of the resin's or of ours, and no word."""
+        return self._keys.read in self._window.scene.picture.tags or bool(tag_in(self._keys.read))
+
+    def _is_component(self) -> bool:
+        """Whether the letters before Enter are the name of what a jug holds."""
+        rows = self._window.scene.picture.rows
+        return self._keys.read in [row.name.lower() for row in rows] and not self._is_tag()
 
     def _on(self) -> bool:
         return self._window.scene.picture.stage in ON

@@ -13,6 +13,7 @@ from mixer.app.words import CARDS, OF_THE_WINDOW
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
     "F2": "close", "F3": "note", "F4": "use", "F5": "part", "F6": "thick", "F7": "air",
+    "F8": "split", "F9": "moved",
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
 
@@ -41,10 +42,11 @@ class Keys:
     def word(self, key: str, char: str, at_ms: int) -> str | None:
         """What this key-down says, or nothing.
 
-        ``"go"``, ``"hold"``, ``"use"``, ``"part"`` and ``"drop"`` (the second time) are for
-        the batch; ``"ask"`` is the first half of a drop; ``"enter"``, ``"escape"``, ``"close"``,
-        ``"note"``, ``"thick"`` and ``"air"`` are for the window, as are the cards ``"next"`` and
-        ``"usedup"``; ``""`` is a card that is no command: ``read`` has what it says.
+        ``"go"``, ``"hold"``, ``"use"``, ``"part"``, ``"split"``, ``"moved"`` and ``"drop"`` (the
+        second time) are for the batch; ``"ask"`` is the first half of a drop; ``"enter"``,
+        ``"escape"``, ``"close"``, ``"note"``, ``"thick"`` and ``"air"`` are for the window, as
+        are the cards ``"next"`` and ``"usedup"``; ``""`` is a card that is no command: ``read``
+        has what it says.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
@@ -123,7 +125,7 @@ class Keys:
         asked = self.asking(at_ms)
         if word != "drop":
             self.keep()
-        once = word in ("go", "use", "part", "drop", *OF_THE_WINDOW)
+        once = word in ("go", "use", "part", "drop", "split", "moved", *OF_THE_WINDOW)
         if word is not None and once and not self._counts(word, at_ms):
             return None
         if word != "drop":

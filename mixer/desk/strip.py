@@ -29,6 +29,11 @@ PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."
 SIMPLE_KEYS = (
     "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note      F7  air"
 )
+SHARE_KEYS = (
+    "Space  weigh it, or end      F8  share by eye      letters Enter  filler      F9  moved      "
+    "F3  note"
+)
+STIR_KEYS = "F8  split it then      F9  moved to a second cup      Delete  drop      F3  note"
 OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"
 TYPED_KEYS = (
     "0–9 . ⌫  what it shows      ↑ ↓  a step (Shift: ten)      Space  go on      Esc  hold      "
@@ -78,6 +83,10 @@ class Strip(Panel):
             return READY_KEYS
         if stage == "ready":
             return ""  # until the app has answered, no key does anything
+        if stage == "split":
+            return SHARE_KEYS
+        if stage == "stir" and not scene.help:
+            return STIR_KEYS
         if stage in ON and _may_be_used(scene):
             return OUT_KEYS
         if stage in ON and scene.picture.display is not None and stage != "stir":

@@ -73,13 +73,15 @@ class Surface:
 @dataclass(frozen=True, slots=True)
 class Mix:
     """One stiffness of thickened epoxy. ``by_volume`` is loose filler for one of epoxy,
-    ``bulk_g_ml`` its loose density, ``true_g_ml`` that of its grains."""
+    ``bulk_g_ml`` its loose density, ``true_g_ml`` that of its grains; ``source`` says where
+    the figures are from."""
 
     filler: str
     name: str
     by_volume: Range
     bulk_g_ml: Range
     true_g_ml: float
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jugs, over, parting, taught, words
+from mixer.pour import approach, jug_weights, jugs, over, parting, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
@@ -106,7 +106,8 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
         case "stir":
             coach = _learned(pour, coach)
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
-            say = "Stir; scrape the sides and the bottom." + _doubt(pour)
+            jug = f" {jug_weights.told(pour)}" if pour.weighing is not None else ""
+            say = "Stir; scrape the sides and the bottom." + jug + _doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
             return coach, Advice("go", _live(pour))
@@ -147,7 +148,7 @@ def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if (left := parting.left_s(pour, now_s)) > 0:
         say = "Stir it thoroughly: each part must have one ratio. Scrape the sides and the bottom."
         return Advice("stir", say + _doubt(pour), left)
-    rest = settled(pour, sight, now_s)
+    rest = parting.there(pour, sight, now_s)
     out_ug = 0 if rest is None else pour.parting.gross_ug - (rest.mass_ug + pour.shift_ug)
     short_ug = parting.to_take_out_ug(parting.without(pour.cup, max(0, out_ug))) or 0
     if rest is not None and short_ug <= 0:
@@ -185,6 +186,10 @@ def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
     if sight.last is None:
         return Advice("wait", "The scale says no weight yet.")
     step, least = sight.division_ug, lightest_cup_ug(sight.division_ug)
+    if pour.weighing is not None:
+        return Advice("place", jug_weights.told(pour))
+    if sight.last.mass_ug >= least and not jug_weights.is_off(pour, sight):
+        return Advice("lift", jug_weights.told(pour))
     if sight.last.mass_ug <= -least:
         return Advice("clear", BELOW_ZERO)
     if sight.pan_zero_ug is None:

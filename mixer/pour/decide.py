@@ -10,11 +10,10 @@ resumes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from mixer.pour import bands, jugs, losses, parting, trust, turns
+from mixer.pour import bands, cups, jug_weights, jugs, losses, parting, trust, turns
+from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
+from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
@@ -22,24 +21,15 @@ from mixer.pour.standing import settled
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.words import HELD, grams, too_heavy
 
+__all__ = ["Decision", "decide", "note_or_hold"]
+
 TARE_REST_S = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """Facts that have become true, and a sentence where a word was refused, or where it was
-    taken and is answered at once (``notice``). ``alarm``: to be heard as well as read."""
-
-    facts: tuple[Fact, ...] = ()
-    refusal: str = ""
-    notice: str = ""
-    alarm: bool = False
 
 
 def decide(pour: Pour, sight: Sight, happened: Input, double_press: bool = False) -> Decision:
     """Facts and refusals of one input. ``sight`` has already seen it."""
     draft = Draft(pour, sight, happened.at_s)
-    if pour.stage in ("live", "ended"):
+    if pour.stage in ("split", "live", "ended"):  # split: see mixer.pour.sharing
         return Decision()
     if isinstance(happened, Cut):
         _end(draft, happened.how)
@@ -60,6 +50,10 @@ def _key(draft: Draft, key: Key) -> None:
             _end(draft, "dropped")
         case "go":
             _go(draft)
+        case "split" | "moved" | "filler":
+            cups.announce(draft, key)
+        case "weigh":
+            jug_weights.say(draft, key)
         case "use":
             _use(draft)
         case "part":
@@ -95,7 +89,9 @@ def _go(draft: Draft) -> None:
             trust.go_on_trust(draft, rest)
             turns.came_unseen(draft, pour.trouble)
         return
-    if pour.stage == "cup":
+    if pour.weighing is not None:
+        jug_weights.give_up(draft)
+    elif pour.stage == "cup":
         rest = draft.sight.recent_rest(now)
         if rest is None or not _is_cup(draft, rest):
             draft.refusal = "No cup is at rest on the scale yet."
@@ -139,7 +135,10 @@ def _use(draft: Draft) -> None:
     if pour.stage == "stir":
         draft.refusal = "It is being stirred already."
     elif pour.parting is not None and rest is not None:
-        parting.use(draft, rest)
+        if parting.there(pour, draft.sight, draft.at_s) is None:
+            draft.refusal = HELD["lifted"]
+        else:
+            parting.use(draft, rest)
     elif called is None or not (pour.begun or called.addition) or pour.contact_ms is None:
         draft.refusal = "There is no hardener in the cup: nothing here is a batch yet."
     elif rest is None:
@@ -159,12 +158,16 @@ def _part(draft: Draft) -> None:
 
 def _follow(draft: Draft, happened: Input) -> None:
     pour = draft.pour
+    if pour.weighing is not None and pour.stage in ("cup", "stir"):
+        jug_weights.watch(draft)
     if pour.stage == "stir":
         assert pour.stir_from_ms is not None
         if isinstance(happened, Tick) and draft.at_ms - pour.stir_from_ms >= pour.stir_ms:
             _live(draft, happened.free_cup)
         return
     if pour.stage == "cup":
+        if pour.weighing is not None:
+            return
         rest = draft.sight.rest if draft.sight.resting else None
         waited = rest is not None and rest.at_s - rest.since_s >= TARE_REST_S
         ready = waited and not pour.held_by_hand and _pan_was_seen(draft)
@@ -190,7 +193,8 @@ def _follow(draft: Draft, happened: Input) -> None:
 
 def _is_cup(draft: Draft, rest: Rest) -> bool:
     zero = draft.sight.pan_zero_ug or 0
-    return rest.mass_ug - zero >= lightest_cup_ug(draft.sight.division_ug)
+    heavy = rest.mass_ug - zero >= lightest_cup_ug(draft.sight.division_ug)
+    return heavy and jug_weights.is_off(draft.pour, draft.sight)
 
 
 def _pan_was_seen(draft: Draft) -> bool:
@@ -217,6 +221,8 @@ def _verdict(pour: Pour) -> tuple[str, str | None]:
         return "unproven", pour.unproven_because
     if not any(pour.amounts_ug):
         return "unproven", "nothing was poured"
+    if why := jug_weights.doubt(pour):
+        return "unproven", why
     in_band, provable = bands.conforms(pour.cup)
     if not in_band:
         return "out-of-band", None

@@ -15,6 +15,15 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field, fields
 from typing import Any, ClassVar
 
+from mixer.pour.cup_facts import (
+    Divided,
+    Filled,
+    JugWeight,
+    Moved,
+    Shared,
+    Splitting,
+    Weighing,
+)
 from mixer.pour.recipe import Component, Recipe, Terms
 
 Plain = dict[str, Any]
@@ -273,13 +282,21 @@ Fact = (
     | Stirring
     | Live
     | Ended
+    | Splitting
+    | Shared
+    | Filled
+    | Moved
+    | Divided
+    | Weighing
+    | JugWeight
 )
 
 _KINDS: dict[str, type[Any]] = {
     c.kind: c
     for c in (
         Opened, Tared, Called, Jug, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
-        Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended,
+        Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended, Splitting, Shared, Filled,
+        Moved, Divided, Weighing, JugWeight,
     )
 }  # fmt: skip
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from devices.readings import Fault, Reading
 
 #: What a card may say, and a word typed; those beside them come with a text of their own.
-CARDS = ("go", "hold", "use", "part", "drop")
-WORDS = (*CARDS, "note", "jug")
-KNOWN = "go, hold, use, part, drop, note TEXT, jug TAG"
+CARDS = ("go", "hold", "use", "part", "drop", "split", "moved")
+WORDS = (*CARDS, "filler", "weigh", "note", "jug")
+KNOWN = "go, hold, use, part, drop, split, moved, filler NAME, weigh JUG, note TEXT, jug TAG"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +47,15 @@ class Key:
     """The builder said ``go``, ``hold``, ``use``, ``part``, ``drop``, ``note`` (with a text)
     or ``jug`` (with the tag that was read): by key, pedal, scanned card or typed word. At a
     scale with no cable also ``shows``, with the figure that it shows, which may come along
-    with ``go`` too."""
+    with ``go`` too. Also ``split``, ``moved``, ``filler`` with its name and ``weigh`` with a
+    component's: ``mass_ug`` is what was typed of a share, a filler or a jug, ``cup`` the cup
+    that was named."""
 
     at_s: float
     word: str
     text: str = ""
+    mass_ug: int | None = None
+    cup: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,9 @@ Rules:
    was, and so does what is astray: it is never reckoned less for what was taken out.
 3. Nothing is poured meanwhile: what comes in has no jug, and leaves the batch unproven.
    When there is room for an exact addition, ``go`` asks for it.
+4. From the stir until the weight has rested without the stick, what it shows is the stick's
+   and the hand's: no loss, no touch, and nothing that came in. What is there too much when
+   the builder goes on did come in.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from mixer.pour.bands import Cup
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Kept, Parted, Parting, Stirring
 from mixer.pour.rests import Rest
+from mixer.pour.sight import Sight
 from mixer.pour.standing import after_settling, answer_to_over, drip_s, settled, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.turns import call_for, settle
@@ -66,7 +70,7 @@ def go(draft: Draft) -> None:
     """The word ``go``: what was to be taken out is out."""
     pour, parting = draft.pour, draft.pour.parting
     assert parting is not None
-    rest = settled(pour, draft.sight, draft.at_s)
+    rest = there(pour, draft.sight, draft.at_s)
     if left_s(pour, draft.at_s) > 0:
         draft.refusal = NOT_YET_STIRRED
         return
@@ -95,11 +99,33 @@ def use(draft: Draft, rest: Rest) -> None:
 def watch(draft: Draft) -> None:
     """What was taken out by the rest that stands now, or came in; but not while it is being
     stirred, with a stick in it."""
-    rest = settled(draft.pour, draft.sight, draft.at_s) if draft.sight.resting else None
-    if rest is None or left_s(draft.pour, draft.at_s) > 0:
+    rest = there(draft.pour, draft.sight, draft.at_s) if draft.sight.resting else None
+    if rest is None or not is_followed(draft.pour, draft.sight):
         return
     if rest.at_s - rest.since_s >= losses.RESTED_S:
         _take_out(draft, rest)
+
+
+def is_followed(pour: Pour, sight: Sight) -> bool:
+    """Whether the weight is that of the cup and what is in it, as far as nothing is wrong."""
+    if pour.stage != "pour" or pour.trouble is not None:
+        return False
+    if pour.parting is None or pour.tared is None:
+        return True
+    over_s = (pour.parting.at_ms + pour.parting.stir_ms) / 1000
+    most_ug = pour.parting.gross_ug + losses.little_ug(pour, sight.division_ug)
+    return any(
+        rest.at_s >= over_s and pour.tared.tare_ug < rest.mass_ug + pour.shift_ug <= most_ug
+        for rest in sight.rests
+    )
+
+
+def there(pour: Pour, sight: Sight, now_s: float) -> Rest | None:
+    """The rest that stands for the cup with something in it; ``None`` where it is off."""
+    rest, tared = settled(pour, sight, now_s), pour.tared
+    if rest is None or tared is None:
+        return None
+    return rest if rest.mass_ug + pour.shift_ug > tared.tare_ug else None
 
 
 def _take_out(draft: Draft, rest: Rest) -> None:

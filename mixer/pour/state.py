@@ -8,7 +8,9 @@ the flow, the cue) lives in :mod:`mixer.pour.sight` and :mod:`mixer.pour.coach`.
 The stages::
 
     cup --tared--> pour --stirring--> stir --live--> live
-     |              |  ^
+     |              |  ^               |              ^
+     |              |  |               +-live-> split-+  where it is to be split: shared,
+     |              |  |                                 filled, and at last divided
      |              |  +-- called / begun / accepted, once or more for each component;
      |              |      parting / parted, where an over-pour leaves no room
      +--- ended ----+--------------------+
@@ -24,6 +26,15 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from mixer.pour.bands import Cup
+from mixer.pour.cup_facts import (
+    Divided,
+    Filled,
+    JugWeight,
+    Moved,
+    Shared,
+    Splitting,
+    Weighing,
+)
 from mixer.pour.facts import (
     Accepted,
     Begun,
@@ -45,7 +56,7 @@ from mixer.pour.facts import (
 )
 from mixer.pour.recipe import Terms
 
-Stage = Literal["cup", "pour", "stir", "live", "ended"]
+Stage = Literal["cup", "pour", "stir", "split", "live", "ended"]
 
 BY_HAND = "by-hand"
 RESTARTED = "restarted"  # the program was cut off, and goes on with the pour
@@ -74,7 +85,10 @@ class Trouble:
 class Pour:
     """One batch from the first cue to live. Times are milliseconds of the age clock;
     ``targets_ug`` is what was last asked for of each component, in all; ``jug`` the last tag
-    that was read for the one that is called; ``system`` the resin's name."""
+    that was read for the one that is called; ``system`` the resin's name. ``splits``: it is to
+    be split once it is live, and ``shares`` and ``filled`` are what that came to so far.
+    ``weighing`` is the component whose jug is to be weighed, ``jug_ms`` when one was last on the
+    scale or asked for, ``jug_weights`` what was weighed of them."""
 
     terms: Terms
     system: str = ""
@@ -103,6 +117,24 @@ class Pour:
     stir_from_ms: int | None = None
     stir_ms: int = 0
     result: Live | Ended | None = None
+    splits: bool = False
+    moved: bool = False
+    shares: tuple[Shared, ...] = ()
+    filled: tuple[Filled, ...] = ()
+    weighing: int | None = None
+    jug_ms: int | None = None
+    jug_weights: tuple[JugWeight, ...] = ()
+    was_parted: bool = False
+
+    @property
+    def jugs_before(self) -> dict[int, int]:
+        """What each jug weighed before it was poured from, the last time."""
+        return {one.component: one.mass_ug for one in self.jug_weights if not one.after}
+
+    @property
+    def jugs_after(self) -> tuple[JugWeight, ...]:
+        """The last weight after it, of each jug."""
+        return tuple({one.component: one for one in self.jug_weights if one.after}.values())
 
     @property
     def doubts(self) -> tuple[str, ...]:
@@ -174,7 +206,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, parting=fact, switches=pour.switches + 1, late_ug=0)
         case Parted():
             parting = pour.parting and replace(pour.parting, gross_ug=fact.gross_ug)
-            return replace(pour, parting=parting, amounts_ug=tuple(fact.amounts_ug))
+            amounts = tuple(fact.amounts_ug)
+            return replace(pour, parting=parting, amounts_ug=amounts, was_parted=True)
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -197,7 +230,25 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
                 stir_ms=fact.stir_ms,
             )
         case Live():
-            return replace(pour, stage="live", result=fact)
+            return replace(pour, stage="split" if pour.splits else "live", result=fact)
+        case Weighing():
+            on = fact.at_ms if fact.component is not None else pour.jug_ms
+            return replace(pour, weighing=fact.component, jug_ms=on)
+        case JugWeight():
+            weights = (*pour.jug_weights, fact)
+            if fact.weights == "typed":
+                return replace(pour, jug_weights=weights)
+            return replace(pour, jug_weights=weights, weighing=None, jug_ms=fact.at_ms)
+        case Splitting():
+            return replace(pour, splits=True)
+        case Shared():
+            return replace(pour, shares=(*pour.shares, fact))
+        case Filled():
+            return replace(pour, filled=(*pour.filled, fact))
+        case Moved():
+            return replace(pour, moved=True)
+        case Divided():
+            return replace(pour, stage="live")
         case Ended():
             return replace(pour, stage="ended", result=fact, called=None)
         case _:  # opened (see begin), noted and learned change nothing here

@@ -91,9 +91,11 @@ def _trusted(draft: Draft) -> int:
     if draft.pour.trouble is not None:
         return draft.pour.trouble.gross_ug
     level = draft.sight.level_ug
-    called = draft.pour.called
+    called, parting = draft.pour.called, draft.pour.parting
     if level is not None:
         return level + draft.pour.shift_ug
+    if parting is not None:  # it is being stirred: what is shown is the stick's too
+        return parting.gross_ug
     return called.base_ug if called else 0
 
 

@@ -16,8 +16,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, jugs, parting, turns
-from mixer.pour.decide import Decision, note_or_hold
+from mixer.pour import bands, cups, jug_weights, jugs, parting, turns
+from mixer.pour.decide import note_or_hold
+from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import (
     Accepted,
@@ -60,7 +61,7 @@ def decide(
 ) -> tuple[Entry, Decision]:
     """What is said of the display from here on; facts and refusals of one input."""
     draft = Draft(pour, Sight(), happened.at_s)
-    if pour.stage in ("live", "ended"):
+    if pour.stage in ("split", "live", "ended"):  # split: see mixer.pour.sharing
         return Entry(), Decision()
     match happened:
         case Cut():
@@ -128,6 +129,10 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
             note_or_hold(draft, key, known_ug(pour))
         case "drop":
             _end(draft, "dropped")
+        case "weigh":
+            jug_weights.say(draft, key)
+        case "split" | "moved" | "filler":
+            cups.announce(draft, key)
         case "go" if pour.held_by_hand:
             draft.add(Resumed(draft.at_ms, BY_HAND, "by-hand", 0))
         case "jug":

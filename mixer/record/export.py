@@ -1,4 +1,5 @@
-"""The build record as CSV: one line for each batch, for a spreadsheet and for good.
+"""The build record as CSV: one line for each batch, and where it was split one for each of its
+cups; for a spreadsheet and for good.
 
 `rows` is pure and exact; `write_csv` makes the file. It must never leave half a file
 where a whole one stood, write over something that is no export, or let a text of the user
@@ -20,6 +21,7 @@ from typing import Any, TypeGuard
 
 from mixer.record import later
 from mixer.record.corrections import ABOUT, line
+from mixer.record.cups import Cup
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.parts import owner
 from mixer.record.views import BatchRow, batch_rows
@@ -34,9 +36,13 @@ COLUMNS = (
     *("outcome", "closed_how", "unproven_because", "bench", "scale", "program"),
     *("working_min", "working_low_min", "working_high_min", "gel_min", "peak_c", "peak_min"),
     *("runaway", "thickened_min"),
-    *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings"),
+    *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
+    *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
 )
+#: What is of the whole batch and stands in its first line alone, so that a sum over the lines
+#: counts it once.
+_ONCE = ("size_g", "tare_g", "resin_g", "hardener_g", "parted_g")
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
 _QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
@@ -59,7 +65,8 @@ class Stand:
 
 
 def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str, Any]]:
-    """One dict for each batch, by its number, with the keys of :data:`COLUMNS`.
+    """One dict for each batch, by its number, with the keys of :data:`COLUMNS`; of one that was
+    split one for each cup, its own first (see :func:`rows_of`).
 
     Where hardeners are blended each adds ``<name>_g``, and so does an additive; what was
     taken out of a stirred mix to make room for its correction adds ``parted_g``. Grams are
@@ -68,7 +75,7 @@ def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str,
     what is not known. Texts are as the user wrote them.
     """
     batches = batch_rows(entries)
-    return [row_of(batch, stand) for batch in batches]
+    return [row for batch in batches for row in rows_of(batch, stand)]
 
 
 def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
@@ -120,9 +127,56 @@ def harmless(text: str) -> str:
     return text
 
 
+def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]:
+    """The lines of one batch: one, or one for each cup that it was split into.
+
+    Each line has the ratio, the verdict, the lots, the room and the times of the batch, and of
+    its own cup how much of the mix was in it (``share_g``, and by what that is known), which
+    filler, and how it ended. What was weighed of the whole batch stands in the first line alone.
+    """
+    whole, cups = row_of(batch, stand), batch.cups
+    if len(cups) < 2:
+        return [whole]
+    named = {name for name in whole if name not in COLUMNS}  # what each hardener came to
+    once = dict.fromkeys(name for name in whole if name in _ONCE or name in named)
+    count = len(cups)
+    return [
+        {**whole, **(once if place else {}), **_cup(batch, cup), "cups": f"{place + 1} of {count}"}
+        for place, cup in enumerate(cups)
+    ]
+
+
+def _cup(batch: BatchRow, cup: Cup) -> dict[str, Any]:
+    """What is of one of several cups alone."""
+    return {
+        "cup": cup.number,
+        "outcome": "live" if cup.closed_at is None else "closed",
+        "closed_utc": cup.closed_at and cup.closed_at.utc,
+        "closed_how": cup.closed_how,
+        "left_g": _grams(cup.left_ug),
+        "share_g": _grams(cup.mass_ug),
+        "share_weights": cup.weights or "not weighed",
+        "thickened_min": _minutes(batch.thickened.get(cup.number)),
+        **_fill(cup),
+    }
+
+
+def _fill(cup: Cup) -> dict[str, Any]:
+    """What went into a cup once it was stirred, and whether all was moved to another."""
+    masses = [fill.mass_ug for fill in cup.fills]
+    known = [mass for mass in masses if mass is not None]
+    by = dict.fromkeys(fill.weights or "not weighed" for fill in cup.fills)
+    return {
+        "filler": " | ".join(fill.filler for fill in cup.fills) or None,
+        "filler_g": _grams(sum(known)) if known and len(known) == len(masses) else None,
+        "filler_weights": " | ".join(by) or None,
+        "moved_utc": cup.moved_utc,
+    }
+
+
 def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
-    """One of the :func:`rows`."""
-    opened = batch.opened
+    """The one line of a batch, as if it never was split: what is left is the sum of its cups."""
+    opened, cups = batch.opened, batch.cups
     row: dict[str, Any] = dict.fromkeys(COLUMNS)
     row.update({name: opened.get(name) for name in _AS_OPENED})
     row.update({name: batch.about(name) for name in ABOUT})
@@ -149,12 +203,20 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         entered_utc=batch.entered_at and batch.entered_at.utc,
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
+        jug_weights=_jug_weights(batch),
         temperatures=_later(batch, "temperature"),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
-        thickened_min=_minutes(batch.thickened_s),
+        thickened_min=_minutes(min(batch.thickened.values(), default=None)),
         **_foretold(batch),
     )
+    if cups:
+        row.update(_fill(cups[0]))
+    if len(cups) > 1:
+        lefts = [cup.left_ug for cup in cups if cup.left_ug is not None]
+        hows = dict.fromkeys(cup.closed_how for cup in cups if cup.closed_how)
+        row.update(left_g=_grams(sum(lefts)) if lefts else None)
+        row.update(closed_how=" | ".join(hows) or None)
     if stand is not None:
         row.update(
             record_trouble=stand.trouble or None,
@@ -189,6 +251,22 @@ def _jugs(batch: BatchRow) -> str | None:
     """
     right = sum(read == asked for asked, read in batch.jugs.items())
     return f"{right} of {len(batch.components)}" if batch.jugs else None
+
+
+def _jug_weights(batch: BatchRow) -> str | None:
+    """What left each jug that was weighed before and after, and what came into the cup.
+
+    >>> two = {"recipe": {"components": [{"name": "resin"}, {"name": "hardener"}]}}
+    >>> _jug_weights(BatchRow(1, two, jug_weights={1: (16_000_000, 15_900_000)}))
+    'hardener 16 g of 15.9 g'
+    """
+    names = [c.get("name") or f"component {i + 1}" for i, c in enumerate(batch.components)]
+    told = [
+        f"{names[i] if 0 <= i < len(names) else f'component {i + 1}'} "
+        f"{_grams(left):f} g of {_grams(due):f} g"
+        for i, (left, due) in sorted(batch.jug_weights.items())
+    ]
+    return " | ".join(told) or None
 
 
 def _later(batch: BatchRow, kind: str) -> str | None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
+from mixer.record import cups
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
 from mixer.record.later import KINDS, Later
@@ -36,11 +37,12 @@ class BatchRow:
     ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
     for each component that was accepted, by its place in the recipe; ``parted_ug`` is
     what was taken out again of the stirred mix; ``jugs`` the component whose tag was read last
-    for each that was asked for. ``contact`` is when hardener first met
+    for each that was asked for, ``jug_weights`` what left the jug of each that was
+    weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
     ``foretold`` is the data of the newest fact that foretold how long its cup lives,
-    ``measured`` the air in degC each time it was said, ``thickened_at`` and ``thickened_s``
-    when the builder first said that it thickens, and how old it was then.
+    ``measured`` the air in degC each time it was said, ``thickened`` how old in s each of its
+    cups was when the builder first said that it thickens, by its number.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
     of its laminate.
@@ -53,6 +55,7 @@ class BatchRow:
     amounts_ug: dict[int, int] = field(default_factory=dict)
     parted_ug: int | None = None
     jugs: dict[int, int] = field(default_factory=dict)
+    jug_weights: dict[int, tuple[int, int]] = field(default_factory=dict)
     contact: Moment | None = None
     cup: int | None = None
     live_at: Moment | None = None
@@ -70,11 +73,16 @@ class BatchRow:
     mixed_utc: str | None = None
     foretold: dict[str, Any] = field(default_factory=dict)
     measured: tuple[tuple[Moment, float], ...] = ()
-    thickened_at: Moment | None = None
-    thickened_s: float | None = None
+    thickened: dict[int, float] = field(default_factory=dict)
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
     later: tuple[Later, ...] = ()
+    cups_told: cups.Told = field(default_factory=cups.Told)
+
+    @property
+    def cups(self) -> tuple[cups.Cup, ...]:
+        """Its cups, its own first; none where it never was live."""
+        return cups.cups_of(self)
 
     def about(self, name: str) -> Any:
         """What is known of it now: as corrected, else as it was said at first."""
@@ -126,6 +134,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return replace(row, contact=_before(when, _whole(data.get("unseen_ms")) or 0))
         case "jug":
             return _jug(row, data)
+        case "jug-weight":
+            return _jug_weight(row, data)
         case "accepted":
             return _accepted(row, data)
         case "parted":
@@ -145,9 +155,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return replace(row, foretold=data)
         case "measured":
             return _measured(row, data, when)
-        case "thickened" if row.thickened_at is None:
-            age_s = _figure(data.get("age_s"), None)
-            return replace(row, thickened_at=when, thickened_s=age_s)
+        case "thickened":
+            return _thickened(row, data)
         case "live":
             row = replace(row, cup=_whole(data.get("cup")), live_at=when)
             return _judged(row, data)
@@ -161,7 +170,10 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
                 closed_at=when,
                 closed_how=_text(data.get("how")),
                 left_ug=_whole(data.get("left_ug")),
+                cups_told=cups.follow(row.cups_told, entry.kind, data, when),
             )
+        case "shared" | "filled" | "moved" | "emptied":
+            return replace(row, cups_told=cups.follow(row.cups_told, entry.kind, data, when))
     return row
 
 
@@ -191,11 +203,27 @@ def _jug(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     return replace(row, jugs={**row.jugs, called: component})
 
 
+def _jug_weight(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    component = _whole(data.get("component"))
+    left_ug, due_ug = _whole(data.get("left_ug")), _whole(data.get("due_ug"))
+    if component is None or left_ug is None or due_ug is None:
+        return row
+    return replace(row, jug_weights={**row.jug_weights, component: (left_ug, due_ug)})
+
+
 def _measured(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     air_c = _figure(data.get("air_c"), None)
     if air_c is None:
         return row
     return replace(row, measured=(*row.measured, (when, air_c)))
+
+
+def _thickened(row: BatchRow, data: dict[str, Any]) -> BatchRow:
+    """The first time that it was said of this cup counts."""
+    age_s, cup = _figure(data.get("age_s"), None), _whole(data.get("cup")) or row.cup or 0
+    if age_s is None or cup in row.thickened:
+        return row
+    return replace(row, thickened={**row.thickened, cup: age_s})
 
 
 def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:

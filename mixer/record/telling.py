@@ -162,8 +162,61 @@ def _ended(data: Plain, components: Components, utc: str) -> str:
 
 
 def _closed(data: Plain, components: Components, utc: str) -> str:
-    left = data.get("left_ug")
-    return f"cup closed ({_word(data['how'])}{'' if left is None else f': {_g(left)}'})"
+    left, cup = data.get("left_ug"), data.get("cup")
+    which = "cup" if cup is None else f"cup {int(cup)}"
+    return f"{which} closed ({_word(data['how'])}{'' if left is None else f': {_g(left)}'})"
+
+
+def _weighing(data: Plain, components: Components, utc: str) -> str:
+    if data["component"] is None:
+        return "the jug that was to be weighed is not"
+    return f"the {_name(data, components)}'s jug is to be weighed"
+
+
+def _jug_weight(data: Plain, components: Components, utc: str) -> str:
+    when = "after" if data["after"] else "before"
+    scale = _scale(data) if data["weights"] == "scale" else " (typed in)"
+    line = f"the {_name(data, components)}'s jug weighs {_g(data['mass_ug'])} {when}{scale}"
+    if data.get("left_ug") is None:
+        return line
+    return f"{line}: {_g(data['left_ug'])} left it, {_g(data['due_ug'])} of it is in the cup"
+
+
+def _splitting(data: Plain, components: Components, utc: str) -> str:
+    return "to be split into several cups once it is stirred"
+
+
+def _shared(data: Plain, components: Components, utc: str) -> str:
+    return f"a share of cup {int(data['of'])} is in cup {int(data['cup'])}: {_weighed(data)}"
+
+
+def _filled(data: Plain, components: Components, utc: str) -> str:
+    start = data.get("start_ug")
+    advised = "" if start is None else f"; {_near(start)} was advised to start with"
+    name = _word(data["filler"])
+    return f"{name} went into cup {int(data['cup'])}: {_weighed(data)}{advised}"
+
+
+def _moved(data: Plain, components: Components, utc: str) -> str:
+    cup = data.get("cup")
+    of = "all" if cup is None else f"all that was in cup {int(cup)}"
+    return f"{of} was scraped into a second, clean cup"
+
+
+def _divided(data: Plain, components: Components, utc: str) -> str:
+    ended = {"go": "all is shared", "interrupted": "the sharing was cut short"}
+    return ended.get(data["how"], _word(data["how"]))
+
+
+def _emptied(data: Plain, components: Components, utc: str) -> str:
+    return f"{_closed(data, components, utc)}; others of this batch are live"
+
+
+def _weighed(data: Plain) -> str:
+    if data["mass_ug"] is None:
+        return "not weighed"
+    scale = _scale(data) if data.get("weights") == "scale" else " (typed in)"
+    return f"{_g(data['mass_ug'])}{scale}"
 
 
 def _traced(data: Plain, components: Components, utc: str) -> str:
@@ -263,6 +316,14 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "thickened": _thickened,
     "live": _live,
     "ended": _ended,
+    "weighing": _weighing,
+    "jug-weight": _jug_weight,
+    "splitting": _splitting,
+    "shared": _shared,
+    "filled": _filled,
+    "moved": _moved,
+    "divided": _divided,
+    "emptied": _emptied,
     "closed": _closed,
     "traced": _traced,
     "entered": _entered,

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from mixer.record.cups import Cup
 from mixer.record.envelope import Entry
 from mixer.record.row import BatchRow, Moment, fold
 
@@ -33,6 +34,9 @@ class LiveCup:
     ``boot``; after another boot ``contact_utc`` has to do, but ``known_ms`` of that boot
     are known to have passed since. ``pot_life`` is what the batch's first fact said of it,
     ``row`` all that is known of its batch.
+    Of a batch that was split each cup is one, with the batch's clock: ``total_ug`` is the most
+    of the mix that can be in it, without the ``filler`` that went in; ``split``: it is, or was,
+    one of several; ``at_most``: nobody weighed what is in it.
     """
 
     cup: int
@@ -46,12 +50,20 @@ class LiveCup:
     verdict: str
     pot_life: dict[str, Any] | None
     known_ms: int = 0
+    filler: str = ""
+    split: bool = False
+    at_most: bool = False
     row: BatchRow = field(default_factory=lambda: BatchRow(0), compare=False)
 
     @property
     def contact(self) -> Moment:
         """When hardener first met resin, as its age counts from."""
         return Moment(self.contact_utc, self.contact_at_ms, self.boot)
+
+    @property
+    def thickened_s(self) -> float | None:
+        """How old it was when the builder first said that it thickens."""
+        return self.row.thickened.get(self.cup)
 
 
 def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
@@ -66,9 +78,11 @@ def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
 def live_cups(entries: Iterable[Entry]) -> tuple[LiveCup, ...]:
     """The cups that went live and are not closed, by batch."""
     return tuple(
-        _live_cup(row, row.live_at, row.cup)
+        _live_cup(row, row.live_at, cup)
         for row in batch_rows(entries)
-        if row.outcome == "live" and row.live_at is not None and row.cup is not None
+        if row.outcome == "live" and row.live_at is not None
+        for cup in row.cups
+        if cup.closed_at is None
     )
 
 
@@ -83,22 +97,25 @@ def find_live(cups: Iterable[LiveCup], cup: int) -> LiveCup | None:
     return next((live for live in cups if live.cup == cup), None)
 
 
-def _live_cup(row: BatchRow, live_at: Moment, cup: int) -> LiveCup:
+def _live_cup(row: BatchRow, live_at: Moment, cup: Cup) -> LiveCup:
     # Without the fact of first contact the batch's opening is the oldest it can be:
     # too old an age is a nuisance, too young a one is a hazard.
     contact = row.contact or row.opened_at or live_at
     system, pot_life = row.opened.get("resin_system"), row.opened.get("pot_life")
     return LiveCup(
-        cup=cup,
+        cup=cup.number,
         batch=row.batch,
         resin_system=system if isinstance(system, str) else "",
         contact_at_ms=contact.at_ms,
         boot=contact.boot,
         contact_utc=contact.utc,
         live_utc=live_at.utc,
-        total_ug=row.sum_ug() or 0,
+        total_ug=cup.most_ug,
         verdict=row.verdict or "unproven",
         pot_life=pot_life if isinstance(pot_life, dict) else None,
         known_ms=live_at.at_ms - contact.at_ms if live_at.boot == contact.boot else 0,
+        filler=", ".join(fill.filler for fill in cup.fills),
+        split=len(row.cups) > 1,
+        at_most=cup.mass_ug is None,
         row=row,
     )

@@ -281,6 +281,64 @@ def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path)
     assert (at.board.newest.cup_rings, at.cup(1).say) == (0, "")
 
 
+def share(at: At, *cups: int) -> None:
+    """Shares of cup 1 in cups of their own."""
+    with Journal.open(at.record) as other:
+        told = {"of": 1, "mass_ug": 20_000_000, "weights": "scale"}
+        other.append([fact("shared", 1, 40_000, cup=number, **told) for number in cups])
+
+
+def test_the_cups_of_one_batch_go_by_what_was_foretold_of_all_of_it(at: At) -> None:
+    whole = at.cup(1)
+    share(at, 2, 3)
+    at.say("air", "24 degC")  # of one batch, said once
+    assert (len(at.facts("foretold")), len(at.facts("measured"))) == (1, 1)
+    for number in (1, 2, 3):
+        one = at.cup(number)
+        assert (one.low_s, one.high_s) == (whole.low_s, whole.high_s)
+        assert one.say.startswith("Each of cups 1, 2 and 3 should last")
+    rung = at.board.newest.cup_rings
+    at.age(1, (whole.low_s or 0) / 2 + 5)
+    assert at.board.newest.cup_rings == rung + 1
+    assert "each of cups 1, 2 and 3" in at.board.newest.say
+    assert at.board.newest.say.count("Half of the time") <= 1
+    share(at, 4)
+    at.say("air", "24 degC")
+    at.tick()
+    assert at.cup(4).cues == at.cup(1).cues
+    assert at.board.newest.cup_rings == rung + 1  # a new cup of it is no news
+
+
+def test_of_several_cups_one_that_thickens_speaks_for_itself_and_warns_the_others(at: At) -> None:
+    share(at, 2, 3)
+    at.say("air", "24 degC")
+    before = at.cup(1)
+    at.age(1, 500)
+    assert at.say("thick", "2").startswith("Cup 2 is thickening")
+    assert "thick" in [cue.mark for cue in at.cup(2).cues]
+    assert at.cup(2).say.startswith("Cup 2")
+    for number in (1, 3):
+        assert "thick" not in [cue.mark for cue in at.cup(number).cues]
+        assert (at.cup(number).low_s or 0) < (before.low_s or 0)
+        assert "ach of cups 1 and 3" in at.cup(number).say
+    assert at.say("thick", "3").startswith("Cup 3 is thickening")
+    with Journal.read(at.record) as reader:
+        told = [row["thickened_min"] for row in rows(reader.entries(1))]
+    assert told[0] is None
+    assert None not in told[1:]
+
+
+def test_a_share_that_outlives_the_whole_teaches_nothing(at: At) -> None:
+    share(at, 2)
+    with Journal.open(at.record) as other:
+        other.append([*cup(2, at_ms=35_000)])
+    at.say("air", "24 degC")
+    model_s = at.facts("foretold")[0].data["model_s"]
+    at.age(1, model_s * 1.2)
+    at.say("thick", "2")
+    assert {told.data["seen"] for told in at.facts("foretold")} == {0}
+
+
 def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     class Fails(Nobody):
         def ask(self, key: Any, think: Any) -> None:
@@ -342,6 +400,32 @@ def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path)
     assert at.board.newest.stage == "live"
     assert at.cup(1).mark == "hot"
     assert at.board.newest.cup_rings == rung  # that was said already
+    at.bench.end("done")
+
+
+def test_while_it_is_being_split_its_cups_are_warned_of_once(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="20 degC", stir="60s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", ""), ("shows", "60"), ("go", "")):
+        at.say(word, text)
+    at.say("split")
+    at.clock.skip(60)
+    at.tick()
+    at.say("split")
+    assert (at.board.newest.stage, at.board.newest.lasts) == ("split", "")
+    assert at.cup(2).say.startswith("Each of cups 1 and 2 should last")
+    assert len(at.facts("foretold")) == 1
+    rung = at.board.newest.cup_rings
+    at.age(1, (at.cup(1).low_s or 0) / 2 + 1)
+    for _ in range(5):
+        at.tick()
+    assert at.board.newest.cup_rings == rung + 1
+    at.say("air", "20 degC")
+    assert len(at.facts("measured")) == 1
+    at.say("go")
+    at.tick()
+    assert (at.board.newest.stage, at.board.newest.cup_rings - rung) == ("live", 1)
     at.bench.end("done")
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
 import pytest
+import rfc8785
 
 from mixer.app.cloth import load_fabric, load_filler, load_method, load_surface, plain_fabric
 from mixer.app.folders import find, names
+from mixer.app.splitting import known_fillers
 from mixer.app.toml_table import ProfileError, read_toml
 from mixer.plan.cloth import Range
 from mixer.units import UnitsError
@@ -71,6 +74,26 @@ def test_micro_is_as_stiff_as_the_trade_has_it() -> None:
         assert bulk.high / bulk.value == pytest.approx(1.3, abs=0.05)
 
 
+def test_at_the_bench_a_filler_begins_with_the_least_that_there_may_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fillers, trouble = known_fillers()
+    assert trouble == ""
+    mixes = [mix for name in names("fillers") for mix in load_filler(name)]
+    for filler, mix in zip(fillers, mixes, strict=True):
+        assert (filler.name, filler.volumes) == (mix.name, mix.by_volume.low)
+        assert filler.bulk_g_per_ml == mix.bulk_g_ml.low
+        assert re.search("common practice", filler.about["source"])
+        assert json.loads(rfc8785.dumps(filler.about)) == filler.about
+    monkeypatch.setenv("CUPSIDE_CONFIG", str(tmp_path))
+    folder = tmp_path / "fillers"
+    folder.mkdir(parents=True)
+    (folder / "mine.toml").write_text("[", "utf-8")
+    others, trouble = known_fillers()  # the others are there, and it is told
+    assert others == fillers
+    assert "mine.toml" in trouble
+
+
 @pytest.mark.parametrize(
     ("kind", "name", "old", "new", "says"),
     [
@@ -91,6 +114,7 @@ def test_micro_is_as_stiff_as_the_trade_has_it() -> None:
         ("fillers", "flox", 'high = "0.13', 'high = "1.6', ["bulk_density.high", "1.5 g/mL"]),
         ("fillers", "flox", "value = 2", "value = 3", ["mix 1, value", "none below"]),
         ("fillers", "flox", "low = 1.5", "low = 0", ["mix 1, low", "from 0.1"]),
+        ("fillers", "flox", '"flox"', '"Flox 2"', ["mix 1, name", "a-z, - and blanks"]),
         ("fillers", "microballoons", '"wet micro"', '"dry micro"', ["mix", "each with its name"]),
         ("methods", "squeegee", '"10 g/min"', '"10 g"', ["rate", "is a mass"]),
         ("methods", "squeegee", '"46 %"', '"81 %"', ["resin_fraction.high", "5% to 80%"]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +12,7 @@ from support.facts import OPENED, fact
 
 from mixer.app.pace import FACTOR, LEAST, NEWEST, learned
 from mixer.app.size import Asked, answer
+from mixer.record.envelope import Entry
 from mixer.record.journal import Journal
 
 
@@ -19,9 +22,15 @@ def record(tmp_path: Path) -> Path:
 
 
 def used(
-    record: Path, minutes: float, *, how: str = "used-up", left_g: float = 0, **about: Any
+    record: Path,
+    minutes: float,
+    *,
+    how: str = "used-up",
+    left_g: float = 0,
+    more: Sequence[Entry] = (),
+    **about: Any,
 ) -> None:
-    """60 g that were closed so long after they went live."""
+    """60 g that were closed so long after they went live; ``more`` came true between."""
     with Journal.open(record) as journal:
         batch = journal.open_batch(fact("opened", 0, **{**OPENED, "bench": "real", **about}))
         masses = (44_100_000, 15_900_000)
@@ -29,6 +38,7 @@ def used(
         facts.append(fact("live", batch, 160_000, cup=batch, verdict="in-band"))
         left_ug = round(left_g * 1e6) if how == "left" else None
         at_ms = round(160_000 + minutes * 60_000)
+        facts += [replace(one, batch=batch) for one in more]
         facts.append(fact("closed", batch, at_ms, how=how, left_ug=left_ug))
         journal.append(facts)
 
@@ -53,6 +63,8 @@ def test_what_tells_no_pace(record: Path) -> None:
     used(record, 1)
     used(record, 600)
     used(record, 6 * FACTOR * 1.1)
+    used(record, 6, more=[fact("shared", 1, 161_000, cup=99, of=1, mass_ug=None)])
+    used(record, 6, more=[fact("filled", 10, 161_000, cup=10, filler="flox", mass_ug=None)])
     assert learned(record, 10) is None
     used(record, 6)
     assert learned(record, 10) == (10, 4)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND
+from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE, STIR
 from support.desk import FakeShop, Opener, desk
 
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.app.visitor import Visitor
 from mixer.desk import hands_on
+from mixer.plan.tags import Numbered, payload
 
 
 @pytest.mark.parametrize(
@@ -33,6 +34,8 @@ from mixer.desk import hands_on
         ([*"use", "Return"], ["use"]),
         (["F5", "F5"], ["part"]),
         ([*"part", "Return"], ["part"]),
+        (["F8", "F8"], ["split"]),
+        (["F9"], ["moved"]),
         ([*"drop", "Return"], []),
         ([*"drop", "Return", "Return"], ["drop"]),
         ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command
@@ -43,6 +46,46 @@ def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[s
     bench, shop = opened()
     bench.press(*keys)
     assert shop.words == words
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ([*"wet", "Return"], ["filler wet"]),
+        ([*"split", "Return"], ["split"]),
+        (["F8", "space"], ["split", "go"]),
+        (["Escape"], ["hold"]),  # which is answered with what there is to say
+    ],
+    ids=" ".join,
+)
+def test_keys_and_cards_while_it_is_split(
+    opened: Opener, keys: list[str], words: list[str]
+) -> None:
+    bench, shop = opened(SHARE)
+    bench.press(*keys)
+    assert shop.words == words
+
+
+@pytest.mark.parametrize("picture", [SHARE, STIR])
+def test_a_tag_is_neither_a_fillers_name_nor_a_components(opened: Opener, picture: Picture) -> None:
+    ours = payload(Numbered(7))
+    bench, shop = opened(replace(picture, tags=("resin", "flox")))
+    for text in ("resin", "flox", ours):
+        bench.press(*text, "Return")
+    assert shop.words == ["jug resin", "jug flox", f"jug {ours}"]
+
+
+@pytest.mark.parametrize(("picture", "word"), [(STIR, "weigh resin"), (EASE, "")])
+def test_a_jug_is_weighed_by_its_name(opened: Opener, picture: Picture, word: str) -> None:
+    bench, shop = opened(picture)
+    bench.press(*"resin", "Return")
+    assert shop.words == ([word] if word else [])
+
+
+def test_a_live_cup_is_split_with_no_scale(opened: Opener) -> None:
+    bench, shop = opened(LIVE)
+    bench.press("F2", "Tab", "Up", "Up", "Tab", *"12 g", "Return")
+    assert shop.closed == [(1, "share", "12 g")]
 
 
 def test_the_question_whether_to_drop_is_asked_and_taken_back(opened: Opener) -> None:

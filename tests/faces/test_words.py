@@ -11,6 +11,7 @@ import sys
 import pytest
 from support.command import Mix, one_sentence
 
+from mixer.app.words import KNOWN
 from mixer.cli import main
 
 
@@ -298,8 +299,7 @@ def test_notes_reach_the_table_harmless_and_whole(mix: Mix) -> None:
         note
         == "jug 2, lid was open | =HYPERLINK(1) | fa\ufffdchen  [2J tab | left\u200f \u202eright"
     )
-    known = "go, hold, use, part, drop, note TEXT, jug TAG, air 24degC, thick CUP"
-    known += "; with no cable shows 44.3"
+    known = f"{KNOWN}; with no cable shows 44.3"
     assert mix.err == f"'jump' is no word here: {known}.\n"
 
 

@@ -21,7 +21,7 @@ from mixer.pour.facts import (
     Resumed,
     Stirring,
 )
-from mixer.pour.inputs import Cut, Failed, Key, Tick
+from mixer.pour.inputs import KNOWN, Cut, Failed, Key, Tick
 from mixer.pour.words import HELD, NOT_THE_SAME
 
 
@@ -91,8 +91,7 @@ def test_a_note_is_kept_in_every_stage() -> None:
 def test_an_unknown_word_is_named_and_cut() -> None:
     guide, now = tared_and_resin(hands_free=False)
     assert press(guide, now, "x" * 30) == []
-    known = "go, hold, use, part, drop, note TEXT, jug TAG"
-    assert guide.refusal == f"'{'x' * 20}' is no word here: {known}."
+    assert guide.refusal == f"'{'x' * 20}' is no word here: {KNOWN}."
 
 
 def test_go_takes_the_tare_of_a_cup_at_rest_and_of_nothing_else() -> None:

@@ -7,31 +7,15 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.pouring import TWO, Guide, hold_at, ramp, terms, weighed
+from support.pouring import TWO, Guide, hold_at, over, press, ramp, terms, weighed
 
 from mixer.pour import parting
 from mixer.pour.afresh import give_up, last_gross_ug, take_up
 from mixer.pour.bands import Cup, hardener_limits, next_call
-from mixer.pour.facts import Fact, Live, Parted, Parting
+from mixer.pour.facts import Live, Parted, Parting
 from mixer.pour.inputs import Cut, Key, Tick
 from mixer.pour.sight import Sight
 from mixer.pour.state import fold
-
-
-def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
-    before = len(guide.facts)
-    guide.take(Key(at_s, word))
-    return guide.facts[before:]
-
-
-def over(most_g: float = 66, hardener_g: float = 20.0) -> tuple[Guide, float]:
-    """Upon 44.1 g of resin so much hardener, in a cup of 12 g that holds ``most_g``."""
-    guide = Guide(replace(terms(60, hands_free=False), cup_most_ug=round(most_g * 1e6)))
-    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
-    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 4)
-    press(guide, now, "go")
-    to_g = 56.1 + hardener_g
-    return guide, hold_at(guide, to_g, ramp(guide, 56.1, to_g, now + 1, 5), 10)
 
 
 def parted(by_g: float = 16.0) -> tuple[Guide, float]:

@@ -21,6 +21,8 @@ ENTRIES = st.one_of(
     st.builds(live, BATCH),
     st.builds(lambda b, how: fact("ended", b, how=how), BATCH, st.sampled_from(["dropped", None])),
     st.builds(lambda b: fact("closed", b, how="used-up"), BATCH),
+    st.builds(lambda b: fact("shared", b, cup=2, of=1, mass_ug=5), BATCH),
+    st.builds(lambda b: fact("emptied", b, cup=2, how="used-up", left_ug=None), BATCH),
     st.builds(lambda b: fact("accepted", b, component=0, net_ug=5), BATCH),
     st.builds(
         lambda b, f, v: fact("corrected", b, field=f, value=v, reason="read again"),

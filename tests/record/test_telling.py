@@ -79,6 +79,37 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Live(0, 2, *JUDGED),
         "live as cup 2: in-band, ratio 100 : 36.05 (target 100 : 36)",
     ),
+    (facts.Weighing(0, 0), "the resin's jug is to be weighed"),
+    (facts.Weighing(0, None), "the jug that was to be weighed is not"),
+    (
+        facts.JugWeight(0, 0, 1_244_000_000, "scale", " 1244.0 g"),
+        "the resin's jug weighs 1244 g before (the scale said “1244.0 g”)",
+    ),
+    (
+        facts.JugWeight(0, 1, 484_000_000, "typed", "", True, 16_000_000, 15_900_000),
+        "the hardener's jug weighs 484 g after (typed in): 16 g left it, 15.9 g of it is in the "
+        "cup",
+    ),
+    (facts.Splitting(0), "to be split into several cups once it is stirred"),
+    (
+        facts.Shared(0, 3, 2, 30_100_000, "scale", 5_000_000, 35_100_000, "35.1 g"),
+        "a share of cup 2 is in cup 3: 30.1 g (the scale said “35.1 g”)",
+    ),
+    (
+        facts.Shared(0, 4, 2, 9_000_000, "typed"),
+        "a share of cup 2 is in cup 4: 9 g (typed in)",
+    ),
+    (facts.Shared(0, 5, 2), "a share of cup 2 is in cup 5: not weighed"),
+    (
+        facts.Filled(0, 3, "wet micro", 6_500_000, "scale", 4_812_345, 1, 2, "41.6 g"),
+        "wet micro went into cup 3: 6.5 g (the scale said “41.6 g”); 4.81 g was advised to "
+        "start with",
+    ),
+    (facts.Filled(0, 4, "flox"), "flox went into cup 4: not weighed"),
+    (facts.Moved(0), "all was scraped into a second, clean cup"),
+    (facts.Moved(0, 2), "all that was in cup 2 was scraped into a second, clean cup"),
+    (facts.Divided(0, "go"), "all is shared"),
+    (facts.Divided(0, "interrupted"), "the sharing was cut short"),
     (
         facts.Ended(0, "dropped", "unproven", (0, 0), 36.0, None, "a gap"),
         "ended without a live cup (dropped): unproven (target 100 : 36); a gap",
@@ -100,6 +131,11 @@ def test_no_kind_of_a_pour_is_forgotten() -> None:
     [
         (fact("closed", how="discard", left_ug=None), "cup closed (discard)"),
         (fact("closed", how="left", left_ug=9_100_000), "cup closed (left: 9.1 g)"),
+        (fact("closed", how="used-up", left_ug=None, cup=3), "cup 3 closed (used-up)"),
+        (
+            fact("emptied", how="left", left_ug=2_000_000, cup=2),
+            "cup 2 closed (left: 2 g); others of this batch are live",
+        ),
         (
             fact("noted", text="a soft spot", reason="found by tapping"),
             "note: a soft spot, added later because found by tapping",

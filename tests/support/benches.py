@@ -11,6 +11,7 @@ from dataclasses import replace
 from mixer.app.cup_life import standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.pour import words
+from mixer.pour.sharing_cue import BY_EYE
 
 RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
 HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
@@ -75,6 +76,22 @@ LIVE = replace(
     contact_age_s=145.0, ratio_actual=36.111, verdict="in-band", outcome="live",
     live_cups=(FIRST, SECOND),
 )  # fmt: skip
+_EACH = "Each of cups 2 and 3 should last 21 to 29 min from the hardener on in air of 25 degC."
+_SHARED = (
+    FIRST,
+    replace(SECOND, total_ug=38_700_000, at_most=True, say=_EACH),
+    replace(SECOND, cup=3, total_ug=20_100_000, filler="wet micro", say=_EACH),
+)
+SHARE = replace(
+    LIVE, stage="split", cue="share", say="20.1 g. Go, or name its filler, or lift it off.",
+    component="share", net_ug=20_100_000, total_ug=20_100_000,
+    scale=ScaleView("fresh", "25.1 g", ""),
+)  # fmt: skip
+FILL = replace(
+    SHARE, cue="fill", component="wet micro in cup 3", net_ug=2_100_000, target_ug=2_900_000,
+    say="Wet micro for cup 3: start with 2.9 g, then to consistency. Dust mask on. Go when it is "
+    "in.", live_cups=_SHARED, scale=ScaleView("fresh", "27.2 g", ""),
+)  # fmt: skip
 HELD = replace(EASE, cue="wait", held="silent",
                say=words.HELD["silent"],
                scale=ScaleView("lost", "64.7 g", "no reading"))  # fmt: skip
@@ -114,6 +131,12 @@ ALL: dict[str, Picture] = {
                             say=words.HELD["by-hand"]),
     "stir": STIR,
     "live": LIVE,
+    "split": replace(
+        SHARE, cue="place", component=None, net_ug=None, total_ug=58_800_000,
+        say=f"Cup 2 is live. Take it off and put an empty cup on the scale. {BY_EYE}",
+    ),
+    "share": SHARE,
+    "fill": FILL,
     "live-out": replace(
         LIVE, verdict="out-of-band", ratio_actual=41.2, total_ug=61_000_000,
         say="The cup is live, but its weighed ratio is out of band.",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from devices.readings import Fault, Reading
 from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Opened
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.pour.parting import is_followed
 from mixer.pour.recipe import Component, Recipe, Terms
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
@@ -39,7 +42,7 @@ class Guide:
 
     def take(self, happened: Input) -> None:
         double = isinstance(happened, Key) and is_double_press(self.sight, happened)
-        following = self.pour.stage == "pour" and self.pour.trouble is None
+        following = is_followed(self.pour, self.sight)
         self.sight = observe(self.sight, happened, following=following)
         decision = decide(self.pour, self.sight, happened, double)
         self.refusal, self.notice, self.alarm = decision.refusal, decision.notice, decision.alarm
@@ -107,3 +110,20 @@ def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
         guide.take(weighed(12 + i, now, still=False))
         now += 0.1
     return guide, hold_at(guide, 56.1, now, 4)
+
+
+def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
+    """A word of the builder's, and the facts that it makes."""
+    before = len(guide.facts)
+    guide.take(Key(at_s, word))
+    return guide.facts[before:]
+
+
+def over(most_g: float = 66, hardener_g: float = 20.0) -> tuple[Guide, float]:
+    """Upon 44.1 g of resin so much hardener, in a cup of 12 g that holds ``most_g``."""
+    guide = Guide(replace(terms(60, hands_free=False), cup_most_ug=round(most_g * 1e6)))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 4)
+    press(guide, now, "go")
+    to_g = 56.1 + hardener_g
+    return guide, hold_at(guide, to_g, ramp(guide, 56.1, to_g, now + 1, 5), 10)

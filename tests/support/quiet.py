@@ -37,6 +37,8 @@ CUES = {
     "next",
     "stir",
     "go",
+    "share",
+    "fill",
 }
 
 

@@ -1,0 +1,56 @@
+"""What the commands of a live cup do: ``close``, ``split``, ``fill`` and ``move``. The words are
+read in :mod:`mixer.cli`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mixer.app.record_path import record_path
+from mixer.app.spoken import tell, visible
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+
+def close(args: Namespace) -> int:
+    from mixer.app.paperwork import close_cup, writing
+
+    record = record_path(args.record)
+    how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
+    with writing(record) as journal:
+        said = close_cup(journal, args.cup, how, args.left)
+        print(said, flush=True)
+    return _done(record)
+
+
+def split(args: Namespace) -> int:
+    from mixer.app.split import split as split_it
+
+    record = record_path(args.record)
+    print(split_it(record, args.cup, args.into), flush=True)
+    return _done(record)
+
+
+def fill(args: Namespace) -> int:
+    from mixer.app.split import fill as fill_it
+
+    record = record_path(args.record)
+    print(visible(fill_it(record, args.cup, args.filler, args.mass)), flush=True)
+    return _done(record)
+
+
+def move(args: Namespace) -> int:
+    from mixer.app.split import move as move_it
+
+    record = record_path(args.record)
+    print(move_it(record, args.cup), flush=True)
+    return _done(record)
+
+
+def _done(record: Path) -> int:
+    from mixer.app import looking
+
+    if trouble := looking.trouble(record):
+        tell(trouble)
+    return 0

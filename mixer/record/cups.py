@@ -1,0 +1,129 @@
+"""The cups of one batch: its own, and those that shares of it went into.
+
+Pure, and forgiving as :mod:`mixer.record.row` is. Each cup has the ratio, the lots and the
+clock of its batch; mass, filler and end are its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from mixer.record.row import BatchRow, Moment
+
+#: The kinds of facts that a batch has only where its cups are told apart.
+KINDS = (b"splitting", b"shared", b"filled", b"emptied", b"divided")
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """A filler that went in; ``mass_ug`` is None where it was not weighed, else ``weights`` is
+    ``scale`` or ``typed``."""
+
+    filler: str
+    mass_ug: int | None
+    weights: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """One cup of a batch. ``mass_ug`` is the mix in it without filler, as far as it is known,
+    ``most_ug`` the most that it can be. ``of`` is the cup that it came from, None of the
+    batch's own. ``weights`` says where its mass is from: ``scale`` or ``typed``, of the cup
+    that the shares came from ``rest``, or None where a share was not weighed."""
+
+    number: int
+    mass_ug: int | None
+    most_ug: int
+    of: int | None = None
+    weights: str | None = None
+    fills: tuple[Fill, ...] = ()
+    moved_utc: str | None = None
+    closed_at: Moment | None = None
+    closed_how: str | None = None
+    left_ug: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the facts say of the cups, in their order: shares as (cup, of, mass, weights), the
+    rest by number; 0 stands for the batch's own cup before it had a number."""
+
+    shares: tuple[tuple[int, int, int | None, str | None], ...] = ()
+    fills: tuple[tuple[int, Fill], ...] = ()
+    moved: tuple[tuple[int, str], ...] = ()
+    closed: tuple[tuple[int, Moment, str | None, int | None], ...] = ()
+
+
+def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
+    """The same once this fact is known."""
+    cup, mass_ug = _number(data.get("cup")), _mass(data.get("mass_ug"))
+    weights = data.get("weights") if data.get("weights") in ("scale", "typed") else None
+    match kind:
+        case "shared" if cup is not None:
+            share = (cup, _number(data.get("of")) or 0, mass_ug, weights)
+            return replace(told, shares=(*told.shares, share))
+        case "filled" if cup is not None:
+            fill = Fill(str(data.get("filler") or "filler"), mass_ug, weights)
+            return replace(told, fills=(*told.fills, (cup, fill)))
+        case "moved":
+            return replace(told, moved=(*told.moved, (cup or 0, when.utc)))
+        case "emptied" | "closed":
+            how, left_ug = data.get("how"), _mass(data.get("left_ug"))
+            one = (cup or 0, when, how if isinstance(how, str) else None, left_ug)
+            return replace(told, closed=(*told.closed, one))
+    return told
+
+
+def cups_of(row: BatchRow) -> tuple[Cup, ...]:
+    """The cups of a batch, its own first; none where it never was live."""
+    if row.cup is None:
+        return ()
+    told, total_ug = row.cups_told, row.sum_ug() or 0
+    most = {row.cup: total_ug}  # of a number that was given twice the later one counts
+    known: dict[int, int | None] = {row.cup: total_ug}
+    made: dict[int, tuple[int | None, str | None]] = {
+        row.cup: (None, "rest" if told.shares else None)
+    }
+    for cup, of, mass_ug, weights in told.shares:
+        of = of if of in made else row.cup
+        known[cup], most[cup] = mass_ug, most[of] if mass_ug is None else mass_ug
+        before = known[of]
+        known[of] = None if mass_ug is None or before is None else max(0, before - mass_ug)
+        most[of] = max(0, most[of] - (mass_ug or 0))
+        made[cup] = (of, weights)
+    return tuple(
+        _ended(
+            Cup(
+                number,
+                known[number],
+                most[number],
+                of,
+                weights if known[number] is not None else None,
+                tuple(fill for cup, fill in told.fills if (cup or row.cup) == number),
+                next((utc for cup, utc in told.moved if (cup or row.cup) == number), None),
+            ),
+            row,
+        )
+        for number, (of, weights) in made.items()
+    )
+
+
+def _ended(cup: Cup, row: BatchRow) -> Cup:
+    """With how this cup ended, if it did: a fact that names no cup is of all that are left."""
+    for number, when, how, left_ug in row.cups_told.closed:
+        if number in (0, cup.number):
+            left_ug = left_ug if number or cup.number == row.cup else None
+            return replace(cup, closed_at=when, closed_how=how, left_ug=left_ug)
+    return cup
+
+
+def _number(value: object) -> int | None:
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    return value if whole and isinstance(value, int) and value > 0 else None
+
+
+def _mass(value: object) -> int | None:
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    return value if whole and isinstance(value, int) and value >= 0 else None

@@ -1,0 +1,285 @@
+"""One stirred batch in several cups, by the real command at a counter scale."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.command import Mix, one_sentence
+from support.facts import live, poured
+
+from mixer.app.bench import Bench, Close
+from mixer.app.board import Board
+from mixer.app.picture import Picture
+from mixer.app.request import Request
+from mixer.cli import main
+from mixer.pour.inputs import Key
+from mixer.record.export import row_of
+from mixer.record.journal import Journal
+from mixer.record.views import batch_rows
+
+STIR = ("--stir", "2s")
+
+
+def cue(word: str) -> Any:
+    return lambda line: line["cue"] == word
+
+
+def stirred(mix: Mix) -> None:
+    """In band and stirred."""
+    mix.pour_in_band()
+    mix.see(lambda line: line["stage"] == "split")
+
+
+def lift(mix: Mix) -> None:
+    mix.counter.grams = 0.0
+    mix.see(lambda line: line["stage"] == "split" and "Put an empty cup" in line["say"])
+
+
+def place(mix: Mix, grams: float) -> None:
+    mix.counter.grams = grams
+    mix.see(cue("share"))
+
+
+def shares_and_filler(mix: Mix) -> None:
+    """20 g weighed, with wet micro; by eye; 5 g typed."""
+    mix.say("split")  # before the scale has said anything
+    stirred(mix)
+    lift(mix)
+    place(mix, 6.0)
+    mix.counter.grams = 26.0
+    mix.see(lambda line: "20.0 g. Go" in line["say"])
+    mix.say("filler wet")
+    line = mix.see(lambda line: line["cue"] == "fill")
+    assert (line["component"], line["target_g"]) == ("wet micro in cup 2", 2.910382)
+    mix.counter.grams = 30.4
+    mix.settle(4.4)
+    mix.say("go")
+    mix.see(lambda line: "Cup 2: wet micro, 4.4 g." in line["say"])
+    lift(mix)
+    mix.say("split")
+    mix.see(lambda line: "Cup 3: not weighed" in line["say"])
+    mix.say("split 5g")
+    mix.see(lambda line: "Cup 4: 5.0 g" in line["say"])
+    mix.say("note slurry on the foam")
+    mix.say("go")
+
+
+def test_a_batch_is_shared_out_on_the_same_scale(mix: Mix, capsys: Any) -> None:
+    assert mix.run(shares_and_filler, *STIR) == 0
+    last = mix.last
+    assert (last["stage"], last["cup"], last["verdict"]) == ("live", 1, "in-band")
+    assert last["cups"] == [
+        {"cup": 1, "g": None, "fillers": []},
+        {"cup": 2, "g": 20.0, "fillers": [{"name": "wet micro", "g": 4.4}]},
+        {"cup": 3, "g": None, "fillers": []},
+        {"cup": 4, "g": 5.0, "fillers": []},
+    ]
+    rows = mix.rows()
+    assert [row["cup"] for row in rows] == ["1", "2", "3", "4"]
+    assert [row["cups"] for row in rows] == ["1 of 4", "2 of 4", "3 of 4", "4 of 4"]
+    assert [row["resin_g"] for row in rows] == ["36.8", "", "", ""]
+    assert [row["share_g"] for row in rows] == ["", "20", "", "5"]
+    weights = [row["share_weights"] for row in rows]
+    assert weights == ["not weighed", "scale", "not weighed", "typed"]
+    assert {row["ratio_actual"] for row in rows} == {rows[0]["ratio_actual"]}
+    assert {row["opened_utc"] for row in rows} == {rows[0]["opened_utc"]}
+    filled = [rows[1][key] for key in ("filler", "filler_g", "filler_weights")]
+    assert filled == ["wet micro", "4.4", "scale"]
+
+    record = ("--record", str(mix.record))
+    assert main(["record", "verify", *record]) == 0
+    assert main(["close", "2", "--left", "3g", *record]) == 0
+    assert main(["close", "1", "--used-up", *record]) == 0
+    assert [row["outcome"] for row in mix.rows()] == ["closed", "closed", "live", "live"]
+    assert main(["close", "9", "--used-up", *record]) == 2
+    assert "live cups: 3, 4." in capsys.readouterr().err
+    for cup in ("3", "4"):
+        assert main(["close", cup, "--discard", *record]) == 0
+    capsys.readouterr()
+    assert main(["record", "show", "1", *record]) == 0
+    shown = capsys.readouterr().out
+    assert "Batch 1: in-band, closed" in shown
+    assert "  cup 2: 20 g (weighed), wet micro 4.4 g, closed at " in shown
+    assert "(left, 3 g left)" in shown
+    assert "  cup 3: share not weighed, up to 26.0" not in shown
+    assert "a share of cup 1 is in cup 2: 20 g (the scale said “26.0 g”)" in shown
+    assert main(["record", "list", *record]) == 0
+    assert "closed  [4 cups]" in " ".join(capsys.readouterr().out.split("  ")).replace(" [", "  [")
+    assert [row["left_g"] for row in mix.rows()] == ["", "3", "", ""]
+    assert main(["record", "verify", *record]) == 0
+
+
+def test_who_does_not_split_ends_as_ever(mix: Mix) -> None:
+    def director(mix: Mix) -> None:
+        for word in ("go", "filler wet"):
+            mix.say(word)
+        mix.see(lambda line: "Filler goes in after the stir" in line["say"])
+        for word in ("shows 36.8", "go", "moved"):
+            mix.say(word)
+        mix.see(lambda line: "It is moved once it is stirred" in line["say"])
+        mix.clock.skip(5)
+        for word in ("go", "moved"):
+            mix.say(word)
+        mix.see(lambda line: "it is in a second cup now" in line["say"])
+
+    assert mix.run(director, *STIR, "--port", "typed:") == 1
+    assert {line["stage"] for line in mix.lines} == {"cup", "pour", "stir", "live"}
+    assert "cups" not in mix.last
+    row = mix.row()
+    assert (row["verdict"], row["unproven_because"]) == ("unproven", "its weights were typed in")
+    assert row["moved_utc"] > row["opened_utc"]
+    assert (row["cups"], row["share_g"], row["filler"]) == ("", "", "")
+
+
+def at_the_bench(mix: Mix) -> tuple[Bench, Board]:
+    """Live and to be split, its weights typed."""
+    board = Board(Picture())
+    bench = Bench(mix.record, mix.clock, board, lambda said: None, None, None)
+    bench.handle(Request(str(mix.tmp / "quick.toml"), "50g", "typed:", stir="2s"))
+    for word, text in (("split", ""), ("go", ""), ("go", "36.8"), ("go", "50")):
+        mix.clock.skip(5)
+        bench.handle(Key(mix.clock.age_s(), word, text))
+    mix.clock.skip(5)
+    bench.tick(mix.clock.age_s())
+    assert board.newest.stage == "split", board.newest.say
+    return bench, board
+
+
+def test_each_cup_is_live_at_once_and_closed_once_all_is_shared(mix: Mix) -> None:
+    bench, board = at_the_bench(mix)
+    for text in ("20 g", ""):
+        bench.handle(Key(mix.clock.age_s(), "split", text))
+    assert [cup.cup for cup in board.newest.live_cups] == [1, 2, 3]
+    assert [(cup.total_ug, cup.at_most) for cup in board.newest.live_cups] == [
+        (30_000_000, True),
+        (20_000_000, False),
+        (30_000_000, True),
+    ]
+    bench.handle(Key(mix.clock.age_s(), "split", "ten"))
+    assert "'ten' is not a number with a unit" in board.newest.say
+    bench.handle(Key(mix.clock.age_s(), "filler", "1flox 2.5g"))
+    assert board.newest.say == "Cup 1: flox, 2.5 g."
+    assert [cup.filler for cup in board.newest.live_cups] == ["flox", "", ""]
+    assert len({round(cup.age_s) for cup in board.newest.live_cups}) == 1
+    bench.handle(Close(2, "used-up", None))
+    assert board.newest.say.startswith("This batch is being split: go on once all is shared")
+    assert bench.exit_status is None
+    mix.clock.skip(5)
+    bench.handle(Key(mix.clock.age_s(), "go"))
+    assert bench.exit_status == 1  # unproven: typed
+    for cup in (1, 2):
+        bench.handle(Close(cup, "used-up", None))
+    bench.handle(Close(3, "share", "5 g"))
+    assert [cup.cup for cup in board.newest.live_cups] == [3, 4]
+    bench.handle(Close(3, "share", "500 g"))
+    assert "500.0 g is more than cup 3 held" in board.newest.say
+    bench.end("done")
+
+
+def test_a_polite_kill_ends_the_sharing_and_the_cups_stay_live(mix: Mix) -> None:
+    bench, board = at_the_bench(mix)
+    bench.handle(Key(mix.clock.age_s(), "filler", "wet"))
+    bench.end("interrupted SIGTERM", to_go_on=True)
+    assert (bench.exit_status, board.newest.outcome) == (1, "live")
+    with Journal.read(mix.record) as reader:
+        kinds = [entry.kind for entry in reader.entries()]
+        assert kinds[-4:] == ["live", "noted", "filled", "divided"]
+        assert [cup.fills[0].mass_ug for cup in batch_rows(reader.entries())[0].cups] == [None]
+        assert reader.verify().ok
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> str:
+    """Cup 1 is live, with 60 g in it."""
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.append([*poured(1), live(1)])
+    return str(path)
+
+
+def facts(record: str) -> int:
+    with Journal.read(record) as reader:
+        return reader.head()[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["split", "9", "--into", "5g"], "Cup 9 is not live; live cups: 1."),
+        (["split", "1", "--into", "40g", "--into", "30g"], "70.0 g is more than cup 1 held, 60"),
+        (["split", "1", "--into", "0g"], "is nothing; give a mass above zero, or '?'."),
+        (
+            ["split", "1", "--into", "5"],
+            "has no unit; give a mass such as '60 g' or '2 oz', or '?'",
+        ),
+        (["split", "1", *["--into", "?"] * 8], "8 cups at the most; batch 1 would have 9."),
+        (["fill", "1", "--with", " "], "with: nothing was given"),
+        (["fill", "1", "--with", "wet\nmicro"], "give one line of printable text"),
+        (["move", "2"], "Cup 2 is not live; live cups: 1."),
+    ],
+)
+def test_what_is_told_afterwards_must_fit(
+    record: str, words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([*words, "--record", record]) == 2
+    err = capsys.readouterr().err
+    assert one_sentence(err)
+    assert said in err
+    assert facts(record) == 8
+
+
+def test_a_live_cup_is_split_filled_and_moved_afterwards(
+    record: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*words: str) -> str:
+        assert main([*words, "--record", record]) == 0
+        return capsys.readouterr().out
+
+    assert told("split", "1", "--into", "20g", "--into", "?") == (
+        "Cup 1 (batch 1) is split into cup 2 (20.0 g), cup 3 (not weighed): write the numbers on "
+        "them.\n"
+    )
+    assert told("fill", "2", "--with", "wet", "--mass", "4.1g") == (
+        "Cup 2 (batch 1): wet micro, 4.1 g.\n"
+    )
+    told("fill", "3", "--with", "cotton flock")
+    told("move", "1")
+    assert main(["split", "2", "--into", "5g", "--record", record]) == 2
+    assert "has filler in it (wet micro)" in capsys.readouterr().err
+    assert main(["close", "3", "--left", "41g", "--record", record]) == 0
+    capsys.readouterr()
+    cups = json.loads(told("record", "show", "1", "--json"))["cups"]
+    assert [cup["share_g"] for cup in cups] == [None, 20, None]
+    assert [cup["filler"] for cup in cups] == [None, "wet micro", "cotton flock"]
+    assert [bool(cup["moved_utc"]) for cup in cups] == [True, False, False]
+    assert [cup["left_g"] for cup in cups] == [None, None, 41]
+    assert main(["record", "correct", "1", "--field", "left", "--value", "1g", "--reason", "seen",
+                 "--record", record]) == 2  # fmt: skip
+    assert "it was split, and each of its 3 cups has its own" in capsys.readouterr().err
+
+
+def test_the_last_cup_closes_the_batch(record: str, capsys: pytest.CaptureFixture[str]) -> None:
+    for words in (
+        ("split", "1", "--into", "20g"),
+        ("close", "1", "--left", "9g"),
+        ("split", "2", "--into", "5g"),
+        ("close", "2", "--used-up"),
+        ("close", "3", "--left", "2g"),
+        ("record", "verify"),
+    ):
+        assert main([*words, "--record", record]) == 0
+    with Journal.read(record) as reader:
+        assert [entry.kind for entry in reader.entries()][8:] == [
+            *("shared", "emptied", "shared", "emptied", "closed")
+        ]
+        (row,) = batch_rows(reader.entries())
+        assert row.outcome == "closed"
+        assert [(cup.of, cup.mass_ug, cup.left_ug) for cup in row.cups] == [
+            (None, 40_000_000, 9_000_000),
+            (1, 15_000_000, None),
+            (2, 5_000_000, 2_000_000),
+        ]
+        assert row_of(row)["left_g"] == 11
