@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from support.benches import EASE, FIRST, stands
+from support.benches import EASE, FIRST, stands, together
 from support.programs import Program
 
 from mixer.app.picture import Picture
@@ -88,6 +88,22 @@ def test_in_the_terminal_each_thing_of_a_cup_is_a_line_of_its_own_and_said_once(
     assert run_text(FakeBench([*pictures, pictures[-1]]), out, ()) == 0
     said = [line for line in out.getvalue().splitlines() if "cup 1" in line.lower()]
     starts = ("Cup 1 should last", "Half", "Cup 1 may heat itself", "Four fifths", "The time of")
+    assert len(said) == len(starts)
+    assert all(line.startswith(start) for line, start in zip(said, starts, strict=True))
+
+
+def test_the_cups_of_one_batch_are_spoken_of_in_one_line() -> None:
+    cups = [(FIRST,), (FIRST, replace(FIRST, cup=2)), (replace(FIRST, cup=2),)]
+    at = [(0, 432), (1, 433), (1, 630), (2, 640), (2, 1000)]
+    pictures = [replace(EASE, live_cups=together(cups[i], age_s)) for i, age_s in at]
+    out = io.StringIO()
+    assert run_text(FakeBench([*pictures, pictures[-1]]), out, ()) == 0
+    said = [line for line in out.getvalue().splitlines() if "cup" in line.lower()]
+    starts = (
+        "Cup 1 should last",
+        "Half of the time of each of cups 1 and 2",
+        "Four fifths of the time of cup 2",
+    )
     assert len(said) == len(starts)
     assert all(line.startswith(start) for line, start in zip(said, starts, strict=True))
 

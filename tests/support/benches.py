@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.app.cup_life import standing
+from mixer.app.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.pour import words
 from mixer.pour.sharing_cue import BY_EYE
@@ -99,8 +99,18 @@ HELD = replace(EASE, cue="wait", held="silent",
 
 def stands(cup: LiveCup, age_s: float, **told: object) -> LiveCup:
     """The cup at this age, with what then is said of it."""
+    return together((cup,), age_s, **told)[0]
+
+
+def together(cups: tuple[LiveCup, ...], age_s: float, **told: object) -> tuple[LiveCup, ...]:
+    """The cups of one batch at this age."""
+    name = name_of([cup.cup for cup in cups])
+    return tuple(_stands(cup, name, age_s, told) for cup in cups)
+
+
+def _stands(cup: LiveCup, name: str, age_s: float, told: dict[str, object]) -> LiveCup:
     foretold = {"low_s": cup.low_s, "high_s": cup.high_s, "working_s": cup.working_s, **told}
-    found = standing(f"cup {cup.cup}", age_s, foretold)
+    found = standing(name, age_s, foretold)
     return replace(cup, age_s=age_s, cues=found.cues, mark=found.mark, say=found.say)
 
 
