@@ -18,9 +18,9 @@ from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, 
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
-from mixer.pour.standing import settled
+from mixer.pour.standing import settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import HELD, grams, too_heavy
+from mixer.pour.words import HELD, JUST_TOLD, grams, too_heavy
 
 TARE_REST_S = 1.0
 
@@ -120,6 +120,9 @@ def _go_next(draft: Draft) -> None:
         draft.refusal = "The weight has not come to rest yet: wait."
         return
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)
+    if called.low_ug <= net <= called.high_ug and not stands_since_told(draft.sight, rest):
+        draft.refusal = JUST_TOLD
+        return
     if called.low_ug <= net <= called.high_ug:
         turns.accept(draft, rest, late_drips=False)
         return
