@@ -186,9 +186,13 @@ def _follow(draft: Draft, happened: Input) -> None:
             losses.came_back(draft, pour.trouble, counted_ug)
         turns.came_unseen(draft, pour.trouble)
         losses.brought(draft, pour.trouble, counted_ug)
-    if draft.pour.trouble is None and not draft.pour.held_by_hand:
-        losses.notice(draft)
-        turns.advance(draft)
+    if draft.pour.trouble is not None:
+        return
+    if draft.pour.held_by_hand:
+        turns.notice_stream(draft)
+        return
+    losses.notice(draft)
+    turns.advance(draft)
 
 
 def _is_cup(draft: Draft, rest: Rest) -> bool:
