@@ -17,7 +17,7 @@ from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
-from mixer.pour.standing import drip_s, enough, is_restless, settled, waited_s
+from mixer.pour.standing import drip_s, enough, is_restless, settled, stands_since_told, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
 from mixer.pour.trust import trouble_now
@@ -284,7 +284,9 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):
         left = drip_s(pour) - waited
-        if left <= 0 and not pour.terms.hands_free and settled(pour, sight, now_s):
+        seen = settled(pour, sight, now_s)
+        may_go = seen is not None and stands_since_told(sight, seen)
+        if left <= 0 and not pour.terms.hands_free and may_go:
             return coach, Advice("next", f"{name.capitalize()} is in band. Go on to the next.")
         say = f"{name.capitalize()} is in band. Let the jug drip out."
         return coach, Advice("in-band", say, max(0.0, left))

@@ -17,9 +17,9 @@ from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resume
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
-from mixer.pour.standing import settled
+from mixer.pour.standing import settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import HELD, grams, too_heavy
+from mixer.pour.words import HELD, JUST_TOLD, grams, too_heavy
 
 __all__ = ["Decision", "decide", "note_or_hold"]
 
@@ -116,6 +116,9 @@ def _go_next(draft: Draft) -> None:
         draft.refusal = "The weight has not come to rest yet: wait."
         return
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)
+    if called.low_ug <= net <= called.high_ug and not stands_since_told(draft.sight, rest):
+        draft.refusal = JUST_TOLD
+        return
     if called.low_ug <= net <= called.high_ug:
         turns.accept(draft, rest, late_drips=False)
         return
@@ -186,9 +189,13 @@ def _follow(draft: Draft, happened: Input) -> None:
             losses.came_back(draft, pour.trouble, counted_ug)
         turns.came_unseen(draft, pour.trouble)
         losses.brought(draft, pour.trouble, counted_ug)
-    if draft.pour.trouble is None and not draft.pour.held_by_hand:
-        losses.notice(draft)
-        turns.advance(draft)
+    if draft.pour.trouble is not None:
+        return
+    if draft.pour.held_by_hand:
+        turns.notice_stream(draft)
+        return
+    losses.notice(draft)
+    turns.advance(draft)
 
 
 def _is_cup(draft: Draft, rest: Rest) -> bool:

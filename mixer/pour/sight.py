@@ -56,7 +56,8 @@ class Sight:
     since the cup was last followed, at ``followed_s`` and showing ``followed_ug``,
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
-    ``told_to_pour_s``: when the builder was last shown a cue to pour; ``rise``: how the
+    ``told_to_pour_s``: when the builder was last shown a cue to pour, ``told_from_s``: since
+    when, with no other cue between, ``telling``: whether it is shown now; ``rise``: how the
     cup's weight came, when it was put down; ``knock``: what came upon the pan faster than any
     stream, and may soon be gone again; ``zero_s``: what was shown before this tells nothing
     of an empty pan, for then the scale was not heard, or may have been zeroed; ``rose``:
@@ -81,6 +82,8 @@ class Sight:
     leapt_ug: int = 0
     following: bool = False
     told_to_pour_s: float | None = None
+    told_from_s: float | None = None
+    telling: bool = False
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
     rise: Rise = ()
@@ -197,7 +200,10 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
 def shown(sight: Sight, cue: str, at_s: float) -> Sight:
     """What is seen after this cue was shown: who is told to pour may have poured, even if
     it was too little to be seen as a stream."""
-    return replace(sight, told_to_pour_s=at_s) if cue in ("pour", "ease") else sight
+    if cue not in ("pour", "ease"):
+        return replace(sight, telling=False) if sight.telling else sight
+    from_s = sight.told_from_s if sight.telling else at_s
+    return replace(sight, told_to_pour_s=at_s, told_from_s=from_s, telling=True)
 
 
 def is_double_press(sight: Sight, key: Key) -> bool:

@@ -9,6 +9,9 @@ from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, evolve
 
 RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
+#: From a cue to pour until the slowest display shows what was poured upon it: 0.7 s to react,
+#: 0.3 s to open and to fall, 1.5 s of display (the bench table of the project, and more).
+UNSEEN_S = 2.5
 
 
 def enough(pour: Pour, net_ug: int) -> bool:
@@ -24,6 +27,12 @@ def enough(pour: Pour, net_ug: int) -> bool:
 def settled(pour: Pour, sight: Sight, now_s: float) -> Rest | None:
     """The rest that stands for the cup now, if there is one and nothing is held."""
     return None if pour.trouble else sight.recent_rest(now_s)
+
+
+def stands_since_told(sight: Sight, rest: Rest) -> bool:
+    """Whether a rest stands for what is in the cup also if a builder did as he was told: one
+    from before may be all that a late display has to show of a stream that runs."""
+    return sight.told_from_s is None or rest.at_s >= sight.told_from_s + UNSEEN_S
 
 
 def waited_s(pour: Pour, sight: Sight, now_s: float) -> float:

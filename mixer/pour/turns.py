@@ -97,6 +97,13 @@ def advance(draft: Draft) -> None:
         accept(draft, rest, late_drips=True)
 
 
+def notice_stream(draft: Draft) -> None:
+    """In a hold by hand, which often comes as a stream has just begun: that one is there, and
+    what is gone later may be of it. Nothing is settled or asked for."""
+    if draft.pour.called is not None and not draft.pour.begun:
+        _notice_stream(draft)
+
+
 def came_unseen(draft: Draft, trouble: Trouble) -> None:
     """What came between the last weight before this trouble and the first since.
 

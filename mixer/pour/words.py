@@ -85,3 +85,4 @@ RESTLESS = (
     "The scale does not come to rest: keep hands, draughts and shaking off it, and let nothing "
     "touch the cup."
 )
+JUST_TOLD = "You have just been told to pour, and the scale is late: go again once it stands."

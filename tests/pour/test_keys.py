@@ -22,7 +22,7 @@ from mixer.pour.facts import (
     Stirring,
 )
 from mixer.pour.inputs import KNOWN, Cut, Failed, Key, Tick
-from mixer.pour.words import HELD, NOT_THE_SAME
+from mixer.pour.words import HELD, JUST_TOLD, NOT_THE_SAME
 
 
 def press(guide: Guide, at_s: float, word: str, text: str = "") -> list[Fact]:
@@ -388,3 +388,49 @@ def test_use_is_refused_where_there_is_nothing_to_be_used_or_all_is_well() -> No
     assert (press(guide, now, "use"), guide.refusal) == ([], waiting)
     guide, now = stirring()
     assert (press(guide, now, "use"), guide.refusal) == ([], "It is being stirred already.")
+
+
+# -- go, just after pour was said ------------------------------------------------------------
+
+
+def resin_short_of_its_target(hands_free: bool) -> tuple[Guide, float]:
+    """36 g of 44.1 g, at rest: it could be accepted, and more is asked for."""
+    guide = Guide(terms(60, hands_free=hands_free))
+    now = ramp(guide, 12, 48, hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3), 5)
+    press(guide, now, "hold")
+    return guide, hold_at(guide, 48, now, 5)
+
+
+@pytest.mark.parametrize("hands_free", [True, False])
+@pytest.mark.parametrize("later_s", [0.7, 0.9, 1.5, 2.3])
+def test_a_second_go_after_a_hold_is_no_answer_to_pour(hands_free: bool, later_s: float) -> None:
+    """On a late display the rest of the hold still stands while the stream runs."""
+    guide, now = resin_short_of_its_target(hands_free)
+    assert press(guide, now, "go")[0].kind == "resumed"
+    assert guide.cue in ("pour", "ease")
+    now = hold_at(guide, 48, now + 0.1, later_s)
+    assert press(guide, now, "go") == []
+    assert guide.refusal == JUST_TOLD
+
+
+@pytest.mark.parametrize("hands_free", [True, False])
+def test_go_is_taken_at_once_where_the_weight_stood_although_pour_was_said(
+    hands_free: bool,
+) -> None:
+    """Who has enough of the resin says so by go."""
+    guide, now = resin_short_of_its_target(hands_free)
+    press(guide, now, "go")
+    now = hold_at(guide, 48, now + 0.1, 3)
+    assert guide.cue in ("pour", "ease")
+    assert [fact.kind for fact in press(guide, now, "go")] == ["accepted", "called"]
+
+
+def test_go_for_a_hold_that_has_just_ended_by_itself_is_no_answer_to_pour() -> None:
+    """It was offered until then, for the cup that was put back."""
+    guide, now = resin_short_of_its_target(hands_free=True)
+    press(guide, now, "go")
+    now = hold_at(guide, 0, now + 0.1, 3)
+    while guide.pour.trouble or guide.cue not in ("pour", "ease"):
+        guide.take(weighed(48, now := now + 0.1))
+    assert press(guide, now + 0.3, "go") == []
+    assert guide.component == "resin"

@@ -341,3 +341,39 @@ def test_what_is_lost_off_the_scale_is_not_hidden_by_what_had_just_come(mass_g: 
         guide, off = poured(COMMON, lift_in_stream(mass_g, at_g), seed=seed)
         if guide.pour.result is not None and guide.pour.result.verdict == "in-band":
             assert abs(off) <= TWO.ratio_tolerance, (seed, at_g)
+
+
+# -- a hold as a stream has just begun -------------------------------------------------------
+
+
+def held_and_wiped(guide: Guide, from_g: float, now: float) -> float:
+    """Held before the stream shows, which brings 5 g; the rim is wiped, with the cup lifted."""
+    guide.take(Key(now, "hold"))
+    now = hold_at(guide, from_g + 5, ramp(guide, from_g, from_g + 5, now, 1.5), 4)
+    now = hold_at(guide, from_g + 4.7, hold_at(guide, 0, now, 3), 4)
+    guide.take(Key(now, "go"))
+    return hold_at(guide, from_g + 4.7, now + 0.1, 2)
+
+
+def test_what_was_poured_into_a_hold_is_no_part_of_the_tare() -> None:
+    guide = Guide(terms(60))
+    held_and_wiped(guide, 12, hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3))
+    assert guide.pour.begun
+    assert guide.pour.tared is not None
+    assert guide.pour.tared.tare_ug == 12_000_000
+    assert guide.left_g == pytest.approx(44.1 - 4.7, abs=0.05)
+
+
+def test_hardener_that_was_poured_into_a_hold_counts_and_what_is_gone_may_be_of_either() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 56.1, now + 0.1, 2)
+    held_and_wiped(guide, 56.1, now)
+    pour = guide.pour
+    assert pour.begun
+    assert pour.contact_ms is not None
+    assert pour.contact_ms < (now + 2) * 1000  # its clock does not wait for the hold to end
+    assert pour.called is not None
+    assert pour.called.base_ug == 56_100_000
+    assert pour.amounts_ug[0] == 44_100_000
+    assert pour.astray_ug == (300_000, 0)

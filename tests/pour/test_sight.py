@@ -186,6 +186,14 @@ def test_who_is_told_to_pour_may_have_poured() -> None:
         assert shown(Sight(told_to_pour_s=1.0), cue, 5.0).told_to_pour_s == 1.0
 
 
+def test_it_is_told_to_pour_from_the_first_cue_to_pour_after_another() -> None:
+    sight = Sight()
+    for at_s, cue in enumerate(("wait", "pour", "ease", "pour", "stop", "ease", "ease")):
+        sight = shown(sight, cue, float(at_s))
+    assert (sight.told_from_s, sight.told_to_pour_s) == (5.0, 6.0)
+    assert shown(sight, "stop", 7.0).told_from_s == 5.0
+
+
 # -- the level -------------------------------------------------------------------------------
 
 
