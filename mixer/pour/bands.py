@@ -36,7 +36,8 @@ LINEARITY_DIVISIONS = 0.5
 ZERO_DIVISIONS = 0.25
 
 LEAST_ROOM_DIVISIONS = 2  # within the band, or nobody could hit it
-#: Common practice, no source: more than twice the batch is no correction but another batch.
+#: Common practice, no source: more than twice the batch is no correction but another batch;
+#: nor are all additions together, by the batch that was asked for (our choice).
 MOST_TIMES = 2
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
@@ -62,6 +63,7 @@ class Cup:
     how often the weighing went from one component to another. ``astray_ug`` is what was
     booked to the resin and may be hardener, and what was booked to a hardener and may be
     resin: what fell between two jugs. A ratio is in band only if it is so either way.
+    ``added_ug`` is what was poured in answer to an over-pour, of all that is in it.
     """
 
     terms: Terms
@@ -71,6 +73,7 @@ class Cup:
     poured: tuple[bool, ...]
     switches: int
     astray_ug: tuple[int, int] = (0, 0)
+    added_ug: int = 0
 
     @property
     def resin_ug(self) -> int:
@@ -222,8 +225,10 @@ def ratio_actual(cup: Cup) -> float | None:
 def _fits(cup: Cup, component: int, target_ug: int) -> bool:
     there = sum(cup.amounts_ug)
     total = there - cup.amounts_ug[component] + target_ug
-    if cup.poured[component] and total > MOST_TIMES * there:
-        return False
+    if cup.poured[component]:
+        added_ug = cup.added_ug + total - there
+        if total > MOST_TIMES * there or added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
+            return False
     return cup.most_ug is None or total <= cup.most_ug
 
 

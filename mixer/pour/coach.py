@@ -43,6 +43,7 @@ BELOW_ZERO = (
 )
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
 TOP_UP_AFTER_S = 3.0
+CHANGING_S = 8.0  # a jug that was called may not be open yet (our choice)
 FLICKER_S = 2.0
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
 WAITING = ("wait", "stop", "in-band")
@@ -240,7 +241,9 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     done = coach.phase == "stop" or (coach.phase in ("pour", "ease") and moved)
     if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
         gained = pour.shown_net_ug(rest.mass_ug + pour.shift_ug) - coach.from_ug
-        fruitless = coach.fruitless + 1 if gained <= sight.division_ug else 0
+        none = gained <= sight.division_ug
+        changing = not pour.begun and coach.since_s < called.at_ms / 1000 + CHANGING_S
+        fruitless = coach.fruitless + (not changing) if none else 0
         coach = replace(
             coach, phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
             looked_s=0.0,

@@ -183,4 +183,5 @@ def without(cup: Cup, out_ug: int) -> Cup:
     """The cup when so much of its mix was taken out."""
     total_ug = sum(cup.amounts_ug)
     left = max(0, total_ug - out_ug)
-    return replace(cup, amounts_ug=tuple(round(a * left / total_ug) for a in cup.amounts_ug))
+    amounts_ug = tuple(round(a * left / total_ug) for a in cup.amounts_ug)
+    return replace(cup, amounts_ug=amounts_ug, added_ug=round(cup.added_ug * left / total_ug))

@@ -101,6 +101,7 @@ class Pour:
     switches: int = 0
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
+    added_ug: int = 0
     called: Called | None = None
     jug: Jug | None = None
     begun: bool = False
@@ -154,6 +155,7 @@ class Pour:
             self.poured,
             self.switches,
             self.astray_ug,
+            self.added_ug,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -206,8 +208,11 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, parting=fact, switches=pour.switches + 1, late_ug=0)
         case Parted():
             parting = pour.parting and replace(pour.parting, gross_ug=fact.gross_ug)
-            amounts = tuple(fact.amounts_ug)
-            return replace(pour, parting=parting, amounts_ug=amounts, was_parted=True)
+            left = sum(fact.amounts_ug) / (sum(pour.amounts_ug) or 1)
+            added_ug = round(pour.added_ug * left)
+            amounts_ug = tuple(fact.amounts_ug)
+            pour = replace(pour, parting=parting, amounts_ug=amounts_ug, was_parted=True)
+            return replace(pour, added_ug=added_ug)
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -287,7 +292,9 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
 
 def _accepted(pour: Pour, fact: Accepted) -> Pour:
     changed = pour.last_accepted not in (None, fact.component)
-    late = pour.called is not None and pour.called.component != fact.component
+    called = pour.called
+    late = called is not None and called.component != fact.component
+    more_ug = fact.net_ug - called.before_ug if called and called.addition and not late else 0
     return replace(
         pour,
         amounts_ug=_put(pour.amounts_ug, fact.component, fact.net_ug),
@@ -296,6 +303,7 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
         switches=pour.switches + changed,
         late_ug=pour.late_ug + fact.net_ug - pour.amounts_ug[fact.component] if late else 0,
         astray_ug=_astray(pour, fact),
+        added_ug=pour.added_ug + more_ug,
     )
 
 

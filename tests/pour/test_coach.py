@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
@@ -95,6 +96,23 @@ def test_over_the_band_the_addition_is_told_in_grams() -> None:
     assert guide.cue == "over"
     # 18.1 g of hardener want 18.1 / 0.36 = 50.28 g of resin: 6.18 g more than 44.1.
     assert guide.say == "Over the band by 2.0 g: let it drip out, then add 6.2 g of resin."
+
+
+def test_who_changes_the_jug_for_some_seconds_is_asked_for_no_more_than_at_first() -> None:
+    """A gentle cue for a time, and again, until the jug is open: 1.7 g of resin."""
+    guide = over_by(0.4)
+    cues: list[tuple[str, float]] = []
+    now = guide.sight.last.at_s  # type: ignore[union-attr]
+    while not cues or now < cues[0][1] + 20:
+        now = hold_at(guide, 72.6, now + 0.1, 0.1)
+        told = guide.component == "resin" and guide.cue in ("ease", "stop")
+        if told and (not cues or cues[-1][0] != guide.cue):
+            cues.append((guide.cue, now))
+    lasted = [till - since for (cue, since), (_, till) in pairwise(cues) if cue == "ease"]
+    early = [s for s, (_, at_s) in zip(lasted, cues[::2], strict=False) if at_s < cues[0][1] + 6]
+    assert len(early) >= 2
+    assert max(early) - min(early) < 0.25
+    assert max(lasted) > 1.5 * min(lasted)  # but a hand that is too weak is asked for more
 
 
 def test_over_the_band_by_less_than_can_be_shown_is_over_it_barely() -> None:

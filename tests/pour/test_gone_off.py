@@ -9,7 +9,9 @@ from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighe
 
 from devices.readings import Reading
 from mixer.pour.bands import Cup, next_call
+from mixer.pour.facts import Parted
 from mixer.pour.inputs import Key, Tick, Weighed
+from mixer.pour.state import evolve
 from mixer.pour.words import CUP_OFF, NOT_THE_SAME
 
 
@@ -74,7 +76,7 @@ def test_one_frame_that_is_wrong_stops_no_stream(wrong_g: float) -> None:
 
 
 def test_an_answer_that_would_more_than_double_the_batch_is_none() -> None:
-    what = replace(terms(60), scale_most_ug=10_000_000_000)
+    what = replace(terms(200), scale_most_ug=10_000_000_000)
     for hardener_g, fits in ((40.0, True), (60.0, False)):
         amounts = (44_100_000, round(hardener_g * 1e6))
         call = next_call(Cup(what, 12_000_000, 100_000, amounts, (True, True), 1))
@@ -107,6 +109,27 @@ def test_the_rising_weight_of_a_light_cup_is_not_taken_for_the_empty_pan() -> No
             show(mass_g, now := now + 0.05)
     assert guide.pour.tared is not None
     assert guide.pour.tared.zero_ug == 0
+
+
+def test_additions_that_together_more_than_double_the_batch_asked_for_are_none() -> None:
+    """Each by itself would do: 60 g were asked for, and 70 g are in the cup."""
+    cup = Cup(terms(60), 12_000_000, 100_000, (50_000_000, 20_000_000), (True, True), 5)
+    more_ug = round(20e6 / 0.36) - 50_000_000
+    for added_ug, fits in ((60_000_000 - more_ug, True), (60_000_001 - more_ug, False)):
+        call = next_call(replace(cup, added_ug=added_ug))
+        assert call is not None
+        assert (call.component, call.fits) == (0, fits)
+
+
+def test_what_was_added_is_counted_and_parted_with_the_rest() -> None:
+    guide, now = tared_and_resin(hands_free=True)
+    now = hold_at(guide, 56.1, now, 9)
+    now = hold_at(guide, 74.1, ramp(guide, 56.1, 74.1, now, 6), 12)  # 18 g of hardener
+    assert guide.component == "resin"
+    hold_at(guide, 80.0, ramp(guide, 74.1, 80.0, now, 4), 12)  # and 50 g of resin
+    assert guide.pour.added_ug == 5_900_000
+    half = Parted(0, 80_000_000, 46_000_000, (25_000_000, 9_000_000), "")
+    assert evolve(guide.pour, half).added_ug == 2_950_000
 
 
 def test_a_hold_that_is_taken_back_at_once_is_no_double_press() -> None:

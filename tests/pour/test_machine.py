@@ -76,7 +76,7 @@ def one_turn(
         bench.press("go")
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -174,6 +174,51 @@ def test_a_batch_that_was_parted_is_in_band_only_if_it_truly_is(
         assert bench.over
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    recipe=RECIPES,
+    hands_free=st.booleans(),
+    late=st.integers(0, 3),
+    resin_first=st.booleans(),
+    after_s=st.one_of(st.floats(0.2, 0.8), st.floats(0.8, 12.0)),
+    rate_g_s=st.floats(2.0, 8.0),
+    wiped_g=st.sampled_from([0.0, 0.0, 0.3, 0.8]),
+    gaps_s=st.lists(st.floats(0.7, 3.0), min_size=1, max_size=3),
+)
+@example(  # the resin was taken at the display's rest, and what poured was counted as hardener
+    recipe=TWO, hands_free=True, late=3, resin_first=False, after_s=7.4, rate_g_s=6.0,
+    wiped_g=0.0, gaps_s=[5.0, 0.7],
+)  # fmt: skip
+@example(  # what had come was taken for the cup
+    recipe=TWO, hands_free=True, late=3, resin_first=False, after_s=0.4, rate_g_s=8.0,
+    wiped_g=0.3, gaps_s=[4.0],
+)  # fmt: skip
+def test_a_batch_with_a_hold_and_hasty_words_is_in_band_only_if_it_truly_is(
+    recipe: Recipe, hands_free: bool, late: int, resin_first: bool, after_s: float,
+    rate_g_s: float, wiped_g: float, gaps_s: list[float],
+) -> None:  # fmt: skip
+    """``late`` is the display, and the hand pours by the cue, whatever was pressed."""
+    bench = QuietBench(recipe, hands_free)
+    bench.late = late
+    if resin_first:
+        one_turn(bench, 1.0, 6.0, (0, 1.0), 11.0)
+    bench.obey(after_s, rate_g_s)
+    bench.press("hold", after_s=0.05)
+    bench.obey(4.0, rate_g_s)
+    if wiped_g:
+        bench.lift_and_wipe(round(wiped_g * 1e6))
+    for gap_s in gaps_s:
+        bench.obey(gap_s, rate_g_s)
+        bench.press("go", after_s=0.05)
+    for _ in range(60):
+        bench.obey(2.0, rate_g_s)
+        if bench.over:
+            break
+        if bench.guide.cue in ("next", "wait"):
+            bench.press("go", after_s=0.05)
+    bench.check()
+
+
 class Machine(RuleBasedStateMachine):
     """One batch, and everything that may befall it, in any order."""
 
@@ -209,6 +254,21 @@ class Machine(RuleBasedStateMachine):
     def say(self, word: str, for_s: float) -> None:
         self.bench.press(word)
         self.bench.rest(for_s)
+
+    @precondition(lambda self: not self.bench.over)
+    @rule(
+        for_s=st.floats(0.4, 8.0),
+        rate_g_s=st.floats(1.0, 8.0),
+        word=st.sampled_from(["go", "hold", "note"]),
+        wiped_g=st.sampled_from([0.0, 0.0, 0.5]),
+    )
+    def obey(self, for_s: float, rate_g_s: float, word: str, wiped_g: float) -> None:
+        """A hand that pours by the cue, a word in the midst of it, and more of it."""
+        self.bench.obey(for_s, rate_g_s)
+        self.bench.press(word, after_s=0.05)
+        self.bench.obey(1.0, rate_g_s)
+        if wiped_g and self.bench.guide.pour.held_by_hand:
+            self.bench.lift_and_wipe(round(wiped_g * 1e6))
 
     @rule(jug=JUGS)
     def scan(self, jug: str) -> None:

@@ -82,6 +82,9 @@ class QuietBench:
         self.cup_on = False
         self.truth_ug = dict.fromkeys((c.name for c in recipe.components), 0)
         self.offset_ug = 0  # what the scale shows less than it carries
+        self.late = 0  # steps by which the display is late
+        self._shown: list[tuple[int, bool]] = []
+        self._cues: list[tuple[str, str]] = []
         self.unit, self.tared = "g", False
         self._stage = 0
         self.rest(2.0)
@@ -110,13 +113,24 @@ class QuietBench:
             mass_ug -= per_step
             self._say_weight(still=False)
 
+    def obey(self, for_s: float, rate_g_s: float) -> None:
+        """A hand that does what it is told, two steps late, jug by jug."""
+        for _ in range(max(1, round(for_s / STEP_S))):
+            self._cues = [*self._cues[-2:], (self.guide.cue, self.guide.component)]
+            cue, name = self._cues[0]
+            pours = cue in ("pour", "ease") and self.cup_on and name in self.truth_ug
+            if pours:
+                rate = min(rate_g_s, 1.0) if cue == "ease" else rate_g_s
+                self.truth_ug[name] += round(rate * 1e6 * STEP_S)
+            self._say_weight(still=not pours)
+
     def drip(self, name: str, drops: int, every_s: float) -> None:
         for _ in range(drops):
             self.truth_ug[name] += DROP_UG
             self.rest(every_s)
 
-    def press(self, word: str, text: str = "") -> None:
-        self.now_s += 0.8
+    def press(self, word: str, text: str = "", after_s: float = 0.8) -> None:
+        self.now_s += after_s
         self.guide.take(Key(self.now_s, word, "said" if word == "note" else text))
         self.look()
 
@@ -174,6 +188,16 @@ class QuietBench:
             self.truth_ug[name] -= min(mass_ug, self.truth_ug[name])
         self.rest(3.0)
 
+    def lift_and_wipe(self, mass_ug: int) -> None:
+        """Of what was poured last, with the cup off the scale for a while."""
+        self.cup_on = False
+        self.rest(2.0)
+        names = [name for name, there in self.truth_ug.items() if there]
+        if names:
+            self.truth_ug[names[-1]] -= min(mass_ug, self.truth_ug[names[-1]])
+        self.cup_on = True
+        self.rest(4.0)
+
     def part(self) -> None:
         """The word, and the stir."""
         self.rest(0.4)
@@ -206,7 +230,9 @@ class QuietBench:
 
     def _say_weight(self, still: bool) -> None:
         self.now_s += STEP_S
-        shown = round((self.on_pan_ug - self.offset_ug) / D_UG) * D_UG
+        self._shown = [*self._shown[-self.late :], (self.on_pan_ug, still)]
+        load_ug, still = self._shown[0] if self.late else self._shown[-1]
+        shown = round((load_ug - self.offset_ug) / D_UG) * D_UG
         text = f"{shown / 1e6:.1f} {self.unit}"
         reading = Reading(
             shown, text, self.unit, D_UG, still, scale_tared=self.tared, at_s=self.now_s
