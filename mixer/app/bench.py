@@ -272,7 +272,8 @@ class Bench:
     def _amiss(self) -> str:
         """What is wrong with the record, as far as it matters here."""
         lost = self._journal.lost if self._journal is not None else ""
-        return " ".join(filter(None, (lost, self._live.say)))
+        set_back = paint.set_back(self._live.cups, self._clock.now())
+        return " ".join(filter(None, (lost, self._live.say, set_back)))
 
     def _release(self) -> None:
         hookup, self._hookup = self._hookup, None

@@ -17,7 +17,7 @@ from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
 from mixer.record.stored import stored
-from mixer.record.views import LiveCup, batch_rows, free_cup_number, live_cups
+from mixer.record.views import LiveCup, Moment, after, batch_rows, free_cup_number, live_cups
 
 #: The number of a cup in the bytes of a fact that is no longer one.
 _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
@@ -79,9 +79,10 @@ def _found(record: Reader) -> Live:
             f"A live cup may be missing here: what finds them is damaged, and so are facts. No "
             f"other is given a number up to {highest}."
         )
+    newest = record.newest() if batches else []
     for batch in batches:
         rows, whole = record.as_far_as(batch)
-        cup = _live(rows, whole)
+        cup = _live(rows, whole, newest)
         if cup is not None:
             cups.append(cup)
             if not whole:
@@ -111,22 +112,22 @@ def _batches(record: Reader) -> tuple[Sequence[int], int]:
     return live, max((row.batch for row in rows), default=0) if lost else 0
 
 
-def _live(rows: Sequence[Row], whole: bool) -> LiveCup | None:
-    entries = [fact.entry for fact in stored(rows) if fact.entry is not None]
-    cup = next(iter(live_cups(entries)), None)
-    return cup if cup is None or whole else _older(cup, entries[0])
+def _live(rows: Sequence[Row], whole: bool, newest: Sequence[tuple[int, Moment]]) -> LiveCup | None:
+    """The cup of these facts; the newest of the record tell how long the computer ran on."""
+    facts = [(fact.seq, fact.entry) for fact in stored(rows) if fact.entry is not None]
+    cup = next(iter(live_cups(entry for _, entry in facts)), None)
+    if cup is None:
+        return None
+    if not whole:
+        cup = _older(cup, facts[0][1])
+    own = {seq: Moment(entry.utc, entry.at_ms, entry.boot) for seq, entry in facts}
+    moments = {seq: when for seq, when in newest if seq > facts[0][0]} | own
+    return replace(cup, later=after(cup.contact, (moments[seq] for seq in sorted(moments))))
 
 
 def _older(cup: LiveCup, first: Entry) -> LiveCup:
     """Where it may be the fact of first contact that is lost: since the batch began."""
-    known_ms = cup.known_ms + cup.contact_at_ms - first.at_ms if first.boot == cup.boot else 0
-    return replace(
-        cup,
-        contact_at_ms=first.at_ms,
-        boot=first.boot,
-        contact_utc=first.utc,
-        known_ms=max(0, known_ms),
-    )
+    return replace(cup, contact_at_ms=first.at_ms, boot=first.boot, contact_utc=first.utc)
 
 
 def _numbers(rows: Sequence[Row]) -> set[int]:

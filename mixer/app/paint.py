@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from devices.readings import Fault
 from devices.scale import Health, health
-from mixer.app.ages import is_time, since_ms
+from mixer.app.ages import age_ms, is_time
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.coach import Advice
@@ -114,7 +114,7 @@ def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup
             batch=c.batch,
             resin_system=c.resin_system,
             total_ug=c.total_ug,
-            age_s=_age_s(c, now),
+            age_s=_age(c, now)[0] / 1000,
             verdict=c.verdict,
             pot_life=_pot_life(c),
         )
@@ -122,10 +122,20 @@ def live_cups(cups: Iterable[views.LiveCup], now: views.Moment) -> tuple[LiveCup
     )
 
 
-def _age_s(cup: views.LiveCup, now: views.Moment) -> float:
+def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
+    """A sentence where UTC is behind what the record has seen of these cups; else empty."""
+    numbers = ", ".join(str(cup.cup) for cup in cups if _age(cup, now)[1])
+    if not numbers:
+        return ""
+    return (
+        f"The computer’s clock was set back: the age of each live cup ({numbers}) is what is "
+        "proven, and it may be older."
+    )
+
+
+def _age(cup: views.LiveCup, now: views.Moment) -> tuple[int, bool]:
     utc = cup.contact_utc if is_time(cup.contact_utc) else cup.live_utc
-    contact = views.Moment(utc, cup.contact_at_ms, cup.boot)
-    return since_ms(contact, now, cup.known_ms) / 1000
+    return age_ms(replace(cup.contact, utc=utc), cup.later, now)
 
 
 def _pot_life(cup: views.LiveCup) -> str:

@@ -19,7 +19,8 @@ from typing import Any, Self
 from mixer.record import chain, log, matching, projection, schema
 from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
-from mixer.record.stored import stored
+from mixer.record.row import Moment
+from mixer.record.stored import moment, stored
 from mixer.record.trace import Sample, unpack
 from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, real_path, said
 
@@ -158,6 +159,17 @@ class Reader:
         finally:
             self.torn = torn or self.torn
         return rows, whole
+
+    def newest(self, most: int = 256) -> list[tuple[int, Moment]]:
+        """When the newest facts became true, by their numbers, as far as that can be read."""
+        select = "SELECT seq, bytes FROM facts ORDER BY seq DESC LIMIT ?"
+        try:
+            with self._said():
+                rows = self._db.execute(select, [most]).fetchall()
+        except RecordError:  # a damaged part: then less is known
+            return []
+        found = [(seq, moment(_as_bytes(canonical))) for seq, canonical in reversed(rows)]
+        return [(seq, when) for seq, when in found if when is not None and isinstance(seq, int)]
 
     def head(self) -> tuple[int, bytes]:
         """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""
