@@ -18,6 +18,7 @@ from mixer.record.reader import Reader
 from mixer.record.views import Moment
 
 ALTERED = "Its facts are not as they were stored: look at what is in the cup."
+NOT_AS_STORED = "facts of it were altered or taken out of the record"
 SET_BACK = "The computer’s clock was set back meanwhile: the older age is taken."
 
 

@@ -144,7 +144,7 @@ class Reader:
 
     def as_far_as(self, batch: int) -> tuple[list[chain.Row], bool]:
         """The facts of one batch that can be read, and whether those are all of them, as they
-        were stored."""
+        were stored: from the fact before its first to that after its last none may be gone."""
         torn, self.torn = self.torn, ""
         rows: list[chain.Row] = []
         try:
@@ -152,13 +152,24 @@ class Reader:
             if self.newer:  # how its facts are chained is not known here
                 whole = all(fact.entry is not None for fact in stored(rows))
             else:
-                whole = chain.altered(rows) is None
+                whole = chain.altered(rows) is None and self._is_gapless(batch, rows)
             whole = whole and not self.torn
         except RecordError:
             whole = False
         finally:
             self.torn = torn or self.torn
         return rows, whole
+
+    def _is_gapless(self, batch: int, rows: Sequence[chain.Row]) -> bool:
+        """Whether no fact is gone around and between these."""
+        numbers = [seq for seq, *_ in rows if isinstance(seq, int)]
+        if not numbers:
+            return False
+        first, last = max(1, min(numbers) - 1), min(max(numbers) + 1, self.head()[0])
+        select = f"{self._select} WHERE seq BETWEEN ? AND ? ORDER BY seq"
+        with self._said():
+            around = self._db.execute(select, [first, last]).fetchall()
+        return len(around) == last - first + 1 and chain.gapless(around, batch)
 
     def newest(self, most: int = 256) -> list[tuple[int, Moment]]:
         """When the newest facts became true, by their numbers, as far as that can be read."""

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.shed import ASKED, Shed
 
-from mixer.app.carry_on import ALTERED, unfinished
+from mixer.app.carry_on import ALTERED, NOT_AS_STORED, unfinished
 from mixer.app.left_open import find
 from mixer.app.paint import live_cups
 from mixer.app.request import Request
@@ -197,6 +197,40 @@ def test_a_batch_that_was_altered_goes_on_and_that_is_said(shed: Shed, forged: b
     assert shed.batch.number == 1
     assert ALTERED in shed.said
     shed.rest(84.1, 5)
+    assert ALTERED not in shed.said
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "DELETE FROM facts WHERE kind = 'begun'",
+        "DELETE FROM facts WHERE seq = (SELECT max(seq) FROM facts WHERE batch = 1)",
+        "UPDATE facts SET batch = 7 WHERE kind = 'begun'",
+    ],
+)
+def test_a_batch_with_facts_taken_out_goes_on_but_is_never_in_band(shed: Shed, change: str) -> None:
+    shed.resin_is_in()
+    other = replace(shed.facts()[0], kind="noted", batch=0, data={"text": "x"})
+    shed.journal.append([other])
+    with closing(sqlite3.connect(shed.record)) as db, db:
+        assert db.execute(change).rowcount == 1
+    for _ in range(2):
+        shed.start()
+        shed.weigh(84.1)
+        assert shed.batch.number == 1
+        assert ALTERED in shed.said
+    assert shed.batch.durable.doubts.count(NOT_AS_STORED) == 1
+
+
+def test_what_other_batches_wrote_in_between_is_no_alteration(shed: Shed) -> None:
+    shed.resin_is_in()
+    other = replace(shed.facts()[0], kind="noted", batch=0, data={"text": "x"})
+    shed.journal.append([other])
+    shed.batch.take(Key(shed.clock.at_s, "note", "between"))
+    shed.journal.append([other])
+    shed.start()
+    shed.weigh(84.1)
+    assert shed.batch.number == 1
     assert ALTERED not in shed.said
 
 

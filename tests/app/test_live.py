@@ -210,3 +210,15 @@ def test_that_its_age_is_but_what_is_proven_is_said_at_the_start(tmp_path: Path)
     bench, board = started(path, HandClock())
     assert "The computer’s clock was set back: the age of each live cup (1)" in board.newest.say
     bench.end("done")
+
+
+@pytest.mark.parametrize("seq", [6, 8])
+def test_a_cup_that_facts_were_taken_out_of_is_said(record: Path, seq: int) -> None:
+    """First contact, or that it went live."""
+    with closing(sqlite3.connect(record)) as db, db:
+        db.execute("DELETE FROM facts WHERE seq = ?", [seq])
+    with Journal.open(record) as journal:
+        found = look(journal, record)
+    assert "atch 1" in found.say
+    assert "atch 2" not in found.say
+    assert found.free_number() == 3
