@@ -22,7 +22,14 @@ from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
 from mixer.record.stored import moment, stored
 from mixer.record.trace import Sample, unpack
-from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, real_path, said
+from mixer.record.trouble import (
+    is_damage,
+    look_beside,
+    must_not_be_empty,
+    no_record,
+    real_path,
+    said,
+)
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
 _LEAST = 150  # bytes; no fact takes less of the file, with the two hashes beside it
@@ -52,7 +59,8 @@ class Reader:
         path = real_path(path)
         if not path.is_file():
             raise RecordError(f"There is no record at {path}.")
-        look_for_orphaned_log(path)
+        look_beside(path)
+        must_not_be_empty(path)
         torn = ""
         with said(path):
             try:
