@@ -16,37 +16,54 @@ from mixer.record.views import Moment
 JUMP_S = 60.0  # as much as this is no correction by a time server
 
 
-def since_ms(then: Moment, now: Moment, known_ms: int = 0) -> int:
+def since_ms(then: Moment, now: Moment) -> int:
     """From then to now in milliseconds; the older age of the two.
-
-    ``known_ms`` is how much is known to have passed after it in its own boot.
 
     >>> cut = Moment("2024-05-01T08:00:00.000Z", 900_000, "b1")
     >>> since_ms(cut, Moment("2024-05-01T08:10:00.000Z", 30_000, "b2"))
     600000
-    >>> since_ms(cut, Moment("2024-05-01T06:00:00.000Z", 30_000, "b2"), known_ms=5_000)
-    35000
+    >>> since_ms(cut, Moment("2024-05-01T06:00:00.000Z", 30_000, "b2"))
+    30000
     """
-    if _counted_on(then, now):
-        by_clock = now.at_ms - then.at_ms
-    else:
-        by_clock = known_ms + _uptime_ms(then.boot, now)
+    by_clock = now.at_ms - then.at_ms if _counted_on(then, now) else _uptime_ms(then.boot, now)
     return max(0, by_clock, _by_utc_ms(then, now))
+
+
+def age_ms(then: Moment, later: Iterable[Moment], now: Moment) -> tuple[int, bool]:
+    """The same, where ``later`` moments are known to lie between, in their order; and whether
+    UTC has been set back since.
+
+    >>> then, later = Moment("2024-05-01T08:00:00.000Z", 0, "b1"), [
+    ...     Moment("2024-05-01T09:00:00.000Z", 3_600_000, "b1"),
+    ...     Moment("2024-05-01T09:30:00.000Z", 600_000, "b2"),
+    ... ]
+    >>> age_ms(then, later, Moment("2024-04-30T06:00:00.000Z", 30_000, "b3"))
+    (5430000, True)
+    """
+    rebased = Rebased([then], now, after=[one for one in later if is_time(one.utc)])
+    age = now.at_ms - rebased.at_ms(then.boot, then.at_ms)
+    return max(age, since_ms(then, now)), rebased.set_back
 
 
 class Rebased:
     """The facts of one batch on the age clock of this boot.
 
     ``moments`` are those of its facts, in their order; ``traced`` is a boot, and until when
-    its trace shows that it ran. Durations within a boot are kept; what lies between two
-    boots is the longest that any two facts, or one and now, make it by UTC.
+    its trace shows that it ran; ``after`` are moments of other facts since. Durations within
+    a boot are kept; what lies between two boots is the longest that any two facts, or one
+    and now, make it by UTC, and what is proven where that is less.
     """
 
     def __init__(
-        self, moments: Iterable[Moment], now: Moment, traced: tuple[str, int] = ("", 0)
+        self,
+        moments: Iterable[Moment],
+        now: Moment,
+        traced: tuple[str, int] = ("", 0),
+        after: Iterable[Moment] = (),
     ) -> None:
+        own = list(moments)
         stretches: dict[str, list[Moment]] = {}
-        for moment in moments:
+        for moment in (*own, *after):
             stretches.setdefault(moment.boot, []).append(moment)
         self.now, self._traced = now, traced
         self.since_last_ms = 0
@@ -55,10 +72,10 @@ class Rebased:
         later = [now]
         for stretch in reversed(stretches.values()):
             self._place(stretch, later)
-            if later == [now]:
-                last_ms = self._last_ms(stretch)
-                self.since_last_ms = now.at_ms - self.at_ms(stretch[-1].boot, last_ms)
             later = [*stretch, *later]
+        if own:
+            last_ms = self._last_ms(own)
+            self.since_last_ms = now.at_ms - self.at_ms(own[-1].boot, last_ms)
 
     def at_ms(self, boot: str, at_ms: int) -> int:
         """A time of that boot's age clock on this boot's; below zero: before it began."""
@@ -81,7 +98,8 @@ class Rebased:
             for then, age in ages
             for moment in stretch
         )
-        self.set_back |= told < 0 and _lasting(now.boot)
+        behind = told < 0 or told < proven - JUMP_S * 1000
+        self.set_back |= behind and _lasting(now.boot)
         gap = max(0, proven, told)
         self._shift_ms[last.boot] = now.at_ms - gap - last_ms
 

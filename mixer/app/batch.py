@@ -14,7 +14,7 @@ from dataclasses import replace
 
 from mixer.app import paint
 from mixer.app.ages import ClockWatch
-from mixer.app.carry_on import SET_BACK, CutOff
+from mixer.app.carry_on import NOT_AS_STORED, SET_BACK, CutOff
 from mixer.app.clock import Clock
 from mixer.app.hearing import Hearing, no_weight
 from mixer.app.ledger import Ledger
@@ -28,7 +28,7 @@ from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
-from mixer.pour.facts import Fact, Learned, Lost, Noted, Opened
+from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.parting import is_followed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
@@ -243,8 +243,11 @@ class Batch:
             words = [SET_BACK] if taken.set_back else []
             if anew := taken.said_anew(self.order):
                 words.append(f"gone on with, and said then: {anew}")
-            noted = (Noted(round(at_s * 1000), text) for text in words)
-            self._put((*take_up(taken.facts, at_s, taken.shown), *noted), at_s)
+            at_ms = round(at_s * 1000)
+            more: list[Fact] = [Noted(at_ms, text) for text in words]
+            if taken.altered and NOT_AS_STORED not in taken.pour.doubts:
+                more.append(Doubted(at_ms, NOT_AS_STORED))
+            self._put((*take_up(taken.facts, at_s, taken.shown), *more), at_s)
         about = self.order.about if taken is None else taken.about
         taught = taught_before(self._journal, self.number or 0, about, self.order.terms.recipe)
         self._coach = replace(self._coach, learning=Learning(taught))

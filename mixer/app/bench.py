@@ -339,7 +339,12 @@ class Bench:
     def _amiss(self) -> str:
         """What is wrong with the record, as far as it matters here."""
         lost = self._journal.lost if self._journal is not None else ""
-        return " ".join(filter(None, (lost, self._live.say)))
+        journal = self._journal
+        made = ""
+        if journal is not None and journal.new and not journal.head()[0]:
+            made = f"A new record is begun at {journal.path}."
+        set_back = paint.set_back(self._live.cups, self._clock.now())
+        return " ".join(filter(None, (made, lost, self._live.say, set_back)))
 
     def _release(self) -> None:
         hookup, self._hookup = self._hookup, None

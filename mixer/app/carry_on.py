@@ -18,6 +18,7 @@ from mixer.record.reader import Reader
 from mixer.record.views import Moment
 
 ALTERED = "Its facts are not as they were stored: look at what is in the cup."
+NOT_AS_STORED = "facts of it were altered or taken out of the record"
 SET_BACK = "The computer’s clock was set back meanwhile: the older age is taken."
 
 
@@ -88,7 +89,7 @@ def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
         f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "
         f"{span(left.since_ms / 1000)} ago: leave its cup as it is, and start to go on with it."
     )
-    return request, f"{say} {passed}".strip()
+    return request, " ".join(filter(None, (say, ALTERED if left.altered else "", passed)))
 
 
 def _ended(ended: list[LeftOpen]) -> str:

@@ -22,7 +22,7 @@ from mixer.pour.state import Pour, fold
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample
-from mixer.record.views import Moment
+from mixer.record.views import Moment, after
 
 #: Common practice, no source: nobody pours on into yesterday's cup.
 FRESH_MS = 8 * 3600 * 1000
@@ -166,7 +166,9 @@ def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> Left
         return None
     boot, trace = _end_of_trace(record, batch)
     traced = (boot, trace[-1].at_ms) if trace else ("", 0)
-    rebased = Rebased((Moment(e.utc, e.at_ms, e.boot) for e in entries), now, traced)
+    own = [Moment(e.utc, e.at_ms, e.boot) for e in entries]
+    since = after(own[-1], (when for _, when in record.newest() if is_time(when.utc)))
+    rebased = Rebased(own, now, traced, since)
     shown = level([Shown(rebased.at_ms(boot, s.at_ms), s.mass_ug, s.still) for s in trace])
     try:
         facts = tuple(_facts(entries, rebased))

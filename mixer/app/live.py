@@ -19,7 +19,7 @@ from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
 from mixer.record.stored import stored
-from mixer.record.views import LiveCup, batch_rows, free_cup_number, live_cups
+from mixer.record.views import LiveCup, Moment, after, batch_rows, free_cup_number, live_cups
 
 #: The number of a cup in the bytes of a fact that is no longer one.
 _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
@@ -95,9 +95,10 @@ def _found(record: Reader) -> Live:
             f"A live cup may be missing here: what finds them is damaged, and so are facts. No "
             f"other is given a number up to {highest}."
         )
+    newest = record.newest() if batches else []
     for batch in batches:
         rows, whole = record.as_far_as(batch)
-        found = _live(rows, whole)
+        found = _live(rows, whole, newest)
         cups.extend(found)
         if whole:
             continue
@@ -153,10 +154,16 @@ def _damaged(batch: int, cups: Sequence[LiveCup], split: bool) -> str:
     )
 
 
-def _live(rows: Sequence[Row], whole: bool) -> list[LiveCup]:
-    entries = _entries(rows)
-    cups = live_cups(entries)
-    return [cup if whole else _older(cup, entries[0]) for cup in cups]
+def _live(rows: Sequence[Row], whole: bool, newest: Sequence[tuple[int, Moment]]) -> list[LiveCup]:
+    """The cups of these facts; the newest of the record tell how long the computer ran on."""
+    facts = [(fact.seq, fact.entry) for fact in stored(rows) if fact.entry is not None]
+    cups = live_cups(entry for _, entry in facts)
+    if not whole:
+        cups = tuple(_older(cup, facts[0][1]) for cup in cups)
+    own = {seq: Moment(entry.utc, entry.at_ms, entry.boot) for seq, entry in facts}
+    moments = {seq: when for seq, when in newest if facts and seq > facts[0][0]} | own
+    told = [moments[seq] for seq in sorted(moments)]
+    return [replace(cup, later=after(cup.contact, told)) for cup in cups]
 
 
 def _entries(rows: Sequence[Row]) -> list[Entry]:
@@ -174,14 +181,7 @@ def _known(rows: Sequence[Row]) -> set[int]:
 
 def _older(cup: LiveCup, first: Entry) -> LiveCup:
     """Where it may be the fact of first contact that is lost: since the batch began."""
-    known_ms = cup.known_ms + cup.contact_at_ms - first.at_ms if first.boot == cup.boot else 0
-    return replace(
-        cup,
-        contact_at_ms=first.at_ms,
-        boot=first.boot,
-        contact_utc=first.utc,
-        known_ms=max(0, known_ms),
-    )
+    return replace(cup, contact_at_ms=first.at_ms, boot=first.boot, contact_utc=first.utc)
 
 
 def _numbers(rows: Sequence[Row]) -> set[int]:

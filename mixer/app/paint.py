@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from devices.readings import Fault
 from devices.scale import Health, health
-from mixer.app.ages import is_time, since_ms
+from mixer.app.ages import age_ms, is_time
 from mixer.app.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
@@ -128,6 +128,17 @@ def live_cups(
     )
 
 
+def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
+    """A sentence where UTC is behind what the record has seen of these cups; else empty."""
+    numbers = ", ".join(str(cup.cup) for cup in cups if _age(cup, now)[1])
+    if not numbers:
+        return ""
+    return (
+        f"The computer’s clock was set back: the age of each live cup ({numbers}) is what is "
+        "proven, and it may be older."
+    )
+
+
 def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
     age = age_s(cup, now)
     foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.row.foretold
@@ -153,9 +164,12 @@ def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[in
 
 def age_s(cup: views.LiveCup, now: views.Moment) -> float:
     """How old it is since first contact of hardener."""
+    return _age(cup, now)[0] / 1000
+
+
+def _age(cup: views.LiveCup, now: views.Moment) -> tuple[int, bool]:
     utc = cup.contact_utc if is_time(cup.contact_utc) else cup.live_utc
-    contact = views.Moment(utc, cup.contact_at_ms, cup.boot)
-    return since_ms(contact, now, cup.known_ms) / 1000
+    return age_ms(replace(cup.contact, utc=utc), cup.later, now)
 
 
 def _pot_life(cup: views.LiveCup) -> str:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -16,9 +15,10 @@ from typing import TYPE_CHECKING
 
 from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
+from mixer.record.making import clear_away, part_of
 from mixer.record.parts import beside, owner
 from mixer.record.schema import APPLICATION_ID
-from mixer.record.trouble import look_for_orphaned_log, said
+from mixer.record.trouble import look_beside, said
 
 if TYPE_CHECKING:
     from mixer.record.reader import Reader
@@ -47,7 +47,7 @@ def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
                     f"The record {record} is not whole, and was not copied over {to}; give "
                     f"another name. {found.say}"
                 )
-        _clear_away(to)
+        clear_away(to)
         _copy(db, record, to)
     finally:
         lock.free()
@@ -56,7 +56,7 @@ def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
 
 
 def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
-    part = to.with_name(f".{to.name}.{os.getpid()}.part")
+    part = part_of(to)
     try:
         with said(to), closing(sqlite3.connect(part, isolation_level=None)) as target:
             source.backup(target)
@@ -80,15 +80,6 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
                 left.unlink(missing_ok=True)
 
 
-def _clear_away(to: Path) -> None:
-    """What copies to this file left behind that were killed: none is being made now, who
-    makes one holds the lock."""
-    left = re.compile(rf"\.{re.escape(to.name)}\.\d+\.part(-journal|-wal|-shm)?")
-    with contextlib.suppress(OSError):
-        for part in [one for one in to.parent.iterdir() if left.fullmatch(one.name)]:
-            part.unlink(missing_ok=True)
-
-
 def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:
     """Whether what stands there has no fact that is not in the record: then its newest, whose
     hash tells of all before it, is one of the record's."""
@@ -109,7 +100,7 @@ def _look_before_writing(record: Path, to: Path) -> None:
         raise RecordError(
             f"The copy cannot be written to {to}: that is a part of the record {used.name}."
         )
-    look_for_orphaned_log(to)
+    look_beside(to)
     if not to.exists():
         return
     if to.samefile(record):

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import pairwise
 
 from mixer.record.envelope import GENESIS, RecordError, read
 
@@ -89,6 +90,25 @@ def altered(rows: Iterable[Row]) -> int | None:
             return number
         last = number, hash_
     return None
+
+
+def gapless(rows: Sequence[Row], batch: int) -> bool:
+    """Whether each of these facts is upon the one before it, and none that stands under
+    another batch says of itself that it is of this one.
+
+    >>> one, two = (1, b"", b"", b"A", 7, b"noted"), (3, b"", b"A", b"B", 7, b"noted")
+    >>> gapless([one, two], 7), gapless([one, (2, *two[1:])], 7)
+    (False, True)
+    """
+    start = b',"batch":%d,"boot":"' % batch
+    for (seq, _, _, hash_, *_), (after, _, before, *_) in pairwise(rows):
+        if not isinstance(seq, int) or after != seq + 1 or before != hash_:
+            return False
+    return not any(
+        isinstance(canonical, bytes) and start in canonical[:50]
+        for _, canonical, _, _, of, _ in rows
+        if of != batch
+    )
 
 
 def _broken(bad: int, facts: int, head: bytes) -> Finding:

@@ -23,13 +23,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
-from mixer.record import log, projection, schema
+from mixer.record import log, making, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.parts import owner
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
-from mixer.record.trouble import is_damage, look_for_orphaned_log, real_path, said
+from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, real_path, said
 
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
@@ -43,7 +43,8 @@ _ENDS = ("live", "ended")  # with these a batch is weighed no more
 class Journal(Reader):
     """An open record. Made by :meth:`open`; used by one thread at a time.
 
-    ``lost`` is a sentence where facts were lost before it was opened, else empty.
+    ``lost`` is a sentence where facts were lost before it was opened, else empty; ``new``
+    whether it was made then.
     """
 
     def __init__(
@@ -55,6 +56,7 @@ class Journal(Reader):
     ) -> None:
         super().__init__(db, path, schema.SCHEMA)
         self.lost = ""
+        self.new = False
         self._busy_s = self._patient_s = busy_s
         self._before_commit = before_commit
         self._lock = WriterLock(path)
@@ -87,7 +89,8 @@ class Journal(Reader):
             raise RecordError(f"The record {path} cannot be opened: that is not a file.")
         if used := owner(path):
             raise RecordError(f"{path} is a part of the record {used.name}: give that one.")
-        look_for_orphaned_log(path)
+        look_beside(path)
+        must_not_be_empty(path)
         try:
             if make:
                 folder.mkdir(parents=True, exist_ok=True)
@@ -95,14 +98,16 @@ class Journal(Reader):
             raise RecordError(
                 f"No folder for the record can be made at {folder}: {err.strerror}."
             ) from None
+        new = make and not path.exists() and making.make(path, busy_s)
         hurt = log.damaged(path)
         if hurt:
             with Reader.look(path, busy_s=busy_s) as reader:
                 log.keep(path, reader.head()[0])
-        journal = cls(_open_to_write(path, busy_s, make), path, busy_s, before_commit)
+        journal = cls(_open_to_write(path, busy_s), path, busy_s, before_commit)
         if hurt:  # what stands in it behind the damage is not to be taken for this log's
             with said(path):
                 journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        journal.new = new
         journal.lost = log.amiss(path, journal.head()[0])
         return journal
 
@@ -330,7 +335,7 @@ class Journal(Reader):
     def _open_anew(self, here: tuple[int, int]) -> None:
         if not self.path.stat().st_size:
             raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
-        db = _open_to_write(self.path, self._busy_s, make=False)
+        db = _open_to_write(self.path, self._busy_s)
         seq, hash_ = self._newest
         if seq and _hash_of(db, seq) != hash_:
             db.close()
@@ -364,12 +369,18 @@ def _size_of_log(path: Path) -> int:
         return 0
 
 
-def _open_to_write(path: Path, busy_s: float, make: bool) -> sqlite3.Connection:
+def _open_to_write(path: Path, busy_s: float) -> sqlite3.Connection:
     with said(path):
         # The thread that opens it may hand it on to the bench thread.
-        db = sqlite3.connect(path, timeout=busy_s, isolation_level=None, check_same_thread=False)
+        db = sqlite3.connect(
+            f"{path.as_uri()}?mode=rw",
+            uri=True,
+            timeout=busy_s,
+            isolation_level=None,
+            check_same_thread=False,
+        )
         try:
-            schema.prepare(db, path, make)
+            schema.prepare(db, path)
         except BaseException:
             db.close()
             raise

@@ -60,6 +60,15 @@ that one first, or give this one another record.
             )
             try:
                 db.execute("BEGIN EXCLUSIVE")
+                # Of a file that may only be read SQLite takes no lock, and says nothing.
+                if self._is_read_only():
+                    raise RecordError(
+                        f"The lock of the record {self._record.name}, {self._file.name}, may only "
+                        "be read, so that a second program would not be seen: look at its rights."
+                    )
+            except RecordError:
+                db.close()
+                raise
             except sqlite3.Error as err:
                 db.close()
                 if str(getattr(err, "sqlite_errorname", "")).startswith("SQLITE_BUSY"):
@@ -72,6 +81,12 @@ that one first, or give this one another record.
                         self._file.unlink(missing_ok=True)
                 raise
         self._held, self._which = db, self._there()
+
+    def _is_read_only(self) -> bool:
+        """Asked without opening it: to close it again would free the lock."""
+        return not os.access(
+            self._file, os.W_OK, effective_ids=os.access in os.supports_effective_ids
+        )
 
     def _there(self) -> tuple[int, int] | None:
         try:

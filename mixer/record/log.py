@@ -7,7 +7,8 @@ which a power cut tore; where whole calls stand behind the part, facts are lost.
 looked for here by the published form of the log (SQLite's "WAL-mode File Format"). The
 record's own file is never opened: to close it would free SQLite's locks.
 
-What cannot be seen: damage to the last call alone looks like one that was torn.
+What cannot be seen: damage to the last call alone looks like one that was torn, and so does
+damage to calls before it too where the last one's pages could all be of one call.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +29,7 @@ from mixer.record.parts import beside
 
 _HEAD, _FRAME, _MASK = 32, 24, 0xFFFFFFFF
 _ORDERS = {0x377F0682: "<", 0x377F0683: ">"}  # by its first number, how its sums are reckoned
+_SIZES = [2**n for n in range(9, 17)]  # that a page can have
 _KEPT = "-wal-damaged-after-"
 #: What the bytes of a fact say of its batch and of the cup that it made live.
 _BATCH, _CUP = re.compile(rb',"batch":(\d{1,9}),"boot":"'), re.compile(rb'"cup":([1-9]\d{0,8})\b')
@@ -109,9 +112,10 @@ def _told(record: Path, number: re.Pattern[bytes]) -> Iterator[int]:
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """One page as it was stored: ``size`` is not 0 in the last one of a call; ``sums`` are
-    those that stand in it, over ``summed`` and all before it."""
+    """One page as it was stored: ``page`` is its number, ``size`` is not 0 in the last one of
+    a call; ``sums`` are those that stand in it, over ``summed`` and all before it."""
 
+    page: int
     size: int
     salts: bytes
     sums: Sum
@@ -131,38 +135,66 @@ def _look(log: Path) -> tuple[bytes, int] | None:
         if magic in _ORDERS and sums == unpack(">2I", head[24:]):
             bad = _lost(_frames(file, page), order, head[16:24], sums)
             return None if bad is None else (head, bad)
-        for size in {page, 4096} & {2**n for n in range(9, 17)}:  # its head is damaged
-            file.seek(_HEAD)
-            salts = next((frame.salts for frame in _frames(file, size)), b"")
-            for each in "<>":
-                file.seek(_HEAD)
-                if _lost(_frames(file, size), each, salts, None) is not None:
-                    return head, 0
+        for size in dict.fromkeys((page, 4096, *_SIZES)):
+            if size not in _SIZES:
+                continue
+            for salts in _often(file, size):  # its head is damaged: any page has them too
+                for each in "<>":
+                    file.seek(_HEAD)
+                    if _lost(_frames(file, size), each, salts, None) is not None:
+                        return head, 0
     return None
+
+
+def _often(file: BinaryIO, page: int) -> list[bytes]:
+    """The salts that stand in most pages, where pages are of this size."""
+    file.seek(_HEAD)
+    found = Counter(frame.salts for frame in _frames(file, page))
+    return [salts for salts, _ in found.most_common(3) if any(salts)]
 
 
 def _frames(file: BinaryIO, page: int) -> Iterator[_Frame]:
     while len(raw := file.read(_FRAME + page)) == _FRAME + page:
+        number, size = unpack(">2I", raw[:8])
         first, second = unpack(">2I", raw[16:24])
-        (size,) = unpack(">I", raw[4:8])
-        yield _Frame(size, raw[8:16], (first, second), raw[:8] + raw[_FRAME:])
+        yield _Frame(number, size, raw[8:16], (first, second), raw[:8] + raw[_FRAME:])
 
 
 def _lost(frames: Iterator[_Frame], order: str, salts: bytes, sums: Sum | None) -> int | None:
-    """The first that does not fit upon those before (``sums``), where behind it a call ends,
-    and upon its end fits the first of another: that was not begun before it was stored."""
-    bad, ended = None, None
+    """The first that does not fit upon those before (``sums``; None where the head that they
+    begin with is damaged), where a page after it shows that what was there was stored.
+
+    A call's pages are written once that before it is on the disk. So one that fits upon the
+    end of another call shows that this was stored; so do two calls behind one another of
+    which that end is gone. One call has each page once, in the order of their numbers (the
+    list that SQLite writes is sorted): fewer or others than that are of two calls.
+    """
+    bad = None if sums is not None else 0
+    told: Sum | None = None  # by the page before
+    ended, several = False, False
+    whole = sums is None  # all of it so far, behind a damaged head
+    room = 1  # the number that a page of the same call has at least, less its place
     for number, frame in enumerate(frames):
+        here = None if sums is None else _sum(order, sums, frame.summed)
         ours = frame.salts == salts  # else of an earlier round, and overwritten when its turn comes
-        if bad is None:
-            if sums is not None and ours:
-                sums = _sum(order, sums, frame.summed)
-                if sums == frame.sums:
-                    continue
+        fits = here == frame.sums
+        if not fits and told is not None and told != sums:
+            fits = _sum(order, told, frame.summed) == frame.sums
+        whole = whole and ours and (fits or number == 0)
+        if bad is None and not (fits and ours):
             bad = number
-        if ours and ended is not None and _sum(order, ended, frame.summed) == frame.sums:
-            return bad
-        ended = frame.sums if ours and frame.size else None
+        if bad is not None:
+            several = several or (ours and frame.page - number < room)
+            if ours and fits and ended:
+                return bad
+            if ours and frame.size and (several or whole):
+                return bad
+        ended = frame.size != 0
+        if ended and bad is None:
+            room = -number
+        elif ours:
+            room = max(room, frame.page - number)
+        told, sums = frame.sums, frame.sums if fits else here
     return None
 
 

@@ -19,9 +19,17 @@ from typing import Any, Self
 from mixer.record import chain, log, matching, projection, schema
 from mixer.record.cut import open_cut
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
-from mixer.record.stored import stored
+from mixer.record.row import Moment
+from mixer.record.stored import moment, stored
 from mixer.record.trace import Sample, unpack
-from mixer.record.trouble import is_damage, look_for_orphaned_log, no_record, real_path, said
+from mixer.record.trouble import (
+    is_damage,
+    look_beside,
+    must_not_be_empty,
+    no_record,
+    real_path,
+    said,
+)
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
 _LEAST = 150  # bytes; no fact takes less of the file, with the two hashes beside it
@@ -51,7 +59,8 @@ class Reader:
         path = real_path(path)
         if not path.is_file():
             raise RecordError(f"There is no record at {path}.")
-        look_for_orphaned_log(path)
+        look_beside(path)
+        must_not_be_empty(path)
         torn = ""
         with said(path):
             try:
@@ -143,7 +152,7 @@ class Reader:
 
     def as_far_as(self, batch: int) -> tuple[list[chain.Row], bool]:
         """The facts of one batch that can be read, and whether those are all of them, as they
-        were stored."""
+        were stored: from the fact before its first to that after its last none may be gone."""
         torn, self.torn = self.torn, ""
         rows: list[chain.Row] = []
         try:
@@ -151,13 +160,35 @@ class Reader:
             if self.newer:  # how its facts are chained is not known here
                 whole = all(fact.entry is not None for fact in stored(rows))
             else:
-                whole = chain.altered(rows) is None
+                whole = chain.altered(rows) is None and self._is_gapless(batch, rows)
             whole = whole and not self.torn
         except RecordError:
             whole = False
         finally:
             self.torn = torn or self.torn
         return rows, whole
+
+    def _is_gapless(self, batch: int, rows: Sequence[chain.Row]) -> bool:
+        """Whether no fact is gone around and between these."""
+        numbers = [seq for seq, *_ in rows if isinstance(seq, int)]
+        if not numbers:
+            return False
+        first, last = max(1, min(numbers) - 1), min(max(numbers) + 1, self.head()[0])
+        select = f"{self._select} WHERE seq BETWEEN ? AND ? ORDER BY seq"
+        with self._said():
+            around = self._db.execute(select, [first, last]).fetchall()
+        return len(around) == last - first + 1 and chain.gapless(around, batch)
+
+    def newest(self, most: int = 256) -> list[tuple[int, Moment]]:
+        """When the newest facts became true, by their numbers, as far as that can be read."""
+        select = "SELECT seq, bytes FROM facts ORDER BY seq DESC LIMIT ?"
+        try:
+            with self._said():
+                rows = self._db.execute(select, [most]).fetchall()
+        except RecordError:  # a damaged part: then less is known
+            return []
+        found = [(seq, moment(_as_bytes(canonical))) for seq, canonical in reversed(rows)]
+        return [(seq, when) for seq, when in found if when is not None and isinstance(seq, int)]
 
     def head(self) -> tuple[int, bytes]:
         """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""

@@ -42,12 +42,9 @@ _WORDS = {
 }
 
 
-def prepare(db: sqlite3.Connection, path: Path, make: bool) -> None:
-    """Make a blank file a record if that may be, or bring an older one up to date, or refuse
-    the file."""
+def prepare(db: sqlite3.Connection, path: Path) -> None:
+    """Bring an older record up to date, or refuse the file."""
     # Looked at first: another program's file must not be touched, not even its mode.
-    if make and _is_blank(db):
-        _in_one_piece(db, _make, _is_blank)
     schema = may_be_written(db, path)
     keep_safely(db, path)
     for old, step in _STEPS.items():
@@ -113,6 +110,10 @@ def too_new(path: Path, schema: int) -> str:
 
 def keep_safely(db: sqlite3.Connection, path: Path) -> None:
     """A commit that has returned is on the disk."""
+    # A copy has no log yet; to change that one page needs no journal beside it, which a kill
+    # would leave there.
+    if db.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+        db.execute("PRAGMA journal_mode = MEMORY")
     (mode,) = db.execute("PRAGMA journal_mode = WAL").fetchone()
     if mode != "wal":
         raise RecordError(
@@ -140,7 +141,8 @@ def _in_one_piece(
         raise
 
 
-def _make(db: sqlite3.Connection) -> None:
+def make(db: sqlite3.Connection) -> None:
+    """What a new record has in it."""
     for statement in (_FACTS, _FACTS_BY_BATCH, _TRACES, _TRACES_BY_BATCH):
         db.execute(statement)
     projection.create(db)
@@ -223,9 +225,3 @@ def before(layout: int, table: str = "facts") -> str:
 def _user_version(db: sqlite3.Connection) -> int:
     (schema,) = db.execute("PRAGMA user_version").fetchone()
     return int(schema)
-
-
-def _is_blank(db: sqlite3.Connection) -> bool:
-    (application,) = db.execute("PRAGMA application_id").fetchone()
-    (things,) = db.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    return (application, _user_version(db), things) == (0, 0, 0)

@@ -6,11 +6,17 @@ sees all that can be read of it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from mixer.record.chain import Row
 from mixer.record.envelope import Entry, RecordError, read
+from mixer.record.row import Moment
+
+#: When a fact became true, in its bytes: the keys are in their order (RFC 8785).
+_WHEN = re.compile(rb'\{"at_ms":(\d{1,15}),"batch":\d+,"boot":"([^"\\]*)",')
+_UTC = re.compile(rb',"utc":"([^"\\]*)","v":\d+\}\Z')
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,3 +43,18 @@ def stored(rows: Iterable[Row]) -> Iterator[Stored]:
             yield Stored(place, proof, read(data)[1])
         except RecordError as err:
             yield Stored(place, proof, None, err.say)
+
+
+def moment(canonical: bytes) -> Moment | None:
+    """When this fact became true, without a look at what else it says; None where that cannot
+    be read.
+
+    >>> moment(b'{"at_ms":5,"batch":7,"boot":"b1","data":{},"utc":"2024-05-01","v":1}')
+    Moment(utc='2024-05-01', at_ms=5, boot='b1')
+    """
+    when, utc = _WHEN.match(canonical), _UTC.search(canonical)
+    if when is None or utc is None:
+        return None
+    return Moment(
+        utc[1].decode("utf-8", "replace"), int(when[1]), when[2].decode("utf-8", "replace")
+    )

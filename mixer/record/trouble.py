@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
@@ -36,9 +36,18 @@ def no_record(path: Path) -> RecordError:
     return RecordError(f"{path} is not a build record but some other file; it was not changed.")
 
 
-def look_for_orphaned_log(path: Path) -> None:
-    """:class:`RecordError` where SQLite's log stands beside a record that is gone or empty:
-    opened so, the log is deleted, with every fact that is in it."""
+def look_beside(path: Path) -> None:
+    """:class:`RecordError` where opening this record would take facts away, or what is not
+    its own: SQLite undoes what a journal beside it says, or deletes that, and deletes a log
+    beside a record that is gone or empty, with every fact that is in it. A record has a
+    log from its making, and never a journal."""
+    with suppress(OSError):
+        journal = beside(path, "-journal")
+        if journal.stat().st_size:
+            raise RecordError(
+                f"Beside the record {path} stands {journal.name}, which is none of its parts and "
+                "could undo it: nothing was read or written; move that file elsewhere."
+            )
     log = beside(path, "-wal")
     try:
         if log.stat().st_size == 0 or path.stat().st_size:
@@ -52,6 +61,16 @@ def look_for_orphaned_log(path: Path) -> None:
         f"The record {path} is gone or empty, but what belongs to it, {log.name}, is there and "
         "holds facts: put the record back, or move that file elsewhere."
     )
+
+
+def must_not_be_empty(path: Path) -> None:
+    """:class:`RecordError` where it is: no record ever was, but for one that its disk lost."""
+    with suppress(OSError):
+        if not path.stat().st_size:
+            raise RecordError(
+                f"The record {path} is an empty file, as a disk leaves one that fails: put the "
+                "record or a copy of it back, or delete the file to begin a new one."
+            )
 
 
 def is_damage(err: BaseException | None) -> bool:

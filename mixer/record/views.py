@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import dropwhile
 from typing import Any
 
 from mixer.record.cups import Cup
@@ -18,6 +19,7 @@ __all__ = [
     "BatchRow",
     "LiveCup",
     "Moment",
+    "after",
     "batch_rows",
     "find_live",
     "fold",
@@ -31,8 +33,9 @@ class LiveCup:
     """A cup whose clock runs.
 
     Its age is reckoned from ``contact_at_ms``, in milliseconds since the boot named
-    ``boot``; after another boot ``contact_utc`` has to do, but ``known_ms`` of that boot
-    are known to have passed since. ``pot_life`` is what the batch's first fact said of it,
+    ``boot``; after another boot ``contact_utc`` has to do, but what passed until the moments
+    in ``later`` is known to have passed since: of each boot the first and the last that
+    facts tell of. ``pot_life`` is what the batch's first fact said of it,
     ``row`` all that is known of its batch.
     Of a batch that was split each cup is one, with the batch's clock: ``total_ug`` is the most
     of the mix that can be in it, without the ``filler`` that went in; ``split``: it is, or was,
@@ -49,7 +52,7 @@ class LiveCup:
     total_ug: int
     verdict: str
     pot_life: dict[str, Any] | None
-    known_ms: int = 0
+    later: tuple[Moment, ...] = ()
     filler: str = ""
     split: bool = False
     at_most: bool = False
@@ -77,8 +80,12 @@ def batch_rows(entries: Iterable[Entry]) -> list[BatchRow]:
 
 def live_cups(entries: Iterable[Entry]) -> tuple[LiveCup, ...]:
     """The cups that went live and are not closed, by batch."""
+    entries = list(entries)
+    moments: dict[int, list[Moment]] = {}
+    for entry in entries:
+        moments.setdefault(entry.batch, []).append(Moment(entry.utc, entry.at_ms, entry.boot))
     return tuple(
-        _live_cup(row, row.live_at, cup)
+        _live_cup(row, row.live_at, cup, moments[row.batch])
         for row in batch_rows(entries)
         if row.outcome == "live" and row.live_at is not None
         for cup in row.cups
@@ -92,12 +99,29 @@ def free_cup_number(cups: Iterable[LiveCup], more: Iterable[int] = ()) -> int:
     return next(number for number in range(1, len(taken) + 2) if number not in taken)
 
 
+def after(contact: Moment, moments: Iterable[Moment]) -> tuple[Moment, ...]:
+    """Of these, which are in the order of the journal: the first and the last of each boot
+    that are not before contact.
+
+    >>> moments = [Moment("", ms, boot) for boot, ms in (("a", 1), ("b", 5), ("b", 7), ("c", 2))]
+    >>> [(m.boot, m.at_ms) for m in after(Moment("", 6, "b"), moments)]
+    [('b', 7), ('c', 2)]
+    """
+    since = dropwhile(lambda m: m.boot != contact.boot or m.at_ms < contact.at_ms, moments)
+    boots: dict[str, list[Moment]] = {}
+    for moment in since:
+        boots.setdefault(moment.boot, []).append(moment)
+    return tuple(
+        one for several in boots.values() for one in dict.fromkeys((several[0], several[-1]))
+    )
+
+
 def find_live(cups: Iterable[LiveCup], cup: int) -> LiveCup | None:
     """The live cup of this number; of two the older one."""
     return next((live for live in cups if live.cup == cup), None)
 
 
-def _live_cup(row: BatchRow, live_at: Moment, cup: Cup) -> LiveCup:
+def _live_cup(row: BatchRow, live_at: Moment, cup: Cup, moments: list[Moment]) -> LiveCup:
     # Without the fact of first contact the batch's opening is the oldest it can be:
     # too old an age is a nuisance, too young a one is a hazard.
     contact = row.contact or row.opened_at or live_at
@@ -113,7 +137,7 @@ def _live_cup(row: BatchRow, live_at: Moment, cup: Cup) -> LiveCup:
         total_ug=cup.most_ug,
         verdict=row.verdict or "unproven",
         pot_life=pot_life if isinstance(pot_life, dict) else None,
-        known_ms=live_at.at_ms - contact.at_ms if live_at.boot == contact.boot else 0,
+        later=after(contact, moments),
         filler=", ".join(fill.filler for fill in cup.fills),
         split=len(row.cups) > 1,
         at_most=cup.mass_ug is None,

@@ -11,13 +11,18 @@ from shutil import copyfile
 import pytest
 from support.command import TestClock, one_sentence
 from support.facts import fact, live, poured
+from support.shed import HandClock
 
+from mixer.app import paint
 from mixer.app.bench import Bench, Close
 from mixer.app.board import Board
+from mixer.app.clock import Clock
 from mixer.app.live import look
 from mixer.app.picture import Picture
 from mixer.cli import main
+from mixer.record.envelope import Entry
 from mixer.record.journal import Journal
+from mixer.record.views import Moment
 
 PAGE = 4096
 
@@ -53,9 +58,9 @@ def lose_page(record: Path, table: str, number: int) -> None:
         file.write(bytes(PAGE))
 
 
-def started(record: Path) -> tuple[Bench, Board]:
+def started(record: Path, clock: Clock | None = None) -> tuple[Bench, Board]:
     board = Board(Picture())
-    bench = Bench(record, TestClock(), board, lambda said: None, None, None)
+    bench = Bench(record, clock or TestClock(), board, lambda said: None, None, None)
     bench.look_for_record()
     return bench, board
 
@@ -133,7 +138,7 @@ def test_where_all_is_well_nothing_is_said(record: Path) -> None:
     with Journal.open(record) as journal:
         found = look(journal, record)
     assert (found.say, found.free_number(), len(found.cups)) == ("", 3, 2)
-    assert replace(found.cups[0], known_ms=0).contact_at_ms == 30_000
+    assert found.cups[0].contact_at_ms == 30_000
 
 
 def test_where_what_finds_them_is_lost_too_no_number_is_given_again(record: Path) -> None:
@@ -223,3 +228,49 @@ def test_of_a_newer_program_they_are_shown_and_nothing_is_written(record: Path) 
     assert "newer version of the program" in board.newest.say
     bench.end("done")
     assert record.read_bytes() == before
+
+
+def moved(entry: Entry, boot: str, at_ms: int) -> Entry:
+    return replace(entry, boot=boot, at_ms=at_ms)
+
+
+def test_a_cup_is_as_old_as_all_facts_prove_where_the_clock_was_set_back(tmp_path: Path) -> None:
+    """Other batches of its boot, and boots in between, tell how long the computer ran on."""
+    path = tmp_path / "boat.cupside"
+    with Journal.open(path) as journal:
+        journal.append([*poured(1), live(1, cup=1)])  # contact at 30 s of boot-1
+        journal.append([*poured(2), fact("ended", 2, 3_600_000, how="dropped")])
+        journal.append([moved(fact("noted", 0, 4_700_000, text="x"), "boot-2", 900_000)])
+        note = fact("noted", 1, 9_000_000, text="y", reason="z")
+        journal.append([moved(note, "boot-3", 3_800_000)])
+        (cup,) = look(journal, path).cups
+    now = Moment("2024-04-30T08:00:00.000Z", 20_000, "boot-4")
+    (shown,) = paint.live_cups([cup], now)
+    proven_s = (3_600 - 30) + 900 + 3_800 + 20
+    assert shown.age_s >= proven_s
+    assert "set back" in paint.set_back([cup], now)
+    assert paint.set_back([cup], Moment("2024-05-02T08:00:00.000Z", 20_000, "boot-4")) == ""
+
+
+def test_that_its_age_is_but_what_is_proven_is_said_at_the_start(tmp_path: Path) -> None:
+    path = tmp_path / "boat.cupside"
+    ahead = "2999-05-01T08:00:00.000Z"
+    with Journal.open(path) as journal:
+        journal.append(
+            [replace(one, utc=ahead, boot="boot-0") for one in (*poured(1), live(1, cup=1))]
+        )
+    bench, board = started(path, HandClock())
+    assert "The computer’s clock was set back: the age of each live cup (1)" in board.newest.say
+    bench.end("done")
+
+
+@pytest.mark.parametrize("seq", [6, 8])
+def test_a_cup_that_facts_were_taken_out_of_is_said(record: Path, seq: int) -> None:
+    """First contact, or that it went live."""
+    with closing(sqlite3.connect(record)) as db, db:
+        db.execute("DELETE FROM facts WHERE seq = ?", [seq])
+    with Journal.open(record) as journal:
+        found = look(journal, record)
+    assert "atch 1" in found.say
+    assert "atch 2" not in found.say
+    assert found.free_number() == 3

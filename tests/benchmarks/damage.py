@@ -203,7 +203,7 @@ class History:
 
 
 def history(path: Path, batches: int) -> History:
-    with closing(sqlite3.connect(path, isolation_level=None)) as other, Journal.open(path) as ours:
+    with Journal.open(path) as ours, closing(sqlite3.connect(path, isolation_level=None)) as other:
         known = History(batches, [look(path, batches)], [], [])
         last, moved_at = Files.of(path, 0), batches * 100
         for n, call in enumerate(calls(batches), 1):

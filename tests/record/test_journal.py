@@ -7,6 +7,7 @@ import sqlite3
 import tempfile
 from contextlib import closing
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 from support.facts import fact, live, opened, poured
@@ -14,6 +15,7 @@ from support.rights import as_somebody
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import SCHEMA, Journal
+from mixer.record.reader import Reader
 from mixer.record.views import live_cups
 
 
@@ -193,13 +195,68 @@ def test_some_other_file_is_refused_and_not_touched(tmp_path: Path) -> None:
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a.txt", "b.bin", "c.db"]
 
 
-def test_an_empty_file_becomes_a_record(tmp_path: Path) -> None:
+def test_an_empty_file_is_no_new_record(tmp_path: Path) -> None:
+    """As a disk leaves one that fails."""
     path = tmp_path / "record.db"
     path.touch()
+    for look in (Journal.open, Reader.look):
+        with pytest.raises(RecordError, match=r"is an empty file.*put the record or a copy.*back"):
+            look(path)
+    assert [(one.name, one.stat().st_size) for one in tmp_path.iterdir()] == [("record.db", 0)]
+
+
+def test_one_is_made_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, seen = tmp_path / "record.db", []
+
+    def link(part: Path, to: Path) -> None:
+        seen.append((part.name, sorted(one.name for one in tmp_path.iterdir())))
+        raise OSError(1, "no second name there")
+
+    (tmp_path / ".record.db.999999999.part").write_bytes(b"half")
+    (tmp_path / ".other.db.999999999.part").write_bytes(b"of another")
+    monkeypatch.setattr(os, "link", link)
     with Journal.open(path) as journal:
+        assert journal.new
         journal.append(poured())
+    (made,) = seen
+    assert made[1] == sorted([".other.db.999999999.part", made[0]])
+    assert {one.name for one in tmp_path.iterdir()} <= {
+        *(".other.db.999999999.part", "record.db", "record.db-lock"),
+    }
     with Journal.open(path) as journal:
-        assert list(journal.entries()) == poured()
+        assert not journal.new
+        assert journal.verify().ok
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_a_journal_that_stands_beside_it_is_not_rolled_back_or_deleted(
+    tmp_path: Path, there: bool
+) -> None:
+    """A copy put where a record was being made when it was killed; or somebody's notes."""
+    path = tmp_path / "record.db"
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("PRAGMA cache_size = 1")
+    other.execute("BEGIN")
+    other.execute("CREATE TABLE one (two)")
+    for _ in range(50):
+        other.execute("INSERT INTO one VALUES (zeroblob(3000))")
+    copyfile(f"{path}-journal", tmp_path / "kept")
+    other.close()
+    with Journal.open(tmp_path / "new") as journal:
+        journal.append(poured())
+        journal.backup(tmp_path / "copy")
+    path.unlink()
+    if there:
+        copyfile(tmp_path / "copy", path)
+    before = (tmp_path / "kept").read_bytes()
+    (tmp_path / "record.db-journal").write_bytes(before)
+    with pytest.raises(RecordError, match=r"Beside the record .*record.db-journal.*move that"):
+        Journal.open(path)
+    assert (tmp_path / "record.db-journal").read_bytes() == before
+    assert path.exists() == there
+    (tmp_path / "record.db-journal").rename(tmp_path / "elsewhere")
+    with Journal.open(path) as journal:
+        assert journal.head()[0] == (7 if there else 0)
 
 
 def test_a_record_of_a_newer_program_is_not_touched(path: Path) -> None:

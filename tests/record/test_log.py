@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from pathlib import Path
 from shutil import copyfile
 from struct import pack, unpack
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from support.facts import fact, live, opened
 
 from mixer.app.live import look
@@ -231,3 +234,96 @@ def test_sums_are_also_reckoned_the_other_way_round(record: Path) -> None:
     assert verify(record, None).facts == CALLS
     turn(record, 32 + 3000)
     assert damaged(record)
+
+
+@pytest.mark.parametrize("head", ["two bits", "a sector"])
+def test_a_head_that_is_damaged_with_the_first_page_is_said(record: Path, head: str) -> None:
+    log = bytearray(log_of(record).read_bytes())
+    if head == "two bits":
+        log[20] ^= 1
+        log[40] ^= 1
+    else:
+        log[:512] = bytes(512)
+    log_of(record).write_bytes(log)
+    assert damaged(record)
+    assert not verify(record, None).ok
+
+
+def test_of_one_call_behind_a_damaged_head_too(tmp_path: Path) -> None:
+    """The head is on the disk before any page is written."""
+    with Journal.open(tmp_path / "open") as journal:
+        journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        journal.append([opened()])
+        for end in ("", "-wal"):
+            copyfile(f"{tmp_path / 'open'}{end}", f"{tmp_path / 'record'}{end}")
+    turn(tmp_path / "record", 20)
+    assert damaged(tmp_path / "record")
+
+
+@pytest.mark.parametrize("part", ["number", "size", "salt", "sum", "page"])
+@pytest.mark.parametrize("bit", [0, 3, 7])
+def test_one_bit_anywhere_in_the_end_of_the_last_call_but_one(
+    record: Path, part: str, bit: int
+) -> None:
+    """It takes two calls, and what the last one says of it shows that it was stored."""
+    at = {"number": 3, "size": 7, "salt": 12, "sum": 20, "page": 24 + 2000}[part]
+    log = bytearray(log_of(record).read_bytes())
+    log[32 + ends(record)[-2] * FRAME + at] ^= 1 << bit
+    log_of(record).write_bytes(log)
+    assert damaged(record)
+    assert verify(record, None).facts == CALLS - 2
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same of small calls, of two pages each."""
+    folder = tmp_path_factory.mktemp("small")
+    with Journal.open(folder / "open") as journal:
+        journal.append([opened()])
+        journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        for n in range(20):
+            journal.append([fact("noted", text="x" * 200, at_ms=n)])
+        for end in ("", "-wal"):
+            copyfile(f"{folder / 'open'}{end}", f"{folder / 'record'}{end}")
+    return folder / "record"
+
+
+@pytest.mark.parametrize("pages", [1, 2, 4, 16])
+def test_a_longer_damage_takes_no_more_than_the_last_call_unseen(
+    small: Path, tmp_path: Path, pages: int
+) -> None:
+    record = tmp_path / "record"
+    whole = log_of(small).read_bytes()
+    for start in range(0, len(whole) - pages * 4096, 4096):
+        copyfile(small, record)
+        log = bytearray(whole)
+        log[start : start + pages * 4096] = bytes(pages * 4096)
+        log_of(record).write_bytes(log)
+        last = start + pages * 4096 > 32 + (ends(small)[-1] - 1) * FRAME
+        assert last or damaged(record), start
+
+
+@given(
+    calls=st.lists(st.integers(1, 4), min_size=1, max_size=6),
+    gone=st.sets(st.integers(0, 11), max_size=12),
+)
+@settings(max_examples=40)
+def test_whatever_of_the_last_call_a_power_cut_left_out_is_no_damage(
+    calls: list[int], gone: set[int]
+) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        record, ended = Path(folder) / "record", 0
+        with Journal.open(record) as journal:
+            journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            for number, facts in enumerate(calls):
+                ended = log_of(record).stat().st_size if number else 32
+                journal.append([fact("noted", text="x" * 3000)] * facts)
+            log = bytearray(log_of(record).read_bytes())
+            for place in gone:
+                at = ended + place * FRAME
+                if at < len(log):
+                    log[at : at + FRAME] = bytes(FRAME)
+            if any(ended + place * FRAME < len(log) for place in gone):
+                copy = Path(folder) / "copy"
+                log_of(copy).write_bytes(log)
+                assert not damaged(copy)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 from support.facts import fact, live, poured
 from support.programs import ENV
+from support.rights import as_somebody
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
@@ -93,3 +96,24 @@ def test_a_link_to_the_record_is_the_record(tmp_path: Path) -> None:
             pytest.raises(RecordError, match="Another cupside"),
         ):
             two.append(poured())
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
+def test_a_lock_that_may_only_be_read_is_none() -> None:
+    """SQLite would let two programs have it."""
+    with tempfile.TemporaryDirectory() as name:
+        record = Path(name) / "record"
+        with Journal.open(record) as journal:
+            journal.append(poured())
+        for part in Path(name).iterdir():
+            part.chmod(0o666)
+        Path(name).chmod(0o777)
+        (Path(name) / "record-lock").chmod(0o444)
+        with as_somebody(), Journal.open(record) as journal:
+            for write in (journal.claim, lambda: journal.append([live()])):
+                with pytest.raises(RecordError, match="record-lock, may only be read"):
+                    write()
+            assert journal.head()[0] == 7
+        (Path(name) / "record-lock").chmod(0o666)
+        with as_somebody(), Journal.open(record) as journal:
+            journal.append([live()])

@@ -11,6 +11,7 @@ from support.facts import OPENED, fact, live, opened, poured
 from mixer.record.envelope import Entry
 from mixer.record.views import (
     LiveCup,
+    Moment,
     batch_rows,
     find_live,
     free_cup_number,
@@ -70,7 +71,10 @@ def test_the_clock_runs_from_the_first_contact_of_hardener() -> None:
             total_ug=60_000_000,
             verdict="in-band",
             pot_life={"minutes": 25, "at_c": 25},
-            known_ms=130_000,
+            later=(
+                Moment("2024-05-01T08:00:30.000Z", 30_000, "boot-1"),
+                Moment("2024-05-01T08:02:40.000Z", 160_000, "boot-1"),
+            ),
         ),
     )
 
