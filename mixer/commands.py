@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from mixer.app.record_path import record_path
 from mixer.app.request import Request
 from mixer.app.sentence import sentence
-from mixer.app.spoken import tell
+from mixer.app.spoken import done, tell
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -199,7 +199,7 @@ def close(args: Namespace) -> int:
     record = record_path(args.record)
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
     with writing(record) as journal:
-        print(close_cup(journal, args.cup, how, args.left), flush=True)
+        done(close_cup(journal, args.cup, how, args.left))
     if trouble := looking.trouble(record):
         tell(trouble)
     return 0
