@@ -13,11 +13,9 @@ from pathlib import Path
 
 from mixer.record import projection
 from mixer.record.envelope import RecordError, read
-from mixer.record.trouble import no_record
+from mixer.record.trouble import APPLICATION_ID, no_record
 
 SCHEMA = 2
-#: Says that a SQLite file is a record of ours, in its `application_id` ("cup1").
-APPLICATION_ID = 0x63757031
 
 _FACTS = (
     "CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, prev BLOB NOT NULL,"
