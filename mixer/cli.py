@@ -26,7 +26,7 @@ from mixer import (
 from mixer.app import endings
 from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
-from mixer.app.spoken import tell
+from mixer.app.spoken import let_go_of_output, tell
 
 if TYPE_CHECKING:
     Words = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -85,7 +85,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if error.errno not in (errno.EPIPE, errno.EIO):  # these: who read the output has gone
             about = f"{error.filename}: " if error.filename else ""
             tell(f"It cannot go on. {about}{sentence(error)}")
-        _let_go_of_output()
+        let_go_of_output()
         return 1
     except Exception as error:
         tell(f"The program itself failed ({_where(error)}).")
@@ -112,15 +112,6 @@ def _where(error: Exception) -> str:
 
     at = traceback.extract_tb(error.__traceback__)[-1]
     return f"{type(error).__name__} in {os.path.basename(at.filename)}, line {at.lineno}"
-
-
-def _let_go_of_output() -> None:
-    """So that what is still held for it is not tried once more when the program ends."""
-    try:
-        number = sys.stdout.fileno()
-    except (OSError, ValueError):  # no file of the system's: nothing to let go of
-        return
-    os.dup2(os.open(os.devnull, os.O_WRONLY), number)
 
 
 def _parser() -> argparse.ArgumentParser:

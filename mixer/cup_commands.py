@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.app.record_path import record_path
-from mixer.app.spoken import tell, visible
+from mixer.app.spoken import done, tell
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -19,8 +19,7 @@ def close(args: Namespace) -> int:
     record = record_path(args.record)
     how = "left" if args.left is not None else "used-up" if args.used_up else "discard"
     with writing(record) as journal:
-        said = close_cup(journal, args.cup, how, args.left)
-        print(said, flush=True)
+        done(close_cup(journal, args.cup, how, args.left))
     return _done(record)
 
 
@@ -28,7 +27,7 @@ def split(args: Namespace) -> int:
     from mixer.app.split import split as split_it
 
     record = record_path(args.record)
-    print(split_it(record, args.cup, args.into), flush=True)
+    done(split_it(record, args.cup, args.into))
     return _done(record)
 
 
@@ -36,7 +35,7 @@ def fill(args: Namespace) -> int:
     from mixer.app.split import fill as fill_it
 
     record = record_path(args.record)
-    print(visible(fill_it(record, args.cup, args.filler, args.mass)), flush=True)
+    done(fill_it(record, args.cup, args.filler, args.mass))
     return _done(record)
 
 
@@ -44,7 +43,7 @@ def move(args: Namespace) -> int:
     from mixer.app.split import move as move_it
 
     record = record_path(args.record)
-    print(move_it(record, args.cup), flush=True)
+    done(move_it(record, args.cup))
     return _done(record)
 
 

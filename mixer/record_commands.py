@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from mixer.app.record_path import record_path
 from mixer.app.sentence import NotDone
-from mixer.app.spoken import tell, visible
+from mixer.app.spoken import done, tell, visible
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -104,7 +104,7 @@ def correct(args: Namespace) -> int:
 
     record, batch = record_path(args.record), looking.batch_number(args.batch)
     said = correct_it(record, batch, args.field, args.value, args.reason)
-    print(visible(said), flush=True)
+    done(said)
     return _marked(looking.trouble(record))
 
 
@@ -114,7 +114,7 @@ def add(args: Namespace) -> int:
     from mixer.app.late_entry import add as add_it
 
     record, asked = record_path(args.record), {name: getattr(args, name) for name in Late.__slots__}
-    print(visible(add_it(record, Late(**asked))), flush=True)
+    done(add_it(record, Late(**asked)))
     return _marked(looking.trouble(record))
 
 
@@ -140,7 +140,7 @@ def seen(args: Namespace) -> int:
 
     record = record_path(args.record)
     asked = {name: getattr(args, name) for name in Seen.__slots__ if hasattr(args, name)}
-    print(visible(keep(record, Seen(**asked))), flush=True)
+    done(keep(record, Seen(**asked)))
     return _marked(looking.trouble(record))
 
 

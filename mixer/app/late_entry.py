@@ -134,12 +134,6 @@ def _entered(late: Late, resin: ResinProfile, mixed_utc: str) -> dict[str, Any]:
     actual = ratio(components, amounts_ug)
     if late.note is not None and not late.note.strip():
         raise NotDone("note: nothing was given; give the words of the note, or leave it out.")
-    for what, lot in (("resin-lot", late.resin_lot), ("hardener-lot", late.hardener_lot)):
-        if lot is not None and not lot.strip():  # no list by lot would find it
-            raise NotDone(
-                f"{what}: nothing was given; give the lot as it stands on the label, or leave it "
-                "out."
-            )
     return {
         "resin_system": resin.name,
         "resin_source": resin.source,

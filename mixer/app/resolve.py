@@ -213,6 +213,15 @@ def words(text: str | None, what: str) -> str | None:
     return text
 
 
+def _lot(text: str | None, what: str) -> str | None:
+    """As typed; no list by lot would find an empty one."""
+    if text is not None and not text.strip():
+        raise Refused(
+            f"{what}: nothing was given; give the lot as it stands on the label, or leave it out."
+        )
+    return words(text, what)
+
+
 def plies(text: str | None) -> str | None:
     """As typed: numbers and ranges, such as 1-4 or 2, 5-7; or :class:`Refused`.
 
@@ -263,8 +272,8 @@ def told(asked: Told) -> dict[str, Any]:
         "resin_c": parsed("resin_c", asked.resin_temp),
         "rh_pct": rh,
         "dew_point_c": dew_point(air, rh),
-        "resin_lot": words(asked.resin_lot, "resin-lot"),
-        "hardener_lot": words(asked.hardener_lot, "hardener-lot"),
+        "resin_lot": _lot(asked.resin_lot, "resin-lot"),
+        "hardener_lot": _lot(asked.hardener_lot, "hardener-lot"),
     }
 
 

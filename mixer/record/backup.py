@@ -17,8 +17,7 @@ from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
 from mixer.record.making import clear_away, part_of
 from mixer.record.parts import beside, owner
-from mixer.record.schema import APPLICATION_ID
-from mixer.record.trouble import look_beside, said
+from mixer.record.trouble import APPLICATION_ID, look_beside, said
 
 if TYPE_CHECKING:
     from mixer.record.reader import Reader

@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from mixer.record import chain, log, matching, projection, schema
-from mixer.record.cut import open_cut
+from mixer.record.cut import open_cut, open_without_head
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
 from mixer.record.stored import moment, stored
@@ -32,6 +32,8 @@ from mixer.record.trouble import (
 )
 
 _CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
+#: What SQLite says of a head that is none.
+_IN_THE_HEAD = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
 _LEAST = 150  # bytes; no fact takes less of the file, with the two hashes beside it
 
 
@@ -67,11 +69,22 @@ class Reader:
                 db = _open_to_read(path, busy_s)
             except sqlite3.DatabaseError as err:
                 found = open_cut(path) if is_damage(err) else None
+                say = "was cut off"
+                if found is None and str(getattr(err, "sqlite_errorname", "")) in _IN_THE_HEAD:
+                    found, say = open_without_head(path), "is damaged in its head"
                 if found is None:
                     raise
-                db, torn = found, f"The record {path} was cut off; what is left of it is read."
+                db, torn = found, f"The record {path} {say}; what is left of it is read."
             try:
                 layout = schema.version(db, path)
+            except RecordError:
+                db.close()
+                found = open_without_head(path)
+                if found is None:
+                    raise
+                torn = f"The record {path} is damaged in its head; what is left of it is read."
+                db, layout = found, schema.version(found, path)
+            try:
                 if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone():
                     raise no_record(path)
                 torn = torn or schema.altered(db, path, layout)

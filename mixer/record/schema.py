@@ -13,11 +13,9 @@ from pathlib import Path
 
 from mixer.record import projection
 from mixer.record.envelope import RecordError, read
-from mixer.record.trouble import no_record
+from mixer.record.trouble import APPLICATION_ID, no_record
 
 SCHEMA = 2
-#: Says that a SQLite file is a record of ours, in its `application_id` ("cup1").
-APPLICATION_ID = 0x63757031
 
 _FACTS = (
     "CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, prev BLOB NOT NULL,"
@@ -79,7 +77,7 @@ def altered(db: sqlite3.Connection, path: Path, layout: int) -> str:
     kept = dict(db.execute(told))
     as_made = all(words.encode() in kept for words in _WORDS.get(layout, ()))
     ours = layout in _WORDS
-    if as_made and not (ours and {"trigger", "view"} & set(kept.values())):
+    if as_made and not (ours and set(kept.values()) - {"table", "index"}):
         return ""
     return misread(path)
 

@@ -11,6 +11,10 @@ from pathlib import Path
 from mixer.record.envelope import RecordError
 from mixer.record.parts import beside
 
+#: Says that a SQLite file is a record of ours, in its `application_id` ("cup1").
+APPLICATION_ID = 0x63757031
+#: How its first table is told, on its first page.
+_TABLE = b"CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, "
 _REASONS = {
     "SQLITE_FULL": "the disk is full; what was stored before is safe, make room",
     "SQLITE_BUSY": "another program is writing to it; try again",
@@ -32,7 +36,23 @@ def real_path(path: Path | str) -> Path:
     return Path(os.path.realpath(path))
 
 
+def looks_like_ours(raw: bytes) -> bool:
+    """Whether a file that begins so has the tables of a record."""
+    return _TABLE in raw[:4096]
+
+
 def no_record(path: Path) -> RecordError:
+    """Why it is none; one that is damaged in its head must not be taken for another file."""
+    try:
+        with path.open("rb") as file:
+            ours = looks_like_ours(file.read(4096))
+    except OSError:
+        ours = False
+    if ours:
+        return RecordError(
+            f"The record {path} is damaged in its head, and was not changed: keep a copy of the "
+            "file as it is, then try record list, and record backup under a new name."
+        )
     return RecordError(f"{path} is not a build record but some other file; it was not changed.")
 
 
@@ -86,7 +106,7 @@ def said(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as err:
         name = str(getattr(err, "sqlite_errorname", ""))
-        if name.startswith("SQLITE_NOTADB"):
+        if name.startswith("SQLITE_NOTADB") or "unsupported file format" in str(err):
             raise no_record(path) from None
         reason = next((say for key, say in _REASONS.items() if name.startswith(key)), str(err))
         raise _not_done(path, reason) from None

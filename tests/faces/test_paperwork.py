@@ -135,6 +135,21 @@ def test_an_output_on_a_full_disk_is_a_sentence() -> None:
     assert done.stderr == "It cannot go on. No space left on device.\n"
 
 
+def test_what_was_stored_is_said_also_where_the_output_takes_nothing(tmp_path: Path) -> None:
+    """Whoever is told that it cannot go on does it twice."""
+    record = tmp_path / "record"
+    with Journal.open(record) as journal:
+        journal.append([*poured(), live()])
+    words = f"record correct 1 --field operator --value CD --reason slip --record {record}"
+    command = f"{sys.executable} -m mixer {words} > /dev/full"
+    done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
+    assert done.returncode == 0
+    assert done.stderr.endswith("Only its output could not be written: No space left on device.\n")
+    assert "operator" in done.stderr
+    with Journal.read(record) as reader:
+        assert [entry.kind for entry in reader.entries()].count("corrected") == 1
+
+
 def test_a_closed_output_is_no_stack_trace() -> None:
     command = f"{sys.executable} -m mixer resin list >&-"
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)

@@ -46,6 +46,11 @@ def test_a_size_that_is_none(mix: Mix, size: str, said: str) -> None:
     assert_refused(mix, said, size=size)
 
 
+def test_a_lot_of_nothing(mix: Mix) -> None:
+    assert mix.run(lambda mix: None, "--resin-lot", " ") == 2
+    assert "resin-lot: nothing was given" in mix.err
+
+
 @pytest.mark.parametrize(("size", "fits"), [("99 g", False), ("98.9 g", True)])
 def test_a_size_above_the_cup(mix: Mix, size: str, fits: bool) -> None:
     mix.counter.mood = "silent"

@@ -109,6 +109,16 @@ def test_a_trigger_that_takes_facts_away_is_found_and_nothing_written(path: Path
         Journal.open(path)
 
 
+def test_a_trigger_under_another_name_is_found_too(path: Path) -> None:
+    change(
+        path,
+        "CREATE TRIGGER away AFTER INSERT ON facts BEGIN DELETE FROM facts; END",
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_master SET type = 'trigger' || char(0) WHERE name = 'away'",
+    )
+    assert "how its tables are to be read" in looked_at(path)
+
+
 def forged(path: Path, seq: int, alter: Callable[[bytes], bytes]) -> None:
     """The bytes of a fact, with the hash that fits them."""
     with closing(sqlite3.connect(path)) as db, db:

@@ -15,6 +15,7 @@ from support.rights import as_somebody
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import SCHEMA, Journal
+from mixer.record.reader import Reader
 
 
 @pytest.fixture
@@ -169,3 +170,28 @@ def test_behind_a_long_damage_all_is_read(tmp_path: Path, lost: str) -> None:
 
 
 _BOTH = ("facts", "facts_by_batch")
+
+
+@pytest.mark.parametrize("at", [0, 15, 16, 21, 22, 23, 28, 47, 63, 68, 71])
+def test_a_record_with_a_bit_turned_in_its_head_is_read_and_said(tmp_path: Path, at: int) -> None:
+    path = tmp_path / "record"
+    with Journal.open(tmp_path / "open") as journal:
+        journal.append(poured())
+        journal.backup(path)
+    raw = bytearray(path.read_bytes())
+    raw[at] ^= 64 if at in (28, 63) else 128
+    if at == 63:
+        raw[at] = 0
+    path.write_bytes(raw)
+    with Reader.look(path) as reader:
+        assert len(list(reader.entries())) == 7
+        assert not reader.verify().ok
+        assert "damaged" in reader.torn
+        reader.backup(tmp_path / "copy")
+    assert path.read_bytes() == raw
+    with Journal.read(tmp_path / "copy") as copy:
+        assert copy.verify().ok
+    if at != 28:
+        with pytest.raises(RecordError, match="damaged") as refused:
+            Journal.open(path)
+        assert "some other file" not in refused.value.say
