@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from mixer.pour import bands, jugs, losses, parting, trust, turns
+from mixer.pour import bands, jugs, losses, more_cup, parting, trust, turns
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Fact, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
@@ -172,6 +172,8 @@ def _follow(draft: Draft, happened: Input) -> None:
         if rest is not None and ready and light and _is_cup(draft, rest):
             _tare(draft, rest)
         return
+    if more_cup.go_on(draft):
+        return
     trust.watch(draft)
     if pour.parting is not None:
         if draft.pour.trouble is None and not pour.held_by_hand:
@@ -183,7 +185,7 @@ def _follow(draft: Draft, happened: Input) -> None:
             losses.came_back(draft, pour.trouble, counted_ug)
         turns.came_unseen(draft, pour.trouble)
         losses.brought(draft, pour.trouble, counted_ug)
-    if draft.pour.trouble is None and not draft.pour.held_by_hand:
+    if draft.pour.trouble is None and not more_cup.notice(draft) and not pour.held_by_hand:
         losses.notice(draft)
         turns.advance(draft)
 
