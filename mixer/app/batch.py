@@ -28,13 +28,13 @@ from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Advice, Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
-from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened
+from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.parting import is_followed
 from mixer.pour.sight import Sight, is_double_press, observe, shown
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning
-from mixer.pour.words import gone
+from mixer.pour.words import TARED_ANEW, gone
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
@@ -124,6 +124,8 @@ class Batch:
         for fact in decision.facts:
             if isinstance(fact, Lost):
                 self.tell(gone(fact.from_ug - fact.gross_ug, self._sight.division_ug))
+            elif isinstance(fact, Tared) and self._pour.tared is not None:
+                self.tell(TARED_ANEW.format(fact.text))
         if said := decision.refusal or decision.notice:
             self.tell(said)
         self._rings += decision.alarm

@@ -23,6 +23,7 @@ HELD = {
     "scale-error": "Scale error",
     "unit": "Unit changed",
     "tared": "Tare pressed",
+    "untared": "Tare cleared",
     "lifted": "Cup off",
 }
 PUT_RIGHT = "Put right, it goes on by itself; by Space, unproven."

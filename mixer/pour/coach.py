@@ -15,8 +15,9 @@ from mixer.pour import approach, jug_weights, jugs, over, parting, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
+from mixer.pour.more_cup import is_more
 from mixer.pour.put_down import delay_s
-from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
+from mixer.pour.sight import Sight, below_zero, empty_ug, lightest_cup_ug
 from mixer.pour.standing import drip_s, enough, is_restless, settled, stands_since_told, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
@@ -27,6 +28,7 @@ from mixer.pour.words import (
     LESS_THAN_NOTHING,
     NOT_THE_SAME,
     ON_TRUST_SOON,
+    PAN_NOT_ZERO,
     RESTLESS,
     grams,
 )
@@ -34,7 +36,12 @@ from mixer.pour.words import (
 Phase = Literal["look", "pour", "ease", "stop"]
 
 #: What there is to be done about a weight that is not followed, once no jug is open.
-PUT_RIGHT = {CUP_OFF: "place", LESS_THAN_NOTHING: "place", NOT_THE_SAME: "lift"}
+PUT_RIGHT = {
+    CUP_OFF: "place",
+    LESS_THAN_NOTHING: "place",
+    NOT_THE_SAME: "lift",
+    PAN_NOT_ZERO: "clear",
+}
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
@@ -112,6 +119,8 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
             return coach, Advice("go", _live(pour))
+    if is_more(pour, sight, now_s):
+        return coach, Advice("wait", words.MORE_CUP)
     coach, advice = _pour(pour, sight, coach, now_s)
     return coach, replace(advice, say=advice.say + _doubt(pour))
 
@@ -122,6 +131,8 @@ def _in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
         return HELD[reason]
     if sight.last is not None and below_zero(sight.last):
         return LESS_THAN_NOTHING
+    if _is_off_zero(pour, sight):
+        return PAN_NOT_ZERO
     if _is_empty(pour, sight) and sight.rose != "cup":
         if sight.rose == "zero" or (pour.trouble and pour.trouble.reason == "lifted"):
             return CUP_OFF
@@ -136,6 +147,16 @@ def _is_empty(pour: Pour, sight: Sight) -> bool:
         return False
     shown_ug = sight.last.mass_ug - (pour.tared.zero_ug or 0)
     return abs(shown_ug) < lightest_cup_ug(sight.division_ug)
+
+
+def _is_off_zero(pour: Pour, sight: Sight) -> bool:
+    """Whether the cup is off, and the pan rests at something that is not its zero: with that
+    beneath it the cup would not be believed when it is put back."""
+    rest = sight.rest if sight.resting else None
+    if rest is None or not _is_empty(pour, sight) or pour.tared is None:
+        return False
+    off = pour.trouble is not None and pour.trouble.reason == "lifted" and sight.rose != "cup"
+    return off and abs(rest.mass_ug - (pour.tared.zero_ug or 0)) > empty_ug(sight.division_ug)
 
 
 def _taking_out(pour: Pour, sight: Sight) -> bool:

@@ -10,7 +10,7 @@ resumes.
 
 from __future__ import annotations
 
-from mixer.pour import bands, cups, jug_weights, jugs, losses, parting, trust, turns
+from mixer.pour import bands, cups, jug_weights, jugs, losses, more_cup, parting, trust, turns
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
@@ -178,6 +178,8 @@ def _follow(draft: Draft, happened: Input) -> None:
         if rest is not None and ready and light and _is_cup(draft, rest):
             _tare(draft, rest)
         return
+    if more_cup.go_on(draft):
+        return
     trust.watch(draft)
     if pour.parting is not None:
         if draft.pour.trouble is None and not pour.held_by_hand:
@@ -189,7 +191,7 @@ def _follow(draft: Draft, happened: Input) -> None:
             losses.came_back(draft, pour.trouble, counted_ug)
         turns.came_unseen(draft, pour.trouble)
         losses.brought(draft, pour.trouble, counted_ug)
-    if draft.pour.trouble is not None:
+    if draft.pour.trouble is not None or more_cup.notice(draft):
         return
     if draft.pour.held_by_hand:
         turns.notice_stream(draft)

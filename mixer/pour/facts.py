@@ -175,7 +175,8 @@ class Held:
 class Resumed:
     """The pour goes on. ``how``: ``by-hand``, ``continuous`` (the weight is what it was),
     ``empty-seen`` (the empty pan has shown zero since), ``heavier`` or ``lighter`` (so too,
-    but the cup is not what it was), or ``on-trust`` (neither: the gross is then counted with
+    but the cup is not what it was), ``tared-anew`` (nothing had been poured: what is there is
+    the cup), or ``on-trust`` (neither: the gross is then counted with
     ``shift_ug`` added)."""
 
     kind: ClassVar[str] = "resumed"

@@ -39,14 +39,14 @@ def delay_s(rise: Rise, cup_ug: int) -> float | None:
     >>> round(delay_s(rise, 12_500_000), 2)
     0.53
     """
-    low, high = (_crossed_s(rise, part * cup_ug) for part in (0.2, 0.8))
+    low, high = (crossed_s(rise, part * cup_ug) for part in (0.2, 0.8))
     if low is None or high is None:
         return None
     least, most = DELAY_RANGE_S
     return min(most, max(least, DELAY_PER_RISE * (high - low)))
 
 
-def _crossed_s(rise: Rise, mass_ug: float) -> float | None:
+def crossed_s(rise: Rise, mass_ug: float) -> float | None:
     """When it rose past this, by a straight line between two readings."""
     for (from_s, below_ug), (to_s, above_ug) in pairwise(rise):
         if below_ug < mass_ug <= above_ug:

@@ -20,21 +20,29 @@ from typing import Literal
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Input, Key, Weighed
+from mixer.pour.leaps import (
+    COME_TO_STAY_S,
+    FASTEST_UG_S,
+    JITTER_S,
+    PUT_DOWN_UG_S,
+    Leap,
+    every_s,
+    leapt,
+)
 from mixer.pour.put_down import Rise, risen
 from mixer.pour.rests import Rest, added, found, frame_of
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
 FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
 MEMORY_S = 2.5
-JITTER_S = 0.2  # by which a busy machine may give a reading its time too late (our choice)
-COME_TO_STAY_S = 3.5  # what came at once, and is then still there (our choice)
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
+TOLD_S = 1.5  # so long a stream may run on after the builder was last told to pour
+SHORT_GAP_S, MISSING = 0.3, 1.6  # a reading is missing: so many times the usual time
 
 STREAM_UG = 300_000
 CREEP_UG = 1_000_000
 FALL_UG = 1_000_000
-PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
 DRIP_UG_S = 200_000  # 0.6 g in 8 s, thinning out; the slowest stream is 0.35 g/s
 ON_ITS_WAY = 0.2  # of a cup's weight: more than a pan swings by when the cup is off (our choice)
 DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
@@ -62,7 +70,9 @@ class Sight:
     stream, and may soon be gone again; ``zero_s``: what was shown before this tells nothing
     of an empty pan, for then the scale was not heard, or may have been zeroed; ``rose``:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
-    press of zero."""
+    press of zero; ``leap``: what came faster than any stream upon a cup that is followed;
+    ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
+    before; ``zeroed``: the next one did not take it back."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -90,6 +100,9 @@ class Sight:
     knock: Knock | None = None
     zero_s: float = 0.0
     rose: Literal["", "cup", "zero"] = ""
+    leap: Leap | None = None
+    fell_ug: int | None = None
+    zeroed: bool = False
 
     @property
     def rests(self) -> tuple[Rest, ...]:
@@ -234,7 +247,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
         sight = replace(_forget(sight), recent=(), quiet_since_s=None)
-    gap = sight.silent(reading.at_s) and last is not None
+    gap = last is not None and (sight.silent(reading.at_s) or _may_have_restarted(sight, reading))
     broken = sight.fault is not None or gap
     missed = sight.following and gap
     kept = () if broken else sight.recent
@@ -259,15 +272,77 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         rise=sight.rise if sight.following else _risen(sight.rise, reading),
         zero_s=reading.at_s if broken or _may_be_zeroed(sight, reading) else sight.zero_s,
         rose=_rose(sight, reading),
+        fell_ug=_fell_ug(sight, reading),
+        zeroed=sight.fell_ug is not None and not _taken_back(sight, reading),
     )
     seen = _quieten(_see_pan(seen, still), still)
     if last is not None and frame_of(reading) != frame_of(last):
         return seen  # counted otherwise, perhaps in coarser steps: the level stays
-    return _follow(seen, still)
+    return _leapt(_follow(seen, still))
+
+
+def _leapt(sight: Sight) -> Sight:
+    """With what came at once upon the cup that is followed, if something did."""
+    if not sight.following or sight.level_ug is None:
+        return sight
+    least_ug = fall_ug(sight.division_ug)  # more than that below the level, the cup was off
+    recent = tuple(r for r in sight.recent if r.mass_ug >= sight.level_ug - least_ug)
+    if sight.last not in recent[-1:]:
+        return sight
+    return replace(sight, leap=leapt(sight.leap, recent, least_ug))
 
 
 def _forget(sight: Sight) -> Sight:
-    return replace(sight, back=None, lowest_ug=None, leapt_ug=0, knock=None, rose="")
+    """What is forgotten when the cup begins to be followed, or is not followed any more; but
+    not that the scale may have been at nothing since."""
+    lowest_ug = min(0, sight.fell_ug) if sight.zeroed and sight.fell_ug is not None else None
+    anew = replace(sight, back=None, lowest_ug=lowest_ug, leapt_ug=0, knock=None, rose="")
+    return replace(anew, leap=None, fell_ug=None, zeroed=False)
+
+
+def slack_ug(division_ug: int) -> int:
+    """By how much a weight may be shown too small by noise alone."""
+    return max(300_000, 2 * division_ug)
+
+
+def _within_a_stream(sight: Sight, reading: Reading) -> bool:
+    """Whether so little is shown that a stream may have brought all of it since the reading
+    before, upon a cup that the scale took for nothing meanwhile."""
+    assert sight.last is not None
+    most_ug = FASTEST_UG_S * (reading.at_s - sight.last.at_s) + slack_ug(reading.division_ug)
+    return abs(reading.mass_ug) <= most_ug
+
+
+def _may_have_restarted(sight: Sight, reading: Reading) -> bool:
+    """Whether a reading or more is missing in a stream, and the load so light that it may all
+    have come since: a scale that was off for a moment takes for zero what stands on it."""
+    last, usual_s = sight.last, every_s(sight.recent)
+    if not sight.following or last is None or usual_s is None:
+        return False
+    told_s = sight.told_to_pour_s
+    told = told_s is not None and reading.at_s - told_s < TOLD_S
+    late_s = max(SHORT_GAP_S, MISSING * usual_s)
+    return told and reading.at_s - last.at_s > late_s and _within_a_stream(sight, reading)
+
+
+def _fell_ug(sight: Sight, reading: Reading) -> int | None:
+    """So little is shown at once that zero may have been pressed in the stream: it may soon
+    fill up again what the fall took."""
+    level, last = sight.level_ug, sight.last
+    if not sight.following or level is None or last is None or sight.fell_ug is not None:
+        return sight.fell_ug if sight.following and not _taken_back(sight, reading) else None
+    lower = reading.mass_ug < min(level, last.mass_ug) - slack_ug(reading.division_ug)
+    same = frame_of(reading) == frame_of(last)
+    return reading.mass_ug if same and lower and _within_a_stream(sight, reading) else None
+
+
+def _taken_back(sight: Sight, reading: Reading) -> bool:
+    """Whether a fall of one reading was a wrong frame: back at once, as no stream can be."""
+    if sight.last is None or sight.fell_ug is None or not sight.following:
+        return True
+    rise_ug = reading.mass_ug - sight.last.mass_ug
+    most_ug = FASTEST_UG_S * (reading.at_s - sight.last.at_s) + slack_ug(reading.division_ug)
+    return rise_ug > most_ug
 
 
 def below_zero(reading: Reading) -> bool:

@@ -60,7 +60,13 @@ Stage = Literal["cup", "pour", "stir", "split", "live", "ended"]
 
 BY_HAND = "by-hand"
 RESTARTED = "restarted"  # the program was cut off, and goes on with the pour
-HEARD = ("tared", "unit", "overload", "lifted")  # the scale was there, and kept its weight
+HEARD = (
+    "tared",
+    "untared",
+    "unit",
+    "overload",
+    "lifted",
+)  # the scale was there, and kept its weight
 
 
 @dataclass(frozen=True, slots=True)

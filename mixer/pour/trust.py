@@ -19,8 +19,11 @@ Rules:
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
+from mixer.pour.leaps import FASTEST_UG_S
 from mixer.pour.rests import Rest
 from mixer.pour.sight import SILENT_AFTER_S, Sight, empty_ug, fall_ug, lightest_cup_ug
 from mixer.pour.state import Pour, Trouble
@@ -28,7 +31,6 @@ from mixer.pour.words import FAULT_REASON, HELD
 
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
 SHORT_GAP_S = 4.0  # a stream that is let run on for so long is still that stream
-FASTEST_UG_S = 15_000_000  # more than any hand pours
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ON_TRUST_AFTER_S = 30.0
 ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken
@@ -46,12 +48,22 @@ def trouble_now(pour: Pour, sight: Sight, now_s: float) -> str | None:
         return None
     if sight.last.unit != tared.unit:
         return "unit"
-    if sight.last.scale_tared != tared.scale_tared:
+    if sight.last.scale_tared and not tared.scale_tared:
         return "tared"
+    # Once it was cleared nothing brings it back: what stands there then is all there is.
+    if tared.scale_tared and not sight.last.scale_tared and not is_untared(pour):
+        return "untared"
     level = sight.level_ug
+    if sight.zeroed:
+        return "lifted"
     if level is not None and sight.upper_ug < level - fall_ug(sight.division_ug):
         return "lifted"
     return None
+
+
+def is_untared(pour: Pour) -> bool:
+    """Whether it is known that a tare of the scale's own is gone, and the pour waits for it."""
+    return pour.trouble is not None and pour.trouble.reason == "untared"
 
 
 def watch(draft: Draft) -> None:
@@ -109,6 +121,10 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     allowed: float = LATE_DRIPS_UG
     if trouble.reason != "lifted" and not trouble.missed:  # what it weighs was not shown
         allowed = FASTEST_UG_S * RUN_ON_S
+    if trouble.reason == "untared":
+        if pour.terms.hands_free and _waited_long(draft, rest, slack):
+            go_on_trust(draft, rest)
+        return
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
     anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
     if _is_taken_out(draft, gross, slack):
@@ -279,7 +295,9 @@ def go_on_trust(draft: Draft, rest: Rest) -> None:
     # Less than has been weighed into it: the scale has lost its zero, or it is another cup.
     in_it = 0 if pour.parting else sum(pour.amounts_ug)
     rezeroed = gross < pour.tared.tare_ug + in_it - draft.sight.division_ug
-    shift = trouble.gross_ug - gross if rezeroed else 0
+    shift = trouble.gross_ug - gross if rezeroed or trouble.reason == "untared" else 0
+    if trouble.reason == "untared":
+        draft.add(replace(pour.tared, at_ms=draft.at_ms, scale_tared=False))
     _resume(draft, Resumed(draft.at_ms, trouble.reason, "on-trust", shift))
 
 

@@ -35,6 +35,7 @@ from mixer.pour.facts import (
     Tared,
 )
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
+from mixer.pour.leaps import FASTEST_UG_S
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -47,7 +48,6 @@ from mixer.pour.shows import (
 )
 from mixer.pour.sight import Sight
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.trust import FASTEST_UG_S
 from mixer.pour.typed_cue import SAY_IT, STIR_ON, not_in_band
 from mixer.pour.typed_why import TYPED, because
 from mixer.pour.words import HELD, grams, too_heavy

@@ -43,6 +43,15 @@ def gone(mass_ug: int, division_ug: int) -> str:
     return f"{grams(mass_ug, division_ug)} is gone from the cup: it is reckoned with."
 
 
+MORE_CUP = (
+    "Something was put upon the scale. Hands off: nothing was poured yet, so that its weight is "
+    "taken with the cup's."
+)
+TARED_ANEW = (
+    "The tare was taken anew, with all that lies on the scale: {}. If resin is in that, or the "
+    "ratio is to be proven, drop the batch and begin again."
+)
+
 HELD = {
     "by-hand": "Held. Go on when you are ready.",
     "silent": "The scale has gone silent: stop pouring, and look at its cable and its power.",
@@ -53,6 +62,8 @@ HELD = {
     "unit": "The scale changed its unit: set it back to the one the cup was tared in.",
     "tared": "Tare was pressed on the scale: clear it there, the program keeps the tare itself.",
     "restarted": "The program was cut off in mid-pour: stop pouring, and let the weight rest.",
+    "untared": "The scale's own tare was cleared, with which the cup was weighed: hands off, or "
+    "go on, and the batch stays unproven.",
     "lifted": "The cup is off the scale, or zero was pressed: put the cup back.",
 }
 
@@ -76,6 +87,10 @@ NOT_THE_SAME = (
 LESS_THAN_NOTHING = (
     "The empty scale shows less than nothing: it took the cup for zero. Zero it now, wait until it "
     "shows zero, then put the cup back."
+)
+PAN_NOT_ZERO = (
+    "The empty scale does not show its zero: something lies on it, or zero was pressed before it "
+    "had settled. Wipe it, zero it now, and then put the cup back."
 )
 ON_TRUST_SOON = (
     "The weight is not what it was. Hands off, and the pour goes on with it, unproven; or lift the "

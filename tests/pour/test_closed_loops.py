@@ -101,14 +101,14 @@ def small_cup(most_g: float) -> Terms:
 def test_an_over_pour_that_no_room_is_left_for_is_said_and_never_called_in_band() -> None:
     bench = VirtualBench(CAREFUL, seed=2)
     guide = Guide(small_cup(61.0))
-    spilled = False
+    spilled_g = 0
     said = ""
     for happened in bench.readings(120):
         guide.take(Failed(happened) if isinstance(happened, Fault) else Weighed(happened))
         guide.take(Tick(happened.at_s))
-        if guide.component == "hardener" and guide.pour.begun and not spilled:
-            bench.plant.act({"do": "add", "jug": "hardener", "mass_g": 24.0})
-            spilled = True
+        if guide.component == "hardener" and guide.pour.begun and spilled_g < 24:
+            bench.plant.act({"do": "add", "jug": "hardener", "mass_g": 1.0})
+            spilled_g += 1
         if guide.cue == "over":
             said = guide.say
         bench.show(guide.cue, guide.component, guide.left_g)

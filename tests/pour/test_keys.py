@@ -181,8 +181,10 @@ def test_the_stir_ends_by_time_and_the_cup_gets_the_free_number() -> None:
 def test_a_batch_too_small_for_the_scale_is_live_unproven_and_told_why() -> None:
     guide = Guide(terms(20, hands_free=False))
     now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = ramp(guide, 12, 26.7, now, 3)
     press(guide, now := hold_at(guide, 26.7, now, 4), "go")
-    press(guide, now := hold_at(guide, 32.0, now + 0.1, 4), "go")
+    now = ramp(guide, 26.7, 32.0, now + 0.1, 2)
+    press(guide, now := hold_at(guide, 32.0, now, 4), "go")
     guide.take(Tick(now + 5))
     live = guide.facts[-1]
     assert isinstance(live, Live)

@@ -1,0 +1,108 @@
+"""What comes upon the scale faster than any stream, and how sudden it was.
+
+Pure, of readings alone. A leap is never what a single frame says, nor what a busy machine
+makes of a fast stream by giving a reading its time too late: each end of it is shown twice,
+and between two readings lies at least the usual time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import sqrt
+
+from devices.readings import Reading
+from mixer.pour.put_down import DELAY_PER_RISE, crossed_s
+
+PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
+FASTEST_UG_S = 15_000_000  # more than any hand pours
+JITTER_S = 0.2  # by which a busy machine may give a reading its time too late (our choice)
+COME_TO_STAY_S = 3.5  # what came at once, and is then still there (our choice)
+KNOWN_S = COME_TO_STAY_S + 1.0  # how long a leap is remembered
+USUAL_COUNT = 5  # readings that show how often a scale speaks
+UNSURE_S = 0.03  # a straight line between two readings: when it rose so far
+SUDDEN = 1.15  # times as long as the cup itself took: as sudden as that
+
+
+@dataclass(frozen=True, slots=True)
+class Leap:
+    """What came at once: when it was first seen, from which weight, and by how much."""
+
+    at_s: float
+    from_ug: int
+    gained_ug: int
+
+    @property
+    def half_ug(self) -> int:
+        """Half way up: what is less than this is gone again."""
+        return self.from_ug + self.gained_ug // 2
+
+
+def every_s(recent: tuple[Reading, ...]) -> float | None:
+    """How often the scale speaks; ``None`` where that is not known yet."""
+    if len(recent) < USUAL_COUNT:
+        return None
+    return (recent[-1].at_s - recent[0].at_s) / (len(recent) - 1)
+
+
+def leapt(before: Leap | None, recent: tuple[Reading, ...], least_ug: int) -> Leap | None:
+    """The leap that is known after these readings, the newest last: the one before until it is
+    gone again or long past, or one that was just seen, of more than so much."""
+    now_s = recent[-1].at_s
+    if before is not None:
+        upper_ug = max(reading.mass_ug for reading in recent[-2:])
+        if upper_ug < before.half_ug or now_s - before.at_s > KNOWN_S:
+            return None
+    found = _greatest(recent)
+    if found is None or found[1] <= least_ug:
+        return before
+    low_ug, gained_ug = found
+    if before is None:
+        return Leap(now_s, low_ug, gained_ug)
+    gained_ug = max(before.gained_ug, low_ug + gained_ug - before.from_ug)
+    return replace(before, gained_ug=gained_ug)
+
+
+def _greatest(recent: tuple[Reading, ...]) -> tuple[int, int] | None:
+    """From where, and by how much, the weight rose at most, faster than any stream."""
+    if len(recent) < 4:
+        return None
+    usual_s = every_s(recent)
+    top = len(recent) - (2 if recent[-2].mass_ug <= recent[-1].mass_ug else 1)
+    high_ug = recent[top].mass_ug
+    best: tuple[int, int] | None = None
+    for low in range(1, len(recent) - 2):
+        low_ug = max(recent[low - 1].mass_ug, recent[low].mass_ug)
+        span_s = recent[top].at_s - recent[low].at_s
+        # What fell in just after the first of them and just before the last takes one more.
+        span_s = span_s + JITTER_S if usual_s is None else max(span_s, (top - low) * usual_s)
+        span_s += usual_s or 0.0
+        gained_ug = high_ug - low_ug
+        surely_ug = gained_ug - 2 * recent[top].division_ug  # either end may flicker
+        if surely_ug >= PUT_DOWN_UG_S * span_s and (best is None or gained_ug > best[1]):
+            best = low_ug, gained_ug
+    return best
+
+
+@dataclass(frozen=True, slots=True)
+class Sudden:
+    """Of a rise from one rest to the next: whether it came about as suddenly as a thing that is
+    put down, and whether it was surely faster than any stream."""
+
+    at_once: bool
+    no_stream: bool
+
+
+def sudden(
+    recent: tuple[Reading, ...], from_ug: int, rise_ug: int, display_s: float
+) -> Sudden | None:
+    """How sudden a rise of so much was, upon a display that is so late; ``None`` where it is
+    not among these readings. The display's own rise is taken off as of two widths in a row."""
+    way = tuple((r.at_s, r.mass_ug - from_ug) for r in recent)
+    low_s, high_s = (crossed_s(way, part * rise_ug) for part in (0.2, 0.8))
+    if low_s is None or high_s is None:
+        return None
+    took_s, own_s = high_s - low_s, display_s / DELAY_PER_RISE
+    rest_s = sqrt(max(0.0, (took_s + UNSURE_S) ** 2 - own_s**2))
+    return Sudden(
+        took_s <= SUDDEN * own_s + UNSURE_S, 0.6 * rise_ug > FASTEST_UG_S * max(rest_s, 0.01)
+    )
