@@ -93,6 +93,7 @@ class Pour:
     switches: int = 0
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
+    division_ug: int = 0  # the coarsest step of this batch's weighings after the tare
     called: Called | None = None
     jug: Jug | None = None
     begun: bool = False
@@ -123,7 +124,7 @@ class Pour:
         return Cup(
             self.terms,
             self.tared.tare_ug,
-            self.tared.division_ug,
+            max(self.tared.division_ug, self.division_ug),
             self.amounts_ug,
             self.poured,
             self.switches,
@@ -163,6 +164,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Called():
             targets = _put(pour.targets_ug, fact.component, fact.target_ug)
             jug = pour.jug if pour.jug and pour.jug.called == fact.component else None
+            step_ug = max(pour.division_ug, fact.division_ug)
+            pour = replace(pour, division_ug=step_ug)
             return replace(
                 pour, called=fact, begun=False, targets_ug=targets, parting=None, jug=jug
             )
@@ -245,6 +248,7 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
     late = pour.called is not None and pour.called.component != fact.component
     return replace(
         pour,
+        division_ug=max(pour.division_ug, fact.division_ug),
         amounts_ug=_put(pour.amounts_ug, fact.component, fact.net_ug),
         poured=_put(pour.poured, fact.component, True),
         last_accepted=fact.component,
