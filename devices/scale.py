@@ -56,8 +56,9 @@ class Scale:
 
     ``open_link`` opens the port, at first and after each failure, and raises
     LinkError; ``clock`` gives seconds; ``pace_s`` is the shortest time between two
-    asks. What is delivered has ``at_s`` set, and a reading the larger of two divisions:
-    the step of its last digit, and the one by which the scale says that it counts.
+    asks. What is delivered has ``at_s`` set, and a reading the largest of three divisions:
+    the step of its last digit, the one by which the scale says that it counts, and
+    ``least_division_ug``, where its owner knows it to count by more than it shows.
     One LINK fault is delivered for each time that the link is gone; then it is tried
     again each second until ``close``.
     """
@@ -70,6 +71,7 @@ class Scale:
         deliver: Callable[[Said], None],
         pace_s: float = 0.05,
         speed: float = 1.0,
+        least_division_ug: int = 0,
     ) -> None:
         self._open_link = open_link
         self._dialect = dialect
@@ -78,6 +80,7 @@ class Scale:
         self._pace_s = pace_s
         self._speed = speed
         self._patience_s = max(dialect.patience_s, _LEAST_PATIENCE_REAL_S * speed)
+        self._least_division_ug = least_division_ug
         self._counts_by_ug: dict[str, int] = {}  # what the scale told last, by unit
         self._closing = threading.Event()
         self._link: Link | None = None
@@ -152,6 +155,7 @@ class Scale:
         if isinstance(said, About):
             self._counts_by_ug = dict(said.divisions_ug)
         if isinstance(said, Reading):
-            division_ug = max(said.division_ug, self._counts_by_ug.get(said.unit, 0))
+            told_ug = self._counts_by_ug.get(said.unit, 0)
+            division_ug = max(said.division_ug, told_ug, self._least_division_ug)
             return replace(said, at_s=at_s, division_ug=division_ug)
         return replace(said, at_s=at_s)

@@ -51,7 +51,8 @@ def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: da
 
     ``ratio_text`` has all parts in the recipe's order ("100:36"), ``by`` is "weight"
     or "volume", ``at`` the time, with its zone. The sentence says what was confirmed.
-    Raises :class:`ConfirmError`; then nothing is remembered.
+    Raises :class:`ConfirmError`; then nothing is remembered, and where the label contradicts
+    the profile an earlier confirmation is taken back.
     """
     if by not in ("weight", "volume"):
         raise ConfirmError(f"{shown(by)} was given; say whether the label is by weight or volume")
@@ -61,6 +62,7 @@ def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: da
     for theirs, ours in zip(label[1:], own[1:], strict=True):
         # Each hardener against the resin; the last term lets the limit itself pass.
         if abs((theirs / label[0]) / (ours / own[0]) - 1) > agrees + 1e-9:
+            _take_back(profile, store)
             raise ConfirmError(
                 f"{profile.name}: the label says {ratio_text.strip()} by {by}, the profile has "
                 f"{_ratio(own)} by {by} ({_order(profile)}); they must agree within "
@@ -81,6 +83,13 @@ def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: da
         f"{_ratio([c.parts for c in _on_label(profile)])} by weight in the profile"
         f"{kept if trouble else ''}."
     )
+
+
+def _take_back(profile: ResinProfile, store: Path) -> None:
+    """A label that contradicts the profile: what was confirmed before is so no longer."""
+    known, trouble = _read(store)
+    if trouble is None and known.pop(mixing_key(profile), None) is not None:
+        _write(store, known, keep_damaged=False)
 
 
 def is_confirmed(profile: ResinProfile, store: Path) -> bool:

@@ -63,7 +63,10 @@ class Hookup:
             return ready.pop() if ready else open_link(url, line)
 
         dialect = Sma(profile.ask)
-        self._scale = Scale(opener, dialect, clock.age_s, deliver, speed=clock.speed)
+        least_ug = 0 if order.simulated else profile.division_ug or 0
+        self._scale = Scale(
+            opener, dialect, clock.age_s, deliver, speed=clock.speed, least_division_ug=least_ug
+        )
 
     def show(self, picture: Picture) -> None:
         """What the hands at a simulated bench see; nothing where a person stands there."""

@@ -89,7 +89,7 @@ class ScaleProfile:
     about: str
     path: Path
     dialect: str
-    ask: Literal["W", "P", "R"]
+    ask: Literal["W", "R"]  # P waits until it is still: nothing could be followed by it
     baud: int
     bytesize: int
     parity: str
@@ -188,7 +188,7 @@ def load_scale(name_or_path: str, folders: Folders = None) -> ScaleProfile:
         about=about,
         path=path,
         dialect=top.choice("dialect", ("sma", "none")),
-        ask=top.choice("ask", ("W", "P", "R"), default="W"),
+        ask=top.choice("ask", ("W", "R"), default="W"),
         baud=int(top.number("baud", 300, 1_000_000, default=9600, whole=True)),
         bytesize=top.choice("bytesize", (7, 8), default=8),
         parity=top.choice("parity", ("N", "E", "O"), default="N"),

@@ -60,7 +60,8 @@ class Called:
     """The builder is asked for this component: target and acceptance limits of its
     *total* in the cup, ``before_ug`` of which is there already. ``base_ug`` is the
     gross from which the new weight is counted. ``late_drips``: until the stream
-    begins, what still falls belongs to the component before."""
+    begins, what still falls belongs to the component before. ``division_ug`` is the step
+    in which the scale showed it (0: in an older record, that of the tare)."""
 
     kind: ClassVar[str] = "called"
     at_ms: int
@@ -72,6 +73,7 @@ class Called:
     high_ug: int
     addition: bool
     late_drips: bool
+    division_ug: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,8 @@ class Begun:
 @dataclass(frozen=True, slots=True)
 class Accepted:
     """So much of this component is in the cup, in all; settled at this gross. So much of
-    it, ``astray_ug``, may be of the component that was called next."""
+    it, ``astray_ug``, may be of the component that was called next. ``division_ug`` as in
+    :class:`Called`."""
 
     kind: ClassVar[str] = "accepted"
     at_ms: int
@@ -110,6 +113,7 @@ class Accepted:
     gross_ug: int
     text: str
     astray_ug: int = 0
+    division_ug: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from mixer.pour.put_down import DELAY_PER_RISE, crossed_s
 PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
 FASTEST_UG_S = 15_000_000  # more than any hand pours
 JITTER_S = 0.2  # by which a busy machine may give a reading its time too late (our choice)
+PUT_S = 0.8  # no display takes longer to show a thing at this rate (our choice)
 COME_TO_STAY_S = 3.5  # what came at once, and is then still there (our choice)
 KNOWN_S = COME_TO_STAY_S + 1.0  # how long a leap is remembered
 USUAL_COUNT = 5  # readings that show how often a scale speaks
@@ -25,11 +26,18 @@ SUDDEN = 1.15  # times as long as the cup itself took: as sudden as that
 
 @dataclass(frozen=True, slots=True)
 class Leap:
-    """What came at once: when it was first seen, from which weight, and by how much."""
+    """What came at once: when it was first seen, from which weight, by how much, and until
+    when it grew."""
 
     at_s: float
     from_ug: int
     gained_ug: int
+    grew_until_s: float
+
+    @property
+    def is_stream(self) -> bool:
+        """What comes for so long was poured, however fast: a pump gives 25 g/s."""
+        return self.grew_until_s - self.at_s > PUT_S
 
     @property
     def half_ug(self) -> int:
@@ -57,9 +65,11 @@ def leapt(before: Leap | None, recent: tuple[Reading, ...], least_ug: int) -> Le
         return before
     low_ug, gained_ug = found
     if before is None:
-        return Leap(now_s, low_ug, gained_ug)
-    gained_ug = max(before.gained_ug, low_ug + gained_ug - before.from_ug)
-    return replace(before, gained_ug=gained_ug)
+        return Leap(now_s, low_ug, gained_ug, now_s)
+    gained_ug = low_ug + gained_ug - before.from_ug
+    if gained_ug <= before.gained_ug:
+        return before
+    return replace(before, gained_ug=gained_ug, grew_until_s=now_s)
 
 
 def _greatest(recent: tuple[Reading, ...]) -> tuple[int, int] | None:

@@ -47,6 +47,8 @@ def is_more(pour: Pour, sight: Sight, now_s: float) -> bool:
     leap, called = sight.leap, pour.called
     if leap is None or called is None or not is_fresh(pour) or sight.last is None:
         return False
+    if leap.is_stream:
+        return False
     base_ug, least_ug = called.base_ug - pour.shift_ug, fall_ug(sight.division_ug)
     was_empty = leap.from_ug - base_ug <= least_ug
     more = sight.last.mass_ug - base_ug > least_ug
@@ -65,7 +67,7 @@ def notice(draft: Draft) -> bool:
             return True
         _take_with_the_cup(draft, rested)
         return False
-    leap = sight.leap
+    leap = None if sight.leap and sight.leap.is_stream else sight.leap
     if leap is not None and draft.at_s - leap.at_s >= COME_TO_STAY_S and _is_content(draft):
         _doubt(draft, LEAPT)
     elif leap is None and rested is not None and is_fresh(pour):

@@ -15,10 +15,11 @@ are as displayed (the pour adds its own shift). Rules:
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from devices.readings import Fault, FaultKind, Reading
+from mixer.pour.counts_by import Counted, counted
 from mixer.pour.inputs import Failed, Input, Key, Weighed
 from mixer.pour.leaps import (
     COME_TO_STAY_S,
@@ -72,7 +73,8 @@ class Sight:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
     press of zero; ``leap``: what came faster than any stream upon a cup that is followed;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
-    before; ``zeroed``: the next one did not take it back."""
+    before; ``zeroed``: the next one did not take it back; ``counted``: by what step the
+    scale counts."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -103,6 +105,7 @@ class Sight:
     leap: Leap | None = None
     fell_ug: int | None = None
     zeroed: bool = False
+    counted: Counted = field(default_factory=Counted)
 
     @property
     def rests(self) -> tuple[Rest, ...]:
@@ -244,6 +247,9 @@ def empty_ug(division_ug: int) -> float:
 
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
+    sight = replace(sight, counted=counted(sight.counted, reading))
+    if sight.counted.step_ug > reading.division_ug:
+        reading = replace(reading, division_ug=sight.counted.step_ug)
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
         sight = replace(_forget(sight), recent=(), quiet_since_s=None)

@@ -108,6 +108,7 @@ class Pour:
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
     added_ug: int = 0
+    division_ug: int = 0  # the coarsest step of this batch's weighings after the tare
     called: Called | None = None
     jug: Jug | None = None
     begun: bool = False
@@ -156,7 +157,7 @@ class Pour:
         return Cup(
             self.terms,
             self.tared.tare_ug,
-            self.tared.division_ug,
+            max(self.tared.division_ug, self.division_ug),
             self.amounts_ug,
             self.poured,
             self.switches,
@@ -197,6 +198,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Called():
             targets = _put(pour.targets_ug, fact.component, fact.target_ug)
             jug = pour.jug if pour.jug and pour.jug.called == fact.component else None
+            step_ug = max(pour.division_ug, fact.division_ug)
+            pour = replace(pour, division_ug=step_ug)
             return replace(
                 pour, called=fact, begun=False, targets_ug=targets, parting=None, jug=jug
             )
@@ -303,6 +306,7 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
     more_ug = fact.net_ug - called.before_ug if called and called.addition and not late else 0
     return replace(
         pour,
+        division_ug=max(pour.division_ug, fact.division_ug),
         amounts_ug=_put(pour.amounts_ug, fact.component, fact.net_ug),
         poured=_put(pour.poured, fact.component, True),
         last_accepted=fact.component,

@@ -35,7 +35,7 @@ def call_for(draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool)
     draft.add(
         Called(
             draft.at_ms, call.component, gross_ug, call.before_ug, call.target_ug, call.low_ug,
-            call.high_ug, call.addition, late_drips,
+            call.high_ug, call.addition, late_drips, draft.sight.division_ug,
         )
     )  # fmt: skip
 
@@ -76,7 +76,8 @@ def settle(draft: Draft, rest: Rest) -> int:
     gross = rest.mass_ug + draft.pour.shift_ug
     net = draft.pour.net_ug(gross)
     jugs.settle(draft, gross)
-    draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text))
+    step_ug = draft.sight.division_ug
+    draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text, division_ug=step_ug))
     return gross
 
 

@@ -272,3 +272,12 @@ def test_what_the_builder_adds_of_his_own_is_on_no_label(store: Path) -> None:
 def test_a_tag_on_the_jug_is_no_part_of_what_was_confirmed(two: ResinProfile, store: Path) -> None:
     confirm(two, "100:36", "weight", store, AT)
     assert is_confirmed(changed(two, 1, tag="H-1"), store)
+
+
+def test_a_label_that_contradicts_takes_an_earlier_confirmation_back(two, store: Path) -> None:
+    confirm(two, "100:36", "weight", store, AT)
+    refusal(two, "100:42", "weight", store)
+    confirm(two, "100:36", "weight", store, AT)
+    with pytest.raises(ConfirmError):
+        confirm(two, "no ratio", "weight", store, AT)
+    assert is_confirmed(two, store)

@@ -137,7 +137,8 @@ def test_go_in_band_settles_and_asks_for_the_next() -> None:
     guide, now = tared_and_resin(hands_free=False)
     facts = press(guide, now, "go")
     assert [fact.kind for fact in facts] == ["accepted", "called"]
-    assert facts[0] == Accepted(round(now * 1000), 0, 44_100_000, 56_100_000, "56.1 g")
+    accepted = Accepted(round(now * 1000), 0, 44_100_000, 56_100_000, "56.1 g")
+    assert facts[0] == replace(accepted, division_ug=100_000)
     assert guide.pour.called is not None
     assert guide.pour.called.late_drips is False  # who says go has let it drip out
 
@@ -343,7 +344,8 @@ def test_a_batch_out_of_band_is_used_where_the_builder_says_so() -> None:
     guide, now = over()
     at_ms = round(now * 1000)
     accepted, kept, stirs = press(guide, now, "use")
-    assert accepted == Accepted(at_ms, 1, 20_000_000, 76_100_000, "76.1 g")
+    due = Accepted(at_ms, 1, 20_000_000, 76_100_000, "76.1 g")
+    assert accepted == replace(due, division_ug=100_000)
     assert kept == Kept(at_ms)
     assert stirs == Stirring(at_ms, 5_000)
     guide.take(Tick(now + 5.1, free_cup=3))

@@ -8,8 +8,10 @@ from dataclasses import replace
 import pytest
 from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
+from mixer.pour.facts import from_plain, to_plain
 from mixer.pour.inputs import Key, Weighed
 from mixer.pour.more_cup import AS_IF_PUT, LEAPT, MAY_BE_RESIN
+from mixer.pour.state import fold
 from mixer.pour.words import CUP_OFF, HELD, MORE_CUP, PAN_NOT_ZERO
 
 
@@ -69,6 +71,13 @@ def test_a_stream_that_stops_soon_is_resin(rate_g_s: float, resin_g: float) -> N
     guide, now = tared_at(12)
     now = ramp(guide, 12, 12 + resin_g, now, max(0.6, resin_g / rate_g_s))
     hold_at(guide, 12 + resin_g, now, 5)
+    assert tare_g(guide) == 12
+    assert guide.pour.unproven_because is None
+
+
+def test_a_pump_is_a_stream_however_fast() -> None:
+    guide, now = tared_at(12)
+    hold_at(guide, 54, ramp(guide, 12, 54, now, 1.7), 6)
     assert tare_g(guide) == 12
     assert guide.pour.unproven_because is None
 
@@ -181,3 +190,28 @@ def test_a_tare_of_the_scales_own_that_is_cleared_in_mid_pour_can_be_gone_on_fro
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is not None
     assert guide.left_g == pytest.approx(25.1, abs=0.1)
+
+
+def test_what_counts_is_the_coarsest_step_that_the_batch_was_weighed_in() -> None:
+    """0.1 g up to 50 g on the scale, and 1 g above."""
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    for i in range(240):
+        said = weighed(min(56, 12 + i), now, still=i > 46).reading
+        guide.take(Weighed(replace(said, division_ug=1_000_000 if i > 38 else 100_000)))
+        now += 0.1
+    assert guide.component == "hardener"
+    assert guide.pour.cup.division_ug == 1_000_000
+    plain = [from_plain(fact.kind, fact.at_ms, to_plain(fact)) for fact in guide.facts]
+    assert fold(fact for fact in plain if fact is not None) == guide.pour
+
+
+def test_a_scale_that_counts_by_five_is_found_out_before_the_verdict() -> None:
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    assert guide.pour.cup.division_ug == 100_000
+    for i in range(88):
+        guide.take(weighed(12 + i / 2, now + i / 10, still=False))
+    hold_at(guide, 56, now + 8.8, 12)
+    assert guide.component == "hardener"
+    assert guide.pour.cup.division_ug == 500_000
