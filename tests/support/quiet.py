@@ -103,10 +103,12 @@ class QuietBench:
         return self.guide.pour.stage in ("live", "ended")
 
     def rest(self, for_s: float) -> None:
+        self._cues = []  # what was told before this is no longer obeyed
         for _ in range(round(for_s / STEP_S)):
             self._say_weight(still=True)
 
     def stream(self, name: str, mass_ug: int, rate_g_s: float) -> None:
+        self._cues = []
         per_step = round(rate_g_s * 1e6 * STEP_S)
         while mass_ug > 0 and self.cup_on:
             self.truth_ug[name] += min(per_step, mass_ug)
@@ -137,6 +139,7 @@ class QuietBench:
     def suffer(self, mishap: Mishap) -> None:
         """What befalls a pour; put right at once, or not."""
         what = mishap.what
+        self._cues = []
         if what == "lift":
             self.cup_on = False
             self.rest(min(mishap.for_s, 3.0))
