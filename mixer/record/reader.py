@@ -192,7 +192,7 @@ class Reader:
             around = self._db.execute(select, [first, last]).fetchall()
         return len(around) == last - first + 1 and chain.gapless(around, batch)
 
-    def newest(self, most: int = 256) -> list[tuple[int, Moment]]:
+    def newest(self, most: int = 96) -> list[tuple[int, Moment]]:
         """When the newest facts became true, by their numbers, as far as that can be read."""
         select = "SELECT seq, bytes FROM facts ORDER BY seq DESC LIMIT ?"
         try:

@@ -52,7 +52,10 @@ def moment(canonical: bytes) -> Moment | None:
     >>> moment(b'{"at_ms":5,"batch":7,"boot":"b1","data":{},"utc":"2024-05-01","v":1}')
     Moment(utc='2024-05-01', at_ms=5, boot='b1')
     """
-    when, utc = _WHEN.match(canonical), _UTC.search(canonical)
+    when, utc = (
+        _WHEN.match(canonical),
+        _UTC.match(canonical, max(0, canonical.rfind(b',"utc":"'))),
+    )
     if when is None or utc is None:
         return None
     return Moment(
