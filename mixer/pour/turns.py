@@ -21,7 +21,7 @@ from dataclasses import replace
 
 from mixer.pour import bands, jugs
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Stirring
+from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, Stirring
 from mixer.pour.rests import Rest
 from mixer.pour.sight import CREEP_UG, DROP_UG, fall_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
@@ -115,6 +115,9 @@ def came_unseen(draft: Draft, trouble: Trouble) -> None:
     called, rest = draft.pour.called, draft.sight.rest
     if called is None or draft.pour.begun or draft.pour.parting or rest is None:
         return
+    if _may_have_run_unseen(draft, trouble):
+        begin(draft, draft.at_ms - _followed_ms(draft, called))
+        return
     gross, step = rest.mass_ug + draft.pour.shift_ug, draft.sight.division_ug
     rise, came = gross - called.base_ug, gross - trouble.gross_ug
     poured = came > max(DROP_UG, step)
@@ -129,9 +132,23 @@ def came_unseen(draft: Draft, trouble: Trouble) -> None:
         before = replace(rest, mass_ug=trouble.gross_ug - draft.pour.shift_ug, text="")
         unsure = trouble.restarted or trouble.pouring
         _book_late_drips(draft, before, astray_ug=fallen if unsure else 0)
+    begin(draft, draft.at_ms - _followed_ms(draft, called))
+
+
+def _followed_ms(draft: Draft, called: Called) -> int:
+    """Until when it is known that nothing of what is called had come."""
     followed_s = draft.sight.followed_s
-    from_ms = called.at_ms if followed_s is None else max(called.at_ms, round(followed_s * 1000))
-    begin(draft, draft.at_ms - from_ms)
+    return called.at_ms if followed_s is None else max(called.at_ms, round(followed_s * 1000))
+
+
+def _may_have_run_unseen(draft: Draft, trouble: Trouble) -> bool:
+    """Whether hardener may be in since a time when the scale was not heard: it then took what
+    it carried for another weight, and what came meanwhile is unknown. Its clock runs."""
+    called, pour = draft.pour.called, draft.pour
+    assert called is not None
+    hardener = called.component in pour.terms.recipe.hardeners and pour.contact_ms is None
+    resumed = [fact for fact in draft.facts if isinstance(fact, Resumed)]
+    return hardener and trouble.missed and bool(resumed and resumed[-1].shift_ug)
 
 
 def _dab_ug(called: Called) -> int:

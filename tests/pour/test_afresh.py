@@ -6,7 +6,7 @@ Whole batches on a bench without noise, killed after each of their facts in turn
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from support.cut import Blow, CutBench
 from support.quiet import Mishap
@@ -103,6 +103,10 @@ CUTS = st.builds(
     mends=st.booleans(),
     rate_g_s=st.floats(0.5, 8.0),
 )
+@example(  # hardener that ran on into a hold which only trust ended had no clock
+    cut=Blow(reading=145, gap_s=1.0, trace_s=None, wake=True), recipe=TWO, hands_free=False,
+    first=1.0, mends=False, rate_g_s=3.0,
+)  # fmt: skip
 def test_wherever_it_is_cut_off_it_is_in_band_only_if_it_truly_is(
     cut: Blow, recipe: Recipe, hands_free: bool, first: float, mends: bool, rate_g_s: float
 ) -> None:
