@@ -219,7 +219,8 @@ def test_an_over_pour_without_room_is_parted_and_put_right(
         mix.settle(65)
         mix.say("part")
         mix.see(lambda line: line["cue"] == "stir" and line["stage"] == "pour")
-        mix.see(lambda line: line["cue"] == "part")
+        stirred = mix.see(lambda line: line["cue"] == "part")
+        mix.see(lambda line: line["t"] > stirred["t"] + 1)  # a rest without the stick was seen
         mix.counter.grams = 0
         mix.see(lambda line: line["held"] == "lifted" and line["cue"] == "part")
         mix.clock.skip(2)
