@@ -10,7 +10,7 @@ from mixer.pour.state import Pour, evolve
 
 RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
 #: From a cue to pour until the slowest display shows what was poured upon it: 0.7 s to react,
-#: 0.3 s to open and to fall, 1.5 s of display (the bench table of the project, and more).
+#: 0.3 s to open and to fall, 1.5 s of display (our choice: more than any display tried, 0.8 s).
 UNSEEN_S = 2.5
 
 
