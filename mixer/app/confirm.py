@@ -14,14 +14,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
-import tempfile
-from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from mixer.app import small_store
 from mixer.app.folders import config_folder
 from mixer.app.profiles import ResinProfile
 from mixer.pour.recipe import Component
@@ -33,7 +31,6 @@ BY_WEIGHT_AGREES = 0.002
 BY_VOLUME_AGREES = 0.02
 """Relative. Labels round a ratio by volume to small whole numbers."""
 
-_LARGEST = 1024 * 1024
 _NUMBER = re.compile(r"[0-9]{1,6}(?:\.[0-9]{0,6})?|\.[0-9]{1,6}")
 
 
@@ -161,25 +158,13 @@ def _ratio(amounts: list[float]) -> str:
 
 def _read(store: Path) -> tuple[dict[str, Any], str | None]:
     """What was confirmed, and one sentence where that cannot be known."""
-    damaged = f"{store}: is damaged, so no resin counts as confirmed; confirm yours again"
     try:
-        with store.open("rb") as file:
-            data = file.read(_LARGEST + 1)
-    except FileNotFoundError:
-        return {}, None
+        return small_store.read(store, "confirmed", dict), None
     except OSError as error:
         reason = error.strerror or str(error)
         return {}, f"{store}: cannot be read ({reason}), so no resin counts as confirmed"
-    try:
-        content = json.loads(data[:_LARGEST].decode("utf-8"))
-    except (ValueError, RecursionError):
-        return {}, damaged
-    known = content.get("confirmed") if isinstance(content, dict) else None
-    if not isinstance(known, dict) or content.get("v") != 1:
-        return {}, damaged
-    if not all(isinstance(entry, dict) for entry in known.values()):
-        return {}, damaged
-    return known, None
+    except small_store.Damaged:
+        return {}, f"{store}: is damaged, so no resin counts as confirmed; confirm yours again"
 
 
 def _aside(store: Path) -> Path:
@@ -187,22 +172,9 @@ def _aside(store: Path) -> Path:
 
 
 def _write(store: Path, known: dict[str, Any], *, keep_damaged: bool) -> None:
-    """The whole new file or the whole old one, whatever happens in between."""
-    temporary: str | None = None
     try:
-        store.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=store.name, suffix=".new", dir=store.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            json.dump({"v": 1, "confirmed": known}, file, indent=1, sort_keys=True)
-            file.flush()
-            os.fsync(file.fileno())
-        if keep_damaged:
-            os.replace(store, _aside(store))
-        os.replace(temporary, store)
+        small_store.write(store, "confirmed", known, _aside(store) if keep_damaged else None)
     except OSError as error:
-        if temporary is not None:
-            with suppress(OSError):
-                os.unlink(temporary)
         reason = error.strerror or str(error)
         raise ConfirmError(
             f"{store}: cannot be written ({reason}), so nothing is confirmed"

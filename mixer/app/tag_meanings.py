@@ -6,19 +6,15 @@ that is mixed is decided by it.
 
 from __future__ import annotations
 
-import json
-import os
-import tempfile
-from contextlib import suppress
 from pathlib import Path
 
+from mixer.app import small_store
 from mixer.app.folders import config_folder
 from mixer.app.sentence import NotDone
 from mixer.plan.tags import Numbered, payload
 from mixer.units import shown
 
 LONGEST = 60
-_LARGEST = 1024 * 1024
 
 
 def default_store() -> Path:
@@ -50,36 +46,18 @@ def give(number: int, text: str, store: Path) -> str:
 
 
 def _read(store: Path) -> dict[str, str]:
-    damaged = NotDone(f"{store} is damaged: no tag's meaning is known; move it away to begin anew")
     try:
-        with store.open("rb") as file:
-            data = file.read(_LARGEST)
-    except FileNotFoundError:
-        return {}
+        return small_store.read(store, "tags", str)
     except OSError as error:
         raise NotDone(f"{store} cannot be read ({error.strerror})") from error
-    try:
-        content = json.loads(data.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
-        raise damaged from error
-    known = content.get("tags") if isinstance(content, dict) and content.get("v") == 1 else None
-    if not isinstance(known, dict) or not all(isinstance(text, str) for text in known.values()):
-        raise damaged
-    return known
+    except small_store.Damaged as error:
+        raise NotDone(
+            f"{store} is damaged: no tag's meaning is known; move it away to begin anew"
+        ) from error
 
 
 def _write(store: Path, known: dict[str, str]) -> None:
-    """The whole new file or the whole old one, whatever happens in between."""
-    temporary = ""
     try:
-        store.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=store.name, suffix=".new", dir=store.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            json.dump({"v": 1, "tags": known}, file, indent=1, sort_keys=True)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, store)
+        small_store.write(store, "tags", known)
     except OSError as error:
-        with suppress(OSError):
-            os.unlink(temporary)
         raise NotDone(f"{store} cannot be written ({error.strerror}): nothing is kept") from error
