@@ -17,8 +17,9 @@ from mixer.app.paperwork import writing
 from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.chain import Finding
+from mixer.record.csv_file import write_csv
 from mixer.record.envelope import GENESIS, Entry, RecordError
-from mixer.record.export import Stand, rows_of, write_csv
+from mixer.record.export import Stand, rows_of
 from mixer.record.journal import Journal
 from mixer.record.log import amiss
 from mixer.record.reader import Reader

@@ -1,29 +1,19 @@
 """The build record as CSV: one line for each batch, and where it was split one for each of its
-cups; for a spreadsheet and for good.
-
-`rows` is pure and exact; `write_csv` makes the file. It must never leave half a file
-where a whole one stood, write over something that is no export, or let a text of the user
-run as a formula in the spreadsheet that opens it.
+cups; for a spreadsheet and for good. Pure and exact; :mod:`mixer.record.csv_file` makes the file.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
-import re
-import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from math import isfinite
-from pathlib import Path
 from typing import Any, TypeGuard
 
 from mixer.record import later
 from mixer.record.corrections import ABOUT, line
 from mixer.record.cups import Cup
-from mixer.record.envelope import Entry, RecordError
-from mixer.record.parts import owner
+from mixer.record.envelope import Entry
 from mixer.record.views import BatchRow, batch_rows
 
 #: Every export has these columns, in this order; scripts rely on them.
@@ -45,12 +35,6 @@ COLUMNS = (
 _ONCE = ("size_g", "tare_g", "resin_g", "hardener_g", "parted_g")
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
-_QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
-_STARTS_FORMULA = frozenset("=+-@\N{MINUS SIGN}")
-#: Line ends and other control characters: a batch stays on one line of the file.
-_CONTROLS = re.compile(r"\r\n|[\x00-\x1f\x7f-\x9f\u2028\u2029]")
-#: How an export begins, also one that a spreadsheet has saved.
-_BEGINS = re.compile(rb'(\xef\xbb\xbf)?"?batch"?[,;\t]"?cup"?[,;\t]"?opened_utc\b')
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,55 +60,6 @@ def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str,
     """
     batches = batch_rows(entries)
     return [row for batch in batches for row in rows_of(batch, stand)]
-
-
-def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
-    """Write the rows to ``path``: UTF-8, comma, a header; whole or not at all.
-
-    An export that is already there, or an empty file, is replaced. What cannot be
-    written is a :class:`RecordError`, and the old file stands.
-    """
-    path = Path(os.path.realpath(path))  # a link keeps pointing at what it points at
-    further = dict.fromkeys(name for row in rows for name in row if name not in COLUMNS)
-    names = [*COLUMNS, *further]
-    cells = [[_cell(row.get(name)) for name in names] for row in rows]
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        _look_before_writing(path)
-        import pandas as pd  # takes most of a second: nobody but an export waits for it
-
-        table = pd.DataFrame(cells, columns=[_cell(name) for name in names], dtype=object)
-        try:
-            with part.open("w", encoding="utf-8", newline="") as file:
-                table.to_csv(file, index=False, lineterminator="\n")
-                file.flush()
-                os.fsync(file.fileno())
-            part.replace(path)
-        finally:
-            with contextlib.suppress(OSError):
-                part.unlink(missing_ok=True)
-    except OSError as err:
-        raise RecordError(f"The CSV cannot be written to {path}: {err.strerror}.") from None
-
-
-def harmless(text: str) -> str:
-    """The text, with an apostrophe before it where a spreadsheet would run it.
-
-    A formula starts with ``=``, ``+``, ``-``, ``@``, a tab or a carriage return, also
-    behind blanks and quotes and in full-width form.
-
-    >>> harmless("=1+1"), harmless("wing root, left")
-    ("'=1+1", 'wing root, left')
-    """
-    if text[:1] in {"\t", "\r"}:
-        return "'" + text
-    for char in text:
-        if unicodedata.normalize("NFKC", char)[:1] in _STARTS_FORMULA:
-            return "'" + text
-        # Separators, controls and marks without width do not shield what follows.
-        if char not in _QUOTES and unicodedata.category(char) not in {"Zs", "Zl", "Zp", "Cc", "Cf"}:
-            break
-    return text
 
 
 def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]:
@@ -316,38 +251,3 @@ def _rounded(number: float | Decimal | None, step: str) -> Decimal | None:
     exact = number if isinstance(number, Decimal) else _decimal(number)
     # As many digits as any quotient of two floats needs; + 0 so that -0.00 is 0.00.
     return exact.quantize(Decimal(step), ROUND_HALF_EVEN, Context(prec=1000)) + 0
-
-
-def _cell(value: object) -> str:
-    """What stands in the file: numbers in plain digits, texts harmless and on one line."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, float):
-        value = _decimal(value)
-    if isinstance(value, Decimal):
-        return format(value, "f")
-    return _CONTROLS.sub(" ", harmless(str(value)))
-
-
-def _look_before_writing(path: Path) -> None:
-    if not path.parent.is_dir():
-        raise RecordError(f"The CSV cannot be written to {path}: there is no folder {path.parent}.")
-    if used := owner(path):
-        raise RecordError(
-            f"The CSV cannot be written to {path}: that is a part of the record {used.name}."
-        )
-    if not path.exists():
-        return
-    if not path.is_file():
-        raise RecordError(f"The CSV cannot be written to {path}: that is not a file.")
-    with path.open("rb") as file:
-        start = file.read(1024)
-    if start and not _BEGINS.match(start):  # the record itself, for one, given by mistake
-        raise RecordError(
-            f"The CSV cannot be written to {path}: what stands there is no export of "
-            "a record, and was not overwritten."
-        )

@@ -35,8 +35,9 @@ from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
+from mixer.record.csv_file import write_csv
 from mixer.record.envelope import GENESIS, Entry
-from mixer.record.export import rows, write_csv
+from mixer.record.export import rows
 from mixer.record.journal import Journal
 from mixer.record.trace import Sample
 from tests.benchmarks.figures import Figure, load, machine, table

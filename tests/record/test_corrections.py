@@ -16,8 +16,9 @@ from support.facts import OPENED, fact, live, poured
 from mixer.app.looking import Shown
 from mixer.app.show import form, listed, plain
 from mixer.record.corrections import ABOUT
+from mixer.record.csv_file import write_csv
 from mixer.record.envelope import Entry, RecordError, seal
-from mixer.record.export import COLUMNS, Stand, row_of, rows, write_csv
+from mixer.record.export import COLUMNS, Stand, row_of, rows
 from mixer.record.journal import Journal
 from mixer.record.stored import Stored
 from mixer.record.telling import tell

@@ -17,8 +17,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.facts import fact, live, opened, poured
 
+from mixer.record.csv_file import harmless, write_csv
 from mixer.record.envelope import Entry, RecordError
-from mixer.record.export import COLUMNS, harmless, rows, write_csv
+from mixer.record.export import COLUMNS, rows
 from mixer.record.journal import Journal
 
 FIRST = [
@@ -171,7 +172,8 @@ def test_grams_are_exact(mass_ug: int) -> None:
 
 @given(st.integers(-(10**10), 10**10))
 def test_grams_are_written_in_plain_digits(mass_ug: int) -> None:
-    from mixer.record.export import _cell, _grams
+    from mixer.record.csv_file import _cell
+    from mixer.record.export import _grams
 
     text = _cell(_grams(mass_ug))
     whole, _, decimals = text.partition(".")
