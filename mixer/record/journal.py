@@ -15,7 +15,6 @@ It must never be used by two threads at once, and never reads a clock.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -23,7 +22,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
-from mixer.record import log, making, projection, schema
+from mixer.record import log, making, opening, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.parts import owner
@@ -35,8 +34,6 @@ SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
 LOG_MAX_BYTES = 4_000_000  # of SQLite's log, before it is brought into the record
 CLAIM_S = 1.0  # who has it for a batch keeps it for minutes: there is no use in waiting
-#: Which file SQLite's log is, and which its index; None where it is not there.
-Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
 _ENDS = ("live", "ended")  # with these a batch is weighed no more
 
 
@@ -60,9 +57,9 @@ class Journal(Reader):
         self._busy_s = self._patient_s = busy_s
         self._before_commit = before_commit
         self._lock = WriterLock(path)
-        self._file = _identity(path)
+        self._file = opening.identity(path)
         self._failed = False  # the disk did not answer: open the file anew
-        self._notes: Notes | None = None  # since this program wrote
+        self._notes: opening.Notes | None = None  # since this program wrote
         self._newest = self.head()  # as far as this program knows
         self._others: int | None = None  # what others had written when it last looked
 
@@ -103,7 +100,7 @@ class Journal(Reader):
         if hurt:
             with Reader.look(path, busy_s=busy_s) as reader:
                 log.keep(path, reader.head()[0])
-        journal = cls(_open_to_write(path, busy_s), path, busy_s, before_commit)
+        journal = cls(opening.to_write(path, busy_s), path, busy_s, before_commit)
         if hurt:  # what stands in it behind the damage is not to be taken for this log's
             with said(path):
                 journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
@@ -217,7 +214,7 @@ class Journal(Reader):
                         self._db.execute("ROLLBACK")
                     raise
                 self._newest = self._written or self._newest
-                self._notes = _notes_of(self.path)
+                self._notes = opening.notes_of(self.path)
                 self._keep_log_short()
         finally:
             if not held:
@@ -227,7 +224,7 @@ class Journal(Reader):
         """Bring a long log into the record and empty it in one step: left to itself SQLite lets
         it stand, and what is left of such a log when it is cut off or damaged lays old pages
         over newer ones. Waits for nobody: a reader is over soon, and the next call tries."""
-        if _size_of_log(self.path) < LOG_MAX_BYTES:
+        if opening.size_of_log(self.path) < LOG_MAX_BYTES:
             return
         with suppress(sqlite3.Error):  # what was to be stored is stored
             self._db.execute("PRAGMA busy_timeout = 0")
@@ -298,27 +295,27 @@ class Journal(Reader):
         whether the one that is open still stands at its place, and open it anew if it
         went and came back."""
         try:
-            here = _identity(self.path)
+            here = opening.identity(self.path)
         except OSError:
             raise RecordError(
                 f"The record {self.path} is no longer there, and nothing new was stored: put its "
                 "disk or stick back."
             ) from None
-        notes = _notes_of(self.path)
+        notes = opening.notes_of(self.path)
         if here == self._file and not self._failed:
             if self._notes is not None and (notes != self._notes or None in notes):
                 self._save_from_lost_log(notes)
             return
         same_log = self._notes is not None and notes[0] == self._notes[0]
-        if here != self._file and same_log and _size_of_log(self.path):
+        if here != self._file and same_log and opening.size_of_log(self.path):
             raise self._another()  # upon the log of the first one it would be a mixture
         self._open_anew(here)
 
-    def _save_from_lost_log(self, notes: Notes) -> None:
+    def _save_from_lost_log(self, notes: opening.Notes) -> None:
         """Somebody deleted SQLite's log, and with it what is not in the record yet: this program
         still has it open, and writes it into the record."""
         own_log = self._notes is not None and notes[0] == self._notes[0]
-        if not own_log and _size_of_log(self.path):
+        if not own_log and opening.size_of_log(self.path):
             raise RecordError(
                 f"What belongs to the record {self.path} was deleted and written anew, and nothing "
                 "new was stored: keep a copy of all that is named like it."
@@ -335,7 +332,7 @@ class Journal(Reader):
     def _open_anew(self, here: tuple[int, int]) -> None:
         if not self.path.stat().st_size:
             raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
-        db = _open_to_write(self.path, self._busy_s)
+        db = opening.to_write(self.path, self._busy_s)
         seq, hash_ = self._newest
         if seq and _hash_of(db, seq) != hash_:
             db.close()
@@ -348,45 +345,3 @@ def _hash_of(db: sqlite3.Connection, seq: int) -> object:
     """The hash of this fact as it stands there; None where there is none."""
     (found,) = db.execute("SELECT hash FROM facts WHERE seq = ?", (seq,)).fetchone() or (None,)
     return found
-
-
-def _notes_of(path: Path) -> Notes:
-    """Which files SQLite's log and its index are, where they are there."""
-
-    def which(end: str) -> tuple[int, int] | None:
-        try:
-            return _identity(f"{path}{end}")
-        except OSError:
-            return None
-
-    return which("-wal"), which("-shm")
-
-
-def _size_of_log(path: Path) -> int:
-    try:
-        return os.stat(f"{path}-wal").st_size
-    except OSError:
-        return 0
-
-
-def _open_to_write(path: Path, busy_s: float) -> sqlite3.Connection:
-    with said(path):
-        # The thread that opens it may hand it on to the bench thread.
-        db = sqlite3.connect(
-            f"{path.as_uri()}?mode=rw",
-            uri=True,
-            timeout=busy_s,
-            isolation_level=None,
-            check_same_thread=False,
-        )
-        try:
-            schema.prepare(db, path)
-        except BaseException:
-            db.close()
-            raise
-    return db
-
-
-def _identity(path: Path | str) -> tuple[int, int]:
-    about = os.stat(path)
-    return about.st_dev, about.st_ino

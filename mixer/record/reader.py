@@ -8,15 +8,13 @@ file that is damaged in part, and of one from a newer program; what is amiss is 
 from __future__ import annotations
 
 import sqlite3
-import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from shutil import copyfile
 from types import TracebackType
 from typing import Any, Self
 
-from mixer.record import chain, log, matching, projection, schema
+from mixer.record import chain, log, matching, opening, projection, schema
 from mixer.record.cut import open_cut, open_without_head
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
@@ -66,7 +64,7 @@ class Reader:
         torn = ""
         with said(path):
             try:
-                db = _open_to_read(path, busy_s)
+                db = opening.to_read(path, busy_s)
             except sqlite3.DatabaseError as err:
                 found = open_cut(path) if is_damage(err) else None
                 say = "was cut off"
@@ -365,44 +363,3 @@ class Reader:
 
 def _as_bytes(value: object) -> bytes:
     return value if isinstance(value, bytes) else str(value).encode()
-
-
-def _open_to_read(path: Path, busy_s: float) -> sqlite3.Connection:
-    """A connection that cannot write.
-
-    Where not even SQLite's own notes beside the file can be made, a file without a log is
-    opened as one that nobody changes, and one with a log by way of a copy.
-    """
-
-    def connect(uri: str) -> sqlite3.Connection:
-        db = sqlite3.connect(
-            uri, uri=True, timeout=busy_s, isolation_level=None, check_same_thread=False
-        )
-        try:
-            db.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except BaseException:
-            db.close()
-            raise
-        return db
-
-    try:
-        return connect(f"{path.as_uri()}?mode=ro")
-    except sqlite3.OperationalError as err:
-        name = str(getattr(err, "sqlite_errorname", ""))
-        notes = ("SQLITE_CANTOPEN", "SQLITE_READONLY", "SQLITE_IOERR_SHM", "SQLITE_FULL")
-        if not name.startswith(notes):
-            raise
-    log = path.with_name(path.name + "-wal")
-    if not log.exists() or not log.stat().st_size:
-        return connect(f"{path.as_uri()}?immutable=1")
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        copy = Path(folder) / path.name
-        copyfile(path, copy)
-        copyfile(log, copy.with_name(log.name))
-        memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-        source = sqlite3.connect(copy)
-        try:
-            source.backup(memory)
-        finally:
-            source.close()
-        return memory
