@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
+from mixer.app.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup, Picture, Share
 from mixer.app.words import KNOWN, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
@@ -55,7 +56,8 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
 def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
     """One line for a person whenever what it says changes; else as :func:`run_jsonl`. What
-    there is to say of a live cup, and of how long the batch should last, has a line of its own.
+    there is to say of a live cup, of how long the batch should last, and of a computer that may
+    fall asleep, has a line of its own.
 
     A line that differs from the last in its figures alone waits until a second is over, and
     is not said again where a last digit flickers between it and the last.
@@ -189,7 +191,8 @@ def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[
     """What was not said yet of the batch and of the live cups; of a cup that is seen for the
     first time only what is said of it now. The cups of one clock are spoken of together."""
     lasts = told.setdefault((picture.batch or 0, -1), set())
-    found = [picture.lasts] if picture.lasts and picture.lasts not in lasts else []
+    asleep = MAY_SLEEP if picture.may_sleep else ""
+    found = [line for line in (picture.lasts, asleep) if line and line not in lasts]
     lasts.update(found)
     for cup in picture.live_cups:
         lines = {(cue.mark, cup.low_s, cup.high_s): cue.say for cue in cup.cues}

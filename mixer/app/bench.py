@@ -18,11 +18,13 @@ from typing import TYPE_CHECKING
 from devices.link import LinkError
 from devices.readings import About, Fault, Reading
 from mixer.app import cup_words, paint, tag_words
+from mixer.app.awake import Answered, Awake
 from mixer.app.batch import Batch
 from mixer.app.board import Board
 from mixer.app.carry_on import CutOff, unfinished
 from mixer.app.clock import Clock
 from mixer.app.clocks import Clocks
+from mixer.app.cup_life import OLD_S
 from mixer.app.hookup import Hookup
 from mixer.app.live import Live, look
 from mixer.app.paperwork import close_cup, open_record
@@ -78,7 +80,7 @@ class Bench:
         self._live = Live()
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
-        self._clocks = Clocks(clock, deliver)
+        self._clocks, self._awake = Clocks(clock, deliver), Awake(deliver)
 
     def look_for_record(self) -> None:
         """Show the live cups of a record that is there, and what was cut off in mid-pour,
@@ -112,10 +114,13 @@ class Bench:
                 self._take(happened)
             case Thought():
                 self._gather()
+            case Answered():
+                self._show_as_it_is()
 
     def tick(self, now_s: float) -> None:
         """Time went by."""
         self._gather()
+        self._awake.want(self._is_needed())
         if self._on() is not None:
             self._take(Tick(now_s, self._live.free_number()))
         if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
@@ -136,6 +141,7 @@ class Bench:
             else:
                 self._publish(replace(batch.picture(), say=unrecorded, outcome="unrecorded"))
         self._release()
+        self._awake.close()
         self._clocks.finish(self._journal)
         if self._journal is not None:
             self._journal.close()
@@ -161,6 +167,15 @@ class Bench:
     def _on(self) -> Batch | None:
         batch = self._batch
         return batch if batch is not None and batch.status is None else None
+
+    def _is_needed(self) -> bool:
+        """Whether the computer is to stay awake: for a batch, or a cup that may still be hot;
+        not for simulated ones."""
+        batch, now = self._on(), self._clock.now()
+        return (batch is not None and not batch.order.simulated) or any(
+            cup.row.opened.get("bench") != "simulated" and paint.age_s(cup, now) < OLD_S
+            for cup in self._live.cups
+        )
 
     def _poured(self) -> Pour | None:
         batch = self._on()
@@ -369,6 +384,7 @@ class Bench:
         if self._live.cups or picture.live_cups:
             cups = paint.live_cups(self._live.cups, self._clock.now(), self._clocks.whys)
         number, streaming = (batch.number, batch.streaming) if batch else (None, False)
+        picture = replace(picture, may_sleep=self._awake.may_sleep)
         picture, said = self._clocks.draw(picture, cups, number, streaming=streaming)
         if said and batch is not None:
             batch.tell(said)

@@ -156,4 +156,5 @@ class Picture:
     display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()
     simulated: bool = False
+    may_sleep: bool = False  # the system was asked to keep the computer awake, and will not
     offer: Request | None = None  # at stage "ready": the order of a batch that was cut off

@@ -4,19 +4,30 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
+import pytest
+from support.facts import OPENED, fact
 from support.shed import HandClock
 
 from devices.readings import Reading
+from mixer.app import bench as bench_module
+from mixer.app.awake import Awake
 from mixer.app.bench import Bench
 from mixer.app.board import Board
+from mixer.app.cup_life import OLD_S
 from mixer.app.picture import Picture
 from mixer.app.request import Request
+from mixer.record.journal import Journal
 
 BEGIN = """
 import gc, sys
 from pathlib import Path
+from mixer.app import bench as bench_module
+from mixer.app.awake import Awake
 from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.clock import Clock
@@ -54,3 +65,33 @@ def test_a_new_record_is_said_once(tmp_path: Path) -> None:
         assert board.newest.batch is not None
         assert (f"A new record is begun at {record}." in board.newest.say) == fresh
         bench.end("done")
+
+
+@pytest.mark.parametrize("kind", ["real", "simulated"])
+def test_the_computer_is_kept_awake_for_a_cup_that_may_be_hot(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wishes: list[bool] = []
+    monkeypatch.setattr(bench_module, "Awake", lambda deliver: Awake(deliver, _never))
+    monkeypatch.setattr(Awake, "want", lambda self, wanted: wishes.append(wanted))
+    record, clock = tmp_path / "boat.cupside", HandClock()
+    with Journal.open(record) as journal:
+        moment = clock.now()
+        batch = journal.open_batch(fact("opened", 0, **{**OPENED, "bench": kind}))
+        live = fact("live", batch, cup=1, verdict="in-band", amounts_ug=[44_100_000, 15_900_000])
+        journal.append([replace(live, at_ms=moment.at_ms, boot=moment.boot, utc=moment.utc)])
+    bench = Bench(record, clock, Board(Picture()), lambda said: None, None, None)
+    bench.look_for_record()
+    bench.tick(clock.age_s())
+    assert wishes.pop() == (kind == "real")
+    clock.pass_s(OLD_S + 1)
+    bench.tick(clock.age_s())
+    assert not wishes.pop()  # whoever forgets to close it has a computer that sleeps again
+    bench.end("done")
+    assert not wishes.pop()
+
+
+@contextmanager
+def _never() -> Iterator[bool]:
+    raise AssertionError("no system is asked in a test")
+    yield True
