@@ -40,6 +40,7 @@ from devices.readings import UG_PER_UNIT, About, Fault, FaultKind, Reading, Said
 LF, CR, ESC = 0x0A, 0x0D, 0x1B
 LONGEST = 80  # bytes in a frame; the longest that means something is a CMD: line
 _MOST_LINES = 32  # of information, should END: never come
+_SHOWN = 40  # characters of what makes no sense: more of it helps nobody
 
 UNKNOWN = b"\n?\r"  # the scale's answer to a command that it does not have
 DAMAGED = b"\n!\r"  # the scale's answer to a command that did not arrive whole
@@ -266,7 +267,7 @@ scale_tared=False, at_s=0.0)]
     def _read(self, body: bytes, whole: bool) -> list[Said]:
         text = printable(body)
         if not whole:
-            return [_nonsense(text, "it is no whole frame")]
+            return [_nonsense(text, "it is no whole frame; look at cable, speed and parity")]
         if text == "?":
             if self._lines is not None:
                 return self._no_more_information()
@@ -335,7 +336,8 @@ def _judge(weight: Weight, text: str) -> Said:
 
 
 def _nonsense(text: str, why: str) -> Fault:
-    return Fault(FaultKind.NONSENSE, text, f"The scale sent “{text}”, which is no weight: {why}.")
+    shown = text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+    return Fault(FaultKind.NONSENSE, text, f"The scale sent “{shown}”, which is no weight: {why}.")
 
 
 def printable(body: bytes) -> str:

@@ -195,6 +195,16 @@ def test_columns_that_make_no_sense(columns: tuple[str, str, str], why: str) -> 
     assert said.text in said.say
 
 
+def test_noise_is_told_in_a_short_sentence_that_says_what_to_look_at() -> None:
+    """As a scale sounds that is set to another speed: bytes without end, none of them text."""
+    said = [s for _ in range(50) for s in Sma().feed(bytes([0xF0, 0x80, 0, 0x1C]) * 30)]
+    for fault in said:
+        assert isinstance(fault, Fault)
+        assert len(fault.say) < 150
+        assert "speed and parity" in fault.say
+    assert said
+
+
 @given(
     weights,
     st.integers(0, 19),
