@@ -200,6 +200,10 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     how = "heavier" if change_ug > most else "empty-seen"
     if lost and _was_never_there(pour, trouble, -change_ug, slack_ug):
         how, lost = "lighter", False
+    if _resin_alone_is_less(draft, change_ug, slack_ug) and not _is_emptied(
+        pour, trouble, change_ug, slack_ug
+    ):
+        how = "lighter"
     _resume(draft, Resumed(draft.at_ms, trouble.reason, how, -change_ug if lost else 0))
 
 
@@ -244,16 +248,29 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     return _in_one_piece(sight, rest, zero)
 
 
-def _must_be_seen_again(draft: Draft, rest: Rest, slack_ug: int) -> bool:
-    """Whether resin alone is less than it was, though nobody was told to take any out: zero may
-    have been pressed as the cup came back. The same weight on either side of the empty pan
-    shows that it was not. (With hardener in, it is unproven anyhow.)"""
-    pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
+def _resin_alone_is_less(draft: Draft, change_ug: int, slack_ug: int) -> bool:
+    """Whether it is, though nobody was told to take any out: then it may be another cup. (With
+    hardener in, it is unproven anyhow.)"""
+    pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     called = pour.called
-    less = rest.mass_ug + pour.shift_ug < trouble.gross_ug - slack_ug
     told = called is not None and pour.net_ug(trouble.gross_ug) > called.high_ug
-    if not less or told or any(pour.poured):
+    return change_ug < -slack_ug and not told and not any(pour.poured)
+
+
+def _is_emptied(pour: Pour, trouble: Trouble, change_ug: int, slack_ug: int) -> bool:
+    """Whether what came back weighs what the empty cup did: then it is as good as that one."""
+    assert pour.tared is not None
+    return trouble.gross_ug + change_ug <= pour.tared.tare_ug + slack_ug
+
+
+def _must_be_seen_again(draft: Draft, rest: Rest, slack_ug: int) -> bool:
+    """Whether resin alone is less than it was: zero may have been pressed as the cup came back.
+    The same weight on either side of the empty pan shows that it was not."""
+    sight, trouble = draft.sight, draft.pour.trouble
+    assert trouble is not None
+    change_ug = rest.mass_ug + draft.pour.shift_ug - trouble.gross_ug
+    if not _resin_alone_is_less(draft, change_ug, slack_ug):
         return False
     twice = len(sight.rests) >= 3 and sight.rests[-3].at_s * 1000 >= trouble.at_ms
     return not twice or abs(sight.rests[-3].mass_ug - rest.mass_ug) > slack_ug
@@ -308,7 +325,7 @@ def doubt_of(resumed: Resumed) -> str | None:
     if resumed.how == "heavier":
         return "the cup came back heavier than it can have become by what was poured on the scale"
     if resumed.shift_ug or resumed.how == "lighter":
-        return "the cup came back lighter after more than one component was in it"
+        return "the cup came back lighter: some was taken out of it, or it is another cup"
     return None
 
 
