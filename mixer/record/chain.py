@@ -12,10 +12,13 @@ from dataclasses import dataclass
 from hashlib import sha256
 from itertools import pairwise
 
-from mixer.record.envelope import GENESIS, RecordError, read
+from mixer.record.envelope import GENESIS, VERSION, RecordError, read
 
 #: seq, bytes, the hash before it, hash, batch, the bytes of its kind
 Row = tuple[object, object, object, object, object, object]
+
+
+_END = b',"v":%d}' % VERSION
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +49,17 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
         if hashes is None:  # slowly, to name the first, or to find that all is well
             hashes = []
             for row in several:
-                here = _follows(row, due + len(hashes), prev)
+                here = _follows(row, due + len(hashes), hashes[-1] if hashes else prev)
                 if here is None:
                     break
-                hashes.append(prev := here)
+                hashes.append(here)
         seen = seen or head in hashes
         due += len(hashes)
         older, prev = [older, prev, *hashes][-2:]
         if len(hashes) < len(several):
             row = several[len(hashes)]
-            if due > 1 and _fits_another(row, due):  # the one before is forged, with its hash
+            # The one before is forged with its hash, or was put in with it.
+            if due > 1 and (_fits_another(row, due) or row[2] == older):
                 return _broken(due - 1, due - 2, older)
             seq = row[0]
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
@@ -120,8 +124,8 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
     """The hashes of rows that are surely as they were stored; None where they may not be.
 
     It knows the order of keys in canonical JSON, and that no text can hold a quotation
-    mark which is not escaped. What a fact says of its own place is read in the last one:
-    it follows from the others. A plain select and a chained hash are most of its time.
+    mark which is not escaped; of what else a fact says nothing is read but in the last one. A
+    plain select and a chained hash are most of its time.
     """
     if not rows:
         return ()
@@ -134,11 +138,10 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
         starts = {batch: b',"batch":%d,"boot":"' % batch for batch in set(batches)}
         if -1 in [f.find(starts[b], 0, 50) for f, b in zip(facts, batches, strict=True)]:
             return None
-        ends = {kind: b',"kind":"%b","seq":' % kind for kind in set(kinds)}
-        if -1 in [
-            f.find(ends[k], f.rfind(b',"kind":"')) for f, k in zip(facts, kinds, strict=True)
-        ]:
-            return None
+        for fact, kind, seq in zip(facts, kinds, seqs, strict=True):
+            place = b',"kind":"%b","seq":%d,"station":"' % (kind, seq)
+            if not fact.startswith(place, fact.rfind(b',"kind":"')) or not fact.endswith(_END):
+                return None
         if _follows(rows[-1], seqs[-1], befores[-1]) is None:
             return None
     except (AttributeError, TypeError):  # a value of another type than was stored

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -194,3 +195,61 @@ def test_who_has_claimed_it_waits_for_nobody_for_long(path: Path) -> None:
         journal.append([fact("noted", text="x")])
         journal.release()
         assert journal._db.execute(waits_ms).fetchone() == (5000,)
+
+
+def rewritten(path: Path, change: Callable[[list[tuple[bytes, int, str]]], None]) -> None:
+    """The facts as they are after this change of them, each in its place by new hashes."""
+    with closing(sqlite3.connect(path)) as db, db:
+        rows = db.execute("SELECT bytes, batch, kind FROM facts ORDER BY seq").fetchall()
+        change(rows)
+        prev = bytes(32)
+        for seq, (canonical, batch, kind) in enumerate(rows, 1):
+            here = sha256(prev + canonical).digest()
+            values = (seq, canonical, prev, here, batch, kind)
+            db.execute("INSERT OR REPLACE INTO facts VALUES (?, ?, ?, ?, ?, ?)", values)
+            prev = here
+
+
+@pytest.mark.parametrize("more", [0, 1, 250])
+def test_what_a_fact_says_of_its_own_place_is_read_in_each(path: Path, more: int) -> None:
+    """The last two change places, with all the hashes; then the program itself goes on."""
+
+    def swap(rows: list[tuple[bytes, int, str]]) -> None:
+        rows[-1], rows[-2] = rows[-2], rows[-1]
+
+    with Journal.read(path) as reader:
+        last, _ = reader.head()
+    rewritten(path, swap)
+    with Journal.open(path) as journal:
+        journal.append([fact("noted", text="one more")] * more)
+    assert looked_at(path).startswith(f"Fact {last - 1} is not as it was stored")
+
+
+@pytest.mark.parametrize(("what", "instead"), [(b'"v":1}', b'"v":7}'), (b'"seq":', b'"seq":99')])
+def test_a_fact_that_is_none_stays_found(path: Path, what: bytes, instead: bytes) -> None:
+    def spoil(rows: list[tuple[bytes, int, str]]) -> None:
+        canonical, *more = rows[-1]
+        rows[-1] = canonical.replace(what, instead), *more
+
+    with Journal.read(path) as reader:
+        last, _ = reader.head()
+    rewritten(path, spoil)
+    with Journal.open(path) as journal:
+        journal.append([fact("noted", text="one more")])
+    assert looked_at(path).startswith(f"Fact {last} is not as it was stored")
+
+
+@pytest.mark.parametrize("place", [1, 2, 7, 13])
+def test_a_fact_that_was_put_in_with_its_hash_is_the_one_that_is_named(
+    path: Path, place: int
+) -> None:
+    with closing(sqlite3.connect(path)) as db, db:
+        select = "SELECT bytes, prev, batch FROM facts WHERE seq = ?"
+        canonical, prev, batch = db.execute(select, (place,)).fetchone()
+        told = {**json.loads(canonical), "kind": "noted", "data": {"text": "forged"}}
+        forged = rfc8785.dumps(told)
+        db.execute("UPDATE facts SET seq = -seq WHERE seq >= ?", (place,))
+        db.execute("UPDATE facts SET seq = 1 - seq WHERE seq < 0")
+        values = (place, forged, prev, sha256(prev + forged).digest(), batch, "noted")
+        db.execute("INSERT INTO facts VALUES (?, ?, ?, ?, ?, ?)", values)
+    assert looked_at(path).startswith(f"Fact {place} is not as it was stored")
