@@ -24,7 +24,7 @@ from mixer.app.sentence import NotDone
 from mixer.app.size_view import batch_view, need_view
 from mixer.app.thicken import DUST
 from mixer.plan.batches import UG_PER_G
-from mixer.plan.layup import Layup, NoPly, Plies, Ply
+from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
 from mixer.plan.need import Need, kit_trouble, need
 from mixer.plan.thicken import thicken
 from mixer.science.laminate import EPOXY_G_ML
@@ -92,12 +92,8 @@ def _layup(asked: Asked) -> Layup:
     if asked.ply is None:
         return layup
     written_plies(asked.ply)  # refuses what is no list of plies
-    wanted: set[int] = set()
-    for part in asked.ply.split(","):
-        first, _, last = part.partition("-")
-        wanted |= set(range(int(first), int(last or first) + 1))
     try:
-        return layup.only(wanted)
+        return layup.only(numbered(asked.ply))
     except NoPly as error:
         raise NotDone(f"--ply: {error}") from None
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from mixer.app.profiles import ResinProfile
 from mixer.app.words import CARDS, OF_THE_WINDOW
-from mixer.plan.tags import MOST_NUMBER, Jug, Kit, Numbered, TagError, payload, ranges
+from mixer.plan.layup import spoken
+from mixer.plan.tags import MOST_NUMBER, Jug, Kit, Numbered, TagError, payload
 
 #: What each command does, in the few words that a card has room for.
 DOES = {
@@ -97,7 +98,7 @@ def kit_cards(kits: Iterable[Kit]) -> list[Card]:
             payload(kit),
             kit.name,
             (
-                f"plies {ranges(kit.plies)}",
+                f"plies {spoken(kit.plies)}",
                 f"{kit.area_m2:.4g} m2 of {kit.cloth_g_m2:.4g} g/m2",
                 f"dry cloth {kit.cloth_g:.0f} g",
             ),

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from mixer.app import tag_meanings
 from mixer.app.sentence import NotDone, sentence
-from mixer.plan.tags import Jug, Kit, Numbered, Tag, TagError, is_ours, ranges, read
+from mixer.plan.layup import spoken
+from mixer.plan.tags import Jug, Kit, Numbered, Tag, TagError, is_ours, read
 from mixer.pour.inputs import Key
 from mixer.pour.state import Pour
 
@@ -60,7 +61,7 @@ def _told(tag: Tag, pour: Pour | None) -> str:
     match tag:
         case Kit():
             cloth = f"{tag.area_m2:g} m2 of {tag.cloth_g_m2:g} g/m2, dry cloth {tag.cloth_g:.0f} g"
-            return f"Kit {tag.name}: plies {ranges(tag.plies)}, {cloth}."
+            return f"Kit {tag.name}: plies {spoken(tag.plies)}, {cloth}."
         case Numbered():
             return _meant(tag.number)
         case Jug():

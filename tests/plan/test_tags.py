@@ -28,7 +28,6 @@ from mixer.plan.tags import (
     TagError,
     is_ours,
     payload,
-    ranges,
     read,
 )
 
@@ -231,11 +230,3 @@ def test_what_no_tag_can_say_is_refused_with_what_can_be_said(tag: Tag, says: st
     with pytest.raises(TagError, match=says) as caught:
         payload(tag)
     assert "\n" not in str(caught.value)
-
-
-@given(st.sets(st.integers(1, 999), min_size=1))
-def test_ranges_name_each_ply_once(plies: set[int]) -> None:
-    said = ranges(tuple(sorted(plies)))
-    spans = [[int(end) for end in run.split("-")] for run in said.split(",")]
-    found = [ply for span in spans for ply in range(span[0], span[-1] + 1)]
-    assert found == sorted(plies)
