@@ -202,10 +202,13 @@ def _parser() -> argparse.ArgumentParser:
     cure.add_argument("--record")
     cure.set_defaults(run=record_commands.cure)
 
-    tags = words.add_parser("tags", help="square codes to print: jugs, command cards")
-    tags.add_argument("what", metavar="jugs|cards")
+    tags = words.add_parser("tags", help="square codes to print: ply kits, jugs, command cards")
+    tags.add_argument("what", metavar="LAYUP|jugs|cards")
     tags.add_argument("--to", required=True, metavar="FILE.pdf|.png")
     tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE")
+    tags.add_argument(
+        "--ply", action="append", default=[], metavar="1-4", help="one kit of these, of a layup"
+    )
     tags.add_argument("--numbers", metavar="1-5", help="which numbered tags, with the cards")
     tags.add_argument("--paper", choices=["a4", "letter"], default="a4")
     tags.set_defaults(run=tag_commands.tags)

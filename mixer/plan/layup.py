@@ -13,7 +13,6 @@ from itertools import groupby
 
 from mixer.plan.cloth import Fabric, Mix, Surface
 
-
 _RUN = re.compile(r"\s*([0-9]{1,4})\s*(?:-\s*([0-9]{1,4})\s*)?")
 
 
