@@ -93,7 +93,7 @@ FULL = kit_card(WIDEST, "a step with a long name to it", "uni-tape-650 0 deg, bi
 
 
 @pytest.mark.parametrize(
-    "card", [command_cards()[0], kit_card(WIDEST), FULL], ids=lambda c: c.title
+    "card", [command_cards()[0], kit_card(WIDEST), FULL], ids=["command", "widest", "full"]
 )
 def test_code_and_words_keep_to_their_places(card: Card) -> None:
     (page,) = pages([card], "a4", "")

@@ -123,7 +123,7 @@ def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Captur
         (["cards", "--numbers", "1-1000"], "give 1-5 or the like"),
         (["cards", "--numbers", "two"], "give 1-5 or the like"),
         (["cards", "--numbers", "1-12"], "a PNG has one"),
-        (["wing.toml"], "wing.toml: is not there"),
+        (["wing.toml"], "wing.toml: cannot be read"),
         (["no-such"], "give one of demo-panel"),
         (["demo-panel", "--ply", "14"], "ply 14 is not in demo-panel; accepted: 1 to 13"),
         (["demo-panel", "--ply", "two"], "give their numbers from 1 on"),
