@@ -132,8 +132,8 @@ def _dot(code: Image.Image) -> int:
 def test_the_large_word_can_be_read_at_arms_length() -> None:
     # Practice: a letter is read easily at 200 times its height; 3.5 mm is 0.7 m.
     for title in (WIDEST.name, "hardener", "go", "used up"):
-        lines = tag_sheet._broken(title, 49.5)
-        size = min(tag_sheet._fitting(line, 49.5) for line in lines)
+        high = CARD_MM[1] - 4 * 1.5 - 3 * 1.3 * 4.6  # above three lines of words
+        size = tag_sheet._title(tag_sheet._broken(title, 49.5, high), 49.5, high)
         box = tag_sheet._font(size).getbbox("x")
         assert (box[3] - box[1]) * MM > 3.5 * 0.75  # of a small letter; a tall one has a third more
 
