@@ -41,7 +41,9 @@ WHEN = "2026-11-01T10:30"
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
     "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
-    "cup 2 is thickening; with no cable shows 44.3; weigh "
+    "cup 2 is thickening; with --size kit, before the cup, kit TAG for each kit that is scanned, "
+    "or its dry cloth upon the empty scale (or kit 412g), hold to begin anew and go to take what "
+    "is said; with no cable shows 44.3; weigh "
     "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
     "all of it was scraped into a second, clean cup; split, to share it out once it is "
     "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."
@@ -136,8 +138,8 @@ def _parser() -> argparse.ArgumentParser:
     one.set_defaults(run=commands.resin_confirm)
 
     mix = words.add_parser("mix", help="one guided batch", epilog=WORDS_TO_MIX)
-    for flag in ("--resin", "--size"):
-        mix.add_argument(flag, required=True)
+    mix.add_argument("--resin", required=True)
+    mix.add_argument("--size", required=True, help="60g; or kit: by the cloth, scanned or weighed")
     mix.add_argument(
         "--port",
         required=True,

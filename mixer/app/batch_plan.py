@@ -31,7 +31,7 @@ USUAL = "a usual cup (common practice, no source); larger ones heat themselves"
 @dataclass(frozen=True, slots=True)
 class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
-    a minute, and of how many cups."""
+    a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it carries."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -39,6 +39,7 @@ class Bench:
     method: Method
     air_c: float | None
     pace: tuple[float, int] | None = None
+    scale_most_ug: int | None = None
 
     @property
     def rate_g_min(self) -> float:
@@ -97,7 +98,8 @@ def plan(need: Need, bench: Bench) -> Plan:
 
 def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
     cup_ug = bench.cup.mass_ug if bench.cup else 0
-    left_ug = bench.scale.capacity_ug - cup_ug
+    capacity_ug = bench.scale.capacity_ug
+    left_ug = min(capacity_ug, bench.scale_most_ug or capacity_ug) - cup_ug
     if left_ug <= 0:
         raise NotDone(f"scale: {bench.scale.name} does not carry the cup; take another")
     caps = [Cap(left_ug, "scale")]

@@ -17,15 +17,17 @@ from mixer.pour.inputs import Key
 from mixer.pour.state import Pour
 
 NOT_YET = "A batch is on: next is for after it, and go for its next jug."
+KIT_FIRST = "A batch goes by its cloth where its size is kit: cupside mix --size kit."
 NO_CUP = "No cup is live."
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A sentence; ``heard``: with a bell, as it may be a slip."""
+    """A sentence; ``heard``: with a bell, as it may be a slip; ``kit``: of which one."""
 
     text: str
     heard: bool = False
+    kit: Kit | None = None
 
 
 def answer(key: Key, pour: Pour | None) -> Said | None:
@@ -33,8 +35,8 @@ def answer(key: Key, pour: Pour | None) -> Said | None:
     here.
 
     >>> from mixer.plan.tags import payload
-    >>> answer(Key(0, "jug", payload(Kit("rib 3", (1, 2), 0.5, 200))), None)
-    Said(text='Kit rib 3: plies 1-2, 0.5 m2 of 200 g/m2, dry cloth 100 g.', heard=False)
+    >>> answer(Key(0, "jug", payload(Kit("rib 3", (1, 2), 0.5, 200))), None).text
+    'Kit rib 3: plies 1-2, 0.5 m2 of 200 g/m2, dry cloth 100 g.'
     >>> answer(Key(0, "go"), None), answer(Key(0, "jug", "4006381333931"), None)
     (None, None)
     """
@@ -42,14 +44,17 @@ def answer(key: Key, pour: Pour | None) -> Said | None:
         return Said(NOT_YET)
     if key.word == "usedup":
         return Said(NO_CUP)
-    if key.word != "jug" or not is_ours(key.text) or _is_named(key.text, pour):
+    if key.word == "kit" and not is_ours(key.text):
+        return Said(KIT_FIRST)
+    if key.word not in ("jug", "kit") or not is_ours(key.text) or _is_named(key.text, pour):
         return None
     try:
         tag = read(key.text)
     except TagError as error:
         text = sentence(error)
         return Said(text[0].upper() + text[1:], heard=True)
-    return Said(_told(tag, pour), heard=isinstance(tag, Jug) and pour is not None)
+    kit = tag if isinstance(tag, Kit) else None
+    return Said(_told(tag, pour), heard=isinstance(tag, Jug) and pour is not None, kit=kit)
 
 
 def _is_named(text: str, pour: Pour | None) -> bool:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from mixer.app.request import USUAL_SCALE, Choices, Request
+from mixer.app.request import KIT, USUAL_SCALE, Choices, Request
 from mixer.desk import look
 from mixer.desk.field import Field
 from mixer.desk.panel import Panel, Scene
@@ -61,7 +61,7 @@ class Form:
         left.place(relx=0.03, rely=0.24, relwidth=0.45, relheight=0.76)
         self.fields = {
             "resin": self._field(left, "resin", lambda: choices().resins),
-            "size": self._field(left, "size", hint="such as 80 g"),
+            "size": self._field(left, "size", hint="such as 80 g, or kit"),
             "port": self._field(
                 left, "port", lambda: choices().ports, hint="typed: is a scale with no cable"
             ),
@@ -154,6 +154,12 @@ class Form:
         resin, size = (self.fields[name] for name in ("resin", "size"))
         if not size.text and (not resin.text or resin.offered):
             self.fill(request)
+
+    def by_kit(self) -> None:
+        """A kit was scanned: the size goes by it, if nobody gave another."""
+        size = self.fields["size"]
+        if not size.text:
+            size.set(KIT)
 
     def request(self) -> Request:
         """What the fields say now; an empty one is "not said"."""

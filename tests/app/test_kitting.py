@@ -1,0 +1,241 @@
+"""A batch by its cloth: kits that are scanned, dry cloth upon the scale, and what go takes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from support.minds import AtOnce
+from support.shed import HandClock
+
+from devices.readings import Reading
+from mixer.app import kitting
+from mixer.app.bench import Bench
+from mixer.app.board import Board
+from mixer.app.kit_size import Asked, Found, size_of
+from mixer.app.kitting import Kitting
+from mixer.app.picture import Picture
+from mixer.app.request import Request
+from mixer.app.resolve import resolve
+from mixer.app.sentence import NotDone
+from mixer.plan.tags import Kit, Numbered, payload
+from mixer.pour.inputs import Key, Tick, Weighed
+from mixer.record.journal import Journal
+from mixer.record.views import batch_rows
+
+FIRST, SECOND = Kit("rib 3", (1, 2), 0.5, 200.0), Kit("rib 3", (3,), 0.25, 200.0)
+ASKED = Request("sample-36", "kit", "sim:", cup="paper-300", air="22 degC")
+APPLY = 1 / 0.96  # of the cloth's own weight, a 25th of it lost in the cup (squeegee.toml)
+
+
+class Table:
+    """The bench before its cup, with a scale that the test reads out."""
+
+    def __init__(self, record: Path, asked: Request = ASKED) -> None:
+        self.clock = HandClock()
+        port = Request(asked.resin, "1 g", asked.port, cup=asked.cup)
+        self.kitting = Kitting(asked, resolve(port), record, self.clock, lambda said: None, [])
+
+    def say(self, word: str, text: str = "") -> str:
+        self.kitting.take(Key(self.clock.at_s, word, text))
+        self.kitting.collect()
+        self.kitting.collect()  # where the cloth was refused, it is reckoned by its outlines
+        return self.kitting.picture().say
+
+    def scan(self, kit: Kit) -> str:
+        return self.say("jug", payload(kit))
+
+    def rest(self, mass_g: float, for_s: float = 3.0) -> str:
+        for _ in range(round(for_s * 10)):
+            self.clock.pass_s(0.1)
+            mass_ug = round(mass_g * 10) * 100_000
+            text = f"{mass_ug / 1e6:.1f} g"
+            reading = Reading(mass_ug, text, "g", 100_000, True, at_s=self.clock.at_s)
+            self.kitting.take(Weighed(reading))
+            self.kitting.collect()
+        return self.kitting.picture().say
+
+    @property
+    def taken(self) -> Found:
+        self.say("go")
+        assert self.kitting.taken is not None
+        return self.kitting.taken
+
+
+@pytest.fixture
+def table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Table:
+    monkeypatch.setattr(kitting, "Seer", AtOnce)
+    return Table(tmp_path / "none.cupside")
+
+
+def test_kits_that_are_scanned_add_up_and_go_takes_them(table: Table) -> None:
+    assert "Scan the kits" in table.say("go")
+    assert "100 g of dry cloth (rib 3 plies 1-2): apply about 104 g" in table.scan(FIRST)
+    said = table.scan(SECOND)
+    # 150 g of cloth, as much to apply (common practice, no source) and a 25th more for the cup.
+    assert "150 g of dry cloth (rib 3 plies 1-3): apply about 156 g" in said
+    assert "of which about 100 g should stay" in said
+    assert table.kitting.picture().rings == 0
+    taken = table.taken
+    assert 1_000_000 <= taken.size_ug <= 150_000_000 * APPLY
+    asked = table.kitting.request(taken)
+    assert (asked.layup, asked.size) == ("rib 3", f"{taken.size_ug / 1e6:.1f} g")
+    assert asked.resin == "sample-36"
+
+
+def test_a_kit_is_scanned_once_and_hold_begins_anew(table: Table) -> None:
+    table.scan(FIRST)
+    assert "Ply 1 of rib 3 was scanned already" in table.scan(FIRST)
+    assert table.kitting.picture().rings == 1
+    assert "Scan the kits" in table.say("hold")
+    assert "100 g of dry cloth" in table.scan(FIRST)
+    for text, says in (
+        (payload(FIRST)[:-1], "did not come as it was printed"),
+        (payload(Numbered(7)), "Tag 7 means nothing yet"),
+        ("4006381333931", "is no tag of a kit"),
+    ):
+        assert says in table.say("jug", text)
+    assert "fill is for later" in table.say("fill")
+    assert table.taken.plies == "1-2"
+
+
+def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
+    assert "Take it off" in table.rest(80)  # it lay there from the start
+    table.rest(0)
+    assert "80 g of dry cloth: apply about 84 g" in table.rest(80.2)
+    # More is laid on: it is weighed anew; taken off, it stays weighed.
+    assert "91 g of dry cloth" in table.rest(91)
+    table.rest(0)
+    taken = table.taken
+    assert taken.size_ug == 94_700_000  # 91 g / 0.96, to a tenth and not above
+    assert (taken.layup, taken.plies) == (None, None)
+    assert taken.kept() == [{"layup": None, "plies": None, "cloth_ug": 91_000_000}]
+
+
+def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -> None:
+    table.rest(0)
+    table.scan(FIRST)
+    assert "106 g of dry cloth (rib 3 plies 1-2): apply about 110 g" in table.rest(106)
+    assert table.taken.kept() == [{"layup": "rib 3", "plies": "1-2", "cloth_ug": 106_000_000}]
+
+
+def test_an_empty_cup_is_not_taken_for_the_kits_that_were_scanned(table: Table) -> None:
+    table.rest(0)
+    table.scan(FIRST)
+    said = table.rest(12)
+    assert "12.0 g is less than these kits can weigh, some 100 g" in said
+    assert "100 g of dry cloth (rib 3 plies 1-2)" in said
+    assert table.kitting.picture().rings == 1
+    assert table.taken.kept()[0]["cloth_ug"] == 100_000_000
+
+
+def test_what_is_too_heavy_for_the_kits_is_said(table: Table) -> None:
+    table.scan(FIRST)
+    assert "is there something else in it?" in table.say("kit", "150 g")
+
+
+@pytest.mark.parametrize("text", ["0g", "12 bananas", "99999 kg"])
+def test_what_is_no_weight_of_cloth_is_refused(table: Table, text: str) -> None:
+    assert "kit: " in table.say("kit", text)
+    assert table.kitting.picture().rings == 1
+    table.say("go")
+    assert table.kitting.taken is None
+
+
+def test_nothing_is_begun_by_drop_and_a_scale_that_says_nothing_is_no_scale(table: Table) -> None:
+    table.clock.pass_s(6)
+    table.kitting.take(Tick(table.clock.at_s))
+    assert table.kitting.status == 3
+    table.say("drop")
+    assert (table.kitting.status, table.kitting.refusal) == (1, "Nothing was begun.")
+
+
+def asked_of(*kits: Kit, cup: str | None = None, most_ug: int | None = None) -> Asked:
+    none = Path("no-such-record")
+    return Asked(kits, None, "sample-36", cup, "sma", "22 degC", none, most_ug)
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.lists(st.floats(0.01, 0.6), min_size=1, max_size=6))
+def test_a_batch_never_breaks_a_cap_and_is_of_whole_kits(areas_m2: list[float]) -> None:
+    kits = [Kit("rib", (number,), area, 300.0) for number, area in enumerate(areas_m2, 1)]
+    found = size_of(asked_of(*kits, cup="paper-150"))
+    need_ug = sum(kit.cloth_g for kit, _ in found.kits if kit is not None) * APPLY * 1e6
+    assert found.size_ug <= 100_000_000  # what that cup holds with room to stir
+    assert found.size_ug <= max(1e6, need_ug + 1)
+    taken = [kit for kit, _ in found.kits]
+    assert taken == kits[: len(taken)]  # in the order in which they were scanned
+    if "a part of" not in found.say:
+        assert found.size_ug >= need_ug - 100_001
+
+
+def test_a_kit_that_is_more_than_a_batch_is_wetted_in_parts() -> None:
+    small, large = Kit("rib", (1,), 0.125, 300.0), Kit("rib", (2,), 0.375, 300.0)
+    found = size_of(asked_of(small, large, cup="paper-150"))
+    # 156.3 g in two even cups of what this one holds, 100 g; the first has all of ply 1.
+    assert found.say.endswith(
+        "This batch: 78.1 g for rib plies 1 and a part of rib plies 2, by cup; what it leaves of "
+        "rib plies 2 takes 78.1 g more. go takes it."
+    )
+
+
+def test_what_the_scale_itself_carries_is_a_cap() -> None:
+    found = size_of(asked_of(FIRST, SECOND, most_ug=80_000_000))
+    assert found.size_ug <= 80_000_000
+    assert "by scale; scan rib 3 plies" in found.say
+
+
+def test_where_nothing_can_be_used_up_in_time_it_is_said() -> None:
+    hot = Asked((FIRST,), None, "sample-36", None, "sma", "39 degC", Path("none"))
+    with pytest.raises(NotDone, match="cannot be mixed twice"):
+        size_of(hot)
+
+
+def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(kitting, "Seer", AtOnce)
+    monkeypatch.setattr("mixer.app.bench.resolve", lambda request: resolve(request))
+    record, clock = tmp_path / "boat.cupside", HandClock()
+
+    def bench() -> tuple[Bench, Board]:
+        board = Board(Picture())
+        made = Bench(record, clock, board, lambda said: None, None, None)
+        made.look_for_record()
+        return made, board
+
+    def weigh(made: Bench, mass_g: float, for_s: float) -> None:
+        for _ in range(round(for_s * 10)):
+            clock.pass_s(0.1)
+            mass_ug = round(mass_g * 1e6)
+            made.handle(Reading(mass_ug, f"{mass_g} g", "g", 100_000, True, at_s=clock.at_s))
+            made.tick(clock.at_s)
+
+    made, board = bench()
+    made.handle(Key(clock.at_s, "jug", payload(FIRST)))  # with no batch on: kept for the next
+    made.handle(ASKED)
+    made.tick(clock.at_s)
+    assert "100 g of dry cloth" in board.newest.say
+    assert board.newest.batch is None
+    clock.pass_s(1)
+    made.handle(Key(clock.at_s, "go"))
+    weigh(made, 0, 3)
+    weigh(made, 12, 3)
+    assert (board.newest.batch, board.newest.stage) == (1, "pour")
+    size_ug = board.newest.size_ug
+    made.end("killed", to_go_on=True)
+
+    again, board = bench()
+    again.handle(ASKED)
+    weigh(again, 12, 3)
+    assert (board.newest.batch, board.newest.size_ug) == (1, size_ug)
+    again.end("done")
+    with Journal.open(record) as journal:
+        (row,) = batch_rows(journal.entries(1))
+    assert (row.about("layup"), row.about("plies"), row.opened["size_ug"]) == (
+        *("rib 3", "1-2"),
+        size_ug,
+    )
+    assert row.opened["kits"] == [{"layup": "rib 3", "plies": "1-2", "cloth_ug": 100_000_000}]
