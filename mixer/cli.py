@@ -244,7 +244,7 @@ def _parser() -> argparse.ArgumentParser:
     thicken.set_defaults(run=plan_commands.thicken)
 
     layup = words.add_parser("layup", help="layup schedules").add_subparsers(
-        parser_class=_Parser, required=True, metavar="check|import"
+        parser_class=_Parser, required=True, metavar="check|import|afterwards"
     )
     one = layup.add_parser("check", help="whether all of it can be read")
     one.add_argument("file")
@@ -253,13 +253,20 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument("table", metavar="TABLE.csv")
     one.add_argument("--to", required=True, metavar="FILE.toml")
     one.set_defaults(run=plan_commands.layup_import)
+    one = layup.add_parser("afterwards", help="how much resin its cloth can hold, by the record")
+    one.add_argument("file", nargs="?", metavar="LAYUP")
+    one.add_argument("--layup", help="its name in the record, if that is not the file's")
+    one.add_argument("--cloth", metavar="720g", help="its dry cloth, weighed")
+    one.add_argument("--json", action="store_true")
+    one.add_argument("--record")
+    one.set_defaults(run=plan_commands.layup_afterwards)
 
     record = words.add_parser("record", help="the build record")
     _record(
         record.add_subparsers(
             parser_class=_Parser,
             required=True,
-            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding",
+            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding|wiped",
         )
     )
     return top
@@ -350,7 +357,11 @@ def _seen_later(words: Words) -> None:
     three.add_argument("--text", required=True)
     three.set_defaults(kind="finding")
 
-    for parser in (one, two, three):
+    four = words.add_parser("wiped", help="what was wiped or squeegeed off a layup, weighed")
+    four.add_argument("--mass", required=True, metavar="12g")
+    four.set_defaults(kind="wiped")
+
+    for parser in (one, two, three, four):
         parser.add_argument("batch", nargs="?")
         parser.add_argument("--layup", help="in the place of a batch: all of its batches")
         parser.add_argument("--at", metavar=WHEN, help="when it was so; else now")

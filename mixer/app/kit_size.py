@@ -54,6 +54,7 @@ class Found:
     size_ug: int
     say: str
     kits: tuple[tuple[Kit | None, int], ...]
+    weighed: bool = False
 
     @property
     def layup(self) -> str | None:
@@ -75,6 +76,7 @@ class Found:
                 "layup": None if kit is None else kit.name,
                 "plies": None if kit is None else spoken(kit.plies),
                 "cloth_ug": cloth_ug,
+                "weighed": self.weighed,
             }
             for kit, cloth_ug in self.kits
         ]
@@ -180,7 +182,7 @@ def _first(asked: Asked, layup: Layup, found: Need, row: Plan) -> Found:
         said.append(f"This batch: {size_ug / UG_PER_G:.1f} g.")
     said += [note for note in row.notes if "too small for this scale" in note]
     kept = tuple((kits[at], cloth_ug[at]) for at in (now if asked.kits else [0]))
-    return Found(size_ug, " ".join([*said, "go takes it."]), kept)
+    return Found(size_ug, " ".join([*said, "go takes it."]), kept, asked.cloth_ug is not None)
 
 
 def _each(kits: Sequence[Kit], found: Need) -> Iterable[tuple[Kit, Portion]]:

@@ -37,6 +37,7 @@ COLUMNS = (
     *("working_min", "working_low_min", "working_high_min", "gel_min", "peak_c", "peak_min"),
     *("runaway", "thickened_min"),
     *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
+    "wiped",
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
 )
@@ -207,6 +208,7 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         temperatures=_later(batch, "temperature"),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
+        wiped=_later(batch, "wiped"),
         thickened_min=_minutes(min(batch.thickened.values(), default=None)),
         **_foretold(batch),
     )

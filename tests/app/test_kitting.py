@@ -111,14 +111,16 @@ def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
     taken = table.taken
     assert taken.size_ug == 94_700_000  # 91 g / 0.96, to a tenth and not above
     assert (taken.layup, taken.plies) == (None, None)
-    assert taken.kept() == [{"layup": None, "plies": None, "cloth_ug": 91_000_000}]
+    assert taken.kept() == [{"layup": None, "plies": None, "cloth_ug": 91_000_000, "weighed": True}]
 
 
 def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -> None:
     table.rest(0)
     table.scan(FIRST)
     assert "106 g of dry cloth (rib 3 plies 1-2): apply about 110 g" in table.rest(106)
-    assert table.taken.kept() == [{"layup": "rib 3", "plies": "1-2", "cloth_ug": 106_000_000}]
+    assert table.taken.kept() == [
+        {"layup": "rib 3", "plies": "1-2", "cloth_ug": 106_000_000, "weighed": True}
+    ]
 
 
 def test_an_empty_cup_is_not_taken_for_the_kits_that_were_scanned(table: Table) -> None:
@@ -238,4 +240,6 @@ def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
         *("rib 3", "1-2"),
         size_ug,
     )
-    assert row.opened["kits"] == [{"layup": "rib 3", "plies": "1-2", "cloth_ug": 100_000_000}]
+    assert row.opened["kits"] == [
+        {"layup": "rib 3", "plies": "1-2", "cloth_ug": 100_000_000, "weighed": False}
+    ]
