@@ -230,6 +230,9 @@ def _parser() -> argparse.ArgumentParser:
         ("--method", "NAME|FILE"),
     ):
         size.add_argument(flag, metavar=example)
+    size.add_argument(
+        "--left", action="append", default=[], metavar="resin=900g", help="of this lot, in its jug"
+    )
     size.add_argument("--record", help="of which it learns how fast epoxy is used up")
     size.add_argument("--json", action="store_true")
     size.set_defaults(run=plan_commands.size)
