@@ -18,7 +18,7 @@ from mixer.app import paint
 from mixer.app.clock import Clock
 from mixer.app.hearing import Hearing, no_weight
 from mixer.app.kit_size import Asked, Found, size_of
-from mixer.app.picture import Picture, ScaleView
+from mixer.app.picture import Picture, Row, ScaleView
 from mixer.app.request import Request
 from mixer.app.resolve import Order, scale_of
 from mixer.app.seer import Seer
@@ -127,10 +127,23 @@ class Kitting:
         """The bench as it stands now."""
         now_s = self._clock.age_s()
         scale = ScaleView("typed") if self._order.typed else paint.scale_view(self._sight, now_s)
+        found, recipe = self._found, self._order.terms.recipe
         seen = Picture(
             stage="cup",
-            cue="wait",
+            cue="wait" if found is None else "go",
             say=self._say or self._start,
+            size_ug=None if found is None else found.size_ug,
+            rows=tuple(
+                Row(
+                    name=component.name,
+                    role=component.role,
+                    parts=component.parts,
+                    net_ug=None,
+                    target_ug=None if found is None else round(found.size_ug * recipe.share(at)),
+                    settled=False,
+                )
+                for at, component in enumerate(recipe.components)
+            ),
             division_ug=self._sight.division_ug or None,
             scale=scale,
             rings=self._rings,

@@ -72,13 +72,17 @@ def table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Table:
 
 def test_kits_that_are_scanned_add_up_and_go_takes_them(table: Table) -> None:
     assert "Scan the kits" in table.say("go")
+    assert table.kitting.picture().cue == "wait"
     assert "100 g of dry cloth (rib 3 plies 1-2): apply about 104 g" in table.scan(FIRST)
     said = table.scan(SECOND)
     # 150 g of cloth, as much to apply (common practice, no source) and a 25th more for the cup.
     assert "150 g of dry cloth (rib 3 plies 1-3): apply about 156 g" in said
     assert "of which about 100 g should stay" in said
-    assert table.kitting.picture().rings == 0
+    seen = table.kitting.picture()
+    assert (seen.rings, seen.stage, seen.cue) == (0, "cup", "go")
+    assert seen.size_ug == sum(row.target_ug or 0 for row in seen.rows)
     taken = table.taken
+    assert taken.size_ug == seen.size_ug
     assert 1_000_000 <= taken.size_ug <= 150_000_000 * APPLY
     asked = table.kitting.request(taken)
     assert (asked.layup, asked.size) == ("rib 3", f"{taken.size_ug / 1e6:.1f} g")
