@@ -21,7 +21,7 @@ from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.resolve import LEAST_UG, parsed
 from mixer.app.sentence import NotDone
 from mixer.plan.batches import UG_PER_G
-from mixer.plan.cloth import Fabric
+from mixer.plan.cloth import Fabric, Method
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import Need, Portion, kit_trouble, need
 from mixer.plan.tags import Kit
@@ -92,7 +92,7 @@ def size_of(asked: Asked) -> Found:
             f"{_outlines_g(asked.kits):.0f} g by their outlines: lay all of them on the "
             "scale, or say hold and scan those that are there."
         )
-    resin, method = load_resin(asked.resin), load_method(USUAL_METHOD)
+    resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
     bench = Bench(
         resin=resin,
@@ -100,7 +100,7 @@ def size_of(asked: Asked) -> Found:
         scale=load_scale(asked.scale),
         method=method,
         air_c=parsed("air_c", asked.air),
-        pace=learned(asked.record, method.rate_g_min),
+        pace=_pace(asked.record, method),
         scale_most_ug=asked.most_ug,
     )
     row = plan(found, bench)
@@ -126,6 +126,21 @@ def _layup(kits: Sequence[Kit], cloth_ug: int | None) -> Layup:
         for entry, kit in enumerate(kits)
     ]
     return Layup(kits[0].name, tuple(steps), USUAL_METHOD)
+
+
+def _pace(record: Path, method: Method) -> tuple[float, int] | None:
+    """What the record has taught; it tells of the usual method."""
+    return learned(record, method.rate_g_min) if method.name == USUAL_METHOD else None
+
+
+def _method(kits: Sequence[Kit]) -> str:
+    names = list(dict.fromkeys(kit.method or USUAL_METHOD for kit in kits)) or [USUAL_METHOD]
+    if len(names) > 1:
+        raise NotDone(
+            f"These kits are wetted out by {names[0]} and by {names[1]}: one batch goes by one; "
+            "hold begins anew."
+        )
+    return names[0]
 
 
 def _cloth(areal_g_m2: float) -> Fabric:

@@ -7,6 +7,7 @@ is said, so that nobody takes the sheet for all of the work.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from mixer.app.layup_file import USUAL_METHOD, load_layup
 from mixer.app.resolve import Refused
@@ -32,17 +33,24 @@ def layup_cards(layup: str, chosen: Sequence[str]) -> tuple[list[Card], list[str
     if not found.plies:
         raise NotDone(f"{found.name} has no plies: there is no kit to make a tag of")
     try:
-        cut = [kit_of(found, _numbers(text)) for text in chosen] if chosen else kits(found)
+        method = _named(found.method)
+        if chosen:
+            cut = [kit_of(found, _numbers(text), method) for text in chosen]
+        else:
+            cut = list(kits(found, method))
     except NoPly as error:
         raise NotDone(f"--ply: {error}") from None
     said = []
     if none := without_cloth(found):
         said.append(f"No tag for {', '.join(none)}: no cloth; cupside size tells what they take.")
     if found.method != USUAL_METHOD:
-        said.append(
-            f"Its method is {found.method}; at the bench a scanned kit is sized by {USUAL_METHOD}."
-        )
+        said.append(f"At the bench they are sized by the method {method}, which has to be there.")
     return [_card(one) for one in cut], said
+
+
+def _named(method: str) -> str:
+    """The name of a method as a tag has it: none of the usual one, of a file that of its stem."""
+    return "" if method == USUAL_METHOD else Path(method).stem
 
 
 def _numbers(text: str) -> tuple[int, ...]:

@@ -24,20 +24,21 @@ class CutKit:
     cloth: str
 
 
-def kits(layup: Layup) -> tuple[CutKit, ...]:
-    """One for each group of plies that is wetted at once, in the order of the work."""
+def kits(layup: Layup, method: str = "") -> tuple[CutKit, ...]:
+    """One for each group of plies that is wetted at once, in the order of the work. ``method``
+    as in :class:`mixer.plan.tags.Kit`."""
     return tuple(
-        _kit(layup.name, step.name, group)
+        _kit(layup.name, step.name, group, method)
         for step in layup.steps
         if isinstance(step, Plies)
         for group in step.groups()
     )
 
 
-def kit_of(layup: Layup, numbers: Collection[int]) -> CutKit:
+def kit_of(layup: Layup, numbers: Collection[int], method: str = "") -> CutKit:
     """One of these plies. Raises :class:`mixer.plan.layup.NoPly`."""
     chosen = layup.only(numbers)
-    return _kit(layup.name, ", ".join(step.name for step in chosen.steps), chosen.plies)
+    return _kit(layup.name, ", ".join(step.name for step in chosen.steps), chosen.plies, method)
 
 
 def without_cloth(layup: Layup) -> tuple[str, ...]:
@@ -45,10 +46,10 @@ def without_cloth(layup: Layup) -> tuple[str, ...]:
     return tuple(step.name for step in layup.steps if not isinstance(step, Plies))
 
 
-def _kit(name: str, step: str, plies: tuple[Ply, ...]) -> CutKit:
+def _kit(name: str, step: str, plies: tuple[Ply, ...], method: str) -> CutKit:
     area_m2 = math.fsum(ply.area_m2 for ply in plies)
     cloth_g = math.fsum(ply.area_m2 * ply.fabric.areal_g_m2 for ply in plies)
     cloth = [f"{p.fabric.name} {p.orientation}".strip() for p in plies]
     numbers = tuple(ply.number for ply in plies)
-    kit = Kit(name, numbers, area_m2, cloth_g / area_m2)
+    kit = Kit(name, numbers, area_m2, cloth_g / area_m2, method)
     return CutKit(kit, step, ", ".join(dict.fromkeys(cloth)))

@@ -40,12 +40,14 @@ class Kit:
 
     ``plies`` are their numbers in the layup, ascending. ``area_m2`` is of all of them together
     (to 1 cm2), ``cloth_g_m2`` the areal weight (to 0.1), of several fabrics their mean by area.
+    ``method`` is the way of wetting out, where it is not the usual one.
     """
 
     name: str
     plies: tuple[int, ...]
     area_m2: float
     cloth_g_m2: float
+    method: str = ""
 
     @property
     def cloth_g(self) -> float:
@@ -151,7 +153,8 @@ def _of_kit(kit: Kit) -> list[str]:
         raise TagError(f"{name!r}: an area of {area_m2:g} m2; give 1 cm2 to 100 m2")
     if not 5 <= cloth_g_m2 <= 5000:
         raise TagError(f"{name!r}: cloth of {cloth_g_m2:g} g/m2; give 5 to 5000 g/m2")
-    return [_name("kit", name), spoken(plies, ","), _short(area_m2, 4), _short(cloth_g_m2, 1)]
+    fields = [_name("kit", name), spoken(plies, ","), _short(area_m2, 4), _short(cloth_g_m2, 1)]
+    return [*fields, _name("method", kit.method)] if kit.method else fields
 
 
 def _name(what: str, name: str) -> str:
@@ -165,8 +168,8 @@ def _name(what: str, name: str) -> str:
 def _read(kind: str, told: str) -> Tag | None:
     """What was told, as far as it can be a tag at all."""
     match kind, told.split("|"):
-        case "k", [name, plies, area, cloth]:
-            return Kit(name, numbered(plies), _number(area), _number(cloth))
+        case "k", [name, plies, area, cloth, *method] if len(method) < 2:
+            return Kit(name, numbered(plies), _number(area), _number(cloth), "".join(method))
         case "n", [number] if re.fullmatch("[1-9][0-9]{0,2}", number):
             return Numbered(int(number))
         case "j", [resin, component]:

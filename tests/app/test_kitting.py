@@ -187,6 +187,15 @@ def test_a_kit_that_is_more_than_a_batch_is_wetted_in_parts() -> None:
     )
 
 
+def test_the_method_on_the_tag_counts_and_two_of_them_are_none() -> None:
+    brushed = Kit("rib 3", (4,), 0.1, 300.0, "brush")
+    by_brush = size_of(asked_of(brushed)).size_ug
+    by_squeegee = size_of(asked_of(Kit("rib 3", (4,), 0.1, 300.0))).size_ug
+    assert by_brush > by_squeegee  # more is applied by brush (squeegee.toml, brush.toml)
+    with pytest.raises(NotDone, match="by squeegee and by brush"):
+        size_of(asked_of(FIRST, brushed))
+
+
 def test_what_the_scale_itself_carries_is_a_cap() -> None:
     found = size_of(asked_of(FIRST, SECOND, most_ug=80_000_000))
     assert found.size_ug <= 80_000_000

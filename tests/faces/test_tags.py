@@ -83,6 +83,15 @@ def test_plies_that_are_chosen_are_one_kit(tmp_path: Path, capsys: Capture) -> N
     }
 
 
+def test_a_method_that_is_not_the_usual_one_is_on_the_tag(tmp_path: Path, capsys: Capture) -> None:
+    mine, sheet = tmp_path / "rib.toml", tmp_path / "a.png"
+    text = find("layups", "demo-panel").read_text(encoding="utf-8")
+    mine.write_text(text.replace('method = "squeegee"', 'method = "brush"'), encoding="utf-8")
+    assert main(["tags", str(mine), "--ply", "1", "--to", str(sheet)]) == 0
+    assert [read(code) for code in scanned(sheet)] == [Kit("rib", (1,), 0.48, 300.0, "brush")]
+    assert "sized by the method brush" in capsys.readouterr().out
+
+
 def test_a_layup_that_no_tag_can_name_is_refused(tmp_path: Path, capsys: Capture) -> None:
     odd = tmp_path / "flügel.toml"
     odd.write_bytes(find("layups", "demo-panel").read_bytes())

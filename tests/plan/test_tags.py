@@ -41,6 +41,7 @@ kits = st.builds(
     st.sets(st.integers(1, 40), min_size=1, max_size=4).map(lambda found: tuple(sorted(found))),
     st.integers(1, 99_999).map(lambda cm2: cm2 / 1e4),
     st.integers(50, 20_000).map(lambda tenths: tenths / 10),
+    st.sampled_from(["", "brush"]),
 )
 jugs = st.builds(Jug, names, names)
 each = kits | jugs | st.builds(Numbered, st.integers(1, 999))
