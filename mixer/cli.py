@@ -218,6 +218,8 @@ def _parser() -> argparse.ArgumentParser:
     tag = words.add_parser("tag", help="what a numbered tag means")
     tag.add_argument("number", type=int)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")
+    tag.add_argument("--kit", metavar="LAYUP", help="it hangs on a ply kit of this layup")
+    tag.add_argument("--ply", metavar="1-4", help="of these plies, else of all")
     tag.set_defaults(run=tag_commands.tag)
     size = words.add_parser("size", help="how much to mix for a layup, and in which batches")
     size.add_argument(

@@ -59,11 +59,20 @@ def tags(args: Namespace) -> int:
 def tag(args: Namespace) -> int:
     """What a numbered tag means: told, or given."""
     from mixer.app import tag_meanings
+    from mixer.app.sentence import NotDone
 
     store = tag_meanings.default_store()
-    if args.meaning is not None:
+    if args.kit is not None:
+        from mixer.app.layup_cards import one_kit
+
+        if args.meaning is not None:
+            raise NotDone("a tag means a kit, or something in words: leave one of them out")
+        print(visible(tag_meanings.give(args.number, one_kit(args.kit, args.ply), store)))
+    elif args.ply is not None:
+        raise NotDone("--ply is of a kit: cupside tag 7 --kit LAYUP --ply 1-4")
+    elif args.meaning is not None:
         print(visible(tag_meanings.give(args.number, args.meaning, store)))
     else:
-        said = tag_meanings.meaning(args.number, store) or "no meaning"
+        said = tag_meanings.told(tag_meanings.meaning(args.number, store)) or "no meaning"
         print(visible(f"Tag {args.number}: {said}."))
     return 0

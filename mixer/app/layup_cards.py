@@ -48,6 +48,14 @@ def layup_cards(layup: str, chosen: Sequence[str]) -> tuple[list[Card], list[str
     return [_card(one) for one in cut], said
 
 
+def one_kit(layup: str, plies: str | None) -> str:
+    """What the tag of one kit says: of these plies, or of all. Raises ValueError with one
+    sentence."""
+    numbers = plies or spoken([ply.number for ply in load_layup(layup).plies])
+    cards, _ = layup_cards(layup, [numbers])
+    return cards[0].code
+
+
 def _named(method: str) -> str:
     """The name of a method as a tag has it: none of the usual one, of a file that of its stem."""
     return "" if method == USUAL_METHOD else Path(method).stem

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from mixer.app import tag_meanings
 from mixer.app.sentence import NotDone, sentence
 from mixer.plan.layup import spoken
-from mixer.plan.tags import Jug, Kit, Numbered, Tag, TagError, is_ours, read
+from mixer.plan.tags import Jug, Kit, Numbered, TagError, is_ours, read
 from mixer.pour.inputs import Key
 from mixer.pour.state import Pour
 
@@ -53,6 +53,8 @@ def answer(key: Key, pour: Pour | None) -> Said | None:
     except TagError as error:
         text = sentence(error)
         return Said(text[0].upper() + text[1:], heard=True)
+    if isinstance(tag, Numbered):
+        return _meant(tag.number)
     kit = tag if isinstance(tag, Kit) else None
     return Said(_told(tag, pour), heard=isinstance(tag, Jug) and pour is not None, kit=kit)
 
@@ -62,13 +64,11 @@ def _is_named(text: str, pour: Pour | None) -> bool:
     return text.strip().lower() in tags
 
 
-def _told(tag: Tag, pour: Pour | None) -> str:
+def _told(tag: Kit | Jug, pour: Pour | None) -> str:
     match tag:
         case Kit():
             cloth = f"{tag.area_m2:g} m2 of {tag.cloth_g_m2:g} g/m2, dry cloth {tag.cloth_g:.0f} g"
             return f"Kit {tag.name}: plies {spoken(tag.plies)}, {cloth}."
-        case Numbered():
-            return _meant(tag.number)
         case Jug():
             said = f"This tag is that of {tag.resin}'s {tag.component}"
             if pour is None:
@@ -78,10 +78,11 @@ def _told(tag: Tag, pour: Pour | None) -> str:
             return f"{said}, but its profile does not name it: nothing is known of this jug."
 
 
-def _meant(number: int) -> str:
+def _meant(number: int) -> Said:
     try:
         said = tag_meanings.meaning(number, tag_meanings.default_store())
-    except NotDone as error:
-        return f"Tag {number}: {sentence(error)}"
+        kit = tag_meanings.kit_in(said)
+    except (NotDone, TagError) as error:
+        return Said(f"Tag {number}: {sentence(error)}")
     none = f'nothing yet; cupside tag {number} "..." gives it a meaning'
-    return f"Tag {number} means {said or none}."
+    return Said(f"Tag {number} means {tag_meanings.told(said) or none}.", kit=kit)

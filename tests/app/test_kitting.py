@@ -11,7 +11,7 @@ from support.minds import AtOnce
 from support.shed import HandClock
 
 from devices.readings import Reading
-from mixer.app import kitting
+from mixer.app import kitting, tag_meanings
 from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.kit_size import Asked, Found, size_of
@@ -103,6 +103,11 @@ def test_a_kit_is_scanned_once_and_hold_begins_anew(table: Table) -> None:
         assert says in table.say("jug", text)
     assert "fill is for later" in table.say("fill")
     assert table.taken.plies == "1-2"
+
+
+def test_a_numbered_tag_that_hangs_on_a_kit_is_that_kit(table: Table) -> None:
+    tag_meanings.give(7, payload(FIRST), tag_meanings.default_store())
+    assert "100 g of dry cloth (rib 3 plies 1-2)" in table.say("jug", payload(Numbered(7)))
 
 
 def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:

@@ -18,6 +18,7 @@ from mixer.cli import main
 from mixer.plan.tags import Jug, Kit, Numbered, payload, read
 
 Capture = pytest.CaptureFixture[str]
+KIT = Kit("rib 3", (1, 2), 0.5, 200.0)
 
 
 def scanned(sheet: Path) -> list[str]:
@@ -192,6 +193,36 @@ def test_a_numbered_tag_is_given_a_meaning_and_another(capsys: Capture) -> None:
         "Tag 7: no meaning. It was: rib 3.",
         "Tag 7: no meaning.",
     ]
+
+
+def test_a_numbered_tag_may_hang_on_a_kit(capsys: Capture) -> None:
+    assert main(["tag", "7", "--kit", "demo-panel", "--ply", "4-5"]) == 0
+    assert capsys.readouterr().out == "Tag 7: kit demo-panel, plies 4-5.\n"
+    kit = tag_meanings.kit_in(tag_meanings.meaning(7, tag_meanings.default_store()))
+    assert kit == Kit("demo-panel", (4, 5), 0.1748, 650.0)
+    assert main(["tag", "7"]) == 0
+    assert main(["tag", "7", "--kit", "demo-panel"]) == 0
+    assert capsys.readouterr().out == (
+        "Tag 7: kit demo-panel, plies 4-5.\n"
+        "Tag 7: kit demo-panel, plies 1-13. It was: kit demo-panel, plies 4-5.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["7", "rib", "--kit", "demo-panel"], "leave one of them out"),
+        (["7", "--ply", "1-4"], "--ply is of a kit"),
+        (["7", "--kit", "demo-panel", "--ply", "14"], "ply 14 is not in demo-panel"),
+        (["7", payload(Numbered(8))], "may mean a kit"),
+        (["7", payload(KIT)[:-1]], "did not come as it was printed"),
+    ],
+)
+def test_what_is_no_kit_is_no_meaning(words: list[str], says: str, capsys: Capture) -> None:
+    assert main(["tag", *words]) == 2
+    told = capsys.readouterr().err
+    assert says in told
+    assert one_sentence(told)
 
 
 @pytest.mark.parametrize(
