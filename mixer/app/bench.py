@@ -109,6 +109,10 @@ class Bench:
                 self._take(Failed(happened))
             case About():
                 self._heed(happened)
+            case Key(word="air") if self._kitting is not None:
+                if self._live.cups:
+                    self._hear(happened)
+                self._take(happened)
             case Key() if happened.word in cup_words.WORDS:
                 self._hear(happened)
             case Key() if self._kitting is not None:
@@ -287,7 +291,7 @@ class Bench:
     def _heed(self, about: About) -> None:
         """The scale's own word on what it can carry counts where it is less."""
         if self._kitting is not None:
-            self._kitting.most_ug = about.capacity_ug
+            self._kitting.heed(about.capacity_ug)
         batch = self._on()
         if batch is None or batch.number is not None or about.capacity_ug is None:
             return

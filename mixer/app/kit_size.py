@@ -28,6 +28,7 @@ from mixer.plan.tags import Kit
 from mixer.science.laminate import GLASS_G_ML
 
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
+_SAID = ("too small for this scale", "No temperature was given")  # of the notes of a plan
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
 
 
@@ -195,7 +196,7 @@ def _first(asked: Asked, layup: Layup, found: Need, row: Plan) -> Found:
         )
     else:
         said.append(f"This batch: {size_ug / UG_PER_G:.1f} g.")
-    said += [note for note in row.notes if "too small for this scale" in note]
+    said += [note for note in row.notes if any(words in note for words in _SAID)]
     kept = tuple((kits[at], cloth_ug[at]) for at in (now if asked.kits else [0]))
     return Found(size_ug, " ".join([*said, "go takes it."]), kept, asked.cloth_ug is not None)
 

@@ -20,7 +20,7 @@ from mixer.app.hearing import Hearing, no_weight
 from mixer.app.kit_size import Asked, Found, size_of
 from mixer.app.picture import Picture, Row, ScaleView
 from mixer.app.request import Request
-from mixer.app.resolve import Order, scale_of
+from mixer.app.resolve import Order, parsed, scale_of
 from mixer.app.seer import Seer
 from mixer.app.sentence import sentence
 from mixer.app.tag_words import answer as answered
@@ -63,7 +63,7 @@ class Kitting:
     ) -> None:
         self.status: int | None = None
         self.refusal = ""
-        self.most_ug: int | None = None  # what the scale itself says that it carries
+        self.most_ug: int | None = None
         self.taken: Found | None = None
         self._request, self._order, self._record, self._clock = request, order, record, clock
         self._seer = Seer(deliver)
@@ -93,6 +93,12 @@ class Kitting:
                 if self._hearing.is_overdue(happened.at_s):
                     self._end(3, no_weight(self._order, self._sight))
         return not isinstance(happened, Tick)
+
+    def heed(self, most_ug: int | None) -> None:
+        """The scale itself says that it carries so much."""
+        if most_ug is not None and most_ug != self.most_ug:
+            self.most_ug = most_ug
+            self._think()
 
     def collect(self) -> bool:
         """Take what was thought out; whether there is something new to show."""
@@ -180,6 +186,8 @@ class Kitting:
                 self.tell(self._say if self._kits or self._cloth_ug is not None else "")
             case "go":
                 self.taken = self._found
+            case "air":
+                self._warm(key.text)
             case "kit" if key.text[:1].isdigit():
                 self._typed(key.text)
             case "kit" | "jug":
@@ -204,6 +212,16 @@ class Kitting:
         else:
             self._kits.append(kit)
             self._think()
+
+    def _warm(self, text: str) -> None:
+        try:
+            air_c = parsed("air_c", text)
+        except units.UnitsError as error:
+            self.tell(sentence(error), heard=True)
+            return
+        self._request = replace(self._request, air=text)
+        self.tell(f"The air is at {air_c:g} degC. {self._start}")
+        self._think()
 
     def _typed(self, text: str) -> None:
         try:

@@ -155,6 +155,19 @@ def test_what_is_no_weight_of_cloth_is_refused(table: Table, text: str) -> None:
     assert table.kitting.taken is None
 
 
+def test_the_air_and_the_scales_own_word_are_counted(table: Table) -> None:
+    table.scan(FIRST)
+    cool_ug = table.kitting.picture().size_ug or 0
+    table.say("air", "30 degC")
+    warm_ug = table.kitting.picture().size_ug or 0
+    assert 0 < warm_ug < cool_ug  # it lives shorter
+    assert table.kitting.request(table.taken).air == "30 degC"
+    assert "air: 'hot'" in table.say("air", "hot")
+    table.kitting.heed(30_000_000)
+    table.kitting.collect()
+    assert (table.kitting.picture().size_ug or 0) <= 30_000_000
+
+
 def test_nothing_is_begun_by_drop_and_a_scale_that_says_nothing_is_no_scale(table: Table) -> None:
     table.clock.pass_s(6)
     table.kitting.take(Tick(table.clock.at_s))
