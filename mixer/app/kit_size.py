@@ -28,7 +28,7 @@ from mixer.plan.tags import Kit
 from mixer.science.laminate import GLASS_G_ML
 
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
-_SAID = ("too small for this scale", "No temperature was given")  # of the notes of a plan
+_TOLD = ("too small for this scale", "No temperature was given")  # of the notes of a plan
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
 
 
@@ -158,55 +158,51 @@ def _first(asked: Asked, layup: Layup, found: Need, row: Plan) -> Found:
     first = row.batches[0]
     wanted = {id(part.portion) for part in first.parts}
     now = [at for at, portion in enumerate(found.portions) if id(portion) in wanted]
-    cut = {id(part.portion) for part in first.parts if not part.is_whole}
-    all_g = found.cloth_g.value
-    cloth_ug = [
-        round(kit.cloth_g * all_g / _outlines_g(asked.kits) * UG_PER_G) for kit in asked.kits
-    ] or [asked.cloth_ug or 0]
-    kits: Sequence[Kit | None] = asked.kits or [None]
+    factor = found.cloth_g.value / (_outlines_g(asked.kits) or 1.0)
+    cloth_ug = [round(kit.cloth_g * factor * UG_PER_G) for kit in asked.kits]
+    kept: list[tuple[Kit | None, int]] = [(asked.kits[at], cloth_ug[at]) for at in now if cloth_ug]
     size_ug = max(LEAST_UG, first.mass_ug // STEP_UG * STEP_UG)
+    said = _said(asked, layup, found, row, size_ug)
+    weighed = asked.cloth_ug is not None
+    return Found(size_ug, said, tuple(kept or [(None, asked.cloth_ug or 0)]), weighed)
+
+
+def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> str:
+    """What go does comes first: nobody reads on with gloves."""
+    first, all_g = row.batches[0], found.cloth_g.value
+    wanted = {id(part.portion) for part in first.parts}
+    cut = {id(part.portion) for part in first.parts if not part.is_whole}
+    whole = [kit for kit, one in _each(asked.kits, found) if id(one) in wanted - cut]
+    parts = [kit for kit, one in _each(asked.kits, found) if id(one) in cut]
+    later = [kit for kit, one in _each(asked.kits, found) if id(one) not in wanted]
+    which = " and ".join(
+        f"{part}{_plies(kits)}" for part, kits in (("", whole), ("a part of ", parts)) if kits
+    )
+    many = len(row.batches) > 1
     said = [
-        f"{all_g:.0f} g of dry cloth{_named(asked.kits)}: apply about {found.apply_g.value:.0f} g "
+        f"go takes {size_ug / UG_PER_G:.1f} g{f' for {which}' if which else ''}"
+        f"{f', by {first.decided_by}' if many else ''}.",
+        f"{all_g:.0f} g of dry cloth: apply about {found.apply_g.value:.0f} g "
         f"({found.apply_g.low:.0f} to {found.apply_g.high:.0f} g), of which about "
-        f"{found.stay_g.value:.0f} g should stay."
+        f"{found.stay_g.value:.0f} g should stay.",
     ]
+    if later:
+        said.append(f"Scan {_plies(later)} for the next.")
+    if cut:
+        rest_ug = sum(p.mass_ug for b in row.batches[1:] for p in b.parts if id(p.portion) in cut)
+        said.append(
+            f"What it leaves of {_plies(parts) or 'it'} takes {rest_ug / UG_PER_G:.1f} g more."
+        )
     if asked.cloth_ug is not None and kit_trouble(layup, all_g) == "heavy":
         said.append(
-            f"That is more than the {_outlines_g(asked.kits):.0f} g of their outlines: is there "
-            "something else in it?"
+            f"The cloth weighs more than the {_outlines_g(asked.kits):.0f} g of its outlines: is "
+            "there something else in it?"
         )
-    if len(row.batches) > 1:
-        whole = [kit for kit, one in _each(asked.kits, found) if id(one) in wanted - cut]
-        parts = [kit for kit, one in _each(asked.kits, found) if id(one) in cut]
-        later = [kit for kit, one in _each(asked.kits, found) if id(one) not in wanted]
-        which = " and ".join(
-            f"{part}{_plies(kits)}" for part, kits in (("", whole), ("a part of ", parts)) if kits
-        )
-        then = f"; scan {_plies(later)} for the next" if later else ""
-        if cut:
-            rest_ug = sum(
-                p.mass_ug for b in row.batches[1:] for p in b.parts if id(p.portion) in cut
-            )
-            then += (
-                f"; what it leaves of {_plies(parts) or 'it'} takes {rest_ug / UG_PER_G:.1f} g more"
-            )
-        said.append(
-            f"This batch: {size_ug / UG_PER_G:.1f} g{f' for {which}' if which else ''}, by "
-            f"{first.decided_by}{then}."
-        )
-    else:
-        said.append(f"This batch: {size_ug / UG_PER_G:.1f} g.")
-    said += [note for note in row.notes if any(words in note for words in _SAID)]
-    kept = tuple((kits[at], cloth_ug[at]) for at in (now if asked.kits else [0]))
-    return Found(size_ug, " ".join([*said, "go takes it."]), kept, asked.cloth_ug is not None)
+    return " ".join([*said, *(n for n in row.notes if any(words in n for words in _TOLD))])
 
 
 def _each(kits: Sequence[Kit], found: Need) -> Iterable[tuple[Kit, Portion]]:
     return zip(kits, found.portions, strict=False)  # of cloth without a tag there is no kit
-
-
-def _named(kits: Sequence[Kit]) -> str:
-    return f" ({_plies(kits)})" if kits else ""
 
 
 def _plies(kits: Sequence[Kit]) -> str:
@@ -217,4 +213,7 @@ def _plies(kits: Sequence[Kit]) -> str:
     by_name: dict[str, list[int]] = {}
     for kit in kits:
         by_name.setdefault(kit.name, []).extend(kit.plies)
-    return "; ".join(f"{name} plies {spoken(plies)}" for name, plies in by_name.items())
+    return "; ".join(
+        f"{name} {'ply' if len(plies) == 1 else 'plies'} {spoken(plies)}"
+        for name, plies in by_name.items()
+    )
