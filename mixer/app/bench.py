@@ -187,7 +187,10 @@ class Bench:
             return  # no face offers it, and what is on must not be lost
         self._release()
         self._batch = None
-        request = self._gone_on_with(request) if by_kit(request) else request
+        if by_kit(request) and self._journal is not None:
+            from mixer.app.kitting import gone_on_with  # a first weight need not wait for it
+
+            request = gone_on_with(request, self._journal, self._clock.now())
         try:
             order = resolve(replace(request, size=ANY_SIZE) if by_kit(request) else request)
             # All is loaded now. To look through all of it for garbage takes 40 ms, in which
@@ -213,19 +216,10 @@ class Bench:
         if not by_kit(request):
             self._make(order, self._journal)
             return
-        from mixer.app.kitting import Kitting  # a first weight need not wait for it
+        from mixer.app.kitting import Kitting
 
         self._kitting = Kitting(request, order, self._record, self._clock, self._deliver, scanned)
         self._show()
-
-    def _gone_on_with(self, request: Request) -> Request:
-        """What a batch that was cut off asked for, if this asks for the same by its cloth."""
-        if self._journal is None:
-            return request
-        from mixer.app.kitting import is_same_but_for_its_size
-
-        offer, _ = unfinished(self._journal, self._clock.now())
-        return offer if offer and is_same_but_for_its_size(offer, request) else request
 
     def _make(self, order: Order, journal: Journal) -> None:
         make = TypedBatch if order.typed else Batch
@@ -243,15 +237,10 @@ class Bench:
         elif kitting.taken is not None and self._journal is not None:
             self._leave_kits()
             try:
-                order = resolve(kitting.request(kitting.taken))
-                if kitting.most_ug is not None:
-                    order = order.on_scale_of(kitting.most_ug)
+                self._make(kitting.order(kitting.taken), self._journal)
             except Refused as error:
                 self._release()
                 self._refuse(2, str(error))
-                return
-            order.about["kits"] = kitting.taken.kept()
-            self._make(order, self._journal)
         elif news:
             self._show()
 

@@ -15,18 +15,21 @@ from pathlib import Path
 
 from mixer import units
 from mixer.app import paint
+from mixer.app.carry_on import unfinished
 from mixer.app.clock import Clock
 from mixer.app.hearing import Hearing, no_weight
 from mixer.app.kit_size import Asked, Found, size_of
 from mixer.app.picture import Picture, Row, ScaleView
 from mixer.app.request import Request
-from mixer.app.resolve import Order, parsed, scale_of
+from mixer.app.resolve import Order, parsed, resolve, scale_of
 from mixer.app.seer import Seer
 from mixer.app.sentence import sentence
 from mixer.app.tag_words import answer as answered
 from mixer.plan.tags import Kit
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.sight import Sight, lightest_cup_ug, observe
+from mixer.record.reader import Reader
+from mixer.record.views import Moment
 
 SCAN = "Scan the kits of the next plies, or lay their dry cloth on the empty scale."
 SCAN_TYPED = "Scan the kits of the next plies, or type what their dry cloth weighs: kit 412g."
@@ -35,18 +38,22 @@ MOST_UG = 50_000_000_000
 AT_ONCE = 20  # kits; no batch is for more
 
 
+def gone_on_with(request: Request, record: Reader, now: Moment) -> Request:
+    """What a batch that was cut off asked for, where this asks for the same by its cloth; else
+    the request itself."""
+    offer, _ = unfinished(record, now)
+    if offer is None or not is_same_but_for_its_size(offer, request):
+        return request
+    return offer
+
+
 def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
-    """Whether what was cut off was asked for as now: then it goes on.
+    """Whether both ask for the same batch, one of them by its cloth.
 
     >>> is_same_but_for_its_size(Request("r", "83 g", "p", layup="rib"), Request("r", "kit", "p"))
     True
     """
-    return request == replace(
-        offer,
-        size=request.size,
-        layup=request.layup or None,
-        plies=request.plies or None,
-    )
+    return request == replace(offer, size=request.size, layup=request.layup, plies=request.plies)
 
 
 class Kitting:
@@ -119,15 +126,18 @@ class Kitting:
                 self.tell(f"That could not be reckoned ({type(found).__name__}).", heard=True)
         return news
 
-    def request(self, found: Found) -> Request:
-        """What is asked for once this was taken."""
+    def order(self, found: Found) -> Order:
+        """The batch, once this was taken. Raises :class:`mixer.app.resolve.Refused`."""
         asked = self._request
-        return replace(
+        request = replace(
             asked,
             size=f"{found.size_ug / 1e6:.1f} g",
             layup=asked.layup or found.layup,
             plies=asked.plies or found.plies,
         )
+        order = resolve(request)
+        order.about["kits"] = found.kept()
+        return order if self.most_ug is None else order.on_scale_of(self.most_ug)
 
     def picture(self) -> Picture:
         """The bench as it stands now."""

@@ -84,9 +84,9 @@ def test_kits_that_are_scanned_add_up_and_go_takes_them(table: Table) -> None:
     taken = table.taken
     assert taken.size_ug == seen.size_ug
     assert 1_000_000 <= taken.size_ug <= 150_000_000 * APPLY
-    asked = table.kitting.request(taken)
-    assert (asked.layup, asked.size) == ("rib 3", f"{taken.size_ug / 1e6:.1f} g")
-    assert asked.resin == "sample-36"
+    order = table.kitting.order(taken)
+    assert (order.about["layup"], order.terms.size_ug) == ("rib 3", taken.size_ug)
+    assert order.about["resin_system"] == "sample-36"
 
 
 def test_a_kit_is_scanned_once_and_hold_begins_anew(table: Table) -> None:
@@ -162,7 +162,7 @@ def test_the_air_and_the_scales_own_word_are_counted(table: Table) -> None:
     table.say("air", "30 degC")
     warm_ug = table.kitting.picture().size_ug or 0
     assert 0 < warm_ug < cool_ug  # it lives shorter
-    assert table.kitting.request(table.taken).air == "30 degC"
+    assert table.kitting.order(table.taken).about["air_c"] == 30
     assert "air: 'hot'" in table.say("air", "hot")
     table.kitting.heed(30_000_000)
     table.kitting.collect()
@@ -232,7 +232,6 @@ def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(kitting, "Seer", AtOnce)
-    monkeypatch.setattr("mixer.app.bench.resolve", lambda request: resolve(request))
     record, clock = tmp_path / "boat.cupside", HandClock()
 
     def bench() -> tuple[Bench, Board]:
