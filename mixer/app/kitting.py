@@ -48,12 +48,21 @@ def gone_on_with(request: Request, record: Reader, now: Moment) -> Request:
 
 
 def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
-    """Whether both ask for the same batch, one of them by its cloth.
+    """Whether both ask for the same batch, one of them by its cloth. Of another layup, where
+    that is said, it is another.
 
-    >>> is_same_but_for_its_size(Request("r", "83 g", "p", layup="rib"), Request("r", "kit", "p"))
+    >>> cut_off = Request("r", "83 g", "p", layup="rib")
+    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p"))
     True
+    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", layup="wing"))
+    False
     """
-    return request == replace(offer, size=request.size, layup=request.layup, plies=request.plies)
+    return request == replace(
+        offer,
+        size=request.size,
+        layup=request.layup and offer.layup,
+        plies=request.plies and offer.plies,
+    )
 
 
 class Kitting:
