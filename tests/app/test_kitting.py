@@ -216,6 +216,12 @@ def test_the_method_on_the_tag_counts_and_two_of_them_are_none() -> None:
         size_of(asked_of(FIRST, brushed))
 
 
+def test_a_cup_may_serve_kits_of_two_layups() -> None:
+    found = size_of(asked_of(Kit("rib 3", (1,), 0.1, 200.0), Kit("rib 4", (1,), 0.1, 200.0)))
+    assert (found.layup, found.plies) == ("rib 3; rib 4", None)
+    assert [kit["layup"] for kit in found.kept()] == ["rib 3", "rib 4"]
+
+
 def test_what_the_scale_itself_carries_is_a_cap() -> None:
     found = size_of(asked_of(FIRST, SECOND, most_ug=80_000_000))
     assert found.size_ug <= 80_000_000
