@@ -157,7 +157,7 @@ def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> 
     """The plies that the batches were for, where each says so; else all of them."""
     said = [row.about("plies") for row in rows]
     try:
-        plies = {number for text in said for number in numbered(text or "")}
+        plies = {number for text in said for number in numbered(str(text or ""))}
         chosen = file.only(plies)
     except NoPly as error:
         notes.append(f"The batches are of other plies than the file's ({error}): all are counted.")

@@ -34,6 +34,7 @@ from mixer.record.views import Moment
 SCAN = "Scan the kits of the next plies, or lay their dry cloth on the empty scale."
 SCAN_TYPED = "Scan the kits of the next plies, or type what their dry cloth weighs: kit 412g."
 RECKONED = "One moment: it is being reckoned."
+OTHER = " The record will say {}, by its kits, whatever was given as the layup."
 MOST_UG = 50_000_000_000
 AT_ONCE = 20  # kits; no batch is for more
 
@@ -130,7 +131,8 @@ class Kitting:
             elif isinstance(found, ValueError):
                 self.tell(self._because + sentence(found), heard=True)
             elif isinstance(found, Found):
-                self.tell(self._because + found.say)
+                other = "" if self._is_of_it(found) or not self._request.layup else OTHER
+                self.tell(self._because + found.say + other.format(found.layup))
             else:
                 self.tell(f"That could not be reckoned ({type(found).__name__}).", heard=True)
         return news
@@ -141,12 +143,17 @@ class Kitting:
         request = replace(
             asked,
             size=f"{found.size_ug / 1e6:.1f} g",
-            layup=asked.layup or found.layup,
-            plies=asked.plies or found.plies,
+            layup=asked.layup if self._is_of_it(found) else found.layup,
+            plies=found.plies or (asked.plies if found.layup is None else None),
         )
         order = resolve(request)
         order.about["kits"] = found.kept()
         return order if self.most_ug is None else order.on_scale_of(self.most_ug)
+
+    def _is_of_it(self, found: Found) -> bool:
+        """Whether what was said of the layup is what its kits say, or all that is."""
+        said = (self._request.layup or "").strip().lower()
+        return found.layup is None or said == found.layup
 
     def picture(self) -> Picture:
         """The bench as it stands now."""

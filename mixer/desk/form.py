@@ -51,6 +51,7 @@ class Form:
     ) -> None:
         self.frame = tk.Frame(parent, background=look.PAPER)
         self._start = start
+        self._begun = ""  # the size of the batch that was started last
         # Held here: a font of tkinter's goes away with its last Python name.
         self._large, self._small = tkfont.Font(size=-20), tkfont.Font(size=-14)
         self._large.configure(family=look.font(1)[0])
@@ -145,6 +146,7 @@ class Form:
         further = {n: getattr(request, n) for n in Request.__slots__ if n not in self.fields}
         if any(further.values()):
             self.unfold()
+        self._begun = request.size
         for name, field in self.fields.items():
             value = getattr(request, name)
             field.set(("yes" if value else "no") if name == "hands_free" else value or "")
@@ -156,9 +158,9 @@ class Form:
             self.fill(request)
 
     def by_kit(self) -> None:
-        """A kit was scanned: the size goes by it, if nobody gave another."""
+        """A kit was scanned: the size goes by it, if nobody gave another since the last batch."""
         size = self.fields["size"]
-        if not size.text:
+        if size.text in ("", self._begun):
             size.set(KIT)
 
     def request(self) -> Request:
@@ -174,6 +176,7 @@ class Form:
 
     def enter(self) -> None:
         """Start what the fields say."""
+        self._begun = self.fields["size"].text
         self._start(self.request())
 
     def first_to_fill(self) -> tk.Entry:

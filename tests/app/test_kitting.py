@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -108,6 +109,23 @@ def test_a_kit_is_scanned_once_and_hold_begins_anew(table: Table) -> None:
 def test_a_numbered_tag_that_hangs_on_a_kit_is_that_kit(table: Table) -> None:
     tag_meanings.give(7, payload(FIRST), tag_meanings.default_store())
     assert "100 g of dry cloth" in table.say("jug", payload(Numbered(7)))
+
+
+def test_what_its_kits_say_of_the_layup_stands_in_the_record(tmp_path: Path, table: Table) -> None:
+    for said, kept, other in (
+        ("Rib 3", "Rib 3", False),
+        ("rib 2", "rib 3", True),
+        (None, "rib 3", False),
+    ):
+        bench = Table(tmp_path / "none.cupside", replace(ASKED, layup=said, plies="9"))
+        told = bench.scan(FIRST)
+        assert ("The record will say rib 3" in told) == other
+        about = bench.kitting.order(bench.taken).about
+        assert (about["layup"], about["plies"]) == (kept, "1-2")
+    plain = Table(tmp_path / "none.cupside", replace(ASKED, layup="rib 2", plies="9"))
+    plain.say("kit", "80 g")
+    about = plain.kitting.order(plain.taken).about
+    assert (about["layup"], about["plies"]) == ("rib 2", "9")
 
 
 def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
