@@ -35,6 +35,7 @@ DRY = (
     "that {method} should leave."
 )
 HEAVY = "Above 50 % of resin by weight a laminate is heavy (common practice)."
+MISSING = "No batch is for plies"
 CLOTH_SPREAD = 0.05  # of cloth that was not weighed: what a roll differs (common practice)
 
 
@@ -72,7 +73,8 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
             "Nobody weighed what was wiped or squeegeed off, so that as little as nothing may have "
             'stayed: cupside record wiped --layup "..." --mass 12g.'
         )
-    took = _elsewhere(file, rows)
+    whole = not any(note.startswith(MISSING) for note in notes)
+    took = _elsewhere(file, rows, whole=whole)
     if took is None:
         notes.append("Without the layup's file it is not known what core and joints took.")
     found = balance(cloth_g, laid, wiped, took)
@@ -166,7 +168,7 @@ def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> 
         notes.append("Not each batch says its plies: all of the file's are counted.")
         return file
     if missing := {ply.number for ply in file.plies} - plies:
-        notes.append(f"No batch is for plies {spoken(missing)}: they are not counted.")
+        notes.append(f"{MISSING} {spoken(missing)}: they are not counted.")
     return replace(file, steps=chosen.steps)
 
 
@@ -217,9 +219,10 @@ def _key(name: str) -> str:
     return name.strip().lower()
 
 
-def _elsewhere(file: Layup | None, rows: Sequence[BatchRow]) -> Span | None:
+def _elsewhere(file: Layup | None, rows: Sequence[BatchRow], *, whole: bool) -> Span | None:
     """What core, joints and peel ply took of the clear epoxy. Where filler was logged, what was
-    thickened is known by its cups; else nobody knows from which batch it came."""
+    thickened is known by its cups; else nobody knows from which batch it came. Where the layup
+    is not ``whole`` they may be still to come."""
     if file is None:
         return None
     told = any(cup.fills for row in rows for cup in row.cups)
@@ -235,7 +238,7 @@ def _elsewhere(file: Layup | None, rows: Sequence[BatchRow]) -> Span | None:
             took += one
         elif not told:
             took += replace(one, low=0.0)
-    return took.low, took.high
+    return took.low if whole else 0.0, took.high
 
 
 def _two(span: Span) -> list[float]:
@@ -243,5 +246,5 @@ def _two(span: Span) -> list[float]:
 
 
 def _grams(span: Sequence[float]) -> str:
-    low, high = span
-    return f"{low:.0f} g" if f"{low:.0f}" == f"{high:.0f}" else f"{low:.0f} to {high:.0f} g"
+    low, high = (f"{mass:.{0 if span[1] >= 100 else 1}f}" for mass in span)
+    return f"{low} g" if low == high else f"{low} to {high} g"

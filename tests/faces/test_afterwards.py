@@ -124,6 +124,18 @@ def test_what_the_peel_ply_took_is_counted(record: Path, capsys: Capture) -> Non
     )
 
 
+def test_peel_ply_that_may_be_still_to_come_makes_nothing_dry(
+    record: Path, capsys: Capture
+) -> None:
+    file = record.parent / "panel-more.toml"
+    file.write_text((PANEL + PEEL).replace("count = 2", "count = 3"), encoding="utf-8")
+    answer = found(record, capsys, str(file), "--layup", "panel")
+    assert "No batch is for plies 3: they are not counted." in answer["notes"]
+    assert answer["elsewhere_g"][0] == 0
+    assert answer["cloth_g"] == pytest.approx([114, 126])
+    assert answer["resin_g"] == pytest.approx([0, 109.8])
+
+
 def test_a_cup_of_two_layups_gives_each_what_it_may_have_had(record: Path, capsys: Capture) -> None:
     said(record, capsys, "record", "wiped", "3", "--mass", "5g")
     answer = found(record, capsys, "--layup", "rib 3", "--cloth", "40g")
