@@ -35,7 +35,6 @@ DRY = (
     "that {method} should leave."
 )
 HEAVY = "Above 50 % of resin by weight a laminate is heavy (common practice)."
-MISSING = "No batch is for plies"
 CLOTH_SPREAD = 0.05  # of cloth that was not weighed: what a roll differs (common practice)
 
 
@@ -63,7 +62,8 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
             "list shows those that are."
         )
     notes: list[str] = []
-    cloth_g = _cloth_g(asked, file, rows, name, notes)
+    laid_up = _of_the_batches(file, rows, notes) if file is not None else None
+    cloth_g = _cloth_g(asked, laid_up, rows, name)
     method = load_method(file.method if file is not None else USUAL_METHOD)
     each = [(row, _laid(row, name, method, notes)) for row in rows]
     laid = sum(low for _, (low, _) in each), sum(high for _, (_, high) in each)
@@ -73,7 +73,7 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
             "Nobody weighed what was wiped or squeegeed off, so that as little as nothing may have "
             'stayed: cupside record wiped --layup "..." --mass 12g.'
         )
-    whole = not any(note.startswith(MISSING) for note in notes)
+    whole = file is not None and laid_up is not None and laid_up.plies == file.plies
     took = _elsewhere(file, rows, whole=whole)
     if took is None:
         notes.append("Without the layup's file it is not known what core and joints took.")
@@ -117,18 +117,16 @@ def _says(found: Balance, method: Method) -> str:
     return f"{NOT_SHOWN} {HEAVY}" if low > 0.5 else NOT_SHOWN
 
 
-def _cloth_g(
-    asked: Asked, file: Layup | None, rows: Sequence[BatchRow], name: str, notes: list[str]
-) -> Span:
+def _cloth_g(asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name: str) -> Span:
     if asked.cloth is not None:
         cloth_g = units.mass_ug(asked.cloth, "cloth") / UG_PER_G
         if cloth_g <= 0:
             raise NotDone(f"cloth: {units.shown(asked.cloth)} is nothing; give such as '720 g'")
         return cloth_g, cloth_g
-    if file is not None:
-        span = cloth_range(_of_the_batches(file, rows, notes))
+    if laid_up is not None:
+        span = cloth_range(laid_up)
         if span.value <= 0:
-            raise NotDone(f"{file.name} has no plies: there is no cloth to hold resin")
+            raise NotDone(f"{laid_up.name} has no plies: there is no cloth to hold resin")
         return span.low, span.high
     kits = {
         str(kit.get("plies")) if kit.get("plies") else f"batch {row.batch}": kit
@@ -168,7 +166,7 @@ def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> 
         notes.append("Not each batch says its plies: all of the file's are counted.")
         return file
     if missing := {ply.number for ply in file.plies} - plies:
-        notes.append(f"{MISSING} {spoken(missing)}: they are not counted.")
+        notes.append(f"No batch is for plies {spoken(missing)}: they are not counted.")
     return replace(file, steps=chosen.steps)
 
 
