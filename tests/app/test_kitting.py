@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -252,50 +253,95 @@ def test_where_nothing_can_be_used_up_in_time_it_is_said() -> None:
         size_of(hot)
 
 
-def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(kitting, "Seer", AtOnce)
-    record, clock = tmp_path / "boat.cupside", HandClock()
+class Shop:
+    """A whole bench at one record, started anew as often as the test likes."""
 
-    def bench() -> tuple[Bench, Board]:
-        board = Board(Picture())
-        made = Bench(record, clock, board, lambda said: None, None, None)
-        made.look_for_record()
-        return made, board
+    def __init__(self, record: Path) -> None:
+        self.record, self.clock = record, HandClock()
+        self.start()
 
-    def weigh(made: Bench, mass_g: float, for_s: float) -> None:
+    def start(self) -> None:
+        self.board = Board(Picture())
+        self.bench = Bench(self.record, self.clock, self.board, lambda said: None, None, None)
+        self.bench.look_for_record()
+        self._on = True
+
+    def end(self, why: str, *, to_go_on: bool = False) -> None:
+        if self._on:
+            self.bench.end(why, to_go_on)
+        self._on = False
+
+    def say(self, word: str, text: str = "") -> None:
+        self.clock.pass_s(1)
+        self.bench.handle(Key(self.clock.at_s, word, text))
+        self.bench.tick(self.clock.at_s)
+
+    def ask(self) -> None:
+        self.bench.handle(ASKED)
+        self.bench.tick(self.clock.at_s)
+
+    def weigh(self, mass_g: float, for_s: float = 3) -> Picture:
         for _ in range(round(for_s * 10)):
-            clock.pass_s(0.1)
+            self.clock.pass_s(0.1)
             mass_ug = round(mass_g * 1e6)
-            made.handle(Reading(mass_ug, f"{mass_g} g", "g", 100_000, True, at_s=clock.at_s))
-            made.tick(clock.at_s)
+            text = f"{mass_g} g"
+            self.bench.handle(Reading(mass_ug, text, "g", 100_000, True, at_s=self.clock.at_s))
+            self.bench.tick(self.clock.at_s)
+        return self.board.newest
 
-    made, board = bench()
-    made.handle(Key(clock.at_s, "jug", payload(FIRST)))  # with no batch on: kept for the next
-    made.handle(ASKED)
-    made.tick(clock.at_s)
-    assert "100 g of dry cloth" in board.newest.say
-    assert board.newest.batch is None
-    clock.pass_s(1)
-    made.handle(Key(clock.at_s, "go"))
-    weigh(made, 0, 3)
-    weigh(made, 12, 3)
-    assert (board.newest.batch, board.newest.stage) == (1, "pour")
-    size_ug = board.newest.size_ug
-    made.end("killed", to_go_on=True)
 
-    again, board = bench()
-    again.handle(ASKED)
-    weigh(again, 12, 3)
-    assert (board.newest.batch, board.newest.size_ug) == (1, size_ug)
-    again.end("done")
-    with Journal.open(record) as journal:
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Shop]:
+    monkeypatch.setattr(kitting, "Seer", AtOnce)
+    made = Shop(tmp_path / "boat.cupside")
+    yield made
+    made.end("done")
+
+
+def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
+    shop: Shop,
+) -> None:
+    shop.say("jug", payload(FIRST))  # with no batch on: kept for the next
+    shop.ask()
+    assert "100 g of dry cloth" in shop.board.newest.say
+    assert shop.board.newest.batch is None
+    shop.say("go")
+    shop.weigh(0)
+    size_ug = shop.weigh(12).size_ug
+    assert (shop.board.newest.batch, shop.board.newest.stage) == (1, "pour")
+    shop.end("killed", to_go_on=True)
+
+    shop.start()
+    shop.ask()
+    again = shop.weigh(12)
+    assert (again.batch, again.size_ug) == (1, size_ug)
+    shop.end("done")
+    with Journal.open(shop.record) as journal:
         (row,) = batch_rows(journal.entries(1))
-    assert (row.about("layup"), row.about("plies"), row.opened["size_ug"]) == (
-        *("rib 3", "1-2"),
-        size_ug,
-    )
+    told = (row.about("layup"), row.about("plies"), row.opened["size_ug"])
+    assert told == ("rib 3", "1-2", size_ug)
     assert row.opened["kits"] == [
         {"layup": "rib 3", "plies": "1-2", "cloth_ug": 100_000_000, "weighed": False}
     ]
+
+
+def test_cloth_that_lies_on_the_scale_as_go_is_said_is_no_cup(shop: Shop) -> None:
+    shop.ask()
+    shop.weigh(0)
+    assert shop.weigh(80).cue == "go"
+    shop.say("go")
+    assert (shop.weigh(80, 8).cue, shop.board.newest.batch) == ("clear", 1)
+    assert shop.weigh(0).cue == "place"
+    assert shop.weigh(12).stage == "pour"
+
+
+def test_who_drops_it_or_ends_the_program_has_begun_nothing(shop: Shop) -> None:
+    shop.ask()
+    shop.say("drop")
+    assert (shop.bench.exit_status, shop.board.newest.say) == (1, "Nothing was begun.")
+    shop.ask()
+    shop.weigh(0)
+    shop.end("closed")
+    assert shop.board.newest.say == "Nothing was begun."
+    with Journal.open(shop.record) as journal:
+        assert journal.head()[0] == 0
