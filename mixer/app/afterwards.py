@@ -131,10 +131,10 @@ def _cloth_g(asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name
     kits = {
         str(kit.get("plies")) if kit.get("plies") else f"batch {row.batch}": kit
         for row in rows
-        for kit in _kits(row)
+        for kit in row.kits
         if kit.get("layup") is None or str(kit["layup"]).lower() == name.strip().lower()
     }
-    if not kits or any(not _kits(row) for row in rows):
+    if not kits or any(not row.kits for row in rows):
         raise NotDone(
             f"It is not known how much cloth {name} has: give its file, or --cloth with its dry "
             "weight such as 720g."
@@ -144,13 +144,6 @@ def _cloth_g(asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name
         for kit in kits.values()
     ]
     return sum(g * (1 - off) for g, off in spans), sum(g * (1 + off) for g, off in spans)
-
-
-def _kits(row: BatchRow) -> list[dict[str, Any]]:
-    """Those that the batch was sized by, as far as they can be made out."""
-    kept = row.opened.get("kits")
-    found = [kit for kit in kept if isinstance(kit, dict)] if isinstance(kept, list) else []
-    return [kit for kit in found if type(kit.get("cloth_ug")) is int and kit["cloth_ug"] > 0]
 
 
 def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> Layup:

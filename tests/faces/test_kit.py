@@ -37,4 +37,5 @@ def test_a_kit_is_scanned_and_the_batch_is_of_it(tmp_path: Path) -> None:
     with contextlib.redirect_stdout(out):
         assert main(["record", "show", "1", "--json", "--record", str(record)]) == 0
     row = json.loads(out.getvalue())["row"]
+    assert row["cloth_g"] == 40
     assert (row["layup"], row["plies"], row["size_g"]) == ("rib 3", "1-2", 41.6)
