@@ -165,7 +165,7 @@ def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> 
 
 def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
     """What of this batch went upon the layup."""
-    whole_g = ((row.sum_ug() or 0) - (row.parted_ug or 0)) / UG_PER_G
+    whole_g = (row.sum_ug() or 0) / UG_PER_G  # without what was taken out of the stirred mix
     cups = tuple(
         Share(
             most_g=cup.most_ug / UG_PER_G,

@@ -54,7 +54,7 @@ def _pace(row: BatchRow) -> float | None:
     if row.closed_how not in ("used-up", "left") or live.boot != closed.boot:
         return None
     minutes = (closed.at_ms - live.at_ms) / 60_000
-    used_ug = whole_ug - (row.left_ug or 0) - (row.parted_ug or 0)
+    used_ug = whole_ug - (row.left_ug or 0)
     if not MINUTES[0] <= minutes <= MINUTES[1] or used_ug <= 0:
         return None
     return used_ug / UG_PER_G / minutes

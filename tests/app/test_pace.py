@@ -70,6 +70,20 @@ def test_what_tells_no_pace(record: Path) -> None:
     assert learned(record, 10) == (10, 4)
 
 
+def test_what_was_parted_is_counted_once(record: Path) -> None:
+    # 70 g were stirred and 10 g taken out; 60 g in 6 min.
+    parted = fact(
+        "parted",
+        at_ms=150_000,
+        from_ug=82_300_000,
+        gross_ug=72_300_000,
+        amounts_ug=[44_100_000, 15_900_000],
+    )
+    for _ in range(LEAST):
+        used(record, 6, more=[parted])
+    assert learned(record, 20) == (10, LEAST)
+
+
 def test_a_record_that_is_none_teaches_nothing(record: Path) -> None:
     record.write_bytes(b"no record at all" * 400)
     assert learned(record, 10) is None

@@ -150,6 +150,22 @@ def test_the_cloth_of_scanned_kits_stands_in_the_record(record: Path, capsys: Ca
     assert answer["resin_fraction"] == pytest.approx([0, 58.8 / 108.8], abs=1e-4)
 
 
+def test_what_was_parted_is_counted_once(record: Path, capsys: Capture) -> None:
+    more = fact(
+        "parted",
+        6,
+        50_000,
+        from_ug=82_300_000,
+        gross_ug=72_300_000,
+        amounts_ug=[44_100_000, 15_900_000],
+    )
+    with Journal.open(record) as journal:
+        first, *others = batch(6, "rib 6", how="used-up", left_ug=None)
+        journal.append([first, more, *others])
+    answer = found(record, capsys, "--layup", "rib 6", "--cloth", "40g")
+    assert answer["laid_g"] == pytest.approx([55.2, 58.8])  # 60 g but 2 to 8 %
+
+
 def test_a_live_cup_may_be_anywhere_yet(record: Path, capsys: Capture) -> None:
     answer = found(record, capsys, "--layup", "rib 5", "--cloth", "40g")
     assert answer["laid_g"] == [0, 60]
