@@ -85,13 +85,16 @@ class Kitting:
         self._request, self._order, self._record, self._clock = request, order, record, clock
         self._seer = Seer(deliver)
         self._hearing = Hearing(clock, None)
-        self._sight, self._kits = Sight(), list(scanned)
+        self._sight, self._kits = Sight(), list[Kit]()
         self._cloth_ug: int | None = None
         self._weighed_ug: int | None = None  # the last of it upon the scale
         self._because = ""  # why it does not go by that
         self._asked: Asked | None = None
         self._found: Found | None = None
         self._say, self._rings = "", 0
+        for kit in scanned:
+            if not self._twice(kit):
+                self._kits.append(kit)
         self._think()
 
     def take(self, happened: Input) -> bool:
@@ -230,14 +233,18 @@ class Kitting:
             none = f"{units.shown(text)} is no tag of a kit: {self._start}" if text else self._start
             self.tell(said.text if said is not None else none, heard=True)
             return
-        before = {ply for known in self._kits if known.name == kit.name for ply in known.plies}
-        if twice := sorted(before.intersection(kit.plies)):
+        if twice := self._twice(kit):
             self.tell(f"Ply {twice[0]} of {kit.name} was scanned already.", heard=True)
         elif len(self._kits) >= AT_ONCE:
             self.tell(f"{AT_ONCE} kits were scanned: go takes them, hold begins anew.", heard=True)
         else:
             self._kits.append(kit)
             self._think()
+
+    def _twice(self, kit: Kit) -> list[int]:
+        """Which of its plies were scanned before."""
+        before = {ply for known in self._kits if known.name == kit.name for ply in known.plies}
+        return sorted(before.intersection(kit.plies))
 
     def _warm(self, text: str) -> None:
         try:
