@@ -67,7 +67,8 @@ def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
 
 
 class Kitting:
-    """``status`` is set where it ends without a batch, ``order`` makes that which ``go`` took."""
+    """``status`` is set where it ends without a batch; ``taken`` is what ``go`` took, and
+    ``order`` makes a batch of it. ``most_ug``: what the scale itself says that it carries."""
 
     def __init__(
         self,
@@ -269,7 +270,8 @@ class Kitting:
         self._think()
 
     def _weigh(self) -> None:
-        """The cloth that lies upon the scale, once it has stood and the empty pan was seen."""
+        """The cloth that lies upon the scale, once it has stood and the empty pan was seen. What
+        is laid on it counts too; less than before is cloth that is being taken off."""
         sight = self._sight
         rest = sight.rest if sight.resting else None
         if rest is None or not rest.stands or sight.last is None or sight.last.scale_tared:
@@ -282,7 +284,7 @@ class Kitting:
                 self.tell("What lies on the scale? Take it off until it shows its zero.")
             return
         cloth_ug = rest.mass_ug - sight.pan_zero_ug
-        if self._weighed_ug is None or abs(cloth_ug - self._weighed_ug) > sight.division_ug:
+        if self._weighed_ug is None or cloth_ug > self._weighed_ug + sight.division_ug:
             self._cloth_ug = self._weighed_ug = cloth_ug
             self._think()
 

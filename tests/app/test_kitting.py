@@ -132,11 +132,20 @@ def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
     assert "80 g of dry cloth: apply about 84 g" in table.rest(80.2)
     # More is laid on: it is weighed anew; taken off, it stays weighed.
     assert "91 g of dry cloth" in table.rest(91)
+    table.rest(40)  # being taken off
     table.rest(0)
     taken = table.taken
     assert taken.size_ug == 94_700_000  # 91 g / 0.96, to a tenth and not above
     assert (taken.layup, taken.plies) == (None, None)
     assert taken.kept() == [{"layup": None, "plies": None, "cloth_ug": 91_000_000, "weighed": True}]
+
+
+def test_cloth_that_is_laid_on_again_is_weighed_anew(table: Table) -> None:
+    table.rest(0)
+    assert "91 g of dry cloth" in table.rest(91)
+    assert "91 g of dry cloth" in table.rest(60)
+    table.rest(0)
+    assert "60 g of dry cloth" in table.rest(60)
 
 
 def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -> None:
