@@ -2,7 +2,7 @@
 
 A jug's tag that the batch's own profile names is the pour's affair (:mod:`mixer.pour.jugs`):
 it must come there whatever it looks like. All else of ours is told what it is, or why it is
-refused, and changes nothing: no batch is sized or recorded by it.
+refused, and changes nothing of a batch that is on; a kit is handed to the bench for the next.
 """
 
 from __future__ import annotations
