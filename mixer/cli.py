@@ -41,7 +41,9 @@ WHEN = "2026-11-01T10:30"
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
     "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
-    "cup 2 is thickening; with no cable shows 44.3; weigh "
+    "cup 2 is thickening; with --size kit, before the cup, kit TAG for each kit that is scanned, "
+    "or its dry cloth upon the empty scale (or kit 412g), hold to begin anew and go to take what "
+    "is said; with no cable shows 44.3; weigh "
     "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
     "all of it was scraped into a second, clean cup; split, to share it out once it is "
     "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."
@@ -136,8 +138,8 @@ def _parser() -> argparse.ArgumentParser:
     one.set_defaults(run=commands.resin_confirm)
 
     mix = words.add_parser("mix", help="one guided batch", epilog=WORDS_TO_MIX)
-    for flag in ("--resin", "--size"):
-        mix.add_argument(flag, required=True)
+    mix.add_argument("--resin", required=True)
+    mix.add_argument("--size", required=True, help="60g; or kit: by the cloth, scanned or weighed")
     mix.add_argument(
         "--port",
         required=True,
@@ -202,10 +204,13 @@ def _parser() -> argparse.ArgumentParser:
     cure.add_argument("--record")
     cure.set_defaults(run=record_commands.cure)
 
-    tags = words.add_parser("tags", help="square codes to print: jugs, command cards")
-    tags.add_argument("what", metavar="jugs|cards")
+    tags = words.add_parser("tags", help="square codes to print: ply kits, jugs, command cards")
+    tags.add_argument("what", metavar="LAYUP|jugs|cards")
     tags.add_argument("--to", required=True, metavar="FILE.pdf|.png")
     tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE")
+    tags.add_argument(
+        "--ply", action="append", default=[], metavar="1-4", help="one kit of these, of a layup"
+    )
     tags.add_argument("--numbers", metavar="1-5", help="which numbered tags, with the cards")
     tags.add_argument("--paper", choices=["a4", "letter"], default="a4")
     tags.set_defaults(run=tag_commands.tags)
@@ -213,6 +218,8 @@ def _parser() -> argparse.ArgumentParser:
     tag = words.add_parser("tag", help="what a numbered tag means")
     tag.add_argument("number", type=int)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")
+    tag.add_argument("--kit", metavar="LAYUP", help="it hangs on a ply kit of this layup")
+    tag.add_argument("--ply", metavar="1-4", help="of these plies, else of all")
     tag.set_defaults(run=tag_commands.tag)
     size = words.add_parser("size", help="how much to mix for a layup, and in which batches")
     size.add_argument(
@@ -225,6 +232,9 @@ def _parser() -> argparse.ArgumentParser:
         ("--method", "NAME|FILE"),
     ):
         size.add_argument(flag, metavar=example)
+    size.add_argument(
+        "--left", action="append", default=[], metavar="resin=900g", help="of this lot, in its jug"
+    )
     size.add_argument("--record", help="of which it learns how fast epoxy is used up")
     size.add_argument("--json", action="store_true")
     size.set_defaults(run=plan_commands.size)
@@ -239,7 +249,7 @@ def _parser() -> argparse.ArgumentParser:
     thicken.set_defaults(run=plan_commands.thicken)
 
     layup = words.add_parser("layup", help="layup schedules").add_subparsers(
-        parser_class=_Parser, required=True, metavar="check|import"
+        parser_class=_Parser, required=True, metavar="check|import|afterwards"
     )
     one = layup.add_parser("check", help="whether all of it can be read")
     one.add_argument("file")
@@ -248,13 +258,20 @@ def _parser() -> argparse.ArgumentParser:
     one.add_argument("table", metavar="TABLE.csv")
     one.add_argument("--to", required=True, metavar="FILE.toml")
     one.set_defaults(run=plan_commands.layup_import)
+    one = layup.add_parser("afterwards", help="how much resin its cloth can hold, by the record")
+    one.add_argument("file", nargs="?", metavar="LAYUP")
+    one.add_argument("--layup", help="its name in the record, if that is not the file's")
+    one.add_argument("--cloth", metavar="720g", help="its dry cloth, weighed")
+    one.add_argument("--json", action="store_true")
+    one.add_argument("--record")
+    one.set_defaults(run=plan_commands.layup_afterwards)
 
     record = words.add_parser("record", help="the build record")
     _record(
         record.add_subparsers(
             parser_class=_Parser,
             required=True,
-            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding",
+            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding|wiped",
         )
     )
     return top
@@ -345,7 +362,11 @@ def _seen_later(words: Words) -> None:
     three.add_argument("--text", required=True)
     three.set_defaults(kind="finding")
 
-    for parser in (one, two, three):
+    four = words.add_parser("wiped", help="what was wiped or squeegeed off a layup, weighed")
+    four.add_argument("--mass", required=True, metavar="12g")
+    four.set_defaults(kind="wiped")
+
+    for parser in (one, two, three, four):
         parser.add_argument("batch", nargs="?")
         parser.add_argument("--layup", help="in the place of a batch: all of its batches")
         parser.add_argument("--at", metavar=WHEN, help="when it was so; else now")

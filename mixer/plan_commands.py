@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from mixer.app.record_path import must_be_there, record_path
 from mixer.app.sentence import NotDone
-from mixer.app.spoken import visible
+from mixer.app.spoken import tell, visible
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -62,4 +62,16 @@ def layup_import(args: Namespace) -> int:
 
     layup = import_table(Path(args.table), Path(args.to))
     print("\n".join(visible(line) for line in told(layup)))
+    return 0
+
+
+def layup_afterwards(args: Namespace) -> int:
+    from mixer.app import looking
+    from mixer.app.afterwards import Asked, answer, lines
+
+    record = record_path(args.record)
+    found = answer(Asked(args.file, args.layup, args.cloth), record)
+    print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
+    if trouble := looking.trouble(record):  # it stays readable, and is marked
+        tell(trouble)
     return 0

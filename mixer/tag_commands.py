@@ -18,18 +18,20 @@ A_TAG = "A tag tells what was scanned, not what is in a jug: its label comes fir
 
 
 def tags(args: Namespace) -> int:
-    """A sheet of jugs' tags, or of command cards and numbered tags."""
+    """A sheet of jugs' tags, of command cards and numbered tags, or of a layup's ply kits."""
     from mixer.app import tag_cards, tag_sheet
     from mixer.app.profiles import load_resin
     from mixer.app.sentence import NotDone
 
+    about, new = A_TAG, list[str]()
+    if args.ply and args.what in ("cards", "jugs"):
+        raise NotDone("--ply is for the kits of a layup: cupside tags LAYUP --ply 1-4")
     if args.what == "cards":
         if args.resin:
             raise NotDone("--resin is for the tags of jugs: cupside tags jugs --resin R")
         cards = tag_cards.command_cards()
         left = max(1, tag_sheet.A_PAGE - len(cards))  # of the page, if nobody says how many
         cards += tag_cards.numbered_cards(tag_cards.numbers(args.numbers or f"1-{left}"))
-        new: list[str] = []
     elif args.what == "jugs":
         if args.numbers:
             raise NotDone("--numbers is for the numbered tags: cupside tags cards --numbers 1-5")
@@ -39,10 +41,16 @@ def tags(args: Namespace) -> int:
         cards = [card for resin in resins for card in tag_cards.jug_cards(resin)]
         new = [line for resin in resins for line in tag_cards.to_add(resin)]
     else:
-        raise NotDone(f"{args.what!r} was given; sheets are drawn of jugs and of cards")
-    count = tag_sheet.write(cards, Path(args.to), args.paper, A_TAG)
+        if args.resin or args.numbers:
+            raise NotDone("--resin is for the tags of jugs, and --numbers for the cards")
+        from mixer.app.layup_cards import A_KIT, layup_cards
+
+        about = A_KIT
+        cards, new = layup_cards(args.what, args.ply)
+    count = tag_sheet.write(cards, Path(args.to), args.paper, about)
     page = "1 page" if count == 1 else f"{count} pages"
-    print(visible(f"{len(cards)} cards on {page} are in {args.to}. {A_TAG}"))
+    are = "1 card" if len(cards) == 1 else f"{len(cards)} cards"
+    print(visible(f"{are} on {page} {'is' if len(cards) == 1 else 'are'} in {args.to}. {about}"))
     for line in new:
         print(visible(line))
     return 0
@@ -51,11 +59,20 @@ def tags(args: Namespace) -> int:
 def tag(args: Namespace) -> int:
     """What a numbered tag means: told, or given."""
     from mixer.app import tag_meanings
+    from mixer.app.sentence import NotDone
 
     store = tag_meanings.default_store()
-    if args.meaning is not None:
+    if args.kit is not None:
+        from mixer.app.layup_cards import one_kit
+
+        if args.meaning is not None:
+            raise NotDone("a tag means a kit, or something in words: leave one of them out")
+        print(visible(tag_meanings.give(args.number, one_kit(args.kit, args.ply), store)))
+    elif args.ply is not None:
+        raise NotDone("--ply is of a kit: cupside tag 7 --kit LAYUP --ply 1-4")
+    elif args.meaning is not None:
         print(visible(tag_meanings.give(args.number, args.meaning, store)))
     else:
-        said = tag_meanings.meaning(args.number, store) or "no meaning"
+        said = tag_meanings.told(tag_meanings.meaning(args.number, store)) or "no meaning"
         print(visible(f"Tag {args.number}: {said}."))
     return 0

@@ -15,6 +15,7 @@ from mixer.app.life import HOT, label_of
 from mixer.app.profiles import CupProfile, ResinProfile, ScaleProfile
 from mixer.app.resolve import USUAL_DIVISION_UG
 from mixer.app.sentence import NotDone
+from mixer.app.stock import Stock
 from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
 from mixer.plan.cloth import Method
 from mixer.plan.layup import spoken
@@ -31,7 +32,8 @@ USUAL = "a usual cup (common practice, no source); larger ones heat themselves"
 @dataclass(frozen=True, slots=True)
 class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
-    a minute, and of how many cups."""
+    a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
+    carries; ``stock`` what is left of the lots."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -39,6 +41,8 @@ class Bench:
     method: Method
     air_c: float | None
     pace: tuple[float, int] | None = None
+    scale_most_ug: int | None = None
+    stock: Stock | None = None
 
     @property
     def rate_g_min(self) -> float:
@@ -70,6 +74,7 @@ def plan(need: Need, bench: Bench) -> Plan:
     caps, notes = _of_cup_and_scale(bench)
     lives, about_lives = _lives(bench)
     notes += about_lives
+    caps += [bench.stock.cap] if bench.stock else []
     try:
         time = _in_time(need, bench, lives, caps)
     except Contradiction as error:
@@ -90,6 +95,7 @@ def plan(need: Need, bench: Bench) -> Plan:
     if lives is not None:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
     notes.append(_pace(bench, lives, row))
+    notes += bench.stock.short(row) if bench.stock else []
     notes += _too_small(row, bench)
     notes += _of_resin(bench)
     return Plan(row, (*notes, HOT), lives)
@@ -97,7 +103,8 @@ def plan(need: Need, bench: Bench) -> Plan:
 
 def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
     cup_ug = bench.cup.mass_ug if bench.cup else 0
-    left_ug = bench.scale.capacity_ug - cup_ug
+    capacity_ug = bench.scale.capacity_ug
+    left_ug = min(capacity_ug, bench.scale_most_ug or capacity_ug) - cup_ug
     if left_ug <= 0:
         raise NotDone(f"scale: {bench.scale.name} does not carry the cup; take another")
     caps = [Cap(left_ug, "scale")]

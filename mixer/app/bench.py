@@ -29,21 +29,24 @@ from mixer.app.hookup import Hookup
 from mixer.app.live import Live, look
 from mixer.app.paperwork import close_cup, open_record
 from mixer.app.picture import LiveCup, Picture
-from mixer.app.request import Request
+from mixer.app.request import Request, by_kit
 from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.seer import Thought
 from mixer.app.sentence import NotDone, sentence
 from mixer.app.split import split_cup
 from mixer.app.typed_batch import TypedBatch
 from mixer.pour.cups import own_cup
-from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.pour.inputs import Cut, Failed, Input, Key, Tick, Weighed
 from mixer.pour.state import Pour
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 if TYPE_CHECKING:
+    from mixer.app.kitting import Kitting
     from mixer.app.visitor import Visitor
+    from mixer.plan.tags import Kit
 
+ANY_SIZE = "1 g"  # until it is known: all else that is asked for is looked at with it
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
 
 
@@ -81,6 +84,8 @@ class Bench:
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
         self._clocks, self._awake = Clocks(clock, deliver), Awake(deliver)
+        self._kitting: Kitting | None = None
+        self._scanned: list[Kit] = []  # for the next batch, with none on
 
     def look_for_record(self) -> None:
         """Show the live cups of a record that is there, and what was cut off in mid-pour,
@@ -106,9 +111,17 @@ class Bench:
                 self._take(Failed(happened))
             case About():
                 self._heed(happened)
+            case Key(word="air") if self._kitting is not None:
+                if self._live.cups:
+                    self._hear(happened)
+                self._take(happened)
             case Key() if happened.word in cup_words.WORDS:
                 self._hear(happened)
+            case Key() if self._kitting is not None:
+                self._take(happened)
             case Key() if said := tag_words.answer(happened, self._poured()):
+                if said.kit is not None and self._on() is None:
+                    self._scanned.append(said.kit)
                 self._answer(said.text, heard=said.heard)
             case Key():
                 self._take(happened)
@@ -121,7 +134,7 @@ class Bench:
         """Time went by."""
         self._gather()
         self._awake.want(self._is_needed())
-        if self._on() is not None:
+        if self._on() is not None or self._kitting is not None:
             self._take(Tick(now_s, self._live.free_number()))
         if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
             self._show_as_it_is()  # their clocks run on
@@ -129,6 +142,8 @@ class Bench:
     def end(self, why: str, to_go_on: bool = False) -> None:
         """End what is on, or leave it open to go on at the next start; and let go of scale
         and record."""
+        if self._kitting is not None:
+            self._take(Cut(self._clock.age_s(), "interrupted"))
         batch = self._on()
         pouring = batch is not None and batch.durable.result is None
         if batch is not None and to_go_on and pouring and batch.durable.tared is not None:
@@ -149,6 +164,7 @@ class Bench:
     def break_off(self, error: Exception) -> None:
         """A fault of the program's own: end the batch, say where it was, and go on."""
         batch, self._batch = self._on(), None
+        self._leave_kits()
         at = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{type(error).__name__} in {Path(at.filename).name}, line {at.lineno}"
         say = f"The program itself failed ({where})."
@@ -182,12 +198,16 @@ class Bench:
         return None if batch is None else batch.durable
 
     def _begin(self, request: Request) -> None:
-        if self._on() is not None:
+        if self._on() is not None or self._kitting is not None:
             return  # no face offers it, and what is on must not be lost
         self._release()
         self._batch = None
+        if by_kit(request) and self._journal is not None:
+            from mixer.app.kitting import gone_on_with  # a first weight need not wait for it
+
+            request = gone_on_with(request, self._journal, self._clock.now())
         try:
-            order = resolve(request)
+            order = resolve(replace(request, size=ANY_SIZE) if by_kit(request) else request)
             # All is loaded now. To look through all of it for garbage takes 40 ms, in which
             # no window can draw; what stays for good need not be looked through.
             gc.freeze()
@@ -207,10 +227,42 @@ class Bench:
             self._release()
             self._refuse(2, trouble)
             return
+        scanned, self._scanned = self._scanned, []
+        if not by_kit(request):
+            self._make(order, self._journal)
+            return
+        from mixer.app.kitting import Kitting
+
+        self._kitting = Kitting(request, order, self._record, self._clock, self._deliver, scanned)
+        self._show()
+
+    def _make(self, order: Order, journal: Journal) -> None:
         make = TypedBatch if order.typed else Batch
-        self._batch = make(order, self._journal, self._clock, self._give_up_s)
+        self._batch = make(order, journal, self._clock, self._give_up_s)
         self._batch.amiss = self._amiss()
         self._show()
+
+    def _take_for_kits(self, kitting: Kitting, happened: Input) -> None:
+        """Before there is a batch: what is scanned and weighed for it."""
+        news = kitting.take(happened)
+        if kitting.status is not None:
+            self._leave_kits()
+            self._release()
+            self._refuse(kitting.status, kitting.refusal)
+        elif kitting.taken is not None and self._journal is not None:
+            self._leave_kits()
+            try:
+                self._make(kitting.order(kitting.taken), self._journal)
+            except Refused as error:
+                self._release()
+                self._refuse(2, str(error))
+        elif news:
+            self._show()
+
+    def _leave_kits(self) -> None:
+        kitting, self._kitting = self._kitting, None
+        if kitting is not None:
+            kitting.close()
 
     def _left_ug(self, order: Order) -> int | None:
         if self._journal is None:  # there was none at the start
@@ -242,6 +294,8 @@ class Bench:
 
     def _heed(self, about: About) -> None:
         """The scale's own word on what it can carry counts where it is less."""
+        if self._kitting is not None:
+            self._kitting.heed(about.capacity_ug)
         batch = self._on()
         if batch is None or batch.number is not None or about.capacity_ug is None:
             return
@@ -252,6 +306,9 @@ class Bench:
             self._finish(batch)
 
     def _take(self, happened: Input) -> None:
+        if self._kitting is not None:
+            self._take_for_kits(self._kitting, happened)
+            return
         batch = self._on()
         if batch is None:
             return
@@ -313,7 +370,10 @@ class Bench:
 
     def _answer(self, said: str, *, heard: bool = False) -> None:
         batch, newest = self._on(), self._board.newest
-        if batch is None:
+        if self._kitting is not None:
+            self._kitting.tell(said, heard=heard)
+            self._show()
+        elif batch is None:
             self._publish(replace(newest, say=said, rings=newest.rings + heard))
         else:
             batch.tell(said, heard=heard)
@@ -332,14 +392,16 @@ class Bench:
                 journal.release()
 
     def _gather(self) -> None:
-        """What was thought out of the cups meanwhile."""
+        """What was thought out of the cups, and of kits, meanwhile."""
+        if self._kitting is not None and self._kitting.collect():
+            self._show()
         if self._clocks.collect(self._journal, on=self._on() is not None):
             self._look_at_live_cups()
             self._show_as_it_is()
 
     def _show_as_it_is(self) -> None:
         """The batch that is on as it is now, or what was shown last with the cups as they are."""
-        if self._on() is not None:
+        if self._on() is not None or self._kitting is not None:
             self._show()
         else:
             self._publish(self._board.newest)
@@ -373,8 +435,9 @@ class Bench:
         self.exit_status = status
 
     def _show(self) -> None:
-        if self._batch is not None:
-            self._publish(self._batch.picture())
+        shown = self._kitting or self._batch
+        if shown is not None:
+            self._publish(shown.picture())
             if self._hookup is not None:
                 self._hookup.show(self._board.newest)
 

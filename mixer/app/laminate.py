@@ -1,5 +1,6 @@
 """What a builder tells of a laminate later: its room's temperatures, how hard the witness
-cup got, what an inspection found. Each is a fact of the batch, or of every batch of a layup.
+cup got, what an inspection found. Each is a fact of the batch, or of every batch of a layup;
+but what was wiped off a layup, which is weighed once, of its newest batch alone.
 
 It must never touch what a scale weighed, nor take a time that is still to come.
 """
@@ -33,6 +34,7 @@ FELT = ("tacky", "dents", "hard")
 SCALES = ("shore-d", "barcol")
 _HARDNESS = re.compile(r"(\d{1,3}(?:\.\d)?)\s*(shore-d|barcol)", re.ASCII | re.IGNORECASE)
 #: How a batch may stand that a laminate can have been made of.
+MOST_WIPED_UG = 10_000_000_000
 USED = ("live", "closed", "entered")
 
 
@@ -53,6 +55,7 @@ class Seen:
     what: str | None = None
     text: str | None = None
     at: str | None = None
+    mass: str | None = None
 
 
 def add(record: Path, seen: Seen) -> str:
@@ -63,6 +66,7 @@ def add(record: Path, seen: Seen) -> str:
         with writing(record) as journal:
             journal.claim()  # so that no other gives the same number
             rows = _used(journal, record, seen)
+            rows = rows[-1:] if seen.kind == "wiped" else rows
             _must_be_of_them(rows, data)
             numbers = {row.batch: _next(row, seen.kind) for row in rows}
             facts = [
@@ -91,8 +95,18 @@ def begun(row: BatchRow) -> Moment | None:
 def of_layup(journal: Reader, layup: str) -> list[BatchRow]:
     """The batches that went into it, by number."""
     entries = (one.entry for one in stored(journal.rows()) if one.entry is not None)
-    rows = [row for row in batch_rows(entries) if row.about("layup") == layup.strip()]
+    rows = [row for row in batch_rows(entries) if layup.strip().lower() in layups_of(row)]
     return [row for row in rows if row.outcome in USED]
+
+
+def layups_of(row: BatchRow) -> list[str]:
+    """The layups that it went into, in small letters: as they were said, parted by ``;``.
+
+    >>> layups_of(BatchRow(1, {"layup": "Rib 3; rib 4"}))
+    ['rib 3', 'rib 4']
+    """
+    names = str(row.about("layup") or "").lower().split(";")
+    return [name.strip() for name in names if name.strip()]
 
 
 def new_value(kind: str, text: str) -> Any:
@@ -107,6 +121,8 @@ def new_value(kind: str, text: str) -> Any:
         least, to, most = text.partition(" to ")
         low = _degrees(least, "temperature")
         return _ordered(low, _degrees(most, "temperature") if to else low)
+    if kind == "wiped":
+        return _wiped_ug(text)
     return _hardness(text) if kind == "witness" else _words(text, kind)
 
 
@@ -173,6 +189,9 @@ def _told(seen: Seen, clock: Clock) -> dict[str, Any]:
     if seen.kind == "witness":
         text = seen.hardness or ""
         return _data(_hardness(text), at_utc, at_utc, text)
+    if seen.kind == "wiped":
+        text = seen.mass or ""
+        return {**_data(_wiped_ug(text), at_utc, at_utc, text), "what": (seen.layup or "").strip()}
     if seen.what not in FINDINGS:
         raise NotDone(
             f"what: {units.shown(seen.what)} was read; give one of {', '.join(FINDINGS)}."
@@ -215,6 +234,13 @@ def _hardness(text: str) -> str:
             f"100 with its scale ({' or '.join(SCALES)}), such as '80 shore-d'."
         )
     return f"{float(figure[1]):g} {figure[2]}"
+
+
+def _wiped_ug(text: str) -> int:
+    mass_ug = units.mass_ug(text, "mass")
+    if not 0 <= mass_ug <= MOST_WIPED_UG:
+        raise NotDone(f"mass: {units.shown(text)} was read; give up to 10 kg, such as 12g.")
+    return mass_ug
 
 
 def _words(text: str, what: str) -> str:

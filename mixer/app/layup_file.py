@@ -15,6 +15,7 @@ from pathlib import Path
 
 from mixer.app.cloth import load_fabric, load_filler, load_surface
 from mixer.app.folders import Kind, find
+from mixer.app.layup_lines import placed
 from mixer.app.outline import areas_m2, dimension_mm
 from mixer.app.toml_table import ProfileError, Table, read_toml
 from mixer.plan.cloth import Fabric, Mix
@@ -42,6 +43,14 @@ def load_layup(name_or_path: str) -> Layup:
         return load_table(Path(name_or_path))
     path = find("layups", name_or_path)
     top = read_toml(path, LARGEST)
+    try:
+        return _layup(path, top)
+    except ProfileError as error:
+        text = path.read_text(encoding="utf-8-sig")
+        raise ProfileError(placed(str(error), str(path), text)) from None
+
+
+def _layup(path: Path, top: Table) -> Layup:
     top.text("source")
     top.text("about", default="")
     method = _known(top, "method", "methods") if top.has("method") else USUAL_METHOD

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 TYPED = "typed:"  # the port of a scale with no cable
+KIT = "kit"  # the size of a batch that goes by its cloth, scanned or weighed
 USUAL_SCALE = "sma"  # the name of its profile
 
 
@@ -41,6 +42,11 @@ class Request:
             name: said if not isinstance(said, str) or said.isprintable() else None
             for name, said in asdict(self).items()
         }
+
+
+def by_kit(request: Request) -> bool:
+    """Whether a batch is to be sized by its cloth."""
+    return request.size.strip().lower() == KIT
 
 
 @dataclass(frozen=True, slots=True)

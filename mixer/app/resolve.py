@@ -229,14 +229,15 @@ def plies(text: str | None) -> str | None:
     ('1-4', None)
     """
     if text is not None:
-        pairs = [part.partition("-") for part in text.split(",")]
-        ranges = [(first.strip(), (last if dash else first).strip()) for first, dash, last in pairs]
-        numbers = all(n.isascii() and n.isdigit() and len(n) < 5 for pair in ranges for n in pair)
-        if not numbers or not all(1 <= int(first) <= int(last) for first, last in ranges):
+        from mixer.plan.layup import numbered  # the first weight need not wait for it
+
+        try:
+            numbered(text)
+        except ValueError:
             raise Refused(
                 f"plies: {units.shown(text)} was read; give their numbers from 1 on, such as 1-4 "
                 "or 2, 5-7."
-            )
+            ) from None
     return text
 
 

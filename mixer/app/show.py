@@ -52,7 +52,12 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
     ),
     (
         "Masses",
-        (("size_g", "asked for", "g"), ("tare_g", "empty cup", "g"), ("left_g", "left over", "g")),
+        (
+            ("size_g", "asked for", "g"),
+            ("cloth_g", "for dry cloth", "g"),
+            ("tare_g", "empty cup", "g"),
+            ("left_g", "left over", "g"),
+        ),
     ),
     (
         "How long it lives, from first contact of hardener, as foretold",

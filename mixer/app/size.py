@@ -8,7 +8,7 @@ used up in time as one that can; nor stand before the plans and the maker's data
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +22,10 @@ from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
 from mixer.app.size_view import batch_view, need_view
+from mixer.app.stock import stock
 from mixer.app.thicken import DUST
 from mixer.plan.batches import UG_PER_G
-from mixer.plan.layup import Layup, NoPly, Plies, Ply
+from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
 from mixer.plan.need import Need, kit_trouble, need
 from mixer.plan.thicken import thicken
 from mixer.science.laminate import EPOXY_G_ML
@@ -51,6 +52,7 @@ class Asked:
     plies: str | None = None
     resin_fraction: str | None = None
     method: str | None = None
+    left: tuple[str, ...] | list[str] = ()
 
 
 def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
@@ -73,7 +75,8 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     fraction = _fraction(asked.resin_fraction)
     found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
     pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
-    row = plan(found, Bench(resin, cup, scale, method, _air_c(asked.air), pace))
+    bench = Bench(resin, cup, scale, method, _air_c(asked.air), pace)
+    row = plan(found, replace(bench, stock=stock(asked.left, resin)))
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
     return {
         "need": need_view(found, no_area),
@@ -92,12 +95,8 @@ def _layup(asked: Asked) -> Layup:
     if asked.ply is None:
         return layup
     written_plies(asked.ply)  # refuses what is no list of plies
-    wanted: set[int] = set()
-    for part in asked.ply.split(","):
-        first, _, last = part.partition("-")
-        wanted |= set(range(int(first), int(last or first) + 1))
     try:
-        return layup.only(wanted)
+        return layup.only(numbered(asked.ply))
     except NoPly as error:
         raise NotDone(f"--ply: {error}") from None
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from mixer.app.profiles import ResinProfile
 from mixer.app.words import CARDS, OF_THE_WINDOW
-from mixer.plan.tags import MOST_NUMBER, Jug, Kit, Numbered, TagError, payload, ranges
+from mixer.plan.layup import spoken
+from mixer.plan.tags import MOST_NUMBER, Jug, Kit, Numbered, TagError, payload
 
 #: What each command does, in the few words that a card has room for.
 DOES = {
@@ -86,24 +87,20 @@ def own_tag(resin: ResinProfile, component: str) -> str:
     return payload(Jug(resin.name, component))
 
 
-def kit_cards(kits: Iterable[Kit]) -> list[Card]:
-    """One for each ply kit.
+def kit_card(kit: Kit, step: str = "", cloth: str = "") -> Card:
+    """That of a ply kit, with its step and its cloth in words where they are known.
 
-    >>> kit_cards([Kit("left wing top", (1, 2), 0.62, 300)])[0].lines
-    ('plies 1-2', '0.62 m2 of 300 g/m2', 'dry cloth 186 g')
+    >>> kit_card(Kit("left wing top", (1, 2), 0.62, 300), "skin").lines
+    ('plies 1-2: skin', '0.62 m2 of 300 g/m2', 'dry cloth 186 g')
     """
-    return [
-        Card(
-            payload(kit),
-            kit.name,
-            (
-                f"plies {ranges(kit.plies)}",
-                f"{kit.area_m2:.4g} m2 of {kit.cloth_g_m2:.4g} g/m2",
-                f"dry cloth {kit.cloth_g:.0f} g",
-            ),
-        )
-        for kit in kits
-    ]
+    plies = f"{'ply' if len(kit.plies) == 1 else 'plies'} {spoken(kit.plies)}"
+    lines = (
+        f"{plies}: {step}" if step else plies,
+        cloth,
+        f"{kit.area_m2:.4g} m2 of {kit.cloth_g_m2:.4g} g/m2",
+        f"dry cloth {kit.cloth_g:.0f} g",
+    )
+    return Card(payload(kit), kit.name, tuple(line for line in lines if line))
 
 
 def numbers(text: str) -> range:

@@ -1,7 +1,7 @@
 """What each numbered tag means, until it is given another meaning.
 
-Kept in one small JSON file beside the user's own profiles. It is a label and no more: nothing
-that is mixed is decided by it.
+Kept in one small JSON file beside the user's own profiles. It is a label, and nothing that is
+mixed is decided by it; or the tag of a ply kit, and then a scan is that kit's.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from pathlib import Path
 from mixer.app import small_store
 from mixer.app.folders import config_folder
 from mixer.app.sentence import NotDone
-from mixer.plan.tags import Numbered, payload
+from mixer.plan.layup import spoken
+from mixer.plan.tags import Kit, Numbered, TagError, is_ours, payload, read
 from mixer.units import shown
 
 LONGEST = 60
@@ -31,18 +32,44 @@ def meaning(number: int, store: Path) -> str:
 
 def give(number: int, text: str, store: Path) -> str:
     """Give the tag this meaning, or with an empty text none; a sentence that says so. Raises
-    :class:`NotDone`, and TagError where there can be no such tag."""
+    :class:`NotDone`, and TagError where there can be no such tag, or where the text is one of
+    ours and damaged."""
     payload(Numbered(number))
     said = text.strip()
-    if len(said) > LONGEST or not said.isprintable():
+    kit = kit_in(said)
+    if (kit is None and len(said) > LONGEST) or not said.isprintable():
         raise NotDone(f"{shown(text)} is no meaning; give up to {LONGEST} characters on one line")
     known = _read(store)
     before = known.pop(str(number), "")
     if said:
         known[str(number)] = said
     _write(store, known)
-    was = f" It was: {before}." if before and before != said else ""
-    return f"Tag {number}: {said or 'no meaning'}.{was}"
+    was = f" It was: {told(before)}." if before and before != said else ""
+    return f"Tag {number}: {told(said) or 'no meaning'}.{was}"
+
+
+def kit_in(text: str) -> Kit | None:
+    """The ply kit that a meaning is; None where it is a label. Raises TagError where it is a
+    damaged tag."""
+    if not is_ours(text):
+        return None
+    tag = read(text)
+    if not isinstance(tag, Kit):
+        raise TagError("a numbered tag may mean a kit, or something in words, and no other tag")
+    return tag
+
+
+def told(text: str) -> str:
+    """A meaning in words.
+
+    >>> told("rib 3"), told(payload(Kit("rib 3", (1, 2), 0.5, 200)))
+    ('rib 3', 'kit rib 3, plies 1-2')
+    """
+    try:
+        kit = kit_in(text)
+    except TagError:  # somebody changed the file
+        return text
+    return text if kit is None else f"kit {kit.name}, plies {spoken(kit.plies)}"
 
 
 def _read(store: Path) -> dict[str, str]:

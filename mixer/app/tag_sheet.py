@@ -87,13 +87,15 @@ def _card(draw: ImageDraw.ImageDraw, card: Card, x: float, y: float) -> None:
     draw.rectangle(frame, outline=0, width=2)
     _code(draw, card.code, x + (tall - CODE_MM) / 2, y + (tall - CODE_MM) / 2)
     at, room = x + tall, wide - tall - GAP_MM
-    lines = _broken(card.title, room)
-    size = min(TITLE_MM, *(_fitting(line, room) for line in lines))
+    words = len(card.lines) * 1.3 * LINE_MM
+    high = tall - 4 * GAP_MM - words  # what the title may take
+    lines = _broken(card.title, room, high)
+    size = _title(lines, room, high)
     below = y + 2 * GAP_MM
     for line in lines:
         _text(draw, line, at, below, room, size, bold=True)
         below += 1.15 * size
-    below = max(below, y + 0.5 * tall)
+    below = max(below, min(y + 0.5 * tall, y + tall - 2 * GAP_MM - words))
     for line in card.lines:
         _text(draw, line, at, below, room, LINE_MM)
         below += 1.3 * LINE_MM
@@ -113,11 +115,16 @@ def _code(draw: ImageDraw.ImageDraw, code: str, x: float, y: float) -> None:
                 draw.rectangle((a, b, a + dot - 1, b + dot - 1), fill=0)
 
 
-def _broken(title: str, room: float) -> list[str]:
+def _title(lines: Sequence[str], room: float, high: float) -> float:
+    """The height of its type."""
+    return min(TITLE_MM, high / len(lines) / 1.15, *(_fitting(line, room) for line in lines))
+
+
+def _broken(title: str, room: float, high: float) -> list[str]:
     """On one line, or on two where it is larger so."""
     breaks = [at for at, char in enumerate(title[:-1]) if char in " -"]
     ways = [[title], *([title[: at + 1].rstrip(), title[at + 1 :]] for at in breaks)]
-    return max(ways, key=lambda lines: min(TITLE_MM, *(_fitting(line, room) for line in lines)))
+    return max(ways, key=lambda lines: _title(lines, room, high))
 
 
 def _fitting(text: str, room: float) -> float:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from mixer.pour import inputs
 from mixer.pour.inputs import CARDS
 
-__all__ = ["CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "tag_in"]
+__all__ = ["CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "is_kit", "tag_in"]
 
-WORDS = (*inputs.WORDS, "air", "thick")
-KNOWN = f"{inputs.KNOWN}, air 24degC, thick CUP"
+WORDS = (*inputs.WORDS, "air", "thick", "kit")
+KNOWN = f"{inputs.KNOWN}, air 24degC, thick CUP, kit TAG or kit 412g"
 #: Cards that are no word to a batch: the next one is asked for, a live cup is used up. Written
 #: without a blank, which is the pedal's.
 OF_THE_WINDOW = ("next", "usedup")
@@ -25,3 +25,17 @@ def tag_in(text: str) -> str:
     letters = text.strip().lower()
     ours = letters[max(0, letters.rfind(HEAD)) :]
     return ours if is_ours(ours) else ""
+
+
+def is_kit(text: str) -> bool:
+    """Whether it is a whole tag of a ply kit.
+
+    >>> is_kit("cpsdcnlsbldhpdpbt"), is_kit("cpsdckgspbsckxxkjjkrxkdkkjfldgxvdlhsgldnrgnd")
+    (False, True)
+    """
+    from mixer.plan.tags import Kit, TagError, read
+
+    try:
+        return isinstance(read(text), Kit)
+    except TagError:
+        return False

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from mixer.app.request import USUAL_SCALE, Choices, Request
+from mixer.app.request import KIT, USUAL_SCALE, Choices, Request
 from mixer.desk import look
 from mixer.desk.field import Field
 from mixer.desk.panel import Panel, Scene
@@ -51,6 +51,7 @@ class Form:
     ) -> None:
         self.frame = tk.Frame(parent, background=look.PAPER)
         self._start = start
+        self._begun = ""  # the size of the batch that was started last
         # Held here: a font of tkinter's goes away with its last Python name.
         self._large, self._small = tkfont.Font(size=-20), tkfont.Font(size=-14)
         self._large.configure(family=look.font(1)[0])
@@ -61,7 +62,7 @@ class Form:
         left.place(relx=0.03, rely=0.24, relwidth=0.45, relheight=0.76)
         self.fields = {
             "resin": self._field(left, "resin", lambda: choices().resins),
-            "size": self._field(left, "size", hint="such as 80 g"),
+            "size": self._field(left, "size", hint="such as 80 g, or kit"),
             "port": self._field(
                 left, "port", lambda: choices().ports, hint="typed: is a scale with no cable"
             ),
@@ -145,6 +146,7 @@ class Form:
         further = {n: getattr(request, n) for n in Request.__slots__ if n not in self.fields}
         if any(further.values()):
             self.unfold()
+        self._begun = request.size
         for name, field in self.fields.items():
             value = getattr(request, name)
             field.set(("yes" if value else "no") if name == "hands_free" else value or "")
@@ -154,6 +156,12 @@ class Form:
         resin, size = (self.fields[name] for name in ("resin", "size"))
         if not size.text and (not resin.text or resin.offered):
             self.fill(request)
+
+    def by_kit(self) -> None:
+        """A kit was scanned: the size goes by it, if nobody gave another since the last batch."""
+        size = self.fields["size"]
+        if size.text in ("", self._begun):
+            size.set(KIT)
 
     def request(self) -> Request:
         """What the fields say now; an empty one is "not said"."""
@@ -168,6 +176,7 @@ class Form:
 
     def enter(self) -> None:
         """Start what the fields say."""
+        self._begun = self.fields["size"].text
         self._start(self.request())
 
     def first_to_fill(self) -> tk.Entry:

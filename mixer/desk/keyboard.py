@@ -15,7 +15,7 @@ import tkinter as tk
 from typing import TYPE_CHECKING, Any
 
 from mixer.app.picture import Display, Picture
-from mixer.app.words import CARDS, OF_THE_WINDOW, tag_in
+from mixer.app.words import CARDS, OF_THE_WINDOW, is_kit, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
@@ -116,6 +116,8 @@ class Keyboard:
                 window.shop.key("filler", self._keys.read)
             case "" if scan := self._scanned(self._keys.read):
                 window.shop.key("jug", scan)
+                if not self._on() and is_kit(scan):
+                    window.want_kit()
 
     def follow(self, picture: Picture) -> str:
         """The figure that is being typed, at this picture."""

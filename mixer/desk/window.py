@@ -148,6 +148,11 @@ class Window:
         self._wants_next = wanted
         self.change()
 
+    def want_kit(self) -> None:
+        """A ply kit was scanned, and the next batch is to wet it."""
+        self._layout.form.by_kit()
+        self.want_next(True)
+
     def start_as_filled_in(self) -> None:
         """Begin the batch that the fields ask for."""
         self._layout.form.enter()

@@ -6,11 +6,14 @@ number that none has.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
 from mixer.plan.cloth import Fabric, Mix, Surface
+
+_RUN = re.compile(r"\s*([0-9]{1,4})\s*(?:-\s*([0-9]{1,4})\s*)?")
 
 
 class NoPly(ValueError):
@@ -99,11 +102,11 @@ class Layup:
         return replace(self, steps=tuple(kept))
 
 
-def spoken(numbers: Collection[int]) -> str:
+def spoken(numbers: Collection[int], between: str = ", ") -> str:
     """Their numbers as a person writes them.
 
-    >>> spoken([1, 2, 3, 4, 7]), spoken([5])
-    ('1-4, 7', '5')
+    >>> spoken([1, 2, 3, 4, 7]), spoken([5]), spoken([1, 3], ",")
+    ('1-4, 7', '5', '1,3')
     """
     runs: list[list[int]] = []
     for number in sorted(numbers):
@@ -111,4 +114,21 @@ def spoken(numbers: Collection[int]) -> str:
             runs[-1][1] = number
         else:
             runs.append([number, number])
-    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+    return between.join(str(a) if a == b else f"{a}-{b}" for a, b in runs)
+
+
+def numbered(text: str) -> tuple[int, ...]:
+    """The way back: rising, each once. ValueError where it is no list of numbers from 1 to
+    9999 and of rising ranges of them.
+
+    >>> numbered("1-4, 7"), numbered("2,1-2")
+    ((1, 2, 3, 4, 7), (1, 2))
+    """
+    found: set[int] = set()
+    for part in text.split(","):
+        run = _RUN.fullmatch(part)
+        first, last = (int(run[1]), int(run[2] or run[1])) if run else (0, 0)
+        if not 1 <= first <= last:
+            raise ValueError(f"{text[:40]!r} is no list of numbers such as 1-4 or 2, 5-7")
+        found.update(range(first, last + 1))
+    return tuple(sorted(found))

@@ -122,9 +122,14 @@ def staying(method: Method, resin_fraction: float | None = None) -> Range:
     return by_method * (resin_for(1.0, resin_fraction) / by_method.value)
 
 
+def cloth_range(layup: Layup) -> Range:
+    """Its dry cloth in grams, by its outlines and as its rolls have it."""
+    return sum((_roll(ply) for ply in layup.plies), NOTHING)
+
+
 def kit_trouble(layup: Layup, kit_g: float) -> str | None:
     """``light`` or ``heavy`` where these plies cannot weigh so little, or so much."""
-    cloth = sum((_roll(ply) for ply in layup.plies), NOTHING)
+    cloth = cloth_range(layup)
     if kit_g < cloth.low * (1 - KIT_OFF):
         return "light"
     return "heavy" if kit_g > cloth.high * (1 + KIT_OFF) else None

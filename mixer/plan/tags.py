@@ -18,6 +18,8 @@ import zlib
 from contextlib import suppress
 from dataclasses import dataclass
 
+from mixer.plan.layup import numbered, spoken
+
 LETTERS = "bcdfghjklnprstvx"
 HEAD, VERSION, CHECK = "cpsd", 1, 8  # the check's letters, of four bits each
 LONGEST = 80  # letters, of what the bench keeps of one scan
@@ -26,7 +28,6 @@ SYMBOLS = "\0 abcdefghijklmnopqrstuvwxyz0123456789-.,/+()':&#_=*%<>!?;@$\"[]|"
 MOST_NUMBER = 999
 _CUT_OFF = 12  # so many of these letters are nobody's word, but a tag whose head was lost
 _ROOM = (LONGEST - len(HEAD) - 2 - CHECK) // 3 * 2  # characters of what it tells
-_RUN = "[1-9][0-9]{0,2}(?:-[1-9][0-9]{0,2})?"
 
 
 class TagError(ValueError):
@@ -39,12 +40,14 @@ class Kit:
 
     ``plies`` are their numbers in the layup, ascending. ``area_m2`` is of all of them together
     (to 1 cm2), ``cloth_g_m2`` the areal weight (to 0.1), of several fabrics their mean by area.
+    ``method`` is the way of wetting out, where it is not the usual one.
     """
 
     name: str
     plies: tuple[int, ...]
     area_m2: float
     cloth_g_m2: float
+    method: str = ""
 
     @property
     def cloth_g(self) -> float:
@@ -125,8 +128,8 @@ it again, with the scanner set to this computer's keyboard, or print it anew
             f"this tag is of version {version}, and version {VERSION} is read here: it is whole, "
             "but of another cupside; print it anew"
         )
-    tag = _read(body[len(HEAD) + 1], _told(body[len(HEAD) + 2 :]))
-    with suppress(TagError):
+    with suppress(ValueError):
+        tag = _read(body[len(HEAD) + 1], _told(body[len(HEAD) + 2 :]))
         if tag is not None and payload(tag) == letters:  # one way to say a thing, and no other
             return tag
     raise _damaged(text)
@@ -142,21 +145,6 @@ def is_ours(text: str) -> bool:
     return letters.startswith(HEAD) or (len(letters) >= _CUT_OFF and set(letters) <= set(LETTERS))
 
 
-def ranges(plies: tuple[int, ...]) -> str:
-    """Ply numbers as they are written.
-
-    >>> ranges((1, 2, 3, 4, 7))
-    '1-4,7'
-    """
-    runs: list[list[int]] = []
-    for ply in plies:
-        if runs and ply == runs[-1][-1] + 1:
-            runs[-1].append(ply)
-        else:
-            runs.append([ply])
-    return ",".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
-
-
 def _of_kit(kit: Kit) -> list[str]:
     name, plies, area_m2, cloth_g_m2 = kit.name, kit.plies, kit.area_m2, kit.cloth_g_m2
     if not plies or list(plies) != sorted(set(plies)) or plies[0] < 1 or plies[-1] > 999:
@@ -165,7 +153,8 @@ def _of_kit(kit: Kit) -> list[str]:
         raise TagError(f"{name!r}: an area of {area_m2:g} m2; give 1 cm2 to 100 m2")
     if not 5 <= cloth_g_m2 <= 5000:
         raise TagError(f"{name!r}: cloth of {cloth_g_m2:g} g/m2; give 5 to 5000 g/m2")
-    return [_name("kit", name), ranges(plies), _short(area_m2, 4), _short(cloth_g_m2, 1)]
+    fields = [_name("kit", name), spoken(plies, ","), _short(area_m2, 4), _short(cloth_g_m2, 1)]
+    return [*fields, _name("method", kit.method)] if kit.method else fields
 
 
 def _name(what: str, name: str) -> str:
@@ -179,22 +168,13 @@ def _name(what: str, name: str) -> str:
 def _read(kind: str, told: str) -> Tag | None:
     """What was told, as far as it can be a tag at all."""
     match kind, told.split("|"):
-        case "k", [name, plies, area, cloth] if re.fullmatch(f"{_RUN}(?:,{_RUN})*", plies):
-            numbers = _number(area), _number(cloth)
-            return Kit(name, _plies(plies), *numbers)
+        case "k", [name, plies, area, cloth, *method] if len(method) < 2:
+            return Kit(name, numbered(plies), _number(area), _number(cloth), "".join(method))
         case "n", [number] if re.fullmatch("[1-9][0-9]{0,2}", number):
             return Numbered(int(number))
         case "j", [resin, component]:
             return Jug(resin, component)
     return None
-
-
-def _plies(text: str) -> tuple[int, ...]:
-    found: list[int] = []
-    for run in text.split(","):
-        first, _, last = run.partition("-")
-        found += range(int(first), int(last or first) + 1)
-    return tuple(found)
 
 
 def _short(value: float, decimals: int) -> str:

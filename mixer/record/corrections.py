@@ -105,7 +105,7 @@ def told(one: Correction, value: Any) -> str:
         return "unknown"
     if one.field.endswith("_ug") and type(value) is int:
         return grams(value)
-    if isinstance(value, list):
+    if isinstance(value, list) or (one.field.startswith("wiped-") and type(value) is int):
         return later.told(value)
     if type(value) is float and isfinite(value):
         return format(Decimal(repr(value)).normalize(), "f")

@@ -27,12 +27,13 @@ COLUMNS = (
     *("working_min", "working_low_min", "working_high_min", "gel_min", "peak_c", "peak_min"),
     *("runaway", "thickened_min"),
     *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
+    *("wiped", "cloth_g"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
     *("record_trouble", "record_facts", "record_head"),
 )
 #: What is of the whole batch and stands in its first line alone, so that a sum over the lines
 #: counts it once.
-_ONCE = ("size_g", "tare_g", "resin_g", "hardener_g", "parted_g")
+_ONCE = ("size_g", "tare_g", "resin_g", "hardener_g", "parted_g", "cloth_g")
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
 
@@ -142,6 +143,8 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         temperatures=_later(batch, "temperature"),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
+        wiped=_later(batch, "wiped"),
+        cloth_g=_grams(sum(kit["cloth_ug"] for kit in batch.kits) or None),
         thickened_min=_minutes(min(batch.thickened.values(), default=None)),
         **_foretold(batch),
     )

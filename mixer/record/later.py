@@ -1,5 +1,5 @@
 """What is found out of a laminate while it cures and after: its temperatures, the hardness
-of its witness cup, what an inspection found.
+of its witness cup, what an inspection found; and what was wiped or squeegeed off it.
 
 Pure. Each is a fact of the batch that went into it, with a number of its own within its
 kind, by which a correction names it. A fact of another program may hold anything: it must
@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 #: Their kinds, which are also how a person calls them.
-KINDS = ("temperature", "witness", "finding")
+KINDS = ("temperature", "witness", "finding", "wiped")
 #: What a finding may be.
 FINDINGS = ("inspection", "defect", "repair")
 
@@ -20,8 +20,9 @@ FINDINGS = ("inspection", "defect", "repair")
 @dataclass(frozen=True, slots=True)
 class Later:
     """One of them as it counts now. ``value``: of a temperature the least and the most in
-    degC, else a text; None where it was taken back. ``from_utc`` and ``to_utc`` are the same
-    for what was seen at one moment; ``what`` is one of :data:`FINDINGS`, or empty."""
+    degC, of what was wiped off its micrograms, else a text; None where it was taken back.
+    ``from_utc`` and ``to_utc`` are the same for what was seen at one moment; ``what`` is one of
+    :data:`FINDINGS`, of what was wiped off its layup where that was said, or empty."""
 
     kind: str
     number: int
@@ -54,12 +55,17 @@ def read(kind: str, data: dict[str, Any]) -> Later | None:
     """
     number, value = data.get("number"), data.get("value")
     from_utc, to_utc, what = data.get("from_utc"), data.get("to_utc"), data.get("what")
-    right = _degrees(value) is not None if kind == "temperature" else isinstance(value, str)
+    if kind == "wiped":
+        right = type(value) is int and value >= 0
+        kept = what if isinstance(what, str) else ""
+    else:
+        right = _degrees(value) is not None if kind == "temperature" else isinstance(value, str)
+        kept = what if what in FINDINGS else ""
     if kind not in KINDS or type(number) is not int or not right:
         return None
     if not isinstance(from_utc, str) or not isinstance(to_utc, str):
         return None
-    return Later(kind, number, value, from_utc, to_utc, what if what in FINDINGS else "")
+    return Later(kind, number, value, from_utc, to_utc, kept)
 
 
 def corrected(known: tuple[Later, ...], field: str, value: Any) -> tuple[Later, ...]:
@@ -75,11 +81,13 @@ def corrected(known: tuple[Later, ...], field: str, value: Any) -> tuple[Later, 
 def told(value: Any) -> str:
     """A value in words.
 
-    >>> told([21, 21]), told([12.5, 19]), told("hard"), told(None)
-    ('21 degC', '12.5 to 19 degC', 'hard', 'unknown')
+    >>> told([21, 21]), told([12.5, 19]), told("hard"), told(12_300_000), told(None)
+    ('21 degC', '12.5 to 19 degC', 'hard', '12.3 g', 'unknown')
     """
     if value is None:
         return "unknown"
+    if type(value) is int:
+        return f"{value / 1_000_000:.6f}".rstrip("0").rstrip(".") + " g"
     degrees = _degrees(value)
     if degrees is None:
         return str(value)

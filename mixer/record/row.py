@@ -96,6 +96,14 @@ class BatchRow:
         return [c for c in listed if isinstance(c, dict)] if isinstance(listed, list) else []
 
     @property
+    def kits(self) -> list[dict[str, Any]]:
+        """The cloth that it was sized by: ``cloth_ug`` of each kit, with ``layup``, ``plies``
+        and whether it was ``weighed``."""
+        kept = self.opened.get("kits")
+        found = [kit for kit in kept if isinstance(kit, dict)] if isinstance(kept, list) else []
+        return [kit for kit in found if (_whole(kit.get("cloth_ug")) or 0) > 0]
+
+    @property
     def outcome(self) -> str:
         """``open`` while it is made, ``live``, ``closed``; or how it ended without a cup;
         ``entered`` where it was typed in."""

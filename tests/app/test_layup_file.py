@@ -15,6 +15,8 @@ from mixer.app.layup_file import load_layup, told
 from mixer.app.toml_table import ProfileError
 from mixer.plan.layup import Bead, Coat, Plies
 
+HEAD = 'source = "x"\n\n[[step]]\nname = "skin"\nkind = "plies"\n'
+PLY = '\n[[step.ply]]\nfabric = "bid-300"\nshape = "disc"\n'
 DEMO = (Path(__file__).parents[2] / "profiles/layups/demo-panel.toml").read_text("utf-8")
 
 
@@ -219,3 +221,37 @@ def test_a_layup_without_a_step_is_none(tmp_path: Path) -> None:
     assert "one or more [[step]]" in refusal(written(tmp_path, 'source = "test"\nstep = []\n'))
     text = 'source = "test"\n[[step]]\nname = "skin"\nkind = "plies"\nply = []\n'
     assert "one or more [[step.ply]]" in refusal(written(tmp_path, text))
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        (HEAD + PLY + 'diameter = "0 mm"', "line 10, step 1, ply 1, diameter: '0 mm' was read"),
+        (HEAD + PLY, "line 7, step 1, ply 1, diameter: is missing"),
+        (
+            HEAD + PLY + 'diameter = "1 m"\n' + PLY + 'diameter = "1 m"\nwidth = 3',
+            "line 16, step 1, ply 2, width",
+        ),
+        (HEAD + 'speed = "3"' + PLY, "line 6, step 1, speed: is not known here"),
+        ('source = "x"\nspeed = 3\n' + HEAD[13:] + PLY, "line 2, speed: is not known here"),
+        (HEAD + '\n[step.odd]\nname = "x"\n' + PLY, "line 3, step 1, odd: is not known here"),
+        (
+            HEAD + '\n[step.odd]\nfabric = "x"\n' + PLY.replace("bid-300", "none"),
+            "line 11, step 1, ply 1, fabric: 'none' was read",
+        ),
+        ('source = "x"\nstep = [{name = "a", kind = "b"}]', "step 1, kind: 'b' was read"),
+        (HEAD.replace('"skin"', '"""skin\n[[step]]"""') + PLY, "step 1, name: "),
+    ],
+)
+def test_a_slip_is_told_with_its_line_where_that_is_plain(
+    tmp_path: Path, text: str, where: str
+) -> None:
+    file = tmp_path / "a.toml"
+    if "diameter" not in text and "missing" not in where:
+        text += 'diameter = "1 m"\n' if PLY in text else ""
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(ProfileError) as caught:
+        load_layup(str(file))
+    said = str(caught.value).removeprefix(f"{file}: ")
+    assert where in said
+    assert said.startswith("line ") == where.startswith("line ")

@@ -27,17 +27,14 @@ def used(
     *,
     how: str = "used-up",
     left_g: float = 0,
-    before: Sequence[Entry] = (),
     more: Sequence[Entry] = (),
     **about: Any,
 ) -> None:
-    """60 g that were closed so long after they went live; ``before`` came true before they were
-    accepted, ``more`` between."""
+    """60 g that were closed so long after they went live; ``more`` came true between."""
     with Journal.open(record) as journal:
         batch = journal.open_batch(fact("opened", 0, **{**OPENED, "bench": "real", **about}))
         masses = (44_100_000, 15_900_000)
-        facts = [replace(one, batch=batch) for one in before]
-        facts += [fact("accepted", batch, component=i, net_ug=ug) for i, ug in enumerate(masses)]
+        facts = [fact("accepted", batch, component=i, net_ug=ug) for i, ug in enumerate(masses)]
         facts.append(fact("live", batch, 160_000, cup=batch, verdict="in-band"))
         left_ug = round(left_g * 1e6) if how == "left" else None
         at_ms = round(160_000 + minutes * 60_000)
@@ -73,14 +70,18 @@ def test_what_tells_no_pace(record: Path) -> None:
     assert learned(record, 10) == (10, 4)
 
 
-def test_what_was_parted_is_no_more_in_the_cup(record: Path) -> None:
-    """60 g of which 12 g were taken out and 12 g put in again: 60 g were used, in 6 min."""
-    for batch in range(1, LEAST + 1):
-        amounts = [35_280_000, 12_720_000]
-        out = {"from_ug": 60_000_000, "gross_ug": 48_000_000, "amounts_ug": amounts, "text": ""}
-        parted = fact("parted", batch, 100_000, **out)
-        used(record, 6, before=[parted])
-    assert learned(record, 10) == (10, LEAST)
+def test_what_was_parted_is_counted_once(record: Path) -> None:
+    # 70 g were stirred and 10 g taken out; 60 g in 6 min.
+    parted = fact(
+        "parted",
+        at_ms=150_000,
+        from_ug=82_300_000,
+        gross_ug=72_300_000,
+        amounts_ug=[44_100_000, 15_900_000],
+    )
+    for _ in range(LEAST):
+        used(record, 6, more=[parted])
+    assert learned(record, 20) == (10, LEAST)
 
 
 def test_a_record_that_is_none_teaches_nothing(record: Path) -> None:

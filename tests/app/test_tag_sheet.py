@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 
 from mixer.app import tag_sheet
 from mixer.app.sentence import NotDone
-from mixer.app.tag_cards import Card, command_cards, kit_cards, numbered_cards
+from mixer.app.tag_cards import Card, command_cards, kit_card, numbered_cards
 from mixer.app.tag_sheet import CARD_MM, COLUMNS, DPI, PAPERS, ROWS, pages, write
 from mixer.plan.tags import Kit, payload, read
 
@@ -53,7 +53,7 @@ def test_a_png_of_cards_reads_as_it_was_meant(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_pdf_of_two_pages_reads_as_it_was_meant(tmp_path: Path, paper: str) -> None:
-    cards = numbered_cards(range(1, 13)) + kit_cards([WIDEST])
+    cards = [*numbered_cards(range(1, 13)), kit_card(WIDEST)]
     assert write(cards, tmp_path / "tags.pdf", paper, "") == 2
     with pypdfium2.PdfDocument(tmp_path / "tags.pdf") as sheet:
         drawn = [page.render(scale=DPI / 72).to_pil() for page in sheet]
@@ -74,14 +74,14 @@ kits = st.builds(
 @settings(max_examples=3, deadline=None)
 @given(st.lists(kits, min_size=12, max_size=12))
 def test_ply_kits_are_read_off_the_sheet_with_all_that_they_tell(given_kits: list[Kit]) -> None:
-    (page,) = pages(kit_cards(given_kits), "letter", "")
+    (page,) = pages([kit_card(kit) for kit in given_kits], "letter", "")
     found = codes(page)
     assert [read(found[divmod(at, COLUMNS)]) for at in range(12)] == given_kits
 
 
 def test_a_code_with_a_blot_on_it_still_reads() -> None:
     # ISO/IEC 18004: level Q restores some 25 % of the codewords.
-    (page,) = pages(kit_cards([WIDEST]), "a4", "")
+    (page,) = pages([kit_card(WIDEST)], "a4", "")
     where = seen(page)[0].position
     size = where.bottom_right.x - where.top_left.x
     x, y = where.top_left.x + 0.45 * size, where.top_left.y + 0.45 * size
@@ -89,7 +89,12 @@ def test_a_code_with_a_blot_on_it_still_reads() -> None:
     assert [code.text for code in seen(page)] == [payload(WIDEST)]
 
 
-@pytest.mark.parametrize("card", [command_cards()[0], *kit_cards([WIDEST])], ids=lambda c: c.title)
+FULL = kit_card(WIDEST, "a step with a long name to it", "uni-tape-650 0 deg, bid-300 45 deg")
+
+
+@pytest.mark.parametrize(
+    "card", [command_cards()[0], kit_card(WIDEST), FULL], ids=["command", "widest", "full"]
+)
 def test_code_and_words_keep_to_their_places(card: Card) -> None:
     (page,) = pages([card], "a4", "")
     left, top = (210 - COLUMNS * CARD_MM[0]) / 2, (297 - ROWS * CARD_MM[1]) / 2
@@ -107,7 +112,11 @@ def test_code_and_words_keep_to_their_places(card: Card) -> None:
     assert min(code_box[:2]) >= quiet
     assert ink.height - code_box[3] >= quiet
     assert beside + words_box[0] - code_box[2] >= quiet
-    assert words_box[2] < words.width  # nothing runs over the edge
+    # Nothing runs over the edge, nor down into the next card.
+    assert words_box[2] < words.width
+    below = round((top + CARD_MM[1]) / MM) + 3
+    next_card = page.crop((0, below, page.width, below + round(30 / MM)))
+    assert next_card.convert("L").getextrema() == (255, 255)
     assert words_box[3] < words.height
     assert position.text == card.code
     assert _dot(code) * MM > 0.5  # millimetres a module, well above what a scanner resolves
@@ -123,8 +132,8 @@ def _dot(code: Image.Image) -> int:
 def test_the_large_word_can_be_read_at_arms_length() -> None:
     # Practice: a letter is read easily at 200 times its height; 3.5 mm is 0.7 m.
     for title in (WIDEST.name, "hardener", "go", "used up"):
-        lines = tag_sheet._broken(title, 49.5)
-        size = min(tag_sheet._fitting(line, 49.5) for line in lines)
+        high = CARD_MM[1] - 4 * 1.5 - 3 * 1.3 * 4.6  # above three lines of words
+        size = tag_sheet._title(tag_sheet._broken(title, 49.5, high), 49.5, high)
         box = tag_sheet._font(size).getbbox("x")
         assert (box[3] - box[1]) * MM > 3.5 * 0.75  # of a small letter; a tall one has a third more
 

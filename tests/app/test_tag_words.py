@@ -58,7 +58,7 @@ def counter(tmp_path: Path) -> Counter:
 def test_a_kit_and_a_numbered_tag_say_what_they_are(counter: Counter, on: bool) -> None:
     if on:
         counter.begin()
-    told = "Kit left wing top: plies 1-4,7, 0.62 m2 of 300 g/m2, dry cloth 186 g."
+    told = "Kit left wing top: plies 1-4, 7, 0.62 m2 of 300 g/m2, dry cloth 186 g."
     assert counter.say("jug", payload(KIT)) == told
     assert "Tag 7 means nothing yet" in counter.say("jug", payload(Numbered(7)))
     tag_meanings.give(7, "kit of the left wing", tag_meanings.default_store())

@@ -103,3 +103,36 @@ def test_used_up_asks_which_of_several(opened: Opener, monkeypatch: pytest.Monke
     bench.press("Down", "Tab", "Down")  # to the other, and to "discard": the card says otherwise
     bench.press(*"usedup", "Return")
     assert (shop.closed, bench.window.asides.open) == ([(2, "used-up", None)], False)
+
+
+def test_a_kit_scanned_with_no_batch_on_asks_for_one_by_its_cloth(opened: Opener) -> None:
+    bench, shop = opened(LIVE)
+    bench.type(KIT + "\n")
+    assert shop.words == [f"jug {KIT}"]
+    assert bench.window.scene.choosing
+    assert shop.started == []
+    bench.window._layout.form.fields["resin"].set("sample-36")
+    bench.press("Return")
+    assert [asked.size for asked in shop.started] == ["kit"]
+
+
+def test_a_kit_scanned_after_a_batch_is_not_of_its_size(opened: Opener) -> None:
+    bench, shop = opened(READY)
+    fields = bench.window._layout.form.fields
+    fields["resin"].set("sample-36")
+    fields["size"].set("80 g")
+    bench.press("Return")
+    bench.type(KIT + "\n")
+    bench.press("Return")
+    assert [asked.size for asked in shop.started] == ["80 g", "kit"]
+
+
+def test_before_its_cup_kits_are_scanned_and_taken_by_the_pedal(opened: Opener) -> None:
+    said = "100 g of dry cloth (rib 3 plies 1-2): apply about 104 g. go takes it."
+    bench, shop = opened(
+        Picture(stage="cup", cue="wait", say=said, scale=ScaleView("fresh", "0.0 g"))
+    )
+    bench.type(KIT + "\n")
+    bench.press("space", "Escape")
+    assert shop.words == [f"jug {KIT}", "go", "hold"]
+    assert bench.window.scene.trouble == ""

@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.batch_plan import HOT
+from mixer.app.profiles import load_resin
 from mixer.app.size import FIRST, TWO, Asked, answer
+from mixer.app.stock import stock
 from mixer.app.thicken import DUST
 from mixer.cli import main
 
@@ -125,6 +127,36 @@ def test_a_dry_kit_on_the_scale(capsys: pytest.CaptureFixture[str]) -> None:
     assert any("is there something else in it?" in note for note in heavy["notes"])
 
 
+def test_what_is_left_of_the_lots_is_a_cap(capsys: pytest.CaptureFixture[str]) -> None:
+    words = (*PIECE, "--resin", "sample-36", "--left", "resin=300g", "--left", "hardener=90g")
+    found = asked(capsys, *words)
+    # 90 g of hardener are enough for 340 g of mix (36 of 136 parts): 410 g of 750 g are not
+    # there, 108.5 g of them hardener.
+    short = [note for note in found["notes"] if "is not enough" in note]
+    first = int(short[0].split()[2])
+    assert "what is left of the hardener is not enough: 109 g of it are missing" in short[0]
+    masses = [batch["mass_g"] for batch in found["batches"]]
+    assert sum(masses[: first - 1]) <= 340 < sum(masses[:first])
+    assert sum(masses) == pytest.approx(750, abs=1e-4)
+    little = asked(capsys, *words[:-1], "hardener=9g")
+    assert max(batch["mass_g"] for batch in little["batches"]) <= 34
+    assert little["batches"][0]["decided_by"] == "what is left of the hardener"
+    enough = asked(capsys, *words[:-1], "hardener=900g", "--kit", "650g")
+    assert any("of the resin is not enough" in note for note in enough["notes"])
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(5, 2000), st.floats(5, 2000))
+def test_no_more_is_planned_of_the_lots_than_is_said(resin_g: float, hardener_g: float) -> None:
+    resin = load_resin("sample-36")
+    found = stock([f"resin={resin_g:.3f}g", f"hardener={hardener_g:.3f}g"], resin)
+    assert found is not None
+    most_g = found.most_ug / 1e6
+    assert most_g * 100 / 136 <= resin_g + 0.001
+    assert most_g * 36 / 136 <= hardener_g + 0.001
+    assert most_g >= min(resin_g * 1.36, hardener_g * 136 / 36) - 0.01
+
+
 def test_a_batch_that_is_too_small_for_the_scale_is_said(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
@@ -224,6 +256,11 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
     [
         ([], "give a layup, or --area and --fabric"),
         (["--area", "0.6m2"], "give a layup, or --area and --fabric"),
+        ([*PIECE, "--left", "resin=9g"], "left: of which resin? give --resin"),
+        ([*PIECE, "--resin", "sample-36", "--left", "9g"], "give NAME=MASS such as resin=900g"),
+        ([*PIECE, "--resin", "sample-36", "--left", "glue=9g"], "being resin, hardener"),
+        ([*PIECE, "--resin", "sample-36", "--left", "resin=0g"], "of resin nothing is left"),
+        ([*PIECE, "--resin", "sample-36", "--left", "resin=lots"], "left of resin: 'lots'"),
         (["--area", "0.6m2", "--kit", "180g"], "give a layup, or --area and --fabric"),
         (["--fabric", "bid-300", "--plies", "2"], "give a layup, or --area and --fabric"),
         (["--area", "0.6m2", "--fabric", "bid"], "'bid' is no fabric that is known here"),

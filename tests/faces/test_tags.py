@@ -15,9 +15,10 @@ from mixer.app.folders import find
 from mixer.app.profiles import load_resin
 from mixer.app.words import CARDS, OF_THE_WINDOW
 from mixer.cli import main
-from mixer.plan.tags import Jug, Numbered, payload, read
+from mixer.plan.tags import Jug, Kit, Numbered, payload, read
 
 Capture = pytest.CaptureFixture[str]
+KIT = Kit("rib 3", (1, 2), 0.5, 200.0)
 
 
 def scanned(sheet: Path) -> list[str]:
@@ -56,6 +57,52 @@ def test_jugs_tags_are_told_and_a_profile_with_them_knows_what_is_scanned(
     assert tags[0] is None
 
 
+def test_a_layups_kits_are_drawn_and_carry_all_that_sizing_needs(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    sheet = tmp_path / "kits.png"
+    assert main(["tags", "demo-panel", "--to", str(sheet)]) == 0
+    out = capsys.readouterr().out
+    kits = sorted((read(code) for code in scanned(sheet)), key=lambda kit: getattr(kit, "plies", 0))
+    assert [getattr(kit, "plies", None) for kit in kits] == [
+        *((1,), (2,), (3,), (4, 5), (6, 7), (8, 9), (10,), (11,), (12,), (13,))
+    ]
+    # Two plies of tape 76 mm wide and 650 g/m2, of 1.2 m and 1.1 m: 0.1748 m2.
+    assert kits[3] == Kit("demo-panel", (4, 5), 0.1748, 650.0)
+    assert "10 cards on 1 page" in out
+    assert "No tag for slurry on the core, rib joint, rib fillets, peel ply" in out
+
+
+def test_plies_that_are_chosen_are_one_kit(tmp_path: Path, capsys: Capture) -> None:
+    sheet = tmp_path / "kits.png"
+    words = ["--ply", "1-2, 13", "--ply", "4-9"]
+    assert main(["tags", "demo-panel", *words, "--to", str(sheet)]) == 0
+    # 0.96 m2 of 300 g/m2 and 0.0175 of 200: 298.2 g/m2 of both together.
+    assert {read(code) for code in scanned(sheet)} == {
+        Kit("demo-panel", (1, 2, 13), 0.9775, 298.2),
+        Kit("demo-panel", (4, 5, 6, 7, 8, 9), 0.4332, 650.0),
+    }
+
+
+def test_a_method_that_is_not_the_usual_one_is_on_the_tag(tmp_path: Path, capsys: Capture) -> None:
+    mine, sheet = tmp_path / "rib.toml", tmp_path / "a.png"
+    text = find("layups", "demo-panel").read_text(encoding="utf-8")
+    mine.write_text(text.replace('method = "squeegee"', 'method = "brush"'), encoding="utf-8")
+    assert main(["tags", str(mine), "--ply", "1", "--to", str(sheet)]) == 0
+    assert [read(code) for code in scanned(sheet)] == [Kit("rib", (1,), 0.48, 300.0, "brush")]
+    assert "sized by the method brush" in capsys.readouterr().out
+
+
+def test_a_layup_that_no_tag_can_name_is_refused(tmp_path: Path, capsys: Capture) -> None:
+    odd = tmp_path / "flügel.toml"
+    odd.write_bytes(find("layups", "demo-panel").read_bytes())
+    assert main(["tags", str(odd), "--to", str(tmp_path / "a.png")]) == 2
+    told = capsys.readouterr().err
+    assert "skin, 1" in told
+    assert "cannot be a tag's name; give the letters a to z" in told
+    assert one_sentence(told)
+
+
 def test_numbered_tags_fill_the_page_of_the_cards(tmp_path: Path) -> None:
     sheet = tmp_path / "cards.png"
     assert main(["tags", "cards", "--to", str(sheet)]) == 0
@@ -86,7 +133,12 @@ def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Captur
         (["cards", "--numbers", "1-1000"], "give 1-5 or the like"),
         (["cards", "--numbers", "two"], "give 1-5 or the like"),
         (["cards", "--numbers", "1-12"], "a PNG has one"),
-        (["wing.toml"], "sheets are drawn of jugs and of cards"),
+        (["wing.toml"], "wing.toml: cannot be read"),
+        (["no-such"], "give one of demo-panel"),
+        (["demo-panel", "--ply", "14"], "ply 14 is not in demo-panel; accepted: 1 to 13"),
+        (["demo-panel", "--ply", "two"], "give their numbers from 1 on"),
+        (["demo-panel", "--numbers", "1-5"], "--numbers for the cards"),
+        (["cards", "--ply", "1-2"], "--ply is for the kits of a layup"),
         (["cards", "--paper", "a3"], "a3"),
     ],
 )
@@ -141,6 +193,36 @@ def test_a_numbered_tag_is_given_a_meaning_and_another(capsys: Capture) -> None:
         "Tag 7: no meaning. It was: rib 3.",
         "Tag 7: no meaning.",
     ]
+
+
+def test_a_numbered_tag_may_hang_on_a_kit(capsys: Capture) -> None:
+    assert main(["tag", "7", "--kit", "demo-panel", "--ply", "4-5"]) == 0
+    assert capsys.readouterr().out == "Tag 7: kit demo-panel, plies 4-5.\n"
+    kit = tag_meanings.kit_in(tag_meanings.meaning(7, tag_meanings.default_store()))
+    assert kit == Kit("demo-panel", (4, 5), 0.1748, 650.0)
+    assert main(["tag", "7"]) == 0
+    assert main(["tag", "7", "--kit", "demo-panel"]) == 0
+    assert capsys.readouterr().out == (
+        "Tag 7: kit demo-panel, plies 4-5.\n"
+        "Tag 7: kit demo-panel, plies 1-13. It was: kit demo-panel, plies 4-5.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["7", "rib", "--kit", "demo-panel"], "leave one of them out"),
+        (["7", "--ply", "1-4"], "--ply is of a kit"),
+        (["7", "--kit", "demo-panel", "--ply", "14"], "ply 14 is not in demo-panel"),
+        (["7", payload(Numbered(8))], "may mean a kit"),
+        (["7", payload(KIT)[:-1]], "did not come as it was printed"),
+    ],
+)
+def test_what_is_no_kit_is_no_meaning(words: list[str], says: str, capsys: Capture) -> None:
+    assert main(["tag", *words]) == 2
+    told = capsys.readouterr().err
+    assert says in told
+    assert one_sentence(told)
 
 
 @pytest.mark.parametrize(

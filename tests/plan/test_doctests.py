@@ -8,7 +8,7 @@ import importlib
 import pytest
 
 
-@pytest.mark.parametrize("name", ["cloth", "layup", "outlines"])
+@pytest.mark.parametrize("name", ["afterwards", "cloth", "layup", "outlines"])
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.plan.{name}"))
     assert tried > 0

@@ -28,7 +28,6 @@ from mixer.plan.tags import (
     TagError,
     is_ours,
     payload,
-    ranges,
     read,
 )
 
@@ -42,6 +41,7 @@ kits = st.builds(
     st.sets(st.integers(1, 40), min_size=1, max_size=4).map(lambda found: tuple(sorted(found))),
     st.integers(1, 99_999).map(lambda cm2: cm2 / 1e4),
     st.integers(50, 20_000).map(lambda tenths: tenths / 10),
+    st.sampled_from(["", "brush"]),
 )
 jugs = st.builds(Jug, names, names)
 each = kits | jugs | st.builds(Numbered, st.integers(1, 999))
@@ -231,11 +231,3 @@ def test_what_no_tag_can_say_is_refused_with_what_can_be_said(tag: Tag, says: st
     with pytest.raises(TagError, match=says) as caught:
         payload(tag)
     assert "\n" not in str(caught.value)
-
-
-@given(st.sets(st.integers(1, 999), min_size=1))
-def test_ranges_name_each_ply_once(plies: set[int]) -> None:
-    said = ranges(tuple(sorted(plies)))
-    spans = [[int(end) for end in run.split("-")] for run in said.split(",")]
-    found = [ply for span in spans for ply in range(span[0], span[-1] + 1)]
-    assert found == sorted(plies)

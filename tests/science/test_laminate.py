@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.science import laminate
 from mixer.science.laminate import (
     fibre_volume_fraction,
     fibre_volume_of,
@@ -24,12 +22,6 @@ PART = st.floats(0, 0.8)
 VOIDS = st.floats(0, 0.1)
 DENSITY = st.floats(0.8, 3)
 AREAL = st.floats(20, 2000)
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(laminate)
-    assert result.attempted >= 7
-    assert result.failed == 0
 
 
 def test_two_thirds_to_three_quarters_of_the_cloths_weight_stay() -> None:
