@@ -131,8 +131,9 @@ def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]
     """The lines of one batch: one, or one for each cup that it was split into.
 
     Each line has the ratio, the verdict, the lots, the room and the times of the batch, and of
-    its own cup how much of the mix was in it (``share_g``, and by what that is known), which
-    filler, and how it ended. What was weighed of the whole batch stands in the first line alone.
+    its own cup how much of the mix was in it (``share_g``, and by what that is known), how long it
+    was to live, which filler, and how it ended. What was weighed of the whole batch stands in the
+    first line alone.
     """
     whole, cups = row_of(batch, stand), batch.cups
     if len(cups) < 2:
@@ -148,6 +149,7 @@ def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]
 
 def _cup(batch: BatchRow, cup: Cup) -> dict[str, Any]:
     """What is of one of several cups alone."""
+    own = batch.shares_foretold.get(cup.number, {})
     return {
         "cup": cup.number,
         "outcome": "live" if cup.closed_at is None else "closed",
@@ -157,6 +159,7 @@ def _cup(batch: BatchRow, cup: Cup) -> dict[str, Any]:
         "share_g": _grams(cup.mass_ug),
         "share_weights": cup.weights or "not weighed",
         "thickened_min": _minutes(batch.thickened.get(cup.number)),
+        **_foretold(own if own.get("low_s") is not None else batch.foretold),
         **_fill(cup),
     }
 
@@ -208,7 +211,7 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
         thickened_min=_minutes(min(batch.thickened.values(), default=None)),
-        **_foretold(batch),
+        **_foretold(batch.foretold),
     )
     if cups:
         row.update(_fill(cups[0]))
@@ -275,13 +278,12 @@ def _later(batch: BatchRow, kind: str) -> str | None:
     return " | ".join(later.line(one) for one in counts) or None
 
 
-def _foretold(batch: BatchRow) -> dict[str, Any]:
-    """What was foretold of its cup. Of another program's, anything may stand there.
+def _foretold(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What was foretold of a cup. Of another program's, anything may stand there.
 
-    >>> _foretold(BatchRow(1, foretold={"working_s": 1445, "peak_c": 187}))["working_min"]
+    >>> _foretold({"working_s": 1445, "peak_c": 187})["working_min"]
     Decimal('24.1')
     """
-    told = batch.foretold
     names = {"working": "working", "low": "working_low", "high": "working_high"}
     names |= {"gel": "gel", "peak": "peak"}
     peak_c, runaway = told.get("peak_c"), told.get("runaway")

@@ -41,6 +41,7 @@ class BatchRow:
     weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
     ``foretold`` is the data of the newest fact that foretold how long its cup lives,
+    ``shares_foretold`` the same of each of its cups that what stood together no longer tells of,
     ``measured`` the air in degC each time it was said, ``thickened`` how old in s each of its
     cups was when the builder first said that it thickens, by its number.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
@@ -72,6 +73,7 @@ class BatchRow:
     entered_at: Moment | None = None
     mixed_utc: str | None = None
     foretold: dict[str, Any] = field(default_factory=dict)
+    shares_foretold: dict[int, dict[str, Any]] = field(default_factory=dict)
     measured: tuple[tuple[Moment, float], ...] = ()
     thickened: dict[int, float] = field(default_factory=dict)
     told: dict[str, Any] = field(default_factory=dict)
@@ -153,6 +155,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return _entered(row, data, when)
         case "foretold":
             return replace(row, foretold=data)
+        case "foretold-share" if (cup := _whole(data.get("cup"))) is not None:
+            return replace(row, shares_foretold={**row.shares_foretold, cup: data})
         case "measured":
             return _measured(row, data, when)
         case "thickened":

@@ -137,8 +137,9 @@ def follow(
     tolerance: float = 1e-6,
 ) -> Course:
     """The course of a cup: a shape, millilitres, or None for one that this mass fills as a
-    label's does; ``left`` is what of it stood alone later. ``reached_s`` has the end of the working time, then the gel; with
-    ``leave_then`` it is followed no further than the first of these.
+    label's does; ``left`` is what of it stood alone later. ``reached_s`` has the end of the
+    working time, then the gel; with ``leave_then`` it is followed no further than the first
+    of these.
     """
     shape = _shape(cup)
 

@@ -44,12 +44,27 @@ def test_each_is_told_in_words() -> None:
     assert "cup 2 is thickening, 21.5 min" in tell(fact("thickened", cup=2, age_s=1290), [])
 
 
+def test_each_cup_of_a_batch_that_was_split_has_its_own() -> None:
+    shared = fact("shared", cup=2, of=1, mass_ug=20_000_000, weights="scale")
+    own = {**TOLD, "cup": 2, "shared": [[300.0, 20_000_000, None]], "low_s": 1500}
+    none = {**own, "cup": 1, "low_s": None, "why": "the model was checked for 5 to 500 g"}
+    facts = [*poured(), fact("foretold", **TOLD), live(), shared]
+    facts += [fact("foretold-share", **told) for told in (own, none)]
+    first, second = rows(facts)
+    assert (first["working_low_min"], second["working_low_min"]) == (
+        Decimal("20.6"),
+        Decimal("25.0"),
+    )
+    assert "of cup 2, at most 20 g of 60 g in air of 24 degC" in tell(facts[-2], [])
+    assert tell(facts[-1], []).startswith("no time could be foretold of cup 1")
+
+
 anything = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=3)
 
 
 @given(
-    st.sampled_from(["foretold", "measured", "thickened"]),
-    st.dictionaries(st.sampled_from([*TOLD, "age_s", "air_c", "cup", "text"]), anything),
+    st.sampled_from(["foretold", "foretold-share", "measured", "thickened"]),
+    st.dictionaries(st.sampled_from([*TOLD, "age_s", "air_c", "cup", "text", "shared"]), anything),
 )
 def test_whatever_stands_in_such_a_fact_ends_no_reading(kind: str, data: dict[str, Any]) -> None:
     one = fact(kind, **data)
