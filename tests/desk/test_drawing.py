@@ -110,6 +110,17 @@ def test_long_words_are_neither_cut_off_nor_overlap(
     assert faults(bench) == []
 
 
+def test_six_live_cups_have_their_time_and_verdict_in_the_smallest_window(bench: Desk) -> None:
+    resize(bench, *min(SIZES))
+    cups = CROWDED.live_cups[:6]
+    bench.show(replace(CROWDED, live_cups=cups))
+    said = bench.texts()
+    assert said.count("out of band") == 3
+    assert said.count("unproven") == 3
+    assert said.count("of 87–112 min") == 4
+    assert {"1:07:01", "time over", "may heat itself"} <= set(said)
+
+
 def test_the_key_to_use_it_is_told_only_of_what_has_hardener_in_it(bench: Desk) -> None:
     for contact_age_s in (None, 61.0):
         bench.show(replace(ALL["over"], contact_age_s=contact_age_s))

@@ -180,6 +180,7 @@ CROWDED = replace(
     scale=ScaleView("stale", "10064.7 g", "no reading since the cable was moved " * 3),
     live_cups=tuple(
         LiveCup(number, number, _LONG, 1_079_200_000, 4321.0 - 300 * number,
-                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3)
+                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3,
+                low_s=5237.0, high_s=6673.0, mark=("", "half", "late", "over", "warm")[number % 5])
         for number in range(1, 13)),
 )  # fmt: skip
