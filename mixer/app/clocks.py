@@ -173,21 +173,25 @@ class Clocks:
     # -- what the builder says ----------------------------------------------------------
 
     def measured(
-        self, journal: Journal, air_c: float, text: str, batches: Iterable[int], *, on: bool
+        self, journal: Journal, data: dict[str, Any], batches: Iterable[int], *, on: bool
     ) -> None:
         """The air is so warm now: of each of these batches a fact. Raises
         :class:`RecordError`."""
-        data = {"air_c": air_c, "text": text}
         with _claimed(journal, on):
             journal.append([self._entry("measured", data, batch) for batch in batches])
         self._followed = None
 
     def thickens(
-        self, journal: Journal, cup: LiveCup, age_s: float, others: Sequence[LiveCup], *, on: bool
+        self,
+        journal: Journal,
+        cup: LiveCup,
+        data: dict[str, Any],
+        others: Sequence[LiveCup],
+        *,
+        on: bool,
     ) -> None:
         """The builder says that this cup thickens: a fact, and others of its resin are asked
         about anew. Raises :class:`RecordError`."""
-        data = {"cup": cup.cup, "age_s": int(age_s), "model_s": cup.foretold.get("model_s")}
         with _claimed(journal, on):
             journal.append([self._entry("thickened", data, cup.batch)])
         self._followed = None

@@ -15,6 +15,7 @@ from mixer import units
 from mixer.app import laminate
 from mixer.app.clock import Clock
 from mixer.app.late_entry import mass_ug, ratio, utc_of
+from mixer.app.life_asked import temperature_c
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, dew_point, parsed, plies, words
@@ -73,6 +74,18 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
     for one in row.later:
         if name == one.name:
             return _changed(row, name, name, one.value, laminate.new_value(one.kind, value))
+    for number, (_, air_c) in enumerate(row.said_air, 1):
+        if name == f"air-{number}":
+            new_c = None if _unknown(value) else temperature_c(value, name)
+            return _changed(row, name, name, air_c, new_c)
+    for cup, age_s in row.thickened.items():
+        if name == f"thickened-{cup}":
+            if not _unknown(value):
+                raise NotDone(
+                    f"{name}: {units.shown(value)} was read; give unknown, which takes it back, or "
+                    "a note with when it was."
+                )
+            return _changed(row, name, name, age_s, None)
     typed = row.entered_at is not None
     amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
@@ -144,16 +157,26 @@ def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
 
 def _origin(facts: Sequence[Stored], data: dict[str, Any]) -> tuple[int, str]:
     """Number and kind of the fact that says what is corrected; of several the newest."""
-    found = (0, "")
+    found, airs = (0, ""), 0
     for one in facts:
         entry = one.entry
-        if entry is not None and _says(entry, data):
+        if entry is None:
+            continue
+        airs += entry.kind == "measured" and isinstance(entry.data.get("air_c"), int | float)
+        if _says(entry, data, airs):
             found = (one.seq, entry.kind)
     return found
 
 
-def _says(entry: Entry, data: dict[str, Any]) -> bool:
+def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
+    """``airs``: how often the air was told up to this one."""
     match entry.kind:
+        case "measured":
+            return bool(data["field"] == f"air-{airs}")
+        case "thickened":
+            return bool(data["field"] == f"thickened-{entry.data.get('cup')}")
+        case "opened" | "entered" if data["field"].startswith(("air-", "thickened-")):
+            return False
         case "opened" | "entered":
             return True
         case "closed":
@@ -169,6 +192,8 @@ def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
     typed = row.entered_at is not None
     weighed = {*amounts, "tare_g", "resin_g", "hardener_g"}
     fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
+    fields += [f"air-{number}" for number in range(1, len(row.said_air) + 1)]
+    fields += [f"thickened-{cup}" for cup in row.thickened]
     fields += [one.name for one in row.later]
     accepted = f"accepted are {', '.join(fields)}, and note, which is added"
     if not typed and name in weighed:

@@ -109,7 +109,7 @@ def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Quest
 def said_of(row: BatchRow, *, share: bool = False) -> int:
     """How often something was said of a batch, or of its cups too, that may change what is to be
     asked."""
-    said = len(row.measured) + len(row.corrections)
+    said = len(row.measured) + len(row.corrections) + len(row.later)
     return said + len(row.cups_told.shares) if share else said
 
 
@@ -172,7 +172,12 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
     """Between two times that it was measured the warmer one holds; before the first, that."""
     base = _temperature(row.about("air_c"))
     said = [] if base is None else [(float("-inf"), base)]
-    for when, air_c in row.measured:
+    typed = [
+        (Moment(one.from_utc, 0, ""), one.degrees[1])  # of several the warmest
+        for one in row.later
+        if one.degrees is not None
+    ]
+    for when, air_c in (*row.measured, *typed):
         said.append((float("-inf") if contact is None else seconds_after(contact, when), air_c))
     said.sort(key=lambda one: one[0])
     before = [air_c for since_s, air_c in said if since_s <= 0]

@@ -107,6 +107,8 @@ def told(one: Correction, value: Any) -> str:
         return grams(value)
     if isinstance(value, list):
         return later.told(value)
+    if one.field.startswith("thickened-") and isinstance(value, int | float):
+        return f"{value / 60:.1f} min after first contact"
     if type(value) is float and isfinite(value):
         return format(Decimal(repr(value)).normalize(), "f")
     return str(value)

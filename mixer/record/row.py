@@ -42,7 +42,8 @@ class BatchRow:
     resin, where it is known: the cup's clock runs from there.
     ``foretold`` is the data of the newest fact that foretold how long its cup lives,
     ``shares_foretold`` the same of each of its cups that what stood together no longer tells of,
-    ``measured`` the air in degC each time it was said, ``thickened`` how old in s each of its
+    ``said_air`` the air in degC each time it was said, None where that was taken back, and
+    ``measured`` those that count; ``thickened`` how old in s each of its
     cups was when the builder first said that it thickens, by its number.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
@@ -74,7 +75,7 @@ class BatchRow:
     mixed_utc: str | None = None
     foretold: dict[str, Any] = field(default_factory=dict)
     shares_foretold: dict[int, dict[str, Any]] = field(default_factory=dict)
-    measured: tuple[tuple[Moment, float], ...] = ()
+    said_air: tuple[tuple[Moment, float | None], ...] = ()
     thickened: dict[int, float] = field(default_factory=dict)
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
@@ -85,6 +86,11 @@ class BatchRow:
     def cups(self) -> tuple[cups.Cup, ...]:
         """Its cups, its own first; none where it never was live."""
         return cups.cups_of(self)
+
+    @property
+    def measured(self) -> tuple[tuple[Moment, float], ...]:
+        """When the air was said, and how warm it was in degC."""
+        return tuple((when, air_c) for when, air_c in self.said_air if air_c is not None)
 
     def about(self, name: str) -> Any:
         """What is known of it now: as corrected, else as it was said at first."""
@@ -219,7 +225,7 @@ def _measured(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     air_c = _figure(data.get("air_c"), None)
     if air_c is None:
         return row
-    return replace(row, measured=(*row.measured, (when, air_c)))
+    return replace(row, said_air=(*row.said_air, (when, air_c)))
 
 
 def _thickened(row: BatchRow, data: dict[str, Any]) -> BatchRow:
@@ -254,6 +260,7 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
     row = replace(row, later=later_corrected(row.later, one.field, one.value))
+    row = _said_otherwise(row, one)
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:
@@ -269,6 +276,22 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
         ratio_actual=_figure(one.follows.get("ratio_actual"), None),
         unproven_because=_text(one.follows.get("unproven_because")) or row.unproven_because,
     )
+
+
+def _said_otherwise(row: BatchRow, one: Correction) -> BatchRow:
+    """What was said of the room and of its cups while they lived: ``air-2`` is the second time
+    that the air was told, ``thickened-3`` that cup 3 thickens, which can only be taken back."""
+    value = _figure(one.value, None)
+    said = tuple(
+        (when, value if one.field == f"air-{number}" else air_c)
+        for number, (when, air_c) in enumerate(row.said_air, 1)
+    )
+    kept = {
+        cup: age_s
+        for cup, age_s in row.thickened.items()
+        if one.field != f"thickened-{cup}" or one.value is not None
+    }
+    return replace(row, said_air=said, thickened=kept)
 
 
 def _entered(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:

@@ -242,6 +242,33 @@ def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
     assert len(at.facts("thickened")) == 1
 
 
+def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
+    before = at.cup(1).low_s or 0
+    with Journal.open(at.record) as other:
+        utc = fact("x", 1, 90_000).utc
+        told = {"number": 1, "value": [28, 34], "from_utc": utc, "to_utc": utc}
+        other.append([fact("temperature", 1, 90_000, **told)])
+    at.say("thick", "7")  # whatever is said, it is seen
+    assert at.facts("foretold")[-1].data["air"] == [[0, 34]]
+    assert (at.cup(1).low_s or 0) < before
+
+
+def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> None:
+    before = at.cup(1).low_s
+    at.say("air", "34 degC")
+    at.say("thick", "1")
+    assert at.cup(1).mark == "thick"
+    slip = {"was": None, "value": None, "reason": "a slip"}
+    with Journal.open(at.record) as other:
+        other.append(
+            [fact("corrected", 1, field=name, **slip) for name in ("air-1", "thickened-1")]
+        )
+        other.append(cup(2))
+    at.say("thick", "7")
+    assert (at.cup(1).low_s, at.cup(1).mark) == (before, "")
+    assert at.facts("foretold")[-1].data["seen"] == 0
+
+
 @pytest.mark.parametrize("text", ["7", "x", "-1", "1 2", "²"])
 def test_thick_of_no_live_cup_is_refused(at: At, text: str) -> None:
     assert "live cups: 1" in at.say("thick", text)
