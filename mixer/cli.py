@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 #: What may be said of a batch beside its masses.
 TOLD = (
-    *("--air", "--resin-temp", "--rh", "--operator", "--layup", "--plies"),
+    *("--air", "--resin-temp", "--surface", "--rh", "--operator", "--layup", "--plies"),
     *("--resin-lot", "--hardener-lot"),
 )
 WHEN = "2026-11-01T10:30"

@@ -12,13 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from mixer import units
-from mixer.app import laminate
+from mixer.app import damp, laminate
 from mixer.app.clock import Clock
 from mixer.app.late_entry import mass_ug, ratio, utc_of
 from mixer.app.life_asked import temperature_c
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
-from mixer.app.resolve import Refused, dew_point, parsed, plies, words
+from mixer.app.resolve import Refused, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
@@ -28,9 +28,15 @@ from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
 
 _TEXTS = ("operator", "layup", "plies", "resin_lot", "hardener_lot")
-_ROOM = ("air_c", "resin_c", "rh_pct")
+_ROOM = ("air_c", "resin_c", "surface_c", "rh_pct")
 #: The words of the mix command for what the CSV calls otherwise.
-_ALSO = {"air": "air_c", "resin-temp": "resin_c", "rh": "rh_pct", "left": "left_g"}
+_ALSO = {
+    "air": "air_c",
+    "resin-temp": "resin_c",
+    "surface": "surface_c",
+    "rh": "rh_pct",
+    "left": "left_g",
+}
 UNKNOWN = "unknown"
 
 
@@ -95,10 +101,8 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
     if name in _ROOM:
         figure = None if _unknown(value) else parsed(name, value)
         data = _changed(row, name, name, row.about(name), figure)
-        if name != "resin_c":
-            air, rh = (figure if key == name else row.about(key) for key in ("air_c", "rh_pct"))
-            data["follows"] = {"dew_point_c": _dew_point(air, rh)}
-        return data
+        room = {key: figure if key == name else row.about(key) for key in _ROOM}
+        return {**data, "follows": damp.follows(room)}
     if name == "left_g":
         return _changed(row, name, "left_ug", row.left_ug, _left_ug(row, value))
     if typed and name == "mixed_at":
@@ -212,8 +216,3 @@ def _said(text: str, what: str) -> str:
 
 def _unknown(value: str) -> bool:
     return value.strip().lower() == UNKNOWN
-
-
-def _dew_point(air_c: Any, rh_pct: Any) -> float | None:
-    figures = [isinstance(x, int | float) and not isinstance(x, bool) for x in (air_c, rh_pct)]
-    return dew_point(air_c, rh_pct) if all(figures) else None

@@ -21,7 +21,7 @@ from mixer.record import later
 #: What a person types beside a batch, by its name in the first fact and in the CSV.
 ABOUT = (
     *("operator", "layup", "plies", "resin_lot", "hardener_lot"),
-    *("air_c", "resin_c", "rh_pct", "dew_point_c"),
+    *("air_c", "resin_c", "surface_c", "rh_pct", "dew_point_c", "dew_margin_c"),
 )
 #: How the fields that the facts keep in other terms are called in the CSV and by people.
 _NAMES = {"left_ug": "left_g", "mixed_utc": "mixed_at"}

@@ -38,6 +38,7 @@ COLUMNS = (
     *("runaway", "thickened_min"),
     *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
+    *("surface_c", "dew_margin_c"),
     *("record_trouble", "record_facts", "record_head"),
 )
 #: What is of the whole batch and stands in its first line alone, so that a sum over the lines

@@ -48,12 +48,14 @@ def test_all_that_was_said_is_kept_and_can_be_written() -> None:
     order = resolve(
         replace(
             ASKED, cup="paper-300", air="25 degC", rh="50%", resin_temp="21 degC", stir="5s",
+            surface="15 degC",
             operator="AB", layup="wing", plies="1-4", resin_lot="R1", hardener_lot="H1",
         )
     )  # fmt: skip
     about = order.about
     # The dew point of 25 degC and 50 % is 13.9 degC (see the checks of the formula).
     assert (about["air_c"], about["rh_pct"], about["dew_point_c"]) == (25.0, 50.0, 13.9)
+    assert (about["surface_c"], about["dew_margin_c"]) == (15.0, 1.1)
     assert (about["resin_c"], order.terms.stir_ms, about["plies"]) == (21.0, 5000, "1-4")
     assert isinstance(about["pot_life"], dict)
     assert about["profile"]["cup"]["name"] == "paper-300"

@@ -78,7 +78,8 @@ def test_the_newest_value_counts_and_the_old_one_stands(
     assert after[batch][column] == now
     assert "misread; " in after[batch]["corrections"]
     assert entries(record)[:-1] == facts  # nothing was changed, one fact was added
-    follows = {"dew_point_c", "ratio_actual", "ratio_deviation_pct", "record_facts", "record_head"}
+    follows = {"dew_point_c", "dew_margin_c", "ratio_actual", "ratio_deviation_pct"}
+    follows |= {"record_facts", "record_head"}
     for number, row in after.items():
         changed = {key for key in row if row[key] != before[number][key]} - follows
         assert changed == ({column, "corrections"} if number == batch else set())
