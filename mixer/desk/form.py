@@ -115,7 +115,7 @@ class Form:
         further: tuple[tuple[str, str, str], ...] = (
             ("resin_temp", "resin is at", "21 degC"),
             ("air", "air is at", "22 degC"),
-            ("surface", "surface is at", "17 degC"),
+            ("surface", "surface", "17 degC"),
             ("rh", "humidity", "55 %"),
             ("resin_lot", "resin lot", ""),
             ("hardener_lot", "hardener lot", ""),
