@@ -42,6 +42,7 @@ from mixer.record.journal import Journal
 if TYPE_CHECKING:
     from mixer.app.visitor import Visitor
 
+LOOK_S = 1.0  # how often, between batches, it is looked whether the record has grown
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
 
 
@@ -79,6 +80,8 @@ class Bench:
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
         self._clocks = Clocks(clock, deliver)
+        self._looked_s = 0.0
+        self._head: tuple[int, bytes] | None = None
 
     def look_for_record(self) -> None:
         """Show the live cups of a record that is there, and what was cut off in mid-pour,
@@ -118,6 +121,9 @@ class Bench:
         self._gather()
         if self._on() is not None:
             self._take(Tick(now_s, self._live.free_number()))
+        elif self._journal is not None and now_s - self._looked_s >= LOOK_S:
+            self._looked_s = now_s
+            self._look_again(self._journal)
         if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
             self._show_as_it_is()  # their clocks run on
 
@@ -292,6 +298,7 @@ class Bench:
                 self._clock.now(),
                 on=batch is not None,
                 number=None if batch is None else batch.number,
+                curing=self._clocks.curing.batches,
             )
             self._look_at_live_cups()
         self._answer(said or cup_words.NO_CUP[key.word])
@@ -335,6 +342,16 @@ class Bench:
             self._live = look(self._journal, self._record)
             if self._journal is not None:  # else nothing that is foretold could be kept
                 self._clocks.look(self._live.cups)
+
+    def _look_again(self, journal: Journal) -> None:
+        """Between batches: what another program has written, and what cures."""
+        with contextlib.suppress(RecordError, OSError):
+            head, before = journal.head(), self._head
+            self._head = head
+            if before not in (None, head):
+                self._look_at_live_cups()
+                self._show_as_it_is()
+            self._clocks.curing.look(journal, head)
 
     def _amiss(self) -> str:
         """What is wrong with the record, as far as it matters here."""

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from mixer.app import paint
 from mixer.app.clock import Clock
 from mixer.app.cup_life import OLD_S, standing
+from mixer.app.curing import CURING, Curing
 from mixer.app.ledger import STATION
 from mixer.app.picture import Cue, Picture
 from mixer.app.picture import LiveCup as DrawnCup
@@ -44,6 +45,7 @@ class Clocks:
         self._before: dict[str, Any] = {}  # what was foretold of it
         self.whys: dict[int, str] = {}
         self._clock, self._seer = clock, Seer(deliver)
+        self.curing = Curing(clock, self._seer.ask)
         # By batch and, of one that was split, by cup; 0 is what stood together.
         self._asked: dict[tuple[int, int], Question] = {}  # not answered yet
         self._told: list[tuple[tuple[int, int], dict[str, Any]]] = []  # not in the record yet
@@ -128,7 +130,9 @@ class Clocks:
         to show. ``on``: a batch is on, so that this program is the one writer."""
         news = False
         for (what, which, asked), found in self._seer.take():
-            if what == LASTS:
+            if what == CURING:
+                news |= self.curing.take(asked, found)
+            elif what == LASTS:
                 if self._followed == (which, LASTS) and isinstance(found, tuple):
                     (self.lasts, self._before), news = found, True
             elif self._asked.get(which) == asked:
@@ -224,6 +228,7 @@ class Clocks:
         self._unsaid = self._unsaid if streaming else []
         lasts = "" if number is None else self.lasts
         drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
+        drawn = replace(drawn, curing=self.curing.lines)
         return replace(drawn, say=now or seen.say), now
 
     def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:

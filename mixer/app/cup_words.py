@@ -20,7 +20,7 @@ from mixer.record.views import LiveCup, Moment, find_live
 
 WORDS = ("air", "thick")
 NO_CUP = {
-    "air": "No batch has begun and no cup is live: say how warm the air is when one is.",
+    "air": "No batch has begun, no cup is live and nothing cures: say how warm the air is then.",
     "thick": "No cup is live.",
 }
 
@@ -34,12 +34,14 @@ def hear(
     *,
     on: bool,
     number: int | None,
+    curing: Sequence[int] = (),
 ) -> str:
     """Take one of :data:`WORDS`, and say so or why not. ``on``: a batch is, and ``number`` is its
-    number, if it has one yet."""
+    number, if it has one yet; ``curing`` are the batches whose laminates cure in this room."""
     try:
         if key.word == "air":
             batches = [cup.batch for cup in cups] + ([] if number is None else [number])
+            batches += curing
             return _air(key.text, clocks, journal, list(dict.fromkeys(batches)), on)
         return _thick(key.text, clocks, journal, cups, now, on)
     except (NotDone, units.UnitsError) as error:

@@ -155,5 +155,6 @@ class Picture:
     scale: ScaleView = ScaleView()
     display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()
+    curing: tuple[str, ...] = ()  # a line for each laminate of late, see mixer.app.curing
     simulated: bool = False
     offer: Request | None = None  # at stage "ready": the order of a batch that was cut off

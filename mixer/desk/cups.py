@@ -1,5 +1,5 @@
 """The live cups: number, age since first contact of hardener against the range of its
-working time, verdict, and what is to be said of it.
+working time, verdict, and what is to be said of it; and beneath them what cures.
 
 The oldest stands first, because it is the one that gels first. Must never leave a
 live cup unmentioned, however many there are.
@@ -57,7 +57,7 @@ class CupsPanel(Panel):
             replace(c, age_s=floor(c.age_s), cues=())  # a clock shows whole seconds
             for c in p.live_cups
         )
-        return (cups, p.division_ug)
+        return (cups, p.division_ug, p.curing)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
@@ -66,10 +66,10 @@ class CupsPanel(Panel):
         self.shape("rule", "line", (left, 1, right, 1), fill=look.LINE, width=1)
         caption = "live cups" if cups else "no live cup"
         self.text("caption", caption, left, 8 * u, 15 * u, width=0.4 * self.w, fill=look.QUIET)
-        if cups:
+        if cups or p.curing:
             self.text(
                 "how",
-                "F2 close   F6 thickens   F7 air",
+                "F2 close   F6 thickens   F7 air" if cups else "F7 air",
                 right,
                 8 * u,
                 15 * u,
@@ -100,6 +100,17 @@ class CupsPanel(Panel):
                 anchor="sw",
                 bold=True,
             )
+        elif p.curing:
+            self._curing(p.curing, top + lines * step + 4 * u)
+
+    def _curing(self, curing: tuple[str, ...], top: float) -> None:
+        """What cures, in the room that the live cups leave: these come first."""
+        u, left = self.u, 14 * self.u
+        for i in range(min(len(curing), int((self.h - top) // (40 * u)))):
+            self.text(
+                f"curing{i}", clean(curing[i], 120), left, top + i * 40 * u, 15 * u,
+                width=self.w - 2 * left, height=36 * u, least=9,
+            )  # fmt: skip
 
     def _cup(self, i: int, cup: LiveCup, y: float, step: float, division_ug: int | None) -> None:
         u, gap = self.u, 3 * self.u

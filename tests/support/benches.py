@@ -20,7 +20,11 @@ FIRST = LiveCup(
     1673.0, say="Cup 1 should last 20 to 28 min from the hardener on in air of 25 degC.",
 )  # fmt: skip
 
-READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,))
+CURES = (
+    "rudder skin, left: peel ply off not before Thu 2 May 14:20, at 22 degC",
+    "batch 12: handling not before Sat 4 May 03:10, at 5 degC assumed",
+)
+READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,), curing=CURES)
 
 EASE = Picture(
     serial=1, stage="pour", component="hardener", net_ug=9_500_000, total_ug=52_700_000,
