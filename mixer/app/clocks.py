@@ -48,7 +48,7 @@ class Clocks:
         self.curing = Curing(clock, self._seer.ask)
         # By batch and, of one that was split, by cup; 0 is what stood together.
         self._asked: dict[tuple[int, int], Question] = {}  # not answered yet
-        self._told: list[tuple[tuple[int, int], dict[str, Any]]] = []  # not in the record yet
+        self._told: dict[tuple[int, int], dict[str, Any]] = {}  # not in the record yet
         self._failed: dict[tuple[int, int], Question] = {}  # not to be asked again and again
         self._try_at_s = 0.0
         self._followed: tuple[int, str] | None = None
@@ -116,7 +116,7 @@ class Clocks:
             return
         if not cup:
             self.whys.pop(row.batch, None)
-        known = _foretold(row, cup)
+        known = self._told.get(which) or _foretold(row, cup)
         if again or not (self._asked.get(which) == asked or asked.is_answered_by(known)):
             from mixer.app.foretelling import answer
 
@@ -138,7 +138,7 @@ class Clocks:
             elif self._asked.get(which) == asked:
                 del self._asked[which]
                 if isinstance(found, dict):
-                    self._told.append((which, found))
+                    self._told[which] = found
                     self._try_at_s = 0.0
                     continue
                 self._failed[which] = asked
@@ -164,7 +164,7 @@ class Clocks:
     def _keep(self, journal: Journal, *, on: bool) -> None:
         with _claimed(journal, on):
             entries = []
-            for (batch, cup), found in self._told:
+            for (batch, cup), found in self._told.items():
                 row = _row(journal, batch)
                 if row is not None:
                     data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
@@ -172,7 +172,7 @@ class Clocks:
                         kind = "foretold-share" if cup else "foretold"
                         entries.append(self._entry(kind, data, batch))
             journal.append(entries)
-        self._told = []
+        self._told = {}
 
     # -- what the builder says ----------------------------------------------------------
 
