@@ -285,7 +285,7 @@ def test_without_its_number_thick_is_of_the_only_cup(at: At) -> None:
 
 def test_without_a_record_both_words_are_refused(tmp_path: Path) -> None:
     bench = At(tmp_path / "none")
-    assert bench.say("air", "24 degC").startswith("No batch has begun and no cup is live")
+    assert bench.say("air", "24 degC").startswith("No batch has begun, no cup is live and")
     assert bench.say("thick", "1") == "No cup is live."
     assert not (tmp_path / "none").exists()
 
