@@ -293,5 +293,4 @@ def parsed(name: str, text: str | None) -> float | None:
         return None
     if name == "rh_pct":
         return round(100 * units.fraction(text, "rh"), 3)
-    # 50 degF is 10 degC and no billionth more: no thermometer here has a fourth decimal.
-    return round(units.temperature_c(text, _FLAGS[name]), 3)
+    return units.room_c(text, _FLAGS[name])

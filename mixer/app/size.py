@@ -73,7 +73,17 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     fraction = _fraction(asked.resin_fraction)
     found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
     pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
-    row = plan(found, Bench(resin, cup, scale, method, _air_c(asked.air), pace))
+    row = plan(
+        found,
+        Bench(
+            resin,
+            cup,
+            scale,
+            method,
+            None if asked.air is None else units.room_c(asked.air, "air"),
+            pace,
+        ),
+    )
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
     return {
         "need": need_view(found, no_area),
@@ -180,18 +190,6 @@ def _fraction(text: str | None) -> float | None:
             "'40%'"
         )
     return fraction
-
-
-def _air_c(text: str | None) -> float | None:
-    if text is None:
-        return None
-    air_c = units.temperature_c(text, "air")
-    if not -10 <= air_c <= 60:
-        raise NotDone(
-            f"air: {units.shown(text)} is not within -10 to 60 degC; give a temperature such as "
-            "'22 degC'"
-        )
-    return round(air_c, 3)
 
 
 def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
