@@ -68,7 +68,7 @@ class LiveCup:
         """What was foretold of this cup alone since its batch was split, where a time could be
         told; else nothing, and it goes by its batch."""
         told = self.row.shares_foretold.get(self.cup, {})
-        return told if told.get("low_s") is not None else {}
+        return told if isinstance(told.get("low_s"), int | float) else {}
 
     @property
     def foretold(self) -> dict[str, Any]:

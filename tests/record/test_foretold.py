@@ -59,6 +59,27 @@ def test_each_cup_of_a_batch_that_was_split_has_its_own() -> None:
     assert tell(facts[-1], []).startswith("no time could be foretold of cup 1")
 
 
+splits = st.lists(
+    st.tuples(st.integers(1, 5), st.integers(1, 5), st.none() | st.integers(0, 90_000_000)),
+    max_size=6,
+)
+
+
+@given(splits)
+def test_what_stood_together_with_a_cup_only_gets_less(shares: list[Any]) -> None:
+    facts = [*poured(), live(cup=1)]
+    for at_ms, (cup, of, mass_ug) in enumerate(shares):
+        facts.append(fact("shared", 1, at_ms, cup=cup, of=of, mass_ug=mass_ug))
+    whole_ug = batch_rows(facts)[0].sum_ug() or 0
+    for one in batch_rows(facts)[0].cups:
+        masses = [most_ug for _, most_ug, _ in one.course]
+        assert masses[-1:] in ([], [one.most_ug])
+        times = [when.at_ms for when, _, _ in one.course]
+        assert times == sorted(times)
+        if all(mass is None or mass <= whole_ug for _, _, mass in shares):
+            assert max(masses, default=0) <= whole_ug
+
+
 anything = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=3)
 
 
