@@ -95,7 +95,9 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
             f"{name}: {TIMES[key]} not before {here:%a} {here.day} {here:%b %H:%M}, at "
             f"{one['from_now_c']:g} degC{assumed}"
         )
-    return "" if all(one["witness"] for one in batches) else f"{name}: try its witness cup, log it"
+    if all(one["witness"] for one in batches):
+        return ""
+    return f"{name}: try its witness cup, then cupside record witness"
 
 
 def _laminates(record: Reader, now: Moment) -> Iterable[BatchRow]:

@@ -208,7 +208,7 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
         jug_weights=_jug_weights(batch),
-        temperatures=_later(batch, "temperature"),
+        temperatures=_temperatures(batch),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
         thickened_min=_minutes(min(batch.thickened.values(), default=None)),
@@ -277,6 +277,16 @@ def _later(batch: BatchRow, kind: str) -> str | None:
     """What was seen of its laminate and was not taken back."""
     counts = [one for one in batch.later if one.kind == kind and one.value is not None]
     return " | ".join(later.line(one) for one in counts) or None
+
+
+def _temperatures(batch: BatchRow) -> str | None:
+    """Of its room, as it was said at the bench and typed later, by time."""
+    said = [
+        (when.utc, f"{later.told([air_c, air_c])} ({when.utc})") for when, air_c in batch.measured
+    ]
+    typed = [one for one in batch.later if one.degrees is not None]
+    said += [(one.from_utc, later.line(one)) for one in typed]
+    return " | ".join(line for _, line in sorted(said, key=lambda it: it[0])) or None
 
 
 def _foretold(told: Mapping[str, Any]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from typing import Any, Literal
 from mixer.record import cups
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
-from mixer.record.later import KINDS, Later
+from mixer.record.later import KINDS, Later, said_otherwise
 from mixer.record.later import corrected as later_corrected
 from mixer.record.later import read as read_later
 
@@ -260,7 +260,8 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
     row = replace(row, later=later_corrected(row.later, one.field, one.value))
-    row = _said_otherwise(row, one)
+    air, thickened = said_otherwise(row.said_air, row.thickened, one.field, one.value)
+    row = replace(row, said_air=air, thickened=thickened)
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:
@@ -276,22 +277,6 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
         ratio_actual=_figure(one.follows.get("ratio_actual"), None),
         unproven_because=_text(one.follows.get("unproven_because")) or row.unproven_because,
     )
-
-
-def _said_otherwise(row: BatchRow, one: Correction) -> BatchRow:
-    """What was said of the room and of its cups while they lived: ``air-2`` is the second time
-    that the air was told, ``thickened-3`` that cup 3 thickens, which can only be taken back."""
-    value = _figure(one.value, None)
-    said = tuple(
-        (when, value if one.field == f"air-{number}" else air_c)
-        for number, (when, air_c) in enumerate(row.said_air, 1)
-    )
-    kept = {
-        cup: age_s
-        for cup, age_s in row.thickened.items()
-        if one.field != f"thickened-{cup}" or one.value is not None
-    }
-    return replace(row, said_air=said, thickened=kept)
 
 
 def _entered(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:

@@ -85,7 +85,9 @@ def test_the_latest_of_a_layup_counts_and_its_name_stands_there() -> None:
 def test_in_the_end_its_witness_cup_is_asked_for_until_it_is_logged() -> None:
     utc = at(290).utc
     warm = fact("temperature", 1, number=1, value=[25, 25], from_utc=START.isoformat(), to_utc=utc)
-    assert glance([row(warm)], at(300)) == ("batch 1: try its witness cup, log it",)
+    assert glance([row(warm)], at(300)) == (
+        "batch 1: try its witness cup, then cupside record witness",
+    )
     hard = fact("witness", 1, number=1, value="hard", from_utc=utc, to_utc=utc)
     assert glance([row(warm, hard)], at(300)) == ()
 

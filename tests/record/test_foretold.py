@@ -30,6 +30,7 @@ def test_the_newest_is_what_the_row_says() -> None:
     assert (row["gel_min"], row["peak_c"], row["runaway"]) == (None, 182, True)
     assert row["thickened_min"] == Decimal("21.5")
     assert [air_c for _, air_c in batch_rows(facts)[0].measured] == [24]
+    assert row["temperatures"] == "24 degC (2024-05-01T08:00:00.000Z)"
 
 
 def test_each_is_told_in_words() -> None:
