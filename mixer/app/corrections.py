@@ -22,6 +22,7 @@ from mixer.app.resolve import Refused, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
+from mixer.record.cups import Cup
 from mixer.record.envelope import Entry
 from mixer.record.later import KINDS
 from mixer.record.stored import Stored, stored
@@ -77,9 +78,9 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
 
 def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str, Any]:
     """The fact's data but for its reason and what it corrects."""
-    for one in row.later:
-        if name == one.name:
-            return _changed(row, name, name, one.value, laminate.new_value(one.kind, value))
+    for seen in row.later:
+        if name == seen.name:
+            return _changed(row, name, name, seen.value, laminate.new_value(seen.kind, value))
     for number, (_, air_c) in enumerate(row.said_air, 1):
         if name == f"air-{number}":
             new_c = None if _unknown(value) else temperature_c(value, name)
@@ -92,6 +93,9 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
                     "a note with when it was."
                 )
             return _changed(row, name, name, age_s, None)
+    for one in _typed_shares(row):
+        if name == f"share-{one.number}":
+            return _changed(row, name, name, one.mass_ug, _share_ug(row, name, value))
     typed = row.entered_at is not None
     amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
@@ -141,6 +145,23 @@ def _left_ug(row: BatchRow, value: str) -> int | None:
     return left_ug
 
 
+def _typed_shares(row: BatchRow) -> list[Cup]:
+    """The cups of which a person said how much went into them, or did not."""
+    return [cup for cup in row.cups if cup.of is not None and cup.weights != "scale"]
+
+
+def _share_ug(row: BatchRow, name: str, value: str) -> int | None:
+    if _unknown(value):
+        return None
+    share_ug, whole_ug = mass_ug(value, name), row.sum_ug() or 0
+    if share_ug > whole_ug:
+        raise NotDone(
+            f"{name}: {units.shown(value)} is more than batch {row.batch} ever had, "
+            f"{grams(whole_ug)} g."
+        )
+    return share_ug
+
+
 def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
     data = _changed(row, name, "amount_ug", row.amounts_ug[index], mass_ug(value, name))
     amounts = {**row.amounts_ug, index: data["value"]}
@@ -177,9 +198,11 @@ def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
     match entry.kind:
         case "measured":
             return bool(data["field"] == f"air-{airs}")
+        case "shared":
+            return bool(data["field"] == f"share-{entry.data.get('cup')}")
         case "thickened":
             return bool(data["field"] == f"thickened-{entry.data.get('cup')}")
-        case "opened" | "entered" if data["field"].startswith(("air-", "thickened-")):
+        case "opened" | "entered" if data["field"].startswith(("air-", "share-", "thickened-")):
             return False
         case "opened" | "entered":
             return True
@@ -198,6 +221,7 @@ def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
     fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
     fields += [f"air-{number}" for number in range(1, len(row.said_air) + 1)]
     fields += [f"thickened-{cup}" for cup in row.thickened]
+    fields += [f"share-{cup.number}" for cup in _typed_shares(row)]
     fields += [one.name for one in row.later]
     accepted = f"accepted are {', '.join(fields)}, and note, which is added"
     if not typed and name in weighed:

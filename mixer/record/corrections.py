@@ -105,6 +105,8 @@ def told(one: Correction, value: Any) -> str:
         return "unknown"
     if one.field.endswith("_ug") and type(value) is int:
         return grams(value)
+    if one.field.startswith("share-") and type(value) is int:
+        return f"{grams(value)} g"
     if isinstance(value, list):
         return later.told(value)
     if one.field.startswith("thickened-") and isinstance(value, int | float):

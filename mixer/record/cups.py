@@ -79,6 +79,18 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
     return told
 
 
+def corrected(told: Told, field: str, value: Any) -> Told:
+    """The same once a correction says this: ``share-2`` is how much went into cup 2, None where
+    that is not known. What a scale weighed stays."""
+    shares = tuple(
+        (cup, of, _mass(value), None if _mass(value) is None else "typed", when)
+        if field == f"share-{cup}" and weights != "scale"
+        else (cup, of, mass_ug, weights, when)
+        for cup, of, mass_ug, weights, when in told.shares
+    )
+    return replace(told, shares=shares)
+
+
 def cups_of(row: BatchRow) -> tuple[Cup, ...]:
     """The cups of a batch, its own first; none where it never was live."""
     if row.cup is None:

@@ -261,7 +261,8 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
     row = replace(row, later=later_corrected(row.later, one.field, one.value))
     air, thickened = said_otherwise(row.said_air, row.thickened, one.field, one.value)
-    row = replace(row, said_air=air, thickened=thickened)
+    told = cups.corrected(row.cups_told, one.field, one.value)
+    row = replace(row, said_air=air, thickened=thickened, cups_told=told)
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:

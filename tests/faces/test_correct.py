@@ -255,3 +255,26 @@ def test_what_was_said_of_a_cup_is_not_corrected_to_anything(
     assert main(["thick", "2", *at(record)]) == 0
     assert correct(record, 2, field, value) == 2
     assert correct(record, 2, "air-2", "20 degC") == 2
+
+
+def test_a_share_that_was_typed_wrong_is_put_right_and_one_that_was_weighed_is_not(
+    record: Path, capsys: Capture
+) -> None:
+    assert main(["split", "2", "--into", "3g", "--into", "?", *at(record)]) == 0
+    weighed = {"cup": 6, "of": 2, "mass_ug": 5_000_000, "weights": "scale"}
+    with Journal.open(record) as journal:
+        journal.append([fact("shared", 2, 500_000, **weighed)])
+    assert correct(record, 2, "share-1", "30 g") == 0
+    assert "share-1 is 30 g now, and was 3 g" in capsys.readouterr().out
+    assert correct(record, 2, "share-3", "4 g") == 0
+    (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
+    whole_ug = row.sum_ug() or 0
+    held = {cup.number: (cup.mass_ug, cup.weights) for cup in row.cups}
+    assert held[1] == (30_000_000, "typed")
+    assert held[3] == (4_000_000, "typed")
+    assert held[2] == (whole_ug - 39_000_000, "rest")
+    assert correct(record, 2, "share-3", "unknown") == 0
+    for field, value in (("share-6", "9 g"), ("share-1", "900 g"), ("share-1", "0 g")):
+        assert correct(record, 2, field, value) == 2
+    (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
+    assert {cup.number: cup.mass_ug for cup in row.cups}[6] == 5_000_000
