@@ -42,6 +42,7 @@ from mixer.record.journal import Journal
 if TYPE_CHECKING:
     from mixer.app.visitor import Visitor
 
+FIRST_S = 2.0  # before what cures is looked at: by then the window stands
 LOOK_S = 1.0  # how often, between batches, it is looked whether the record has grown
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
 
@@ -80,7 +81,7 @@ class Bench:
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
         self._clocks = Clocks(clock, deliver)
-        self._looked_s = 0.0
+        self._looked_s = clock.age_s() + FIRST_S
         self._head: tuple[int, bytes] | None = None
 
     def look_for_record(self) -> None:
