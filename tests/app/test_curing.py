@@ -115,7 +115,7 @@ class At:
         self.tick()
 
     def tick(self) -> None:
-        for _ in range(2):
+        for _ in range(3):
             self.clock.skip(2)
             self.bench.tick(self.clock.age_s())
 
