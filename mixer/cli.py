@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 #: What may be said of a batch beside its masses.
 TOLD = (
-    *("--air", "--resin-temp", "--rh", "--operator", "--layup", "--plies"),
+    *("--air", "--resin-temp", "--surface", "--rh", "--operator", "--layup", "--plies"),
     *("--resin-lot", "--hardener-lot"),
 )
 WHEN = "2026-11-01T10:30"
@@ -293,7 +293,15 @@ def _live_cups(words: Words) -> None:
     move.add_argument("cup", type=int)
     move.set_defaults(run=cup_commands.move)
 
-    for parser in (split, fill, move):
+    thick = words.add_parser("thick", help="a live cup is thickening")
+    thick.add_argument("cup")
+    thick.set_defaults(run=cup_commands.thick)
+
+    air = words.add_parser("air", help="how warm the air is now, for every live cup")
+    air.add_argument("temperature", metavar="24degC")
+    air.set_defaults(run=cup_commands.air)
+
+    for parser in (split, fill, move, thick, air):
         parser.add_argument("--record")
 
 

@@ -1,5 +1,5 @@
-"""What the commands of a live cup do: ``close``, ``split``, ``fill`` and ``move``. The words are
-read in :mod:`mixer.cli`."""
+"""What the commands of a live cup do: ``close``, ``split``, ``fill``, ``move``, ``thick``, and
+``air`` for all of them. The words are read in :mod:`mixer.cli`."""
 
 from __future__ import annotations
 
@@ -44,6 +44,22 @@ def move(args: Namespace) -> int:
 
     record = record_path(args.record)
     done(move_it(record, args.cup))
+    return _done(record)
+
+
+def thick(args: Namespace) -> int:
+    from mixer.app.told_of_cups import thick as thicken_it
+
+    record = record_path(args.record)
+    done(thicken_it(record, args.cup))
+    return _done(record)
+
+
+def air(args: Namespace) -> int:
+    from mixer.app.told_of_cups import air as say_it
+
+    record = record_path(args.record)
+    done(say_it(record, args.temperature))
     return _done(record)
 
 

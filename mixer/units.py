@@ -70,6 +70,10 @@ _KINDS = {
 }
 
 
+#: What is believed of a room: beyond, it is a slip such as 72 for degF.
+COLDEST_C, WARMEST_C = -10.0, 60.0
+
+
 class UnitsError(ValueError):
     """One sentence: what was read, and what would be accepted."""
 
@@ -137,6 +141,22 @@ def temperature_c(text: str, what: str = "temperature") -> float:
     (25.0, 22.22, 22.0)
     """
     return _convert(_with_degrees(text), what, _TEMPERATURE)
+
+
+def room_c(text: str, what: str) -> float:
+    """The temperature of a room, or of what stands in it: -10 to 60 degC, to a thousandth.
+
+    >>> room_c("72 F", "air")
+    22.222
+    """
+    temp_c = temperature_c(text, what)
+    if not COLDEST_C <= temp_c <= WARMEST_C:
+        raise UnitsError(
+            f"{what}: {shown(text)} is not within {COLDEST_C:g} to {WARMEST_C:g} degC; give a "
+            "temperature such as '22 degC'"
+        )
+    # 50 degF is 10 degC and no billionth more: no thermometer here has a fourth decimal.
+    return round(temp_c, 3)
 
 
 def peak_c(text: str, what: str = "peak") -> float:

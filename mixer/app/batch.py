@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from mixer.app import paint
+from mixer.app import damp, paint
 from mixer.app.ages import ClockWatch
 from mixer.app.carry_on import NOT_AS_STORED, SET_BACK, CutOff
 from mixer.app.clock import Clock
@@ -253,7 +253,7 @@ class Batch:
         about = self.order.about if taken is None else taken.about
         taught = taught_before(self._journal, self.number or 0, about, self.order.terms.recipe)
         self._coach = replace(self._coach, learning=Learning(taught))
-        if said := f"{said} {self.amiss}".strip():
+        if said := " ".join(filter(None, (said, self.amiss, damp.said(about)))):
             self.tell(said)
 
     # -- what is seen, and what changes by time alone ------------------------------

@@ -47,6 +47,8 @@ if TYPE_CHECKING:
     from mixer.plan.tags import Kit
 
 ANY_SIZE = "1 g"  # until it is known: all else that is asked for is looked at with it
+FIRST_S = 2.0  # before what cures is looked at: by then the window stands
+LOOK_S = 1.0  # how often, between batches, it is looked whether the record has grown
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
 
 
@@ -86,6 +88,8 @@ class Bench:
         self._clocks, self._awake = Clocks(clock, deliver), Awake(deliver)
         self._kitting: Kitting | None = None
         self._scanned: list[Kit] = []  # for the next batch, with none on
+        self._looked_s = clock.age_s() + FIRST_S
+        self._head: tuple[int, bytes] | None = None
 
     def look_for_record(self) -> None:
         """Show the live cups of a record that is there, and what was cut off in mid-pour,
@@ -136,6 +140,9 @@ class Bench:
         self._awake.want(self._is_needed())
         if self._on() is not None or self._kitting is not None:
             self._take(Tick(now_s, self._live.free_number()))
+        elif self._journal is not None and now_s - self._looked_s >= LOOK_S:
+            self._looked_s = now_s
+            self._look_again(self._journal)
         if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
             self._show_as_it_is()  # their clocks run on
 
@@ -364,6 +371,7 @@ class Bench:
                 self._clock.now(),
                 on=batch is not None,
                 number=None if batch is None else batch.number,
+                curing=self._clocks.curing.batches,
             )
             self._look_at_live_cups()
         self._answer(said or cup_words.NO_CUP[key.word])
@@ -412,6 +420,16 @@ class Bench:
             self._live = look(self._journal, self._record)
             if self._journal is not None:  # else nothing that is foretold could be kept
                 self._clocks.look(self._live.cups)
+
+    def _look_again(self, journal: Journal) -> None:
+        """Between batches: what another program has written, and what cures."""
+        with contextlib.suppress(RecordError, OSError):
+            head, before = journal.head(), self._head
+            self._head = head
+            if before not in (None, head):
+                self._look_at_live_cups()
+                self._show_as_it_is()
+            self._clocks.curing.look(journal, head)
 
     def _amiss(self) -> str:
         """What is wrong with the record, as far as it matters here."""

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from mixer.app import paint
 from mixer.app.clock import Clock
 from mixer.app.cup_life import OLD_S, standing
+from mixer.app.curing import CURING, Curing
 from mixer.app.ledger import STATION
 from mixer.app.picture import Cue, Picture
 from mixer.app.picture import LiveCup as DrawnCup
@@ -44,9 +45,11 @@ class Clocks:
         self._before: dict[str, Any] = {}  # what was foretold of it
         self.whys: dict[int, str] = {}
         self._clock, self._seer = clock, Seer(deliver)
-        self._asked: dict[int, Question] = {}  # not answered yet, by batch
-        self._told: list[tuple[int, dict[str, Any]]] = []  # not in the record yet
-        self._failed: dict[int, Question] = {}  # not to be asked again and again
+        self.curing = Curing(clock, self._seer.ask)
+        # By batch and, of one that was split, by cup; 0 is what stood together.
+        self._asked: dict[tuple[int, int], Question] = {}  # not answered yet
+        self._told: dict[tuple[int, int], dict[str, Any]] = {}  # not in the record yet
+        self._failed: dict[tuple[int, int], Question] = {}  # not to be asked again and again
         self._try_at_s = 0.0
         self._followed: tuple[int, str] | None = None
         self._unsaid: list[str] = []  # while every eye is on a stream
@@ -83,30 +86,42 @@ class Clocks:
         long cured there is nothing to foretell."""
         if not cups:
             return
-        from mixer.app.foretelling import is_as_foretold, question
+        from mixer.app.foretelling import is_as_foretold, of_share, question
 
         now = self._clock.now()
-        for cup in {cup.batch: cup for cup in cups}.values():
-            # Of all that stood together: a share of it lives no shorter, and is shown no longer.
+        young = [cup for cup in cups if paint.age_s(cup, now) < OLD_S]
+        for cup in {cup.batch: cup for cup in young}.values():
+            # All that stood together: a share goes by it until it has a clock of its own.
             again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
-            if paint.age_s(cup, now) >= OLD_S:
-                continue
             if again or not is_as_foretold(cup.row, whole_ug):
-                asked = question(cup.row, cup.contact, whole_ug)
-                self._ask(cup.row, asked, again=again)
+                self._ask(cup.row, question(cup.row, cup.contact, whole_ug), again=again)
+        for cup in young:
+            again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
+            if cup.total_ug >= whole_ug:  # or it was divided by eye, and may be all of it
+                continue
+            if again or not is_as_foretold(cup.row, whole_ug, cup.cup):
+                whole = question(cup.row, cup.contact, whole_ug)
+                if not isinstance(whole, str):
+                    asked = of_share(whole, cup.row, cup.contact, cup.cup)
+                    self._ask(cup.row, asked, cup.cup, again=again)
 
-    def _ask(self, row: BatchRow, asked: Question | str, *, again: bool = False) -> None:
+    def _ask(
+        self, row: BatchRow, asked: Question | str, cup: int = 0, *, again: bool = False
+    ) -> None:
+        which = (row.batch, cup)
         if isinstance(asked, str):
             self.whys[row.batch] = asked
             return
-        if self._failed.get(row.batch) == asked:
+        if self._failed.get(which) == asked:
             return
-        self.whys.pop(row.batch, None)
-        if again or not (self._asked.get(row.batch) == asked or asked.is_answered_by(row.foretold)):
+        if not cup:
+            self.whys.pop(row.batch, None)
+        known = self._told.get(which) or _foretold(row, cup)
+        if again or not (self._asked.get(which) == asked or asked.is_answered_by(known)):
             from mixer.app.foretelling import answer
 
-            self._asked[row.batch] = asked
-            self._seer.ask((CUP, row.batch, asked), partial(answer, asked))
+            self._asked[which] = asked
+            self._seer.ask((CUP, which, asked), partial(answer, asked))
 
     # -- what was thought out ----------------------------------------------------------
 
@@ -114,18 +129,22 @@ class Clocks:
         """Take what was thought out, and keep it in the record; whether there is something new
         to show. ``on``: a batch is on, so that this program is the one writer."""
         news = False
-        for (what, batch, asked), found in self._seer.take():
-            if what == LASTS:
-                if self._followed == (batch, LASTS) and isinstance(found, tuple):
+        for (what, which, asked), found in self._seer.take():
+            if what == CURING:
+                news |= self.curing.take(asked, found)
+            elif what == LASTS:
+                if self._followed == (which, LASTS) and isinstance(found, tuple):
                     (self.lasts, self._before), news = found, True
-            elif self._asked.get(batch) == asked:
-                del self._asked[batch]
+            elif self._asked.get(which) == asked:
+                del self._asked[which]
                 if isinstance(found, dict):
-                    self._told.append((batch, found))
+                    self._told[which] = found
                     self._try_at_s = 0.0
-                else:
-                    self._failed[batch] = asked
-                    self.whys[batch], news = f"the estimate failed ({type(found).__name__})", True
+                    continue
+                self._failed[which] = asked
+                if not which[1]:  # else it goes on by the clock of its batch
+                    why = f"the estimate failed ({type(found).__name__})"
+                    self.whys[which[0]], news = why, True
         now_s = self._clock.age_s()
         if self._told and journal is not None and now_s >= self._try_at_s:
             self._try_at_s = now_s + RETRY_S
@@ -145,33 +164,38 @@ class Clocks:
     def _keep(self, journal: Journal, *, on: bool) -> None:
         with _claimed(journal, on):
             entries = []
-            for batch, found in self._told:
+            for (batch, cup), found in self._told.items():
                 row = _row(journal, batch)
                 if row is not None:
-                    data = drawn(found, seen_before(journal, row))
-                    if row.foretold != data:
-                        entries.append(self._entry("foretold", data, batch))
+                    data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
+                    if _foretold(row, cup) != data:
+                        kind = "foretold-share" if cup else "foretold"
+                        entries.append(self._entry(kind, data, batch))
             journal.append(entries)
-        self._told = []
+        self._told = {}
 
     # -- what the builder says ----------------------------------------------------------
 
     def measured(
-        self, journal: Journal, air_c: float, text: str, batches: Iterable[int], *, on: bool
+        self, journal: Journal, data: dict[str, Any], batches: Iterable[int], *, on: bool
     ) -> None:
         """The air is so warm now: of each of these batches a fact. Raises
         :class:`RecordError`."""
-        data = {"air_c": air_c, "text": text}
         with _claimed(journal, on):
             journal.append([self._entry("measured", data, batch) for batch in batches])
         self._followed = None
 
     def thickens(
-        self, journal: Journal, cup: LiveCup, age_s: float, others: Sequence[LiveCup], *, on: bool
+        self,
+        journal: Journal,
+        cup: LiveCup,
+        data: dict[str, Any],
+        others: Sequence[LiveCup],
+        *,
+        on: bool,
     ) -> None:
         """The builder says that this cup thickens: a fact, and others of its resin are asked
         about anew. Raises :class:`RecordError`."""
-        data = {"cup": cup.cup, "age_s": int(age_s), "model_s": cup.row.foretold.get("model_s")}
         with _claimed(journal, on):
             journal.append([self._entry("thickened", data, cup.batch)])
         self._followed = None
@@ -204,12 +228,13 @@ class Clocks:
         self._unsaid = self._unsaid if streaming else []
         lasts = "" if number is None else self.lasts
         drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
+        drawn = replace(drawn, curing=self.curing.lines)
         return replace(drawn, say=now or seen.say), now
 
     def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
         """What has become true since last asked, or again after it was not; of what is seen for
-        the first time, as at a start, only the gravest. A cup that thickens had the clock of
-        its batch until then."""
+        the first time, as at a start, only the gravest. A cup that has a clock of its own had that
+        of its batch until then."""
         before = self._heard.get(clock, self._heard.get((clock[0], 0)))
         self._heard[clock] = frozenset(cue.mark for cue in cues)
         if before is None:
@@ -228,6 +253,11 @@ def _claimed(journal: Journal, on: bool) -> Iterator[None]:
     finally:
         if not on:
             journal.release()
+
+
+def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:
+    """The newest of one cup of it, or with 0 of all that stood together."""
+    return row.shares_foretold.get(cup, {}) if cup else row.foretold
 
 
 def _row(record: Reader, number: int) -> BatchRow | None:

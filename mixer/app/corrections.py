@@ -12,24 +12,32 @@ from pathlib import Path
 from typing import Any
 
 from mixer import units
-from mixer.app import laminate
+from mixer.app import damp, laminate
 from mixer.app.clock import Clock
 from mixer.app.late_entry import mass_ug, ratio, utc_of
+from mixer.app.life_asked import temperature_c
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
-from mixer.app.resolve import Refused, dew_point, parsed, plies, words
+from mixer.app.resolve import Refused, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.typed_why import why_unproven
 from mixer.record.corrections import Correction, amount_name, grams, label, told
+from mixer.record.cups import Cup
 from mixer.record.envelope import Entry
 from mixer.record.later import KINDS
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
 
 _TEXTS = ("operator", "layup", "plies", "resin_lot", "hardener_lot")
-_ROOM = ("air_c", "resin_c", "rh_pct")
+_ROOM = ("air_c", "resin_c", "surface_c", "rh_pct")
 #: The words of the mix command for what the CSV calls otherwise.
-_ALSO = {"air": "air_c", "resin-temp": "resin_c", "rh": "rh_pct", "left": "left_g"}
+_ALSO = {
+    "air": "air_c",
+    "resin-temp": "resin_c",
+    "surface": "surface_c",
+    "rh": "rh_pct",
+    "left": "left_g",
+}
 UNKNOWN = "unknown"
 
 
@@ -70,9 +78,24 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
 
 def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str, Any]:
     """The fact's data but for its reason and what it corrects."""
-    for one in row.later:
-        if name == one.name:
-            return _changed(row, name, name, one.value, laminate.new_value(one.kind, value))
+    for seen in row.later:
+        if name == seen.name:
+            return _changed(row, name, name, seen.value, laminate.new_value(seen.kind, value))
+    for number, (_, air_c) in enumerate(row.said_air, 1):
+        if name == f"air-{number}":
+            new_c = None if _unknown(value) else temperature_c(value, name)
+            return _changed(row, name, name, air_c, new_c)
+    for cup, age_s in row.thickened.items():
+        if name == f"thickened-{cup}":
+            if not _unknown(value):
+                raise NotDone(
+                    f"{name}: {units.shown(value)} was read; give unknown, which takes it back, or "
+                    "a note with when it was."
+                )
+            return _changed(row, name, name, age_s, None)
+    for one in _typed_shares(row):
+        if name == f"share-{one.number}":
+            return _changed(row, name, name, one.mass_ug, _share_ug(row, name, value))
     typed = row.entered_at is not None
     amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
@@ -82,10 +105,8 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
     if name in _ROOM:
         figure = None if _unknown(value) else parsed(name, value)
         data = _changed(row, name, name, row.about(name), figure)
-        if name != "resin_c":
-            air, rh = (figure if key == name else row.about(key) for key in ("air_c", "rh_pct"))
-            data["follows"] = {"dew_point_c": _dew_point(air, rh)}
-        return data
+        room = {key: figure if key == name else row.about(key) for key in _ROOM}
+        return {**data, "follows": damp.follows(room)}
     if name == "left_g":
         return _changed(row, name, "left_ug", row.left_ug, _left_ug(row, value))
     if typed and name == "mixed_at":
@@ -124,6 +145,23 @@ def _left_ug(row: BatchRow, value: str) -> int | None:
     return left_ug
 
 
+def _typed_shares(row: BatchRow) -> list[Cup]:
+    """The cups of which a person said how much went into them, or did not."""
+    return [cup for cup in row.cups if cup.of is not None and cup.weights != "scale"]
+
+
+def _share_ug(row: BatchRow, name: str, value: str) -> int | None:
+    if _unknown(value):
+        return None
+    share_ug, whole_ug = mass_ug(value, name), row.sum_ug() or 0
+    if share_ug > whole_ug:
+        raise NotDone(
+            f"{name}: {units.shown(value)} is more than batch {row.batch} ever had, "
+            f"{grams(whole_ug)} g."
+        )
+    return share_ug
+
+
 def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
     data = _changed(row, name, "amount_ug", row.amounts_ug[index], mass_ug(value, name))
     amounts = {**row.amounts_ug, index: data["value"]}
@@ -144,16 +182,28 @@ def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
 
 def _origin(facts: Sequence[Stored], data: dict[str, Any]) -> tuple[int, str]:
     """Number and kind of the fact that says what is corrected; of several the newest."""
-    found = (0, "")
+    found, airs = (0, ""), 0
     for one in facts:
         entry = one.entry
-        if entry is not None and _says(entry, data):
+        if entry is None:
+            continue
+        airs += entry.kind == "measured" and isinstance(entry.data.get("air_c"), int | float)
+        if _says(entry, data, airs):
             found = (one.seq, entry.kind)
     return found
 
 
-def _says(entry: Entry, data: dict[str, Any]) -> bool:
+def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
+    """``airs``: how often the air was told up to this one."""
     match entry.kind:
+        case "measured":
+            return bool(data["field"] == f"air-{airs}")
+        case "shared":
+            return bool(data["field"] == f"share-{entry.data.get('cup')}")
+        case "thickened":
+            return bool(data["field"] == f"thickened-{entry.data.get('cup')}")
+        case "opened" | "entered" if data["field"].startswith(("air-", "share-", "thickened-")):
+            return False
         case "opened" | "entered":
             return True
         case "closed":
@@ -169,6 +219,9 @@ def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
     typed = row.entered_at is not None
     weighed = {*amounts, "tare_g", "resin_g", "hardener_g"}
     fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
+    fields += [f"air-{number}" for number in range(1, len(row.said_air) + 1)]
+    fields += [f"thickened-{cup}" for cup in row.thickened]
+    fields += [f"share-{cup.number}" for cup in _typed_shares(row)]
     fields += [one.name for one in row.later]
     accepted = f"accepted are {', '.join(fields)}, and note, which is added"
     if not typed and name in weighed:
@@ -187,8 +240,3 @@ def _said(text: str, what: str) -> str:
 
 def _unknown(value: str) -> bool:
     return value.strip().lower() == UNKNOWN
-
-
-def _dew_point(air_c: Any, rh_pct: Any) -> float | None:
-    figures = [isinstance(x, int | float) and not isinstance(x, bool) for x in (air_c, rh_pct)]
-    return dew_point(air_c, rh_pct) if all(figures) else None

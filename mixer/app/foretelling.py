@@ -9,8 +9,9 @@ where the model was not checked.
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -28,6 +29,8 @@ NO_POT_LIFE = "its resin's profile has no pot life"
 class Question:
     """``air`` is the room in degC, each from its second after first contact on; ``start_c``
     the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is.
+    ``shared``: what of it was left later, for a share, each from its second on: so many
+    micrograms, in a cup of so many ml, None where nobody said in which.
     ``said`` is how much had been said of the batch (:func:`said_of`)."""
 
     label: Label
@@ -37,18 +40,24 @@ class Question:
     cup_ml: float | None
     assumed: bool
     said: int = 0
+    shared: tuple[tuple[float, int, float | None], ...] = ()
 
     @property
     def why_not(self) -> str | None:
         """Why no figure may be given; None where one may be."""
-        mass_g = self.mass_ug / 1e6
-        first = unchecked(self.label, mass_g, self.air[0][1], self.start_c)
-        later = (unchecked(self.label, mass_g, air_c, air_c) for _, air_c in self.air)
+        masses_g = [mass_ug / 1e6 for mass_ug in (self.mass_ug, *(ug for _, ug, _ in self.shared))]
+        first = unchecked(self.label, masses_g[0], self.air[0][1], self.start_c)
+        later = (
+            unchecked(self.label, mass_g, air_c, air_c)
+            for mass_g in masses_g
+            for _, air_c in self.air
+        )
         return next((why for why in (first, *later) if why is not None), None)
 
     def asked(self) -> dict[str, Any]:
         """As the answer keeps it."""
-        return {
+        shared = {"shared": [list(one) for one in self.shared]} if self.shared else {}
+        return shared | {
             "mass_ug": self.mass_ug,
             "air": [list(one) for one in self.air],
             "start_c": self.start_c,
@@ -85,16 +94,31 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | 
     return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
 
 
-def said_of(row: BatchRow) -> int:
-    """How often something was said of a batch that may change what is to be asked."""
-    return len(row.measured) + len(row.corrections)
+def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Question:
+    """The same of one cup of a batch that was split: it was as warm as the whole until then."""
+    course = next(one.course for one in row.cups if one.number == cup)
+    shared: list[tuple[float, int, float | None]] = []
+    for when, most_ug, own in course:
+        # To the next second, and in order whatever a clock did: longer with the others is warmer.
+        since_s = max(0.0, float(math.ceil(seconds_after(contact, when))))
+        since_s = max(since_s, shared[-1][0] if shared else 0.0)
+        shared.append((since_s, most_ug, whole.cup_ml if own else None))
+    return replace(whole, shared=tuple(shared), said=said_of(row, share=True))
 
 
-def is_as_foretold(row: BatchRow, mass_ug: int) -> bool:
-    """Whether nothing was said since that could make it another question: then it need not be
-    put, which takes a library of units."""
-    told = row.foretold
-    return told.get("said") == said_of(row) and told.get("mass_ug") == mass_ug
+def said_of(row: BatchRow, *, share: bool = False) -> int:
+    """How often something was said of a batch, or of its cups too, that may change what is to be
+    asked."""
+    said = len(row.measured) + len(row.corrections) + len(row.later)
+    return said + len(row.cups_told.shares) if share else said
+
+
+def is_as_foretold(row: BatchRow, mass_ug: int, share: int | None = None) -> bool:
+    """Whether nothing was said since that could make it another question, of the batch or of one
+    ``share``: then it need not be put, which takes a library of units."""
+    told = row.foretold if share is None else row.shares_foretold.get(share, {})
+    is_said = told.get("said") == said_of(row, share=share is not None)
+    return is_said and told.get("mass_ug") == mass_ug
 
 
 @functools.lru_cache(maxsize=64)
@@ -107,7 +131,9 @@ def answer(asked: Question) -> dict[str, Any]:
     if why is None:
         air = asked.air if len(asked.air) > 1 else asked.air[0][1]
         try:
-            life = estimate(asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml)
+            left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
+            mass_g = asked.mass_ug / 1e6
+            life = estimate(asked.label, mass_g, air, asked.start_c, asked.cup_ml, left)
         except (Contradiction, ArithmeticError) as error:
             why = str(error)
     if life is None:
@@ -146,7 +172,12 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
     """Between two times that it was measured the warmer one holds; before the first, that."""
     base = _temperature(row.about("air_c"))
     said = [] if base is None else [(float("-inf"), base)]
-    for when, air_c in row.measured:
+    typed = [
+        (Moment(one.from_utc, 0, ""), one.degrees[1])  # of several the warmest
+        for one in row.later
+        if one.degrees is not None
+    ]
+    for when, air_c in (*row.measured, *typed):
         said.append((float("-inf") if contact is None else seconds_after(contact, when), air_c))
     said.sort(key=lambda one: one[0])
     before = [air_c for since_s, air_c in said if since_s <= 0]

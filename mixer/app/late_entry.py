@@ -46,6 +46,7 @@ class Late:
     mass: Sequence[str] = ()
     air: str | None = None
     resin_temp: str | None = None
+    surface: str | None = None
     rh: str | None = None
     operator: str | None = None
     layup: str | None = None

@@ -28,13 +28,14 @@ from mixer.record.views import Moment, after
 FRESH_MS = 8 * 3600 * 1000
 _OF_THE_WORK = ("layup", "plies")
 _BESIDE = (
-    *("air_c", "resin_c", "rh_pct", "resin_lot", "hardener_lot", "operator"),
+    *("air_c", "resin_c", "surface_c", "rh_pct", "resin_lot", "hardener_lot", "operator"),
     *_OF_THE_WORK,
 )
 #: How a person says what the record keeps under these names.
 _SPOKEN = {
     "air_c": "air {:g} degC",
     "resin_c": "resin {:g} degC",
+    "surface_c": "coldest surface {:g} degC",
     "rh_pct": "humidity {:g} %",
     "resin_lot": "resin lot {}",
     "hardener_lot": "hardener lot {}",

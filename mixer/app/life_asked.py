@@ -15,7 +15,6 @@ from mixer.science.pot_life import HEAT_J_G, HEAT_J_MOL, MASS_G, Label, Point
 from mixer.science.shapes import Kind, Shape
 from mixer.science.stoichiometry import reacting_mol_per_g
 
-COLDEST_C, WARMEST_C = -10.0, 60.0
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
 #: How deep, where nobody said so (our choice).
@@ -193,12 +192,4 @@ def _mass_g(text: str, resin: ResinProfile, cup: CupProfile | None) -> float:
 
 def temperature_c(text: str | None, what: str) -> float | None:
     """Of a room or of epoxy, in degC; None was not said."""
-    if text is None:
-        return None
-    temp_c = units.temperature_c(text, what)
-    if not COLDEST_C <= temp_c <= WARMEST_C:
-        raise NotDone(
-            f"{what}: {units.shown(text)} is not within {COLDEST_C:g} to {WARMEST_C:g} degC; give "
-            "a temperature such as '22 degC'"
-        )
-    return round(temp_c, 3)
+    return None if text is None else units.room_c(text, what)

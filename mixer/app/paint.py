@@ -112,20 +112,19 @@ def live_cups(
 ) -> tuple[LiveCup, ...]:
     """The live cups with their ages (see :mod:`mixer.app.ages`) and where each stands by it;
     ``whys`` is why nothing is foretold of one, by its batch. The cups of one batch are named
-    together, but for one that thickens."""
+    together, but for one that thickens or has a clock of its own."""
     together: dict[int, list[int]] = {}
     for cup in cups:
-        if cup.thickened_s is None:
+        if not _alone(cup):
             together.setdefault(cup.batch, []).append(cup.cup)
     return tuple(
-        _live_cup(
-            cup,
-            name_of([cup.cup] if cup.thickened_s is not None else together[cup.batch]),
-            now,
-            whys or {},
-        )
+        _live_cup(cup, name_of([cup.cup] if _alone(cup) else together[cup.batch]), now, whys or {})
         for cup in cups
     )
+
+
+def _alone(cup: views.LiveCup) -> bool:
+    return cup.thickened_s is not None or bool(cup.own_foretold)
 
 
 def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
@@ -141,7 +140,7 @@ def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
 
 def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
     age = age_s(cup, now)
-    foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.row.foretold
+    foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.foretold
     stands = standing(name, age, foretold, cup.thickened_s)
     return LiveCup(
         cup=cup.cup,
@@ -159,6 +158,7 @@ def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[in
         cues=stands.cues,
         mark=stands.mark,
         say=stands.say,
+        alone=_alone(cup),
     )
 
 

@@ -71,7 +71,7 @@ class LiveCup:
     its working time and the range of that, None where nothing was foretold. ``cues`` are those
     that have come, ``mark`` the gravest of them and ``say`` what is said of the cup now; see
     :mod:`mixer.app.cup_life`. ``total_ug`` is the most of the mix that can be in it, ``at_most``
-    where nobody weighed it."""
+    where nobody weighed it, ``alone`` where its batch's other cups have another clock."""
 
     cup: int
     batch: int
@@ -88,12 +88,12 @@ class LiveCup:
     say: str = ""
     filler: str = ""
     at_most: bool = False
+    alone: bool = False
 
     @property
     def clock(self) -> tuple[int, int]:
-        """Which cups are spoken of together: those of a batch, but each alone that thickens."""
-        alone = any(cue.mark == "thick" for cue in self.cues)
-        return self.batch, self.cup if alone else 0
+        """Which cups are spoken of together: those of a batch, but for each with its own."""
+        return self.batch, self.cup if self.alone else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +155,7 @@ class Picture:
     scale: ScaleView = ScaleView()
     display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()
+    curing: tuple[str, ...] = ()  # a line for each laminate of late, see mixer.app.curing
     simulated: bool = False
     may_sleep: bool = False  # the system was asked to keep the computer awake, and will not
     offer: Request | None = None  # at stage "ready": the order of a batch that was cut off

@@ -28,6 +28,7 @@ class Request:
     stir: str | None = None
     air: str | None = None
     resin_temp: str | None = None
+    surface: str | None = None
     rh: str | None = None
     operator: str | None = None
     layup: str | None = None

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from mixer import __version__, units
+from mixer.app import damp
 from mixer.app.confirm import default_store, is_confirmed, store_trouble
 from mixer.app.profiles import (
     CupProfile,
@@ -27,8 +28,8 @@ from mixer.app.request import TYPED, USUAL_SCALE, Request
 from mixer.app.sentence import sentence
 from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
-from mixer.science.humidity import dew_point_c
 
+_FLAGS = {"air_c": "air", "resin_c": "resin-temp", "surface_c": "surface"}
 NO_CABLE = "no-cable"  # the name of its profile
 USUAL_DIVISION_UG = 100_000  # of most such scales (common practice, no source)
 LEAST_UG = 1_000_000  # common practice, no source: some twenty drops
@@ -45,6 +46,8 @@ class Told(Protocol):
     def air(self) -> str | None: ...
     @property
     def resin_temp(self) -> str | None: ...
+    @property
+    def surface(self) -> str | None: ...
     @property
     def rh(self) -> str | None: ...
     @property
@@ -264,15 +267,18 @@ def _about(
 
 def told(asked: Told) -> dict[str, Any]:
     """What a person said beside the masses, by its names in the record."""
-    air, rh = parsed("air_c", asked.air), parsed("rh_pct", asked.rh)
+    room = {
+        "air_c": parsed("air_c", asked.air),
+        "resin_c": parsed("resin_c", asked.resin_temp),
+        "surface_c": parsed("surface_c", asked.surface),
+        "rh_pct": parsed("rh_pct", asked.rh),
+    }
     return {
         "operator": words(asked.operator, "operator"),
         "layup": words(asked.layup, "layup"),
         "plies": plies(asked.plies),
-        "air_c": air,
-        "resin_c": parsed("resin_c", asked.resin_temp),
-        "rh_pct": rh,
-        "dew_point_c": dew_point(air, rh),
+        **room,
+        **damp.follows(room),
         "resin_lot": _lot(asked.resin_lot, "resin-lot"),
         "hardener_lot": _lot(asked.hardener_lot, "hardener-lot"),
     }
@@ -288,15 +294,4 @@ def parsed(name: str, text: str | None) -> float | None:
         return None
     if name == "rh_pct":
         return round(100 * units.fraction(text, "rh"), 3)
-    # 50 degF is 10 degC and no billionth more: no thermometer here has a fourth decimal.
-    return round(units.temperature_c(text, {"air_c": "air", "resin_c": "resin-temp"}[name]), 3)
-
-
-def dew_point(air_c: float | None, rh_pct: float | None) -> float | None:
-    """The dew point to a tenth; None where it cannot be known."""
-    if air_c is None or rh_pct is None:
-        return None
-    try:
-        return round(dew_point_c(air_c, rh_pct), 1)
-    except ValueError:
-        return None  # outside the formula's range: nothing, rather than a made-up number
+    return units.room_c(text, _FLAGS[name])

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from mixer.app.cup_life import minutes
 from mixer.app.looking import Shown
 from mixer.app.spoken import visible
 from mixer.record import later
@@ -83,7 +84,9 @@ _PARTS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
             ("air_c", "air", "degC"),
             ("resin_c", "resin", "degC"),
             ("rh_pct", "humidity", "%"),
+            ("surface_c", "coldest", "degC"),
             ("dew_point_c", "dew point", "degC"),
+            ("dew_margin_c", "margin to it", "degC"),
             ("outcome", "outcome", ""),
             ("closed_how", "closed as", ""),
         ),
@@ -183,9 +186,18 @@ def _cups(batch: BatchRow) -> Iterator[str]:
     cups = batch.cups
     if len(cups) < 2 and not any(cup.fills or cup.moved_utc for cup in cups):
         return
-    yield from ("", "Cups (all of this batch: its ratio, its lots, its clock)")
+    yield from ("", "Cups (all of this batch: its ratio, its lots, its first contact)")
     for cup in cups:
-        yield visible(f"  cup {cup.number}: {', '.join(_of_cup(cup, split=len(cups) > 1))}")
+        told = [*_of_cup(cup, split=len(cups) > 1), *_lives(batch.shares_foretold.get(cup.number))]
+        yield visible(f"  cup {cup.number}: {', '.join(told)}")
+
+
+def _lives(told: Mapping[str, Any] | None) -> Iterator[str]:
+    """How long it was to live, where it had a clock of its own."""
+    ends = [(told or {}).get(name) for name in ("low_s", "high_s")]
+    low_s, high_s = (s if isinstance(s, int | float) else None for s in ends)
+    if low_s is not None and high_s is not None:
+        yield f"to be used within {minutes(low_s, high_s)} of first contact"
 
 
 def _of_cup(cup: Cup, *, split: bool) -> Iterator[str]:

@@ -8,6 +8,7 @@ used up in time as one that can; nor stand before the plans and the maker's data
 from __future__ import annotations
 
 import math
+import shlex
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -32,6 +33,8 @@ from mixer.science.laminate import EPOXY_G_ML
 
 FIRST = "An estimate. The designer's plans and the maker's data sheet come first."
 TWO = "Apply is what to mix; stay is what should be in the cloth once the rest is squeegeed off."
+#: From so thick on a wet stack on foam may soften it, of a fast resin in a warm room (our choice).
+THICK_MM = 4.0
 ALONE = "layup"  # what is sized without a file is called
 SUCH = "such as --area 0.6m2 --fabric '300 g/m2' --plies 4"
 
@@ -75,14 +78,20 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     fraction = _fraction(asked.resin_fraction)
     found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
     pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
-    bench = Bench(resin, cup, scale, method, _air_c(asked.air), pace)
+    air_c = None if asked.air is None else units.room_c(asked.air, "air")
+    bench = Bench(resin, cup, scale, method, air_c, pace)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
     return {
         "need": need_view(found, no_area),
         "batches": [batch_view(batch, resin, row) for batch in row.batches],
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
-        "notes": [*_notes(layup, asked, kit_g), *_thickened(found, density), *row.notes],
+        "notes": [
+            *_notes(layup, asked, kit_g),
+            *_stack(found, resin_name),
+            *_thickened(found, density),
+            *row.notes,
+        ],
     }
 
 
@@ -181,18 +190,6 @@ def _fraction(text: str | None) -> float | None:
     return fraction
 
 
-def _air_c(text: str | None) -> float | None:
-    if text is None:
-        return None
-    air_c = units.temperature_c(text, "air")
-    if not -10 <= air_c <= 60:
-        raise NotDone(
-            f"air: {units.shown(text)} is not within -10 to 60 degC; give a temperature such as "
-            "'22 degC'"
-        )
-    return round(air_c, 3)
-
-
 def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
     notes = [FIRST, TWO]
     if asked.ply is not None:
@@ -209,6 +206,17 @@ def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
     if (_fraction(asked.resin_fraction) or 0) > 0.5:
         notes.append("Above 50 % of resin by weight a laminate is heavy (common practice).")
     return notes
+
+
+def _stack(found: Need, resin: str | None) -> list[str]:
+    """Where all of it wet may be thick enough to heat itself: what tells how hot."""
+    if found.thickness_mm < THICK_MM:
+        return []
+    return [
+        f"Wet upon another all plies are {found.thickness_mm:.1f} mm, which may heat itself and "
+        f"the foam under it: cupside life --resin {shlex.quote(resin or 'NAME')} --shape stack "
+        f"--depth {found.thickness_mm:.1f}mm --mass {found.stay_g.value:.0f}g tells how hot."
+    ]
 
 
 def _thickened(found: Need, epoxy_g_ml: float) -> list[str]:

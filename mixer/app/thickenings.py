@@ -68,10 +68,23 @@ def _seen(then: BatchRow, now: BatchRow) -> list[float]:
         then.opened.get(name) == now.opened.get(name)
         for name in ("resin_system", "pot_life", "bench")
     )
-    model_s, age_s = then.foretold.get("model_s"), min(then.thickened.values(), default=None)
-    if not same or not isinstance(model_s, int | float) or age_s is None or model_s <= 0:
+    ratios = [
+        age_s / model_s
+        for cup, age_s in then.thickened.items()
+        if (model_s := _model_s(then, cup)) is not None
+    ]
+    if not (same and ratios):
         return []
     least, most = CREDIBLE
     if len(then.cups) > 1:
-        most = 1.0  # a share outlives the whole, of which the model's time is
-    return [age_s / model_s] if least <= age_s / model_s <= most else []
+        most = 1.0  # a share that nobody weighed may be smaller than it was taken for
+    return [min(ratios)] if least <= min(ratios) <= most else []
+
+
+def _model_s(then: BatchRow, cup: int) -> float | None:
+    """The model's time for this cup; for all that stood together where it has none."""
+    for told in (then.shares_foretold.get(cup, {}), then.foretold):
+        model_s = told.get("model_s")
+        if isinstance(model_s, int | float) and model_s > 0:
+            return float(model_s)
+    return None

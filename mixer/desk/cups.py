@@ -1,5 +1,5 @@
 """The live cups: number, age since first contact of hardener against the range of its
-working time, verdict, and what is to be said of it.
+working time, verdict, and what is to be said of it; and beneath them what cures.
 
 The oldest stands first, because it is the one that gels first. Must never leave a
 live cup unmentioned, however many there are.
@@ -57,7 +57,7 @@ class CupsPanel(Panel):
             replace(c, age_s=floor(c.age_s), cues=())  # a clock shows whole seconds
             for c in p.live_cups
         )
-        return (cups, p.division_ug)
+        return (cups, p.division_ug, p.curing)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
@@ -66,10 +66,10 @@ class CupsPanel(Panel):
         self.shape("rule", "line", (left, 1, right, 1), fill=look.LINE, width=1)
         caption = "live cups" if cups else "no live cup"
         self.text("caption", caption, left, 8 * u, 15 * u, width=0.4 * self.w, fill=look.QUIET)
-        if cups:
+        if cups or p.curing:
             self.text(
                 "how",
-                "F2 close   F6 thickens   F7 air",
+                "F2 close   F6 thickens   F7 air" if cups else "F7 air",
                 right,
                 8 * u,
                 15 * u,
@@ -100,45 +100,55 @@ class CupsPanel(Panel):
                 anchor="sw",
                 bold=True,
             )
+        elif p.curing:
+            self._curing(p.curing, top + lines * step + 4 * u)
+
+    def _curing(self, curing: tuple[str, ...], top: float) -> None:
+        """What cures, in the room that the live cups leave: these come first."""
+        u, left = self.u, 14 * self.u
+        for i in range(min(len(curing), int((self.h - top) // (40 * u)))):
+            self.text(
+                f"curing{i}", clean(curing[i], 120), left, top + i * 40 * u, 15 * u,
+                width=self.w - 2 * left, height=36 * u, least=9,
+            )  # fmt: skip
 
     def _cup(self, i: int, cup: LiveCup, y: float, step: float, division_ug: int | None) -> None:
         u, gap = self.u, 3 * self.u
         left, right = 14 * u, self.w - 14 * u
         ground, ink = (look.INK, look.SHEET) if cup.mark in LOUD else (look.SHEET, look.INK)
-        edge = look.INK if cup.mark else look.LINE
+        edge, tall = look.INK if cup.mark else look.LINE, step > 56 * u
         card = (left, y + gap, right, y + step - gap)
         self.shape(
             f"card{i}", "rectangle", card, fill=ground, outline=edge, width=1 + bool(cup.mark)
         )
-        box = left + 62 * u
+        box = left + (62 if tall else 42) * u
         number = (left, y + gap, box, y + step - gap)
         self.shape(f"box{i}", "rectangle", number, fill=look.INK, outline=look.SHEET, width=1)
         self.text(
             f"cup{i}", str(cup.cup), (left + box) / 2, y + step / 2, min(38 * u, step * 0.62),
-            width=54 * u, anchor="center", bold=True, fill=look.SHEET, like="00",
+            width=(54 if tall else 34) * u, anchor="center", bold=True, fill=look.SHEET, like="00",
         )  # fmt: skip
-        x, tall = box + 10 * u, step > 56 * u
+        x = box + (10 if tall else 7) * u
         wide = right - x - 8 * u
         first = y + (19 * u if tall else step * 0.5)
         self.text(
             f"age{i}", clock(cup.age_s), x, first, min(28 * u, step * 0.5),
-            width=(0.28 if tall else 0.2) * wide, anchor="w", bold=True, fill=ink,
+            width=(0.28 if tall else 0.22) * wide, anchor="w", bold=True, fill=ink,
             like="00:00" if tall else "0:00:00",
         )  # fmt: skip
+        within, word = span(cup.low_s, cup.high_s), ""
+        if not tall and (cup.mark not in ("", "half", "late") or not within):
+            # There is no room for both, and these marks are told by no figures.
+            word = MARKS.get(cup.mark, _mass(cup, division_ug))
+        px = (16 if tall else 15) * u
         self.text(
-            f"of{i}", span(cup.low_s, cup.high_s), x + (0.3 if tall else 0.22) * wide, first,
-            (16 if tall else 14) * u, width=(0.33 if tall else 0.24) * wide, anchor="w", fill=ink,
+            f"of{i}", word or within, x + (0.3 if tall else 0.25) * wide, first, px,
+            width=(0.33 if tall else 0.38) * wide, anchor="w", fill=ink,
+            bold=bool(word and cup.mark),
         )  # fmt: skip
-        if not tall:
-            word = MARKS.get(cup.mark, "") or _mass(cup, division_ug)
-            self.text(
-                f"mark{i}", word, x + 0.47 * wide, first, 14 * u, width=0.23 * wide, anchor="w",
-                bold=bool(cup.mark), fill=ink,
-            )  # fmt: skip
         self.text(
-            f"verdict{i}", plain(cup.verdict), right - 8 * u, first, (16 if tall else 14) * u,
-            width=(0.36 if tall else 0.28) * wide, anchor="e", bold=cup.verdict != "in-band",
-            fill=ink,
+            f"verdict{i}", plain(cup.verdict), right - 8 * u, first, px, width=0.36 * wide,
+            anchor="e", bold=cup.verdict != "in-band", fill=ink,
         )  # fmt: skip
         if tall:
             self._below(i, cup, (x, y + 33 * u, wide, step - 46 * u), ink, division_ug)

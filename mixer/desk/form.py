@@ -116,13 +116,14 @@ class Form:
         further: tuple[tuple[str, str, str], ...] = (
             ("resin_temp", "resin is at", "21 degC"),
             ("air", "air is at", "22 degC"),
+            ("surface", "surface", "17 degC"),
             ("rh", "humidity", "55 %"),
-            ("stir", "stir for", "120 s"),
             ("resin_lot", "resin lot", ""),
             ("hardener_lot", "hardener lot", ""),
             ("layup", "layup", ""),
             ("plies", "plies", "1-4"),
             ("operator", "operator", ""),
+            ("stir", "stir for", "120 s"),
         )
         for i, (name, caption, hint) in enumerate(further):
             field = self._field(right, caption, small=True, hint=hint)
@@ -131,7 +132,7 @@ class Form:
         hands = self._field(
             right, "hands-free", lambda: ("no", "yes"), small=True, fixed=True, value="no"
         )
-        hands.frame.grid(row=4, column=1, sticky="ew", padx=(0, 10), pady=(0, 5))
+        hands.frame.grid(row=5, column=0, sticky="ew", padx=(0, 10), pady=(0, 5))
         self.fields["hands_free"] = hands
         right.columnconfigure((0, 1), weight=1, uniform="half")
         self.more.configure(text="▾ " + _MORE)

@@ -1,8 +1,8 @@
 """What becomes true beside the pour itself: what a jug weighs; that the batch is to be split,
 that a share of it is in a cup of its own, that filler went in, that it was scraped into another.
 
-Facts as in :mod:`mixer.pour.facts`. All cups of a batch have its ratio, its lots and its clock:
-what is said here is how much of it is in which cup, and with which filler.
+Facts as in :mod:`mixer.pour.facts`. All cups of a batch have its ratio, its lots and its
+first contact: what is said here is how much of it is in which cup, and with which filler.
 """
 
 from __future__ import annotations

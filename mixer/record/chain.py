@@ -58,8 +58,9 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
         older, prev = [older, prev, *hashes][-2:]
         if len(hashes) < len(several):
             row = several[len(hashes)]
-            # The one before is forged with its hash, or was put in with it.
-            if due > 1 and (_fits_another(row, due) or row[2] == older):
+            # The one before is forged with its hash, or was put in with it; this is no copy of it.
+            put_in = row[2] == older and row[3] != prev
+            if due > 1 and (put_in or _fits_another(row, due)):
                 return _broken(due - 1, due - 2, older)
             seq = row[0]
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)

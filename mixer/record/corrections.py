@@ -21,7 +21,7 @@ from mixer.record import later
 #: What a person types beside a batch, by its name in the first fact and in the CSV.
 ABOUT = (
     *("operator", "layup", "plies", "resin_lot", "hardener_lot"),
-    *("air_c", "resin_c", "rh_pct", "dew_point_c"),
+    *("air_c", "resin_c", "surface_c", "rh_pct", "dew_point_c", "dew_margin_c"),
 )
 #: How the fields that the facts keep in other terms are called in the CSV and by people.
 _NAMES = {"left_ug": "left_g", "mixed_utc": "mixed_at"}
@@ -105,8 +105,12 @@ def told(one: Correction, value: Any) -> str:
         return "unknown"
     if one.field.endswith("_ug") and type(value) is int:
         return grams(value)
+    if one.field.startswith("share-") and type(value) is int:
+        return f"{grams(value)} g"
     if isinstance(value, list) or (one.field.startswith("wiped-") and type(value) is int):
         return later.told(value)
+    if one.field.startswith("thickened-") and isinstance(value, int | float):
+        return f"{value / 60:.1f} min after first contact"
     if type(value) is float and isfinite(value):
         return format(Decimal(repr(value)).normalize(), "f")
     return str(value)

@@ -31,7 +31,9 @@ class Cup:
     """One cup of a batch. ``mass_ug`` is the mix in it without filler, as far as it is known,
     ``most_ug`` the most that it can be. ``of`` is the cup that it came from, None of the
     batch's own. ``weights`` says where its mass is from: ``scale`` or ``typed``, of the cup
-    that the shares came from ``rest``, or None where a share was not weighed."""
+    that the shares came from ``rest``, or None where a share was not weighed. ``course`` is
+    what else there was: the most that stood together with this from each moment on, and
+    whether it was in the batch's own cup; before the first of them it was the whole batch."""
 
     number: int
     mass_ug: int | None
@@ -43,14 +45,15 @@ class Cup:
     closed_at: Moment | None = None
     closed_how: str | None = None
     left_ug: int | None = None
+    course: tuple[tuple[Moment, int, bool], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What the facts say of the cups, in their order: shares as (cup, of, mass, weights), the
-    rest by number; 0 stands for the batch's own cup before it had a number."""
+    """What the facts say of the cups, in their order: shares as (cup, of, mass, weights, when),
+    the rest by number; 0 stands for the batch's own cup before it had a number."""
 
-    shares: tuple[tuple[int, int, int | None, str | None], ...] = ()
+    shares: tuple[tuple[int, int, int | None, str | None, Moment], ...] = ()
     fills: tuple[tuple[int, Fill], ...] = ()
     moved: tuple[tuple[int, str], ...] = ()
     closed: tuple[tuple[int, Moment, str | None, int | None], ...] = ()
@@ -62,7 +65,7 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
     weights = data.get("weights") if data.get("weights") in ("scale", "typed") else None
     match kind:
         case "shared" if cup is not None:
-            share = (cup, _number(data.get("of")) or 0, mass_ug, weights)
+            share = (cup, _number(data.get("of")) or 0, mass_ug, weights, when)
             return replace(told, shares=(*told.shares, share))
         case "filled" if cup is not None:
             fill = Fill(str(data.get("filler") or "filler"), mass_ug, weights)
@@ -76,6 +79,18 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
     return told
 
 
+def corrected(told: Told, field: str, value: Any) -> Told:
+    """The same once a correction says this: ``share-2`` is how much went into cup 2, None where
+    that is not known. What a scale weighed stays."""
+    shares = tuple(
+        (cup, of, _mass(value), None if _mass(value) is None else "typed", when)
+        if field == f"share-{cup}" and weights != "scale"
+        else (cup, of, mass_ug, weights, when)
+        for cup, of, mass_ug, weights, when in told.shares
+    )
+    return replace(told, shares=shares)
+
+
 def cups_of(row: BatchRow) -> tuple[Cup, ...]:
     """The cups of a batch, its own first; none where it never was live."""
     if row.cup is None:
@@ -86,13 +101,18 @@ def cups_of(row: BatchRow) -> tuple[Cup, ...]:
     made: dict[int, tuple[int | None, str | None]] = {
         row.cup: (None, "rest" if told.shares else None)
     }
-    for cup, of, mass_ug, weights in told.shares:
+    course: dict[int, tuple[tuple[Moment, int, bool], ...]] = {row.cup: ()}
+    for cup, of, mass_ug, weights, when in told.shares:
         of = of if of in made else row.cup
         known[cup], most[cup] = mass_ug, most[of] if mass_ug is None else mass_ug
         before = known[of]
         known[of] = None if mass_ug is None or before is None else max(0, before - mass_ug)
         most[of] = max(0, most[of] - (mass_ug or 0))
         made[cup] = (of, weights)
+        course[cup] = (*course[of], (when, most[cup], False))
+        if cup != of:
+            own = of == row.cup and not any(one in (0, of) for one, _ in told.moved)
+            course[of] = (*course[of], (when, most[of], own))
     return tuple(
         _ended(
             Cup(
@@ -103,6 +123,7 @@ def cups_of(row: BatchRow) -> tuple[Cup, ...]:
                 weights if known[number] is not None else None,
                 tuple(fill for cup, fill in told.fills if (cup or row.cup) == number),
                 next((utc for cup, utc in told.moved if (cup or row.cup) == number), None),
+                course=course[number],
             ),
             row,
         )

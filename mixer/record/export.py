@@ -4,7 +4,7 @@ cups; for a spreadsheet and for good. Pure and exact; :mod:`mixer.record.csv_fil
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from math import isfinite
@@ -29,6 +29,7 @@ COLUMNS = (
     *("entered_utc", "corrections", "jugs", "temperatures", "witness", "findings", "jug_weights"),
     *("wiped", "cloth_g"),
     *("cups", "share_g", "share_weights", "filler", "filler_g", "filler_weights", "moved_utc"),
+    *("surface_c", "dew_margin_c"),
     *("record_trouble", "record_facts", "record_head"),
 )
 #: What is of the whole batch and stands in its first line alone, so that a sum over the lines
@@ -67,8 +68,9 @@ def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]
     """The lines of one batch: one, or one for each cup that it was split into.
 
     Each line has the ratio, the verdict, the lots, the room and the times of the batch, and of
-    its own cup how much of the mix was in it (``share_g``, and by what that is known), which
-    filler, and how it ended. What was weighed of the whole batch stands in the first line alone.
+    its own cup how much of the mix was in it (``share_g``, and by what that is known), how long it
+    was to live, which filler, and how it ended. What was weighed of the whole batch stands in the
+    first line alone.
     """
     whole, cups = row_of(batch, stand), batch.cups
     if len(cups) < 2:
@@ -84,6 +86,7 @@ def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]
 
 def _cup(batch: BatchRow, cup: Cup) -> dict[str, Any]:
     """What is of one of several cups alone."""
+    own = batch.shares_foretold.get(cup.number, {})
     return {
         "cup": cup.number,
         "outcome": "live" if cup.closed_at is None else "closed",
@@ -93,6 +96,7 @@ def _cup(batch: BatchRow, cup: Cup) -> dict[str, Any]:
         "share_g": _grams(cup.mass_ug),
         "share_weights": cup.weights or "not weighed",
         "thickened_min": _minutes(batch.thickened.get(cup.number)),
+        **_foretold(own if own.get("low_s") is not None else batch.foretold),
         **_fill(cup),
     }
 
@@ -140,13 +144,13 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         corrections=" | ".join(line(one, batch.components) for one in batch.corrections) or None,
         jugs=_jugs(batch),
         jug_weights=_jug_weights(batch),
-        temperatures=_later(batch, "temperature"),
+        temperatures=_temperatures(batch),
         witness=_later(batch, "witness"),
         findings=_later(batch, "finding"),
         wiped=_later(batch, "wiped"),
         cloth_g=_grams(sum(kit["cloth_ug"] for kit in batch.kits) or None),
         thickened_min=_minutes(min(batch.thickened.values(), default=None)),
-        **_foretold(batch),
+        **_foretold(batch.foretold),
     )
     if cups:
         row.update(_fill(cups[0]))
@@ -213,13 +217,22 @@ def _later(batch: BatchRow, kind: str) -> str | None:
     return " | ".join(later.line(one) for one in counts) or None
 
 
-def _foretold(batch: BatchRow) -> dict[str, Any]:
-    """What was foretold of its cup. Of another program's, anything may stand there.
+def _temperatures(batch: BatchRow) -> str | None:
+    """Of its room, as it was said at the bench and typed later, by time."""
+    said = [
+        (when.utc, f"{later.told([air_c, air_c])} ({when.utc})") for when, air_c in batch.measured
+    ]
+    typed = [one for one in batch.later if one.degrees is not None]
+    said += [(one.from_utc, later.line(one)) for one in typed]
+    return " | ".join(line for _, line in sorted(said, key=lambda it: it[0])) or None
 
-    >>> _foretold(BatchRow(1, foretold={"working_s": 1445, "peak_c": 187}))["working_min"]
+
+def _foretold(told: Mapping[str, Any]) -> dict[str, Any]:
+    """What was foretold of a cup. Of another program's, anything may stand there.
+
+    >>> _foretold({"working_s": 1445, "peak_c": 187})["working_min"]
     Decimal('24.1')
     """
-    told = batch.foretold
     names = {"working": "working", "low": "working_low", "high": "working_high"}
     names |= {"gel": "gel", "peak": "peak"}
     peak_c, runaway = told.get("peak_c"), told.get("runaway")

@@ -9,7 +9,9 @@ never end the reading.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
+
+When = TypeVar("When")
 
 #: Their kinds, which are also how a person calls them.
 KINDS = ("temperature", "witness", "finding", "wiped")
@@ -76,6 +78,27 @@ def corrected(known: tuple[Later, ...], field: str, value: Any) -> tuple[Later, 
     'dents'
     """
     return tuple(replace(one, value=value) if one.name == field else one for one in known)
+
+
+def said_otherwise(
+    air: tuple[tuple[When, float | None], ...], thickened: dict[int, float], field: str, value: Any
+) -> tuple[tuple[tuple[When, float | None], ...], dict[int, float]]:
+    """What was said of the room and of the cups while they lived, once a correction says this:
+    ``air-2`` is the second time that the air was told, ``thickened-3`` that cup 3 thickens, which
+    can only be taken back.
+
+    >>> said_otherwise((("8:00", 32.0),), {3: 900.0}, "air-1", 22.0)
+    ((('8:00', 22.0),), {3: 900.0})
+    >>> said_otherwise((), {3: 900.0}, "thickened-3", None)
+    ((), {})
+    """
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    said = tuple(
+        (when, (value if number else None) if field == f"air-{place}" else air_c)
+        for place, (when, air_c) in enumerate(air, 1)
+    )
+    gone = {cup for cup in thickened if field == f"thickened-{cup}" and value is None}
+    return said, {cup: age_s for cup, age_s in thickened.items() if cup not in gone}
 
 
 def told(value: Any) -> str:

@@ -146,11 +146,15 @@ class Reader:
             for rows in self._several(where, given):
                 yield from rows
 
-    def batches(self, outcome: str | None = None, lot: str | None = None) -> list[int]:
-        """The numbers of the batches with this outcome, or of this lot (see :meth:`entries`)."""
+    def batches(
+        self, outcome: str | None = None, lot: str | None = None, *, newest: int | None = None
+    ) -> list[int]:
+        """The numbers of the batches with this outcome, or of this lot (see :meth:`entries`); or
+        of the ``newest`` of them alone, from the last one back."""
         if self._layout != schema.SCHEMA and not self._derived:
             self._derive()
-        where, given = [], []
+        where: list[str] = []
+        given: list[str | int] = []
         if outcome is not None:
             where.append("outcome = ?")
             given.append(outcome)
@@ -158,6 +162,9 @@ class Reader:
             where.append("batch IN (SELECT batch FROM lots WHERE lot = ?)")
             given.append(lot)
         select = f"SELECT batch FROM batches WHERE {' AND '.join(where)} ORDER BY batch"
+        if newest is not None:
+            select += " DESC LIMIT ?"
+            given.append(newest)
         with self._said():
             return [batch for (batch,) in self._db.execute(select, given)]
 

@@ -14,7 +14,7 @@ from typing import Any, Literal
 from mixer.record import cups
 from mixer.record.corrections import ABOUT, Correction, read
 from mixer.record.envelope import Entry
-from mixer.record.later import KINDS, Later
+from mixer.record.later import KINDS, Later, said_otherwise
 from mixer.record.later import corrected as later_corrected
 from mixer.record.later import read as read_later
 
@@ -41,7 +41,9 @@ class BatchRow:
     weighed before and after, and what of it was in the cup. ``contact`` is when hardener first met
     resin, where it is known: the cup's clock runs from there.
     ``foretold`` is the data of the newest fact that foretold how long its cup lives,
-    ``measured`` the air in degC each time it was said, ``thickened`` how old in s each of its
+    ``shares_foretold`` the same of each of its cups that what stood together no longer tells of,
+    ``said_air`` the air in degC each time it was said, None where that was taken back, and
+    ``measured`` those that count; ``thickened`` how old in s each of its
     cups was when the builder first said that it thickens, by its number.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
@@ -72,7 +74,8 @@ class BatchRow:
     entered_at: Moment | None = None
     mixed_utc: str | None = None
     foretold: dict[str, Any] = field(default_factory=dict)
-    measured: tuple[tuple[Moment, float], ...] = ()
+    shares_foretold: dict[int, dict[str, Any]] = field(default_factory=dict)
+    said_air: tuple[tuple[Moment, float | None], ...] = ()
     thickened: dict[int, float] = field(default_factory=dict)
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
@@ -83,6 +86,11 @@ class BatchRow:
     def cups(self) -> tuple[cups.Cup, ...]:
         """Its cups, its own first; none where it never was live."""
         return cups.cups_of(self)
+
+    @property
+    def measured(self) -> tuple[tuple[Moment, float], ...]:
+        """When the air was said, and how warm it was in degC."""
+        return tuple((when, air_c) for when, air_c in self.said_air if air_c is not None)
 
     def about(self, name: str) -> Any:
         """What is known of it now: as corrected, else as it was said at first."""
@@ -161,6 +169,8 @@ def fold(row: BatchRow, entry: Entry) -> BatchRow:
             return _entered(row, data, when)
         case "foretold":
             return replace(row, foretold=data)
+        case "foretold-share" if (cup := _whole(data.get("cup"))) is not None:
+            return replace(row, shares_foretold={**row.shares_foretold, cup: data})
         case "measured":
             return _measured(row, data, when)
         case "thickened":
@@ -223,7 +233,7 @@ def _measured(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     air_c = _figure(data.get("air_c"), None)
     if air_c is None:
         return row
-    return replace(row, measured=(*row.measured, (when, air_c)))
+    return replace(row, said_air=(*row.said_air, (when, air_c)))
 
 
 def _thickened(row: BatchRow, data: dict[str, Any]) -> BatchRow:
@@ -258,6 +268,9 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
     row = replace(row, later=later_corrected(row.later, one.field, one.value))
+    air, thickened = said_otherwise(row.said_air, row.thickened, one.field, one.value)
+    told = cups.corrected(row.cups_told, one.field, one.value)
+    row = replace(row, said_air=air, thickened=thickened, cups_told=told)
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:

@@ -135,6 +135,9 @@ def _foretold(data: Plain, components: Components, utc: str) -> str:
     room = ", then ".join(f"{air_c:g} degC" for _, air_c in data["air"])
     room += " (of the label: nobody said how warm it is)" if data["assumed"] else ""
     what = f"of {_near(data['mass_ug'])} in air of {room}"
+    if "cup" in data:
+        share = _near(data["shared"][-1][1])
+        what = f"of cup {int(data['cup'])}, at most {share} of {what.removeprefix('of ')}"
     if data["why"] is not None:
         return f"no time could be foretold {what}: {_word(data['why'])}"
     low, high, peak = (_min(data[name]) for name in ("low_s", "high_s", "peak_s"))
@@ -312,6 +315,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "noted": _noted,
     "stirring": _stirring,
     "foretold": _foretold,
+    "foretold-share": _foretold,
     "measured": _measured,
     "thickened": _thickened,
     "live": _live,

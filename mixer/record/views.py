@@ -64,6 +64,18 @@ class LiveCup:
         return Moment(self.contact_utc, self.contact_at_ms, self.boot)
 
     @property
+    def own_foretold(self) -> dict[str, Any]:
+        """What was foretold of this cup alone since its batch was split, where a time could be
+        told; else nothing, and it goes by its batch."""
+        told = self.row.shares_foretold.get(self.cup, {})
+        return told if isinstance(told.get("low_s"), int | float) else {}
+
+    @property
+    def foretold(self) -> dict[str, Any]:
+        """What its clock runs against."""
+        return self.own_foretold or self.row.foretold
+
+    @property
     def thickened_s(self) -> float | None:
         """How old it was when the builder first said that it thickens."""
         return self.row.thickened.get(self.cup)

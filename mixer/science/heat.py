@@ -149,6 +149,7 @@ def lumped(
     until_s: float,
     conversions: Sequence[float] = (),
     *,
+    then: Sequence[tuple[float, Body]] = (),
     leave_then: bool = False,
     tolerance: float = 1e-6,
 ) -> Course:
@@ -165,6 +166,8 @@ def lumped(
     air_c, start_c : the room's temperature (:data:`Air`, also one that changes) and the
         epoxy's own as it is mixed, degC.
     until_s : how far to follow it, above 0.
+    then : what is left of it, each from its second on, by time: the same epoxy, of which some
+        was taken out. What it has reacted and how warm it is go along.
     conversions : the solver tells when each of these is reached; with ``leave_then`` it
         goes no further than the last of them.
     tolerance : relative, of each step.
@@ -200,11 +203,11 @@ def lumped(
 
     room_c = room(air_c)
     generated = body.heat_j_g / body.capacity_j_g_k
-    lost = body.conductance_w_k / (body.mass_g * body.capacity_j_g_k)
+    lost = _losses(body, then)
 
     def change(t: float, y: Sequence[float]) -> list[float]:
         rate = rate_per_s(y[0], y[1])
-        return [rate, generated * rate - lost * (y[1] - ZERO_C_K - room_c(t))]
+        return [rate, generated * rate - lost(t) * (y[1] - ZERO_C_K - room_c(t))]
 
     def reaches(within: Within, conversion: float) -> Callable[[float], bool]:
         return lambda t: within(t)[0] >= conversion
@@ -258,6 +261,14 @@ def room(air_c: Air) -> Callable[[float], float]:
         return lambda t: air_c
     since = [from_s for from_s, _ in air_c]
     return lambda t: air_c[max(0, bisect_right(since, t) - 1)][1]
+
+
+def _losses(body: Body, then: Sequence[tuple[float, Body]]) -> Callable[[float], float]:
+    """By how much a degree more than the room cools it in a second, at any second."""
+    bodies = [body, *(one for _, one in then)]
+    lost = [one.conductance_w_k / (one.mass_g * one.capacity_j_g_k) for one in bodies]
+    since = [from_s for from_s, _ in then]
+    return lambda t: lost[bisect_right(since, t)]
 
 
 def excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:

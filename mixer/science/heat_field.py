@@ -111,6 +111,7 @@ def solve(
     capacity_j_g_k: float,
     density_g_ml: float,
     gel: float = 1.0,
+    start_conversion: float = 0.0,
     stop_c: float = 1000.0,
     tolerance: float = 1e-4,
 ) -> FieldCourse:
@@ -127,7 +128,9 @@ def solve(
         them, such as :meth:`Cure.rate_per_s`.
     air_c, start_c, until_s : as in :func:`mixer.science.heat.lumped`.
     heat_j_g, capacity_j_g_k, density_g_ml : of the mixed epoxy.
-    gel : the conversion to look for. stop_c : end where a cell gets hotter than this.
+    gel : the conversion to look for. start_conversion : what has reacted already, as in a
+        share that was mixed up as it was poured; its heat is not counted. stop_c : end where
+        a cell gets hotter than this.
     tolerance : relative, of each step.
 
     Notes
@@ -187,7 +190,7 @@ def solve(
     found = solve_ivp(
         change,
         (0.0, until_s),
-        np.concatenate([np.zeros(n), np.full(n, start_c + ZERO_C_K), [0.0]]),
+        np.concatenate([np.full(n, start_conversion), np.full(n, start_c + ZERO_C_K), [0.0]]),
         method="BDF",
         jac_sparsity=sparse.bmat(
             [[own, own, none], [own, touching, none], [last, hands_on, np.zeros((1, 1))]]
@@ -203,7 +206,7 @@ def solve(
         first_gel_s=first_gel_s,
         peak_c=float(temps[mesh.middle].max()),
         peak_mean_c=float((share @ temps).max()),
-        heat_j=float(heat_j_g * (grams @ found.y[:n, -1])),
+        heat_j=float(heat_j_g * (grams @ (found.y[:n, -1] - start_conversion))),
         stored_j=float(capacity @ (temps[:, -1] - start_c)),
         lost_j=float(found.y[-1, -1]),
         stopped=bool(len(found.t_events[2])),

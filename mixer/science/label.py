@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from mixer.science.cure import Cure, isothermal_s
-from mixer.science.heat import Air, Course, lumped, room
+from mixer.science.heat import Air, Body, Course, lumped, room
 from mixer.science.shapes import Shape
 
 #: J for each mole of epoxide that takes an amine hydrogen; of the usual order (memory).
@@ -22,6 +23,9 @@ HEAT_J_MOL = 100e3
 
 #: J/g of mixed epoxy, where no equivalent weight tells: that of EEW 190 with 36 phr.
 HEAT_J_G = 380.0
+
+#: What was left of a cup, each from its second on: so many g, in a cup as in :func:`follow`.
+Left = Sequence[tuple[float, float, "Shape | float | None"]]
 
 LONGEST_S = 7 * 86400.0
 ENERGY_J_MOL = (30e3, 100e3)
@@ -128,26 +132,36 @@ def follow(
     cup: Shape | float | None = None,
     until_s: float = LONGEST_S,
     *,
+    left: Left = (),
     leave_then: bool = False,
     tolerance: float = 1e-6,
 ) -> Course:
     """The course of a cup: a shape, millilitres, or None for one that this mass fills as a
-    label's does. ``reached_s`` has the end of the working time, then the gel; with
-    ``leave_then`` it is followed no further than the first of these.
+    label's does; ``left`` is what of it stood alone later. ``reached_s`` has the end of the
+    working time, then the gel; with ``leave_then`` it is followed no further than the first
+    of these.
     """
-    shape = cup if isinstance(cup, Shape) else Shape(cup_ml=cup)
-    body = shape.body(mass_g, label.density_g_ml, system.heat_j_g, system.guess.exchange)
+    shape = _shape(cup)
+
+    def body(of: Shape, of_g: float) -> Body:
+        return of.body(of_g, label.density_g_ml, system.heat_j_g, system.guess.exchange)
+
     ends = [system.cure.end_conversion(label.working_ends()), system.cure.gel]
     return lumped(
         system.cure.rate_per_s,
-        body,
+        body(shape, mass_g),
         air_c,
         start_c if shape.share == 1 else shape.mixed_c(start_c, room(air_c)(0)),
         until_s,
         ends[:1] if leave_then else ends,
+        then=[(from_s, body(_shape(its), its_g)) for from_s, its_g, its in left],
         leave_then=leave_then,
         tolerance=tolerance,
     )
+
+
+def _shape(cup: Shape | float | None) -> Shape:
+    return cup if isinstance(cup, Shape) else Shape(cup_ml=cup)
 
 
 def _must_be_apart(label: Label) -> None:

@@ -18,6 +18,7 @@ from mixer.science.label import (
     Contradiction,
     Guess,
     Label,
+    Left,
     Point,
     System,
     fit,
@@ -75,16 +76,21 @@ class Life:
 
 
 def estimate(
-    label: Label, mass_g: float, air_c: Air, start_c: float, cup: Shape | float | None = None
+    label: Label,
+    mass_g: float,
+    air_c: Air,
+    start_c: float,
+    cup: Shape | float | None = None,
+    left: Left = (),
 ) -> Life:
     """How long it lives, with its range: what no label tells is doubted one thing at a
-    time, fitted to the label again, and the deviations are added in quadrature. ``cup`` is
-    as in :func:`mixer.science.label.follow`; the room may change (:data:`Air`).
+    time, fitted to the label again, and the deviations are added in quadrature. ``cup``
+    and ``left`` are as in :func:`mixer.science.label.follow`; the room may change (:data:`Air`).
 
     Raises :class:`Contradiction`; see :func:`unchecked` for where this holds.
     """
     system = fit(label)
-    course = follow(system, label, mass_g, air_c, start_c, cup)
+    course = follow(system, label, mass_g, air_c, start_c, cup, left=left)
     working_s, gel_s = course.reached_s
     within, hottest_c = None, course.peak_c
     warmings = [warming(system.cure.rate_per_s, course, air_c)]
@@ -92,7 +98,9 @@ def estimate(
         until_s = working_s * 20
         shorter = longer = hotter = 0.0
         for number, pair in enumerate(doubted(label, system)):
-            others = [follow(s, one, mass_g, air_c, start_c, cup, until_s) for s, one in pair]
+            others = [
+                follow(s, one, mass_g, air_c, start_c, cup, until_s, left=left) for s, one in pair
+            ]
             if number:  # how far the label is off counts in the end, with whichever is first
                 warmings += [
                     warming(s.cure.rate_per_s, other, air_c)

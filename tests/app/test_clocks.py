@@ -242,6 +242,33 @@ def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
     assert len(at.facts("thickened")) == 1
 
 
+def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
+    before = at.cup(1).low_s or 0
+    with Journal.open(at.record) as other:
+        utc = fact("x", 1, 90_000).utc
+        told = {"number": 1, "value": [28, 34], "from_utc": utc, "to_utc": utc}
+        other.append([fact("temperature", 1, 90_000, **told)])
+    at.say("thick", "7")  # whatever is said, it is seen
+    assert at.facts("foretold")[-1].data["air"] == [[0, 34]]
+    assert (at.cup(1).low_s or 0) < before
+
+
+def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> None:
+    before = at.cup(1).low_s
+    at.say("air", "34 degC")
+    at.say("thick", "1")
+    assert at.cup(1).mark == "thick"
+    slip = {"was": None, "value": None, "reason": "a slip"}
+    with Journal.open(at.record) as other:
+        other.append(
+            [fact("corrected", 1, field=name, **slip) for name in ("air-1", "thickened-1")]
+        )
+        other.append(cup(2))
+    at.say("thick", "7")
+    assert (at.cup(1).low_s, at.cup(1).mark) == (before, "")
+    assert at.facts("foretold")[-1].data["seen"] == 0
+
+
 @pytest.mark.parametrize("text", ["7", "x", "-1", "1 2", "²"])
 def test_thick_of_no_live_cup_is_refused(at: At, text: str) -> None:
     assert "live cups: 1" in at.say("thick", text)
@@ -258,7 +285,7 @@ def test_without_its_number_thick_is_of_the_only_cup(at: At) -> None:
 
 def test_without_a_record_both_words_are_refused(tmp_path: Path) -> None:
     bench = At(tmp_path / "none")
-    assert bench.say("air", "24 degC").startswith("No batch has begun and no cup is live")
+    assert bench.say("air", "24 degC").startswith("No batch has begun, no cup is live and")
     assert bench.say("thick", "1") == "No cup is live."
     assert not (tmp_path / "none").exists()
 
@@ -281,17 +308,61 @@ def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path)
     assert (at.board.newest.cup_rings, at.cup(1).say) == (0, "")
 
 
-def share(at: At, *cups: int) -> None:
-    """Shares of cup 1 in cups of their own."""
+def share(at: At, *cups: int, g: int | None = None, at_ms: int = 40_000) -> None:
+    """Shares of cup 1 in cups of their own, by eye or of so many grams."""
     with Journal.open(at.record) as other:
-        told = {"of": 1, "mass_ug": 20_000_000, "weights": "scale"}
-        other.append([fact("shared", 1, 40_000, cup=number, **told) for number in cups])
+        told = {"of": 1, "mass_ug": g and g * 1_000_000, "weights": "scale" if g else None}
+        other.append([fact("shared", 1, at_ms, cup=number, **told) for number in cups])
+    at.say("air", "24 degC")  # whatever is said, they are seen
+
+
+def test_a_share_lives_as_long_as_its_own_mass_and_all_have_one_first_contact(at: At) -> None:
+    whole = at.cup(1)
+    share(at, 2, g=10)
+    share(at, 3, g=20)
+    own, ten, twenty = (at.cup(number) for number in (1, 2, 3))
+    assert own.age_s == ten.age_s == twenty.age_s
+    lows = [one.low_s or 0 for one in (whole, own, twenty, ten)]
+    assert lows[0] < min(lows[1:])
+    assert lows[2] < lows[3]
+    assert ten.say.startswith("Cup 2 should last")
+    told = {fact.data["cup"]: fact.data for fact in at.facts("foretold-share")}
+    assert told[2]["shared"] == [[10, 10_000_000, None]]
+    assert told[1]["shared"] == [[10, 50_000_000, 150], [10, 30_000_000, 150]]
+    assert (len(at.facts("foretold")), at.cup(2).low_s) == (1, told[2]["low_s"])
+    rung = at.board.newest.cup_rings
+    at.age(1, lows[2] / 2 + 5)
+    assert at.board.newest.say == at.cup(3).cues[0].say
+    assert "Half of the time of cup 3" in at.board.newest.say
+    at.age(1, lows[3] / 2 + 5)
+    assert "Half of the time of cup 2" in at.board.newest.say
+    assert at.board.newest.cup_rings > rung
+    at.bench.end("done")
+    at.start()
+    assert at.cup(2).low_s == told[2]["low_s"]
+    count = len(at.facts("foretold-share"))
+    at.say("air", "32 degC")
+    assert len(at.facts("foretold-share")) == count + 3
+    assert (at.cup(2).low_s or 0) < told[2]["low_s"]
+
+
+def test_a_share_too_small_to_be_told_of_goes_by_its_batch(at: At) -> None:
+    whole = at.cup(1)
+    share(at, 2, g=3)
+    assert (at.cup(2).low_s, at.cup(2).alone) == (whole.low_s, False)
+    assert (at.cup(1).low_s or 0) > (whole.low_s or 0)
+
+
+def test_a_late_share_gains_little(at: At) -> None:
+    share(at, 2, g=10)
+    share(at, 3, g=10, at_ms=1_000_000)
+    whole_s = at.facts("foretold")[0].data["low_s"]
+    assert whole_s < (at.cup(3).low_s or 0) < (at.cup(2).low_s or 0)
 
 
 def test_the_cups_of_one_batch_go_by_what_was_foretold_of_all_of_it(at: At) -> None:
     whole = at.cup(1)
-    share(at, 2, 3)
-    at.say("air", "24 degC")  # of one batch, said once
+    share(at, 2, 3)  # the air of one batch is said once
     assert (len(at.facts("foretold")), len(at.facts("measured"))) == (1, 1)
     for number in (1, 2, 3):
         one = at.cup(number)
@@ -303,7 +374,6 @@ def test_the_cups_of_one_batch_go_by_what_was_foretold_of_all_of_it(at: At) -> N
     assert "each of cups 1, 2 and 3" in at.board.newest.say
     assert at.board.newest.say.count("Half of the time") <= 1
     share(at, 4)
-    at.say("air", "24 degC")
     at.tick()
     assert at.cup(4).cues == at.cup(1).cues
     assert at.board.newest.cup_rings == rung + 1  # a new cup of it is no news
@@ -311,7 +381,6 @@ def test_the_cups_of_one_batch_go_by_what_was_foretold_of_all_of_it(at: At) -> N
 
 def test_of_several_cups_one_that_thickens_speaks_for_itself_and_warns_the_others(at: At) -> None:
     share(at, 2, 3)
-    at.say("air", "24 degC")
     before = at.cup(1)
     at.age(1, 500)
     assert at.say("thick", "2").startswith("Cup 2 is thickening")

@@ -48,12 +48,14 @@ def test_all_that_was_said_is_kept_and_can_be_written() -> None:
     order = resolve(
         replace(
             ASKED, cup="paper-300", air="25 degC", rh="50%", resin_temp="21 degC", stir="5s",
+            surface="15 degC",
             operator="AB", layup="wing", plies="1-4", resin_lot="R1", hardener_lot="H1",
         )
     )  # fmt: skip
     about = order.about
     # The dew point of 25 degC and 50 % is 13.9 degC (see the checks of the formula).
     assert (about["air_c"], about["rh_pct"], about["dew_point_c"]) == (25.0, 50.0, 13.9)
+    assert (about["surface_c"], about["dew_margin_c"]) == (15.0, 1.1)
     assert (about["resin_c"], order.terms.stir_ms, about["plies"]) == (21.0, 5000, "1-4")
     assert isinstance(about["pot_life"], dict)
     assert about["profile"]["cup"]["name"] == "paper-300"
@@ -68,7 +70,6 @@ def test_plies_are_kept_as_they_were_said(plies: str) -> None:
 
 
 def test_no_dew_point_where_the_formula_does_not_reach() -> None:
-    assert resolve(replace(ASKED, air="100 degC", rh="50%")).about["dew_point_c"] is None
     assert resolve(replace(ASKED, air="20 degC", rh="0%")).about["dew_point_c"] is None
 
 
@@ -82,6 +83,9 @@ def test_no_dew_point_where_the_formula_does_not_reach() -> None:
         ({"size": "60 cm"}, "is a length"),
         ({"rh": "101%"}, "rh: '101%'"),
         ({"air": "22"}, "air: '22' has no unit"),
+        ({"air": "72 degC"}, "not within -10 to 60 degC"),
+        ({"resin_temp": "-11 degC"}, "not within -10 to 60 degC"),
+        ({"surface": "150 degF"}, "not within -10 to 60 degC"),
         ({"stir": "0 s"}, "1 s and 1 h"),
         ({"stir": "2 h"}, "1 s and 1 h"),
         ({"resin": "no-such-resin"}, "no-such-resin"),

@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 from mixer.app.size import Asked, answer
-from mixer.science import pot_life
+from mixer.science import label
 
 PLIES = (100, 200, 300, 400, 500)
 RUNS = 7
@@ -35,7 +35,7 @@ class Watch:
 
     def __init__(self) -> None:
         self.count, self.seconds = 0, 0.0
-        self._solve = pot_life.lumped
+        self._solve = label.lumped
 
     def __call__(self, *args: object, **options: object) -> object:
         began = time.perf_counter()
@@ -52,7 +52,7 @@ def main() -> int:
         for resin in RESINS:
             answer(Asked("demo-panel", resin=resin))
             watch = Watch()
-            pot_life.lumped = watch  # type: ignore[assignment]
+            label.lumped = watch  # type: ignore[assignment]
             for plies in PLIES:
                 times = []
                 watch.count, watch.seconds = 0, 0.0
@@ -66,7 +66,7 @@ def main() -> int:
                     f"{resin}, {plies} plies: {each_ms:.0f} ms, {each_ms / plies:.2f} ms a ply; "
                     f"{watch.count / RUNS:.0f} cups solved in {watch.seconds / RUNS * 1000:.0f} ms"
                 )
-            pot_life.lumped = watch._solve
+            label.lumped = watch._solve
     return 0
 
 

@@ -11,7 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from support.benches import ALL, CROWDED, EASE, FIRST, LIVE, PLACE, READY
+from support.benches import ALL, CROWDED, CURES, EASE, FIRST, LIVE, PLACE, READY
 from support.desk import Desk, FakeShop, texts_of
 from support.quiet import CUES
 
@@ -108,6 +108,27 @@ def test_long_words_are_neither_cut_off_nor_overlap(
     if stage == "pour":
         bench.grab(f"crowded-{size[0]}")
     assert faults(bench) == []
+
+
+@pytest.mark.parametrize("cups", [0, 1, 2, 6])
+def test_what_cures_stands_where_the_live_cups_leave_room(bench: Desk, cups: int) -> None:
+    for size in SIZES:
+        resize(bench, *size)
+        bench.show(replace(READY, live_cups=CROWDED.live_cups[:cups], curing=CURES * 3))
+        shown = [said for said in bench.texts() if said in CURES]
+        assert faults(bench) == []
+        assert bool(shown) == (cups < 3)
+
+
+def test_six_live_cups_have_their_time_and_verdict_in_the_smallest_window(bench: Desk) -> None:
+    resize(bench, *min(SIZES))
+    cups = CROWDED.live_cups[:6]
+    bench.show(replace(CROWDED, live_cups=cups))
+    said = bench.texts()
+    assert said.count("out of band") == 3
+    assert said.count("unproven") == 3
+    assert said.count("of 87–112 min") == 4
+    assert {"1:07:01", "time over", "may heat itself"} <= set(said)
 
 
 def test_the_key_to_use_it_is_told_only_of_what_has_hardener_in_it(bench: Desk) -> None:

@@ -12,6 +12,7 @@ from support.facts import fact, live, poured
 
 from mixer.cli import main
 from mixer.record.journal import Journal
+from mixer.record.views import batch_rows
 
 Capture = pytest.CaptureFixture[str]
 
@@ -77,7 +78,8 @@ def test_the_newest_value_counts_and_the_old_one_stands(
     assert after[batch][column] == now
     assert "misread; " in after[batch]["corrections"]
     assert entries(record)[:-1] == facts  # nothing was changed, one fact was added
-    follows = {"dew_point_c", "ratio_actual", "ratio_deviation_pct", "record_facts", "record_head"}
+    follows = {"dew_point_c", "dew_margin_c", "ratio_actual", "ratio_deviation_pct"}
+    follows |= {"record_facts", "record_head"}
     for number, row in after.items():
         changed = {key for key in row if row[key] != before[number][key]} - follows
         assert changed == ({column, "corrections"} if number == batch else set())
@@ -199,3 +201,80 @@ def test_while_another_program_writes_it_is_told_so(
         assert one_sentence(capsys.readouterr().err)
         other.release()
     assert correct(record, 1, "operator", "CD") == 0
+
+
+def test_what_was_said_of_a_live_cup_by_command_is_kept_and_can_be_taken_back(
+    record: Path, capsys: Capture
+) -> None:
+    assert main(["air", "32degC", *at(record)]) == 0
+    assert main(["air", "22degC", *at(record)]) == 0
+    assert main(["thick", "2", *at(record)]) == 0
+    assert "kept for the live cups (2)" in capsys.readouterr().out
+    assert main(["thick", "2", *at(record)]) == 2
+    assert "--field thickened-2 takes it back" in capsys.readouterr().err
+    assert correct(record, 2, "air-1", "23 degC") == 0
+    assert correct(record, 2, "air-2", "unknown") == 0
+    assert rows(record, capsys)[2]["thickened_min"] is not None
+    assert correct(record, 2, "thickened-2", "unknown", "the wrong cup") == 0
+    assert "unknown now, and was" in capsys.readouterr().out
+    assert rows(record, capsys)[2]["thickened_min"] is None
+    (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
+    assert [air_c for _, air_c in row.measured] == [23]
+    assert [entry.data["of_kind"] for entry in entries(record) if entry.kind == "corrected"] == [
+        *("measured", "measured", "thickened"),
+    ]
+    assert main(["thick", "2", *at(record)]) == 0  # and can be said anew
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["air", "24"], "no unit"),
+        (["air", "70degC"], "-10 to 60 degC"),
+        (["thick", "1"], "live cups: 2"),
+        (["thick", "x"], "live cups: 2"),
+    ],
+)
+def test_what_cannot_be_of_a_live_cup_is_refused(
+    record: Path, capsys: Capture, words: list[str], said: str
+) -> None:
+    before = len(entries(record))
+    capsys.readouterr()
+    assert main([*words, *at(record)]) == 2
+    err = capsys.readouterr().err
+    assert said in err
+    assert one_sentence(err)
+    assert len(entries(record)) == before
+
+
+@pytest.mark.parametrize(("field", "value"), [("thickened-2", "12 min"), ("air-1", "70 degC")])
+def test_what_was_said_of_a_cup_is_not_corrected_to_anything(
+    record: Path, field: str, value: str
+) -> None:
+    assert main(["air", "22degC", *at(record)]) == 0
+    assert main(["thick", "2", *at(record)]) == 0
+    assert correct(record, 2, field, value) == 2
+    assert correct(record, 2, "air-2", "20 degC") == 2
+
+
+def test_a_share_that_was_typed_wrong_is_put_right_and_one_that_was_weighed_is_not(
+    record: Path, capsys: Capture
+) -> None:
+    assert main(["split", "2", "--into", "3g", "--into", "?", *at(record)]) == 0
+    weighed = {"cup": 6, "of": 2, "mass_ug": 5_000_000, "weights": "scale"}
+    with Journal.open(record) as journal:
+        journal.append([fact("shared", 2, 500_000, **weighed)])
+    assert correct(record, 2, "share-1", "30 g") == 0
+    assert "share-1 is 30 g now, and was 3 g" in capsys.readouterr().out
+    assert correct(record, 2, "share-3", "4 g") == 0
+    (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
+    whole_ug = row.sum_ug() or 0
+    held = {cup.number: (cup.mass_ug, cup.weights) for cup in row.cups}
+    assert held[1] == (30_000_000, "typed")
+    assert held[3] == (4_000_000, "typed")
+    assert held[2] == (whole_ug - 39_000_000, "rest")
+    assert correct(record, 2, "share-3", "unknown") == 0
+    for field, value in (("share-6", "9 g"), ("share-1", "900 g"), ("share-1", "0 g")):
+        assert correct(record, 2, field, value) == 2
+    (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
+    assert {cup.number: cup.mass_ug for cup in row.cups}[6] == 5_000_000

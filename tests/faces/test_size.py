@@ -326,3 +326,16 @@ def test_check_and_import(capsys: pytest.CaptureFixture[str], tmp_path: Path) ->
     assert "is there already" in refused(capsys, "layup", "import", str(table), "--to", str(to))
     table.write_text("fabric,shape,length,width\nbid-300,rectangle,0 m,1 m\n", "utf-8")
     assert "plies.csv: line 2, length" in refused(capsys, "layup", "check", str(table))
+
+
+def test_a_stack_that_may_heat_itself_is_told_of_with_the_command_that_reckons_it(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    cloth = ["size", "--area", "0.05m2", "--fabric", "650 g/m2", "--resin", "sample-36"]
+    assert main([*cloth, "--plies", "4"]) == 0
+    assert "--shape stack" not in capsys.readouterr().out
+    assert main([*cloth, "--plies", "18"]) == 0
+    said = capsys.readouterr().out
+    words = said[said.index("cupside life") :].split(" tells")[0].split()
+    assert main(words[1:]) == 0
+    assert "foam" in capsys.readouterr().out

@@ -153,6 +153,37 @@ def test_the_lumped_cup_gels_within_a_tenth_of_the_field(
     assert one.peak_c == pytest.approx(field.peak_c, abs=25)
 
 
+@pytest.mark.parametrize(("air_c", "at_s"), [(15, 1800), (25, 900)])
+def test_a_share_gels_within_a_tenth_of_the_field(air_c: float, at_s: float) -> None:
+    # 30 of 120 g, mixed up as it is poured; all between and beside: tests/benchmarks/shares.py.
+    def solved(mass_g: float, start_c: float, reacted: float, until_s: float) -> FieldCourse:
+        return solve(
+            cylinder(*filled_cup_m(mass_g, DENSITY, 2 * mass_g)),
+            CURE.rate_per_s,
+            air_c,
+            start_c,
+            until_s,
+            heat_j_g=380,
+            capacity_j_g_k=2.1,
+            density_g_ml=DENSITY,
+            gel=CURE.gel,
+            start_conversion=reacted,
+        )
+
+    def body(mass_g: float) -> Body:
+        passes = conductance_w_k(*filled_cup_m(mass_g, DENSITY, 2 * mass_g))
+        return Body(mass_g, 380, 2.1, passes)
+
+    whole = solved(120, air_c, 0.0, at_s)
+    warm_c, reacted = air_c + whole.stored_j / (120 * 2.1), whole.heat_j / (120 * 380)
+    share = solved(30, warm_c, reacted, 4 * 3600)
+    then = [(at_s, body(30))]
+    one = lumped(CURE.rate_per_s, body(120), air_c, air_c, 86400, (CURE.gel,), then=then)
+    assert share.gel_s is not None
+    assert one.reached_s[0] == pytest.approx(at_s + share.gel_s, rel=0.10)
+    assert one.reached_s[0] < (at_s + share.gel_s) * 1.02  # it promises hardly more
+
+
 def test_no_heat_is_lost_or_made_and_a_finer_mesh_gels_no_other_way() -> None:
     coarse, fine = filled(100, 150, 25), filled(100, 150, 25, (15, 18))
     for found in (coarse, fine):

@@ -98,3 +98,39 @@ def test_what_runs_away_is_said_before_it_is_hot(mass_g: float, air_c: float, by
     if life.hot_s is not None:
         assert life.warm_s is not None
         assert life.warm_s <= life.hot_s
+
+
+def test_a_share_goes_on_from_where_the_whole_was() -> None:
+    # Checked by scipy's solve_ivp (Radau), begun anew as a part is taken out.
+    from scipy.integrate import solve_ivp
+
+    share = Body(mass_g=25, heat_j_g=380, capacity_j_g_k=2.1, conductance_w_k=0.035)
+    found = lumped(CURE.rate_per_s, CUP, 24.0, 21.0, 1500.0, then=[(600.0, share)])
+    y = [0.0, 21.0 + ZERO_C_K]
+    for body, since, until in ((CUP, 0.0, 600.0), (share, 600.0, 1500.0)):
+
+        def change(t, y, body=body):
+            rate = CURE.rate_per_s(y[0], y[1])
+            lost = body.conductance_w_k * (y[1] - 24.0 - ZERO_C_K) / body.mass_g
+            return [rate, (body.heat_j_g * rate - lost) / body.capacity_j_g_k]
+
+        y = solve_ivp(change, (since, until), y, method="Radau", rtol=1e-9, atol=1e-11).y[:, -1]
+    assert found.conversion[-1] == pytest.approx(y[0], abs=1e-4)
+    assert found.temp_c[-1] == pytest.approx(y[1] - ZERO_C_K, abs=0.02)
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.floats(30, 400), st.floats(0.1, 0.6), st.floats(18, 32), st.integers(0, 1200))
+def test_a_share_lives_between_the_whole_and_what_was_never_larger(
+    mass_g: float, part: float, air_c: float, at_s: int
+) -> None:
+    share_g = mass_g * part
+    whole = estimate(LABEL, mass_g, air_c, air_c)
+    alone = estimate(LABEL, share_g, air_c, air_c)
+    share = estimate(LABEL, mass_g, air_c, air_c, None, [(at_s, share_g, None)])
+    for name in ("working_s", "gel_s"):
+        least, now, most = (getattr(one, name) for one in (whole, share, alone))
+        assert least * 0.999 <= now <= most * 1.001
+    assert whole.range_s is not None
+    assert share.range_s is not None
+    assert whole.range_s[0] * 0.999 <= share.range_s[0]

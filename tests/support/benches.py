@@ -20,7 +20,11 @@ FIRST = LiveCup(
     1673.0, say="Cup 1 should last 20 to 28 min from the hardener on in air of 25 degC.",
 )  # fmt: skip
 
-READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,))
+CURES = (
+    "rudder skin, left: peel ply off not before Thu 2 May 14:20, at 22 degC",
+    "batch 12: handling not before Sat 4 May 03:10, at 5 degC assumed",
+)
+READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,), curing=CURES)
 
 EASE = Picture(
     serial=1, stage="pour", component="hardener", net_ug=9_500_000, total_ug=52_700_000,
@@ -180,6 +184,7 @@ CROWDED = replace(
     scale=ScaleView("stale", "10064.7 g", "no reading since the cable was moved " * 3),
     live_cups=tuple(
         LiveCup(number, number, _LONG, 1_079_200_000, 4321.0 - 300 * number,
-                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3)
+                "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3,
+                low_s=5237.0, high_s=6673.0, mark=("", "half", "late", "over", "warm")[number % 5])
         for number in range(1, 13)),
 )  # fmt: skip

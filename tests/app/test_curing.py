@@ -1,0 +1,161 @@
+"""What cures, at a bench with no batch on: told, logged, and taken up when the record grows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from support.command import TestClock
+from support.facts import START, fact, live, opened
+
+from mixer.app.bench import Bench
+from mixer.app.board import Board
+from mixer.app.cure_clock import of_batch
+from mixer.app.curing import DAYS, glance
+from mixer.app.picture import Picture
+from mixer.app.request import Request
+from mixer.app.resolve import resolve
+from mixer.pour.inputs import Key
+from mixer.record.journal import Journal
+from mixer.record.views import BatchRow, Moment, batch_rows
+
+pytestmark = pytest.mark.usefixtures("foretold")
+
+ABOUT = resolve(Request("sample-36", "60g", "sim:")).about
+HOUR_MS = 3_600_000
+
+
+def cured(batch: int, how: str = "used-up", **about: Any) -> list[Any]:
+    """A batch that was used up, ten minutes after it went live."""
+    told = {**ABOUT, "layup": None, "air_c": 22, **about}
+    closed = fact("closed", batch, 900_000, how=how, left_ug=None)
+    begun = fact("begun", batch, 200_000, component=1)
+    return [opened(batch, **told), begun, live(batch, cup=batch, at_ms=300_000), closed]
+
+
+def row(*more: Any, **about: Any) -> BatchRow:
+    return batch_rows([*cured(1, **about), *more])[0]
+
+
+def at(hours: float) -> Moment:
+    when = START + timedelta(hours=hours)
+    utc = when.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return Moment(utc, round(hours * HOUR_MS), "boot-1")
+
+
+class Still(TestClock):
+    """Stands so many hours after the start, until it is moved."""
+
+    def __init__(self, hours: float) -> None:
+        super().__init__()
+        self.boot, self.hours = "boot-1", hours
+
+    def age_s(self) -> float:
+        return self.hours * 3600 + self._skipped_s
+
+    def utc(self) -> str:
+        return at(self.age_s() / 3600).utc
+
+
+def test_what_comes_next_is_told_as_the_clock_of_the_laminate_has_it() -> None:
+    (said,) = glance([row()], at(2))
+    due = of_batch(row(), at(2), 22.0)["not_before"]["handling"]
+    when = datetime.fromisoformat(due).astimezone()
+    assert said.startswith(f"batch 1: handling not before {when:%a} {when.day} {when:%b %H:%M}, at")
+    assert said.endswith("at 22 degC")
+
+
+def test_a_room_of_which_nothing_was_told_of_late_is_taken_for_cold() -> None:
+    for one, hours in ((row(air_c=None), 2), (row(), 26)):
+        (said,) = glance([one], at(hours))
+        assert said.endswith("at 5 degC assumed")
+
+
+def test_the_latest_of_a_layup_counts_and_its_name_stands_there() -> None:
+    early, late = row(layup="rib 3"), row(layup="rib 3", air_c=12)
+    (said,) = glance([early, replace(late, batch=2)], at(2))
+    assert said.startswith("rib 3: handling")
+    assert said.split(", at")[0] == glance([late], at(2))[0].split(", at")[0]
+
+
+def test_in_the_end_its_witness_cup_is_asked_for_until_it_is_logged() -> None:
+    utc = at(290).utc
+    warm = fact("temperature", 1, number=1, value=[25, 25], from_utc=START.isoformat(), to_utc=utc)
+    assert glance([row(warm)], at(300)) == (
+        "batch 1: try its witness cup, then cupside record witness",
+    )
+    hard = fact("witness", 1, number=1, value="hard", from_utc=utc, to_utc=utc)
+    assert glance([row(warm, hard)], at(300)) == ()
+
+
+def test_of_a_resin_whose_sheet_tells_no_times_nothing_is_said() -> None:
+    resin = {k: v for k, v in ABOUT["profile"]["resin"].items() if k != "cure"}
+    assert glance([row(profile={**ABOUT["profile"], "resin": resin})], at(2)) == ()
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Path:
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.append([*cured(1, layup="rib 3"), *cured(2, how="discard"), *cured(3)])
+    return path
+
+
+class At:
+    """A bench at a record, with no batch on."""
+
+    def __init__(self, record: Path, hours: float) -> None:
+        self.clock, self.board = Still(hours), Board(Picture())
+        self.bench = Bench(record, self.clock, self.board, lambda said: None, None, None)
+        self.bench.look_for_record()
+        self.tick()
+
+    def tick(self) -> None:
+        for _ in range(3):
+            self.clock.skip(2)
+            self.bench.tick(self.clock.age_s())
+
+    @property
+    def curing(self) -> tuple[str, ...]:
+        return self.board.newest.curing
+
+
+@pytest.fixture
+def bench(record: Path) -> Iterator[At]:
+    at = At(record, 2)
+    yield at
+    at.bench.end("done")
+
+
+def test_the_bench_tells_of_the_newest_but_of_none_that_was_thrown_away(bench: At) -> None:
+    assert [said.split(":")[0] for said in bench.curing] == ["batch 3", "rib 3"]
+
+
+def test_the_air_is_logged_for_what_cures_and_moves_its_time(bench: At, record: Path) -> None:
+    before = bench.curing
+    bench.bench.handle(Key(bench.clock.age_s(), "air", "12 degC"))
+    assert bench.board.newest.say == "The air is at 12 degC: the clocks of 2 follow."
+    bench.tick()
+    assert all(said.endswith("at 12 degC") for said in bench.curing)
+    assert bench.curing != before
+    with Journal.read(record) as reader:
+        said = [one for one in reader.entries() if one.kind == "measured"]
+    assert sorted(one.batch for one in said) == [1, 3]
+
+
+def test_what_another_program_writes_is_seen_between_batches(bench: At, record: Path) -> None:
+    with Journal.open(record) as other:
+        other.append([*cured(4), *cured(5)[:-1]])
+    bench.tick()
+    assert bench.curing[0].startswith("batch 4")
+    assert [cup.batch for cup in bench.board.newest.live_cups] == [5]
+
+
+def test_an_old_laminate_is_told_of_no_more(record: Path) -> None:
+    at = At(record, (DAYS + 1) * 24)
+    assert at.curing == ()
+    at.bench.end("done")
