@@ -50,6 +50,15 @@ WORDS_TO_MIX = (
 )
 
 
+def _number(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text[:20]!r} was read; give a number, such as 3"
+        ) from None
+
+
 class _Parser(argparse.ArgumentParser):
     """Says what is wrong in one sentence."""
 
@@ -156,7 +165,7 @@ def _parser() -> argparse.ArgumentParser:
     mix.set_defaults(run=commands.mix)
 
     close = words.add_parser("close", help="close a live cup")
-    close.add_argument("cup", type=int)
+    close.add_argument("cup", type=_number)
     how = close.add_mutually_exclusive_group(required=True)
     how.add_argument("--left", metavar="9g")
     how.add_argument("--used-up", action="store_true")
@@ -216,7 +225,7 @@ def _parser() -> argparse.ArgumentParser:
     tags.set_defaults(run=tag_commands.tags)
 
     tag = words.add_parser("tag", help="what a numbered tag means")
-    tag.add_argument("number", type=int)
+    tag.add_argument("number", type=_number)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")
     tag.add_argument("--kit", metavar="LAYUP", help="it hangs on a ply kit of this layup")
     tag.add_argument("--ply", metavar="1-4", help="of these plies, else of all")
@@ -279,18 +288,18 @@ def _parser() -> argparse.ArgumentParser:
 
 def _live_cups(words: Words) -> None:
     split = words.add_parser("split", help="a live cup into several; with ? what was not weighed")
-    split.add_argument("cup", type=int)
+    split.add_argument("cup", type=_number)
     split.add_argument("--into", action="append", required=True, metavar="30g")
     split.set_defaults(run=cup_commands.split)
 
     fill = words.add_parser("fill", help="filler that went into a live cup")
-    fill.add_argument("cup", type=int)
+    fill.add_argument("cup", type=_number)
     fill.add_argument("--with", dest="filler", required=True, metavar="'wet micro'")
     fill.add_argument("--mass", metavar="4.2g")
     fill.set_defaults(run=cup_commands.fill)
 
     move = words.add_parser("move", help="all of a live cup was scraped into a second, clean one")
-    move.add_argument("cup", type=int)
+    move.add_argument("cup", type=_number)
     move.set_defaults(run=cup_commands.move)
 
     thick = words.add_parser("thick", help="a live cup is thickening")

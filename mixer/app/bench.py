@@ -155,7 +155,7 @@ class Bench:
         pouring = batch is not None and batch.durable.result is None
         if batch is not None and to_go_on and pouring and batch.durable.tared is not None:
             said = batch.leave(why)
-            self._publish(replace(batch.picture(), say=said, outcome="left-open"))
+            self._publish(replace(batch.picture(), cue="wait", say=said, outcome="left-open"))
         elif batch is not None:
             unrecorded = batch.cut(why)
             if batch.status is not None:

@@ -29,7 +29,10 @@ BY_WEIGHT_AGREES = 0.002
 """Relative. A label by weight gives the very figures of the profile; this is rounding."""
 
 BY_VOLUME_AGREES = 0.02
-"""Relative. Labels round a ratio by volume to small whole numbers."""
+"""Relative, at most: what the rounding of a label by volume may explain."""
+
+DENSITY_ROUNDED_G_PER_ML = 0.005
+"""Data sheets give a density to the hundredth (common practice, no source)."""
 
 _NUMBER = re.compile(r"[0-9]{1,6}(?:\.[0-9]{0,6})?|\.[0-9]{1,6}")
 
@@ -54,9 +57,12 @@ def confirm(profile: ResinProfile, ratio_text: str, by: str, store: Path, at: da
     if by not in ("weight", "volume"):
         raise ConfirmError(f"{shown(by)} was given; say whether the label is by weight or volume")
     label = _parts(profile, ratio_text)
-    own = [_amount(c, by) for c in _on_label(profile)]
-    agrees = BY_WEIGHT_AGREES if by == "weight" else BY_VOLUME_AGREES
-    for theirs, ours in zip(label[1:], own[1:], strict=True):
+    components, words = _on_label(profile), ratio_text.split(":")
+    own = [_amount(c, by) for c in components]
+    for at_place, (theirs, ours) in enumerate(zip(label[1:], own[1:], strict=True), 1):
+        agrees = BY_WEIGHT_AGREES
+        if by == "volume":
+            agrees = _rounding(words[at_place], components[0], components[at_place])
         # Each hardener against the resin; the last term lets the limit itself pass.
         if abs((theirs / label[0]) / (ours / own[0]) - 1) > agrees + 1e-9:
             _take_back(profile, store)
@@ -124,6 +130,21 @@ def _amount(component: Component, by: str) -> float:
             "compared; give the ratio by weight"
         )
     return component.parts / component.density_g_per_ml
+
+
+def _rounding(word: str, resin: Component, hardener: Component) -> float:
+    """How far a label by volume may be off by what was rounded in it and in the densities: half
+    a step of this figure's last digit, and half a hundredth of each density.
+
+    >>> a, b = (Component(n, n, 1, 8, 1.0) for n in ("resin", "hardener"))
+    >>> round(_rounding("32.7", a, b), 4), round(_rounding("33", a, b), 4)
+    (0.0135, 0.02)
+    """
+    decimals = len(word.strip().partition(".")[2])
+    label = 0.5 * 10**-decimals / float(word)
+    densities = (c.density_g_per_ml or 1.0 for c in (resin, hardener))
+    rounded = label + sum(DENSITY_ROUNDED_G_PER_ML / density for density in densities)
+    return min(BY_VOLUME_AGREES, BY_WEIGHT_AGREES + rounded)
 
 
 def _parts(profile: ResinProfile, ratio_text: str) -> list[float]:

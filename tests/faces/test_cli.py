@@ -50,6 +50,14 @@ def test_wrong_input_is_one_sentence_and_status_2(
     assert not list(tmp_path.iterdir())
 
 
+def test_a_number_that_is_none_is_told_with_what_is_accepted(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit):
+        main(["close", "one", "--used-up"])
+    assert "'one' was read; give a number, such as 3" in capsys.readouterr().err
+
+
 def test_show_gives_the_promised_keys(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["resin", "show", "sample-36", "--json"]) == 0
     view = json.loads(capsys.readouterr().out)

@@ -100,6 +100,7 @@ def test_the_end_of_input_means_nothing_and_a_polite_kill_leaves_it_open(folder:
     program.process.send_signal(signal.SIGTERM)
     assert program.end() == 1
     assert "stays open" in program.err
+    assert program.lines[-1]["cue"] == "wait"  # nobody looks at the scale any more
     program = by_totals(folder)
     program.see(lambda line: "goes on" in line["say"])
     program.say("note a note", "drop")
