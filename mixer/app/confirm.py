@@ -141,7 +141,7 @@ def _rounding(word: str, resin: Component, hardener: Component) -> float:
     (0.0135, 0.02)
     """
     decimals = len(word.strip().partition(".")[2])
-    label = 0.5 * 10**-decimals / float(word)
+    label = 0.5 / float(10**decimals) / float(word)
     densities = (c.density_g_per_ml or 1.0 for c in (resin, hardener))
     rounded = label + sum(DENSITY_ROUNDED_G_PER_ML / density for density in densities)
     return min(BY_VOLUME_AGREES, BY_WEIGHT_AGREES + rounded)

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import floor
 
+from mixer.app.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup
 from mixer.desk import look
 from mixer.desk.panel import Panel, Scene
@@ -57,7 +58,7 @@ class CupsPanel(Panel):
             replace(c, age_s=floor(c.age_s), cues=())  # a clock shows whole seconds
             for c in p.live_cups
         )
-        return (cups, p.division_ug, p.curing)
+        return (cups, p.division_ug, p.curing, p.may_sleep)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
@@ -100,15 +101,17 @@ class CupsPanel(Panel):
                 anchor="sw",
                 bold=True,
             )
-        elif p.curing:
-            self._curing(p.curing, top + lines * step + 4 * u)
+        else:
+            more = (*p.curing, *([MAY_SLEEP] if p.may_sleep else []))
+            self._beneath(more, top + lines * step + 4 * u)
 
-    def _curing(self, curing: tuple[str, ...], top: float) -> None:
-        """What cures, in the room that the live cups leave: these come first."""
+    def _beneath(self, more: tuple[str, ...], top: float) -> None:
+        """What cures, and that nobody may be warned, in the room that the live cups leave: these
+        come first."""
         u, left = self.u, 14 * self.u
-        for i in range(min(len(curing), int((self.h - top) // (40 * u)))):
+        for i in range(min(len(more), int((self.h - top) // (40 * u)))):
             self.text(
-                f"curing{i}", clean(curing[i], 120), left, top + i * 40 * u, 15 * u,
+                f"beneath{i}", clean(more[i], 120), left, top + i * 40 * u, 15 * u,
                 width=self.w - 2 * left, height=36 * u, least=9,
             )  # fmt: skip
 

@@ -15,6 +15,7 @@ from support.benches import ALL, CROWDED, CURES, EASE, FIRST, LIVE, PLACE, READY
 from support.desk import Desk, FakeShop, texts_of
 from support.quiet import CUES
 
+from mixer.app.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.desk import look
 from mixer.desk.cup import BRIM, has_band, heights
@@ -118,6 +119,13 @@ def test_what_cures_stands_where_the_live_cups_leave_room(bench: Desk, cups: int
         shown = [said for said in bench.texts() if said in CURES]
         assert faults(bench) == []
         assert bool(shown) == (cups < 3)
+
+
+def test_a_computer_that_may_fall_asleep_is_told_beneath_the_live_cups(bench: Desk) -> None:
+    for may_sleep in (True, False):
+        bench.show(replace(READY, live_cups=CROWDED.live_cups[:1], may_sleep=may_sleep))
+        assert (MAY_SLEEP in bench.texts()) is may_sleep
+        assert faults(bench) == []
 
 
 def test_six_live_cups_have_their_time_and_verdict_in_the_smallest_window(bench: Desk) -> None:
