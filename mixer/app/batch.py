@@ -39,7 +39,7 @@ from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
-TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
+TOLD_S = 0.12  # a reading so new has been shown, and the next tick may wait for another
 _URGENT = ("held", "live", "ended", "divided")
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
 

@@ -54,6 +54,7 @@ CHANGING_S = 8.0  # a jug that was called may not be open yet (our choice)
 FLICKER_S = 2.0
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
 WAITING = ("wait", "stop", "in-band")
+LATE_S = 0.25  # so far apart the coach is asked at four readings a second; more is a gap
 RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
 
 
@@ -61,8 +62,9 @@ RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our
 class Coach:
     """Where this approach stands: its phase, since when, for which call of which component;
     how many gentle top-ups had no effect; the net that was last looked at, and when it was last
-    seen (it is not looked at anew for the flicker of a last digit, unless that stays); the
-    ``habits`` of this builder, how the stream last stood when it was stopped, and what was
+    seen (it is not looked at anew for the flicker of a last digit, unless that stays); when
+    the coach was last asked; whether a gentle stream began ``from_rest``; the ``habits`` of
+    this builder, how the stream last stood when it was stopped, and what was
     and is learned."""
 
     phase: Phase = "look"
@@ -73,6 +75,8 @@ class Coach:
     fruitless: int = 0
     looked_ug: int | None = None
     looked_s: float = 0.0
+    asked_s: float = 0.0
+    from_rest: bool = False
     habits: Habits = field(default_factory=Habits)
     stopped: Stopped | None = None
     learning: Learning = field(default_factory=Learning)
@@ -90,6 +94,7 @@ class Advice:
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
     coach, advice = _advise(pour, sight, coach, now_s)
+    coach = replace(coach, asked_s=now_s)
     if advice.cue in WAITING and is_restless(pour, sight, now_s):
         advice = replace(advice, say=RESTLESS)
     return coach, advice
@@ -325,6 +330,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     plenty = approach.pours_at_first(coach.habits, wanted, free=free)
     more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
     coach = replace(coach, phase=more, since_s=now_s, from_ug=net, looked_ug=None)
+    coach = replace(coach, from_rest=more == "ease")
     return coach, Advice(more, _to_go(pour, sight, net, more))
 
 
@@ -338,6 +344,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     mass, flow = approach.line(sight.recent, approach.span_s(coach.habits, eased))
     flow = max(0.0, flow)
     assert sight.last is not None
+    if eased is not None and coach.from_rest:
+        flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased)
     left = aim - net - (mass - sight.last.mass_ug)
     coach = replace(coach, habits=approach.seen(coach.habits, flow))
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
@@ -345,13 +353,14 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         wanted = aim - coach.from_ug
         enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
     else:
-        every_s = sight.last.at_s - sight.recent[-2].at_s if len(sight.recent) > 1 else 0.0
+        left -= flow * max(0.0, now_s - sight.last.at_s)  # a slow scale is late with its next
+        every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
         enough_s = approach.must_stop(coach.habits, flow, left - flow * every_s / 2, eased)
     if enough_s or net >= called.target_ug:
         return _stop(coach, aim - left, flow, now_s)
     ease = approach.must_ease(coach.habits, flow, left)
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
-        return replace(coach, phase="ease", since_s=now_s)
+        return replace(coach, phase="ease", since_s=now_s, from_rest=False)
     return coach
 
 
@@ -373,7 +382,10 @@ def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float
         coach = replace(coach, learning=learning, habits=habits)
     learning = (coach := _learned(pour, coach)).learning
     habits = taught.calls(learning, coach.habits, called.component)
-    return Coach("look", now_s, 0, called.at_ms, called.component, habits=habits, learning=learning)
+    return Coach(
+        "look", now_s, 0, called.at_ms, called.component,
+        asked_s=coach.asked_s, habits=habits, learning=learning,
+    )  # fmt: skip
 
 
 def _learned(pour: Pour, coach: Coach) -> Coach:
