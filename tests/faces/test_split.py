@@ -50,7 +50,7 @@ def shares_and_filler(mix: Mix) -> None:
     lift(mix)
     place(mix, 6.0)
     mix.counter.grams = 26.0
-    mix.see(lambda line: "20.0 g. Go" in line["say"])
+    mix.see(lambda line: "20.0 g. Enough?" in line["say"])
     mix.say("filler wet")
     line = mix.see(lambda line: line["cue"] == "fill")
     assert (line["component"], line["target_g"]) == ("wet micro in cup 2", 2.910382)

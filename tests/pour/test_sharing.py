@@ -211,7 +211,7 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
         table.put(grams)
     table.say("filler", "wet")
     assert table.cue == "fill"
-    assert "start with 2.9 g, then to consistency" in table.told
+    assert "2.9 g to start, then to consistency" in table.told
     for grams in (28.1, 0, 28.1, 31.2):  # stirred off the scale
         table.put(grams)
     table.say("go")
