@@ -191,6 +191,28 @@ def test_a_polite_kill_ends_the_sharing_and_the_cups_stay_live(mix: Mix) -> None
         assert reader.verify().ok
 
 
+def started(mix: Mix) -> tuple[Bench, Board]:
+    """A program of later, on the same record."""
+    board = Board(Picture())
+    bench = Bench(mix.record, mix.clock, board, lambda said: None, None, None)
+    bench.look_for_record()
+    return bench, board
+
+
+def test_how_to_share_on_is_said_after_a_kill_and_no_longer_than_it_matters(mix: Mix) -> None:
+    bench, _ = at_the_bench(mix)
+    bench.handle(Key(mix.clock.age_s(), "split", "20 g"))
+    before = mix.record.read_bytes()
+    killed, board = started(mix)
+    assert mix.record.read_bytes() == before  # told by looking alone
+    said = "Cup 1 was being shared out when the program ended: go on by F2, or by cupside split 1"
+    assert said in board.newest.say
+    bench.handle(Key(mix.clock.age_s() + 5, "go"))
+    assert started(mix)[1].newest.say.count("shared out") == 0
+    bench.end("done")
+    killed.end("done")
+
+
 @pytest.fixture
 def record(tmp_path: Path) -> str:
     """Cup 1 is live, with 60 g in it."""
