@@ -91,7 +91,11 @@ def begun(row: BatchRow) -> Moment | None:
 def of_layup(journal: Reader, layup: str) -> list[BatchRow]:
     """The batches that went into it, by number."""
     entries = (one.entry for one in stored(journal.rows()) if one.entry is not None)
-    rows = [row for row in batch_rows(entries) if row.about("layup") == layup.strip()]
+    rows = [
+        row
+        for row in batch_rows(entries)
+        if layup.strip() in (row.about("layup"), *(cup.layup for cup in row.cups))
+    ]
     return [row for row in rows if row.outcome in USED]
 
 

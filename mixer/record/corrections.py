@@ -103,7 +103,7 @@ def told(one: Correction, value: Any) -> str:
     """
     if value is None:
         return "unknown"
-    if one.field.endswith("_ug") and type(value) is int:
+    if type(value) is int and (one.field.endswith("_ug") or one.field.startswith("share-")):
         return grams(value)
     if isinstance(value, list):
         return later.told(value)

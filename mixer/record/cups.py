@@ -31,7 +31,8 @@ class Cup:
     """One cup of a batch. ``mass_ug`` is the mix in it without filler, as far as it is known,
     ``most_ug`` the most that it can be. ``of`` is the cup that it came from, None of the
     batch's own. ``weights`` says where its mass is from: ``scale`` or ``typed``, of the cup
-    that the shares came from ``rest``, or None where a share was not weighed."""
+    that the shares came from ``rest``, or None where a share was not weighed. ``layup`` is its
+    own, None where it has the batch's."""
 
     number: int
     mass_ug: int | None
@@ -43,17 +44,20 @@ class Cup:
     closed_at: Moment | None = None
     closed_how: str | None = None
     left_ug: int | None = None
+    layup: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
     """What the facts say of the cups, in their order: shares as (cup, of, mass, weights), the
-    rest by number; 0 stands for the batch's own cup before it had a number."""
+    rest by number, of layups the newest; 0 stands for the batch's own cup before it had a
+    number."""
 
     shares: tuple[tuple[int, int, int | None, str | None], ...] = ()
     fills: tuple[tuple[int, Fill], ...] = ()
     moved: tuple[tuple[int, str], ...] = ()
     closed: tuple[tuple[int, Moment, str | None, int | None], ...] = ()
+    layups: tuple[tuple[int, str | None], ...] = ()
 
 
 def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
@@ -63,7 +67,8 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
     match kind:
         case "shared" if cup is not None:
             share = (cup, _number(data.get("of")) or 0, mass_ug, weights)
-            return replace(told, shares=(*told.shares, share))
+            told = replace(told, shares=(*told.shares, share))
+            return corrected(told, f"layup-{cup}", data["layup"]) if data.get("layup") else told
         case "filled" if cup is not None:
             fill = Fill(str(data.get("filler") or "filler"), mass_ug, weights)
             return replace(told, fills=(*told.fills, (cup, fill)))
@@ -74,6 +79,46 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
             one = (cup or 0, when, how if isinstance(how, str) else None, left_ug)
             return replace(told, closed=(*told.closed, one))
     return told
+
+
+def corrected(told: Told, field: str, value: object) -> Told:
+    """The same once ``share-2`` or ``layup-2`` was corrected so; of a share that was weighed by
+    the scale the mass stays.
+
+    >>> one = Told(shares=((2, 1, 30_000_000, "typed"), (3, 1, 5_000_000, "scale")))
+    >>> corrected(one, "share-2", 3_000_000).shares[0], corrected(one, "share-3", 1) == one
+    ((2, 1, 3000000, 'typed'), True)
+    """
+    what, _, number = field.partition("-")
+    cup = int(number) if number.isascii() and number.isdigit() else 0
+    if what == "layup" and cup and (value is None or isinstance(value, str)):
+        others = tuple(one for one in told.layups if one[0] != cup)
+        return replace(told, layups=(*others, (cup, value or None)))
+    mass_ug = _mass(value)
+    if what != "share" or (mass_ug is None and value is not None):
+        return told
+    weights = None if mass_ug is None else "typed"
+    shares = tuple(
+        (one[0], one[1], mass_ug, weights) if one[0] == cup and one[3] != "scale" else one
+        for one in told.shares
+    )
+    return replace(told, shares=shares)
+
+
+def held_ug(told: Told, own: int, total_ug: int) -> dict[int, int]:
+    """What is left in each cup whose mass is known, once what went on from it is gone; below
+    nothing where that cannot be.
+
+    >>> held_ug(Told(shares=((2, 1, 30, "typed"), (3, 2, 40, "typed"))), 1, 60)
+    {1: 30, 2: -10, 3: 40}
+    """
+    held = {own: total_ug}
+    for cup, of, mass_ug, _ in told.shares:
+        of = of if of in held else own
+        if mass_ug is not None:
+            held[cup] = mass_ug
+            held[of] -= mass_ug
+    return held
 
 
 def cups_of(row: BatchRow) -> tuple[Cup, ...]:
@@ -103,6 +148,7 @@ def cups_of(row: BatchRow) -> tuple[Cup, ...]:
                 weights if known[number] is not None else None,
                 tuple(fill for cup, fill in told.fills if (cup or row.cup) == number),
                 next((utc for cup, utc in told.moved if (cup or row.cup) == number), None),
+                layup=dict(told.layups).get(number),
             ),
             row,
         )

@@ -250,6 +250,7 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
     row = replace(row, later=later_corrected(row.later, one.field, one.value))
+    row = replace(row, cups_told=cups.corrected(row.cups_told, one.field, one.value))
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
     if row.entered_at is None:
