@@ -30,8 +30,9 @@ from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
 from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
+from mixer.pour.observe import is_double_press, observe, shown
 from mixer.pour.parting import is_followed
-from mixer.pour.sight import Sight, is_double_press, observe, shown
+from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning
 from mixer.pour.words import TARED_ANEW, gone
