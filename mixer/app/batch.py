@@ -25,7 +25,7 @@ from mixer.app.resolve import Order
 from mixer.app.splitting import Splitting, shares, with_figures
 from mixer.app.trace_keeper import TraceKeeper
 from mixer.pour.afresh import first_sight, take_up
-from mixer.pour.coach import Advice, Coach, advise
+from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
 from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened, Tared
@@ -35,7 +35,7 @@ from mixer.pour.parting import is_followed
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning
-from mixer.pour.words import TARED_ANEW, gone
+from mixer.pour.words import TARED_ANEW, Advice, gone
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 

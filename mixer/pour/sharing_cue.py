@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from mixer.pour.coach import Advice
 from mixer.pour.cups import held_ug, own_cup
 from mixer.pour.fillers import Filler
 from mixer.pour.on_scale import Filling, Sharing, content
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
-from mixer.pour.words import grams
+from mixer.pour.words import Advice, grams
 
 DONE = "All shared out: go."
 

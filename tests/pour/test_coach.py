@@ -10,11 +10,11 @@ import pytest
 from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
-from mixer.pour.coach import Advice, advise
+from mixer.pour.coach import advise
 from mixer.pour.facts import Live, Opened, from_plain, to_plain
 from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe
-from mixer.pour.words import HELD, RESTLESS
+from mixer.pour.words import HELD, RESTLESS, Advice
 
 
 def coarse(mass_g: int, at_s: float) -> Weighed:
