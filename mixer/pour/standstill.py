@@ -1,6 +1,6 @@
 """What the builder is told while nothing is to be poured: before the cup stands there, while
 its weight is not followed, while a part is taken out, and of a live cup. Pure: it has no
-memory, unlike :mod:`mixer.pour.coach`, whose the approach to a target is.
+memory; :mod:`mixer.pour.coach`, which follows the approach to a target, has one.
 """
 
 from __future__ import annotations
