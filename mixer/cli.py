@@ -290,6 +290,7 @@ def _live_cups(words: Words) -> None:
     split = words.add_parser("split", help="a live cup into several; with ? what was not weighed")
     split.add_argument("cup", type=_number)
     split.add_argument("--into", action="append", required=True, metavar="30g")
+    split.add_argument("--layup", metavar="'rib 4'", help="of these shares, if not the batch's")
     split.set_defaults(run=cup_commands.split)
 
     fill = words.add_parser("fill", help="filler that went into a live cup")

@@ -27,7 +27,7 @@ def split(args: Namespace) -> int:
     from mixer.app.split import split as split_it
 
     record = record_path(args.record)
-    done(split_it(record, args.cup, args.into))
+    done(split_it(record, args.cup, args.into, args.layup))
     return _done(record)
 
 

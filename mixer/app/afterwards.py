@@ -13,7 +13,7 @@ from typing import Any
 
 from mixer import units
 from mixer.app.cloth import load_method
-from mixer.app.laminate import layups_of, of_layup
+from mixer.app.laminate import layups_of, layups_of_cup, of_layup
 from mixer.app.layup_file import USUAL_METHOD, load_layup
 from mixer.app.looking import reading
 from mixer.app.sentence import NotDone
@@ -172,7 +172,7 @@ def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
             known=cup.mass_ug is not None,
             left_g=None if left_ug is None else left_ug / UG_PER_G,
             used_up=cup.closed_how == "used-up",
-            elsewhere=bool(cup.fills),
+            elsewhere=bool(cup.fills) or _key(name) not in layups_of_cup(row, cup),
         )
         for cup in row.cups
         for left_ug in [row.left_ug if len(row.cups) == 1 else cup.left_ug]
@@ -182,8 +182,9 @@ def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
         notes.append(f"Cup {', '.join(open_ones)} of batch {row.batch} is not closed yet.")
     if not cups:
         notes.append(f"Batch {row.batch} was typed in: what was left of it is not known.")
-    others = [one for one in layups_of(row) if one != name.strip().lower()]
-    if others:
+    together = [layups_of_cup(row, cup) for cup in row.cups] or [layups_of(row)]
+    served = [one for names in together if _key(name) in names for one in names]
+    if others := [one for one in dict.fromkeys(served) if one != _key(name)]:
         notes.append(
             f"Batch {row.batch} served {', '.join(others)} too: how much of it, nobody weighed."
         )

@@ -25,21 +25,22 @@ from mixer.app.resolve import Order
 from mixer.app.splitting import Splitting, shares, with_figures
 from mixer.app.trace_keeper import TraceKeeper
 from mixer.pour.afresh import first_sight, take_up
-from mixer.pour.coach import Advice, Coach, advise
+from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
 from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
+from mixer.pour.observe import is_double_press, observe, shown
 from mixer.pour.parting import is_followed
-from mixer.pour.sight import Sight, is_double_press, observe, shown
+from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning
-from mixer.pour.words import TARED_ANEW, gone
+from mixer.pour.words import TARED_ANEW, Advice, gone
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
-TOLD_S = 0.15  # a reading so new has been shown, and the next tick may wait for another
+TOLD_S = 0.12  # a reading so new has been shown, and the next tick may wait for another
 _URGENT = ("held", "live", "ended", "divided")
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
 

@@ -99,7 +99,7 @@ class Bench:
             picture, offer, say = self._board.newest, None, ""
             if self._journal is not None:
                 offer, say = unfinished(self._journal, self._clock.now())
-            said = " ".join(filter(None, (trouble, self._amiss(), say)))
+            said = " ".join(filter(None, (trouble, self._amiss(), self._live.share_on(), say)))
             self._publish(replace(picture, say=said or picture.say, offer=offer))
 
     def handle(self, happened: object) -> None:
@@ -246,7 +246,7 @@ class Bench:
     def _make(self, order: Order, journal: Journal) -> None:
         make = TypedBatch if order.typed else Batch
         self._batch = make(order, journal, self._clock, self._give_up_s)
-        self._batch.amiss = self._amiss()
+        self._batch.amiss = f"{self._amiss()} {self._live.share_on()}".strip()
         self._show()
 
     def _take_for_kits(self, kitting: Kitting, happened: Input) -> None:

@@ -20,9 +20,10 @@ from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
+from mixer.pour.cups import SLACK
 from mixer.pour.typed_why import why_unproven
+from mixer.record import cups
 from mixer.record.corrections import Correction, amount_name, grams, label, told
-from mixer.record.cups import Cup
 from mixer.record.envelope import Entry
 from mixer.record.later import KINDS
 from mixer.record.stored import Stored, stored
@@ -93,9 +94,8 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
                     "a note with when it was."
                 )
             return _changed(row, name, name, age_s, None)
-    for one in _typed_shares(row):
-        if name == f"share-{one.number}":
-            return _changed(row, name, name, one.mass_ug, _share_ug(row, name, value))
+    if name in _of_cups(row):
+        return _of_cup(row, name, value)
     typed = row.entered_at is not None
     amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
@@ -123,6 +123,36 @@ def _changed(row: BatchRow, name: str, stored: str, was: Any, new: Any) -> dict[
     return {"field": stored, "was": was, "value": new}
 
 
+def _of_cups(row: BatchRow) -> list[str]:
+    """What of its cups can be corrected, where there are several: each cup's layup, and each
+    share that no scale weighed."""
+    numbers = [cup.number for cup in row.cups]
+    shares = [f"share-{cup}" for cup, _, _, how, _ in row.cups_told.shares if how != "scale"]
+    return [*shares, *(f"layup-{cup}" for cup in numbers)] if len(numbers) > 1 else []
+
+
+def _of_cup(row: BatchRow, name: str, value: str) -> dict[str, Any]:
+    number = int(name.rpartition("-")[2])
+    one = next(cup for cup in row.cups if cup.number == number)
+    if name.startswith("layup"):
+        return _changed(row, name, name, one.layup, None if _unknown(value) else _said(value, name))
+    was = next(mass for cup, _, mass, _, _ in row.cups_told.shares if cup == number)
+    new = None if _unknown(value) else units.mass_ug(value, name)
+    total_ug = row.sum_ug() or 0
+    held = cups.held_ug(cups.corrected(row.cups_told, name, new), row.cup or 0, total_ug)
+    if new is not None and new <= 0:
+        raise NotDone(
+            f"{name}: {units.shown(value)} is nothing; give a mass above zero, or unknown."
+        )
+    if min(held.values()) < -SLACK * total_ug:
+        cup = min(held, key=lambda cup: held[cup])
+        raise NotDone(
+            f"{name}: with {units.shown(value)} cup {cup} would have given away more than it held; "
+            "a note is accepted."
+        )
+    return _changed(row, name, name, was, new)
+
+
 def _left_ug(row: BatchRow, value: str) -> int | None:
     if len(row.cups) > 1:
         raise NotDone(
@@ -143,23 +173,6 @@ def _left_ug(row: BatchRow, value: str) -> int | None:
             f"{grams(held_ug)} g."
         )
     return left_ug
-
-
-def _typed_shares(row: BatchRow) -> list[Cup]:
-    """The cups of which a person said how much went into them, or did not."""
-    return [cup for cup in row.cups if cup.of is not None and cup.weights != "scale"]
-
-
-def _share_ug(row: BatchRow, name: str, value: str) -> int | None:
-    if _unknown(value):
-        return None
-    share_ug, whole_ug = mass_ug(value, name), row.sum_ug() or 0
-    if share_ug > whole_ug:
-        raise NotDone(
-            f"{name}: {units.shown(value)} is more than batch {row.batch} ever had, "
-            f"{grams(whole_ug)} g."
-        )
-    return share_ug
 
 
 def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
@@ -198,16 +211,18 @@ def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
     match entry.kind:
         case "measured":
             return bool(data["field"] == f"air-{airs}")
-        case "shared":
-            return bool(data["field"] == f"share-{entry.data.get('cup')}")
         case "thickened":
             return bool(data["field"] == f"thickened-{entry.data.get('cup')}")
-        case "opened" | "entered" if data["field"].startswith(("air-", "share-", "thickened-")):
+        case "opened" | "entered" if "-" in data["field"]:
             return False
         case "opened" | "entered":
             return True
         case "closed":
             return bool(data["field"] == "left_ug")
+        case "shared":
+            return data["field"] in (
+                f"{what}-{entry.data.get('cup')}" for what in ("share", "layup")
+            )
         case kind if kind in KINDS:
             return bool(data["field"] == f"{kind}-{entry.data.get('number')}")
         case "corrected":
@@ -218,11 +233,11 @@ def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
 def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
     typed = row.entered_at is not None
     weighed = {*amounts, "tare_g", "resin_g", "hardener_g"}
+    weighed |= {f"share-{cup}" for cup, _, _, how, _ in row.cups_told.shares if how == "scale"}
     fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
     fields += [f"air-{number}" for number in range(1, len(row.said_air) + 1)]
     fields += [f"thickened-{cup}" for cup in row.thickened]
-    fields += [f"share-{cup.number}" for cup in _typed_shares(row)]
-    fields += [one.name for one in row.later]
+    fields += [*(one.name for one in row.later), *_of_cups(row)]
     accepted = f"accepted are {', '.join(fields)}, and note, which is added"
     if not typed and name in weighed:
         how = "was weighed by a scale"

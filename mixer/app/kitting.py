@@ -27,7 +27,8 @@ from mixer.app.sentence import sentence
 from mixer.app.tag_words import answer as answered
 from mixer.plan.tags import Kit
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
-from mixer.pour.sight import Sight, lightest_cup_ug, observe
+from mixer.pour.observe import observe
+from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.record.reader import Reader
 from mixer.record.views import Moment
 

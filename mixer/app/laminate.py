@@ -22,6 +22,7 @@ from mixer.app.paperwork import fact, writing
 from mixer.app.resolve import Refused, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.record import later
+from mixer.record.cups import Cup
 from mixer.record.journal import Journal
 from mixer.record.later import FINDINGS, Later
 from mixer.record.reader import Reader
@@ -100,13 +101,24 @@ def of_layup(journal: Reader, layup: str) -> list[BatchRow]:
 
 
 def layups_of(row: BatchRow) -> list[str]:
-    """The layups that it went into, in small letters: as they were said, parted by ``;``.
+    """The layups that it went into, in small letters: as they were said, parted by ``;``, and
+    those that cups of it have of their own.
 
     >>> layups_of(BatchRow(1, {"layup": "Rib 3; rib 4"}))
     ['rib 3', 'rib 4']
     """
-    names = str(row.about("layup") or "").lower().split(";")
-    return [name.strip() for name in names if name.strip()]
+    said = [row.about("layup"), *(cup.layup for cup in row.cups)]
+    return list(dict.fromkeys(name for one in said for name in _names(one)))
+
+
+def layups_of_cup(row: BatchRow, cup: Cup) -> list[str]:
+    """Those that this one of its cups went into: its own, else those of the batch."""
+    return _names(cup.layup or row.about("layup"))
+
+
+def _names(said: object) -> list[str]:
+    names = (name.strip() for name in str(said or "").lower().split(";"))
+    return [name for name in names if name]
 
 
 def new_value(kind: str, text: str) -> Any:

@@ -29,7 +29,8 @@ _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
 class Live:
     """``cups`` can be read; ``taken`` are the numbers that cups which cannot be read may
     have, and ``unread`` those of each such batch, ``guessed`` where no fact tells them; ``say``
-    tells of what is damaged, or is empty.
+    tells of what is damaged, or is empty; ``sharing`` are the cups that were being shared out at
+    the bench, each of its batch, as the program was cut off.
 
     >>> Live(taken=frozenset({1})).free_number()
     2
@@ -40,6 +41,20 @@ class Live:
     say: str = ""
     unread: Mapping[int, frozenset[int]] = field(default_factory=dict)
     guessed: frozenset[int] = frozenset()
+    sharing: tuple[int, ...] = ()
+
+    def share_on(self) -> str:
+        """How what was cut off is shared out further, in a sentence; empty where nothing was.
+
+        >>> Live(sharing=(3,)).share_on()[:63]
+        'Cup 3 was being shared out when the program ended: go on by F2,'
+        """
+        return " ".join(
+            f"Cup {cup} was being shared out when the program ended: go on by F2, or by cupside "
+            f"split {cup} --into 30g ('?' for a share that is not weighed); its fillers by cupside "
+            "fill."
+            for cup in self.sharing
+        )
 
     def batch_of(self, cup: int) -> int | None:
         """The batch of a cup that cannot be read, where only one can have that number."""
@@ -79,7 +94,7 @@ def look(journal: Journal | None, record: Path) -> Live:
 def _found(record: Reader) -> Live:
     cups, taken, said = [], set[int](), []
     unread: dict[int, frozenset[int]] = {}
-    guessed = set[int]()
+    guessed, sharing = set[int](), list[int]()
     batches, highest = _batches(record)
     if lost := log.cups(record.path):
         taken |= lost
@@ -100,6 +115,7 @@ def _found(record: Reader) -> Live:
         rows, whole = record.as_far_as(batch)
         found = _live(rows, whole, newest)
         cups.extend(found)
+        sharing.extend(_cut_off(rows, found))
         if whole:
             continue
         numbers, split = _numbers(rows), any(row[5] in KINDS for row in rows)
@@ -119,7 +135,9 @@ def _found(record: Reader) -> Live:
             said.append(
                 f"Batch {batch} is a live cup that cannot be read: no other is given {none}."
             )
-    return Live(tuple(cups), frozenset(taken), " ".join(said), unread, frozenset(guessed))
+    return Live(
+        tuple(cups), frozenset(taken), " ".join(said), unread, frozenset(guessed), tuple(sharing)
+    )
 
 
 def _batches(record: Reader) -> tuple[Sequence[int], int]:
@@ -164,6 +182,15 @@ def _live(rows: Sequence[Row], whole: bool, newest: Sequence[tuple[int, Moment]]
     moments = {seq: when for seq, when in newest if facts and seq > facts[0][0]} | own
     told = [moments[seq] for seq in sorted(moments)]
     return [replace(cup, later=after(cup.contact, told)) for cup in cups]
+
+
+def _cut_off(rows: Sequence[Row], cups: Sequence[LiveCup]) -> list[int]:
+    """The batch's own cup, where it is live and nobody said yet that all is shared."""
+    entries = _entries(rows) if any(row[5] == b"splitting" for row in rows) else []
+    if any(one.kind == "divided" and one.data.get("how") == "go" for one in entries):
+        return []
+    own = [one.data.get("cup") for one in entries if one.kind == "live"]
+    return [cup.cup for cup in cups if cup.cup in own]
 
 
 def _entries(rows: Sequence[Row]) -> list[Entry]:

@@ -11,11 +11,10 @@ from mixer.app.ages import age_ms, is_time
 from mixer.app.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
-from mixer.pour.coach import Advice
 from mixer.pour.facts import Called, Ended
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
-from mixer.pour.words import FAULT_REASON
+from mixer.pour.words import FAULT_REASON, Advice
 from mixer.record import views
 
 #: What is said at the end, by how it came.

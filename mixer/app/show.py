@@ -184,7 +184,7 @@ def form(shown: Shown) -> Iterator[str]:
 def _cups(batch: BatchRow) -> Iterator[str]:
     """The cups of a batch, where there is more to say of them than that there was one."""
     cups = batch.cups
-    if len(cups) < 2 and not any(cup.fills or cup.moved_utc for cup in cups):
+    if len(cups) < 2 and not any(cup.fills or cup.moved_utc or cup.layup for cup in cups):
         return
     yield from ("", "Cups (all of this batch: its ratio, its lots, its first contact)")
     for cup in cups:
@@ -210,6 +210,8 @@ def _of_cup(cup: Cup, *, split: bool) -> Iterator[str]:
     for fill in cup.fills:
         mass = "not weighed" if fill.mass_ug is None else f"{grams(fill.mass_ug)} g"
         yield f"{fill.filler} {mass}{' (typed in)' if fill.weights == 'typed' else ''}"
+    if cup.layup is not None:
+        yield f"for {cup.layup}"
     if cup.moved_utc is not None:
         yield f"scraped into a second, clean cup at {_time(cup.moved_utc)}"
     if cup.closed_at is not None:

@@ -26,15 +26,19 @@ from mixer.record.views import BatchRow, LiveCup, batch_rows, find_live, free_cu
 UNWEIGHED = ("?", "unknown")
 
 
-def split(record: Path, cup: int, into: Sequence[str]) -> str:
-    """Shares of this live cup into cups of their own, each a mass in words or ``?``; what their
-    numbers are, in one sentence."""
+def split(record: Path, cup: int, into: Sequence[str], layup: str | None = None) -> str:
+    """Shares of this live cup into cups of their own, each a mass in words or ``?``, all for
+    this ``layup``, or the batch's; what their numbers are, in one sentence."""
+    try:
+        layup = words(layup.strip(), "layup") if layup and layup.strip() else None
+    except Refused as error:
+        raise NotDone(sentence(error)) from None
     with writing(record) as journal:
         journal.claim()  # no other program may be given the same numbers
-        return split_cup(journal, cup, into)
+        return split_cup(journal, cup, into, layup)
 
 
-def split_cup(journal: Journal, cup: int, into: Sequence[str]) -> str:
+def split_cup(journal: Journal, cup: int, into: Sequence[str], layup: str | None = None) -> str:
     """The same in a record that nobody else writes to."""
     masses = [_mass_ug(text) for text in into]
     clock = Clock()
@@ -47,7 +51,7 @@ def split_cup(journal: Journal, cup: int, into: Sequence[str]) -> str:
     for _ in masses:
         numbers.append(free_cup_number(there.cups, (*there.taken, *numbers)))
     shares = [
-        Shared(0, number, cup, mass_ug, None if mass_ug is None else "typed")
+        Shared(0, number, cup, mass_ug, None if mass_ug is None else "typed", layup=layup)
         for number, mass_ug in zip(numbers[-len(masses) :], masses, strict=True)
     ]
     journal.append([fact("shared", to_plain(one), live.batch, clock) for one in shares])

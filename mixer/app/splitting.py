@@ -17,13 +17,13 @@ from mixer.app.sentence import sentence
 from mixer.app.toml_table import ProfileError
 from mixer.plan.cloth import Mix
 from mixer.pour import cups, sharing, sharing_cue
-from mixer.pour.coach import Advice
 from mixer.pour.decision import Decision
 from mixer.pour.fillers import Filler
 from mixer.pour.inputs import Input, Key
 from mixer.pour.on_scale import Sharing
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
+from mixer.pour.words import Advice
 
 #: ``filler 2 wet micro 4.2 g``: the cup and the mass may be left out, and the blanks.
 _FILLER = re.compile(r"(?:(\d{1,4})\s*(?=[^\d\s.]))?([^\d]*?)\s*(\d.*)?")

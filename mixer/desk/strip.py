@@ -31,8 +31,8 @@ SIMPLE_KEYS = (
     "Space  go on      Esc  hold      Delete  drop      F2  close a cup      F3  note      F7  air"
 )
 SHARE_KEYS = (
-    "Space  weigh it, or end      F8  share by eye      letters Enter  filler      F9  moved      "
-    "F3  note"
+    "Space  take it, or all done      F8  not weighed      filler's name, Enter      "
+    "F9  second cup      F3  note"
 )
 STIR_KEYS = "F8  split it then      F9  moved to a second cup      Delete  drop      F3  note"
 OUT_KEYS = "Delete  drop      F4  use it, as out of band      F5  part it      F3  note"

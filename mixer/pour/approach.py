@@ -16,6 +16,7 @@ anew.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -31,7 +32,7 @@ FASTEST_UG_S = 12_000_000  # until a stream was seen
 THINNER = 2  # a hardener runs so much faster than its resin (our choice)
 USUAL_UG_S = 6_000_000  # where a stream that is faster than that costs nothing but time
 BLIND_S = 0.6  # before a new stream is shown for what it is: opening, and the flow's window
-SHORT_S, LONG_S = 0.5, 1.5  # what a flow is read from: while it changes, and when it is steady
+SHORT_S, LONG_S = 0.5, 1.5
 GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
 STRONG_UG_S = 2_000_000  # what a hand may take for gentle
 DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
@@ -140,6 +141,28 @@ def span_s(habits: Habits, eased_s: float | None) -> float:
     if eased_s is None:
         return SHORT_S
     return min(LONG_S, max(SHORT_S, eased_s - habits.lead_s))
+
+
+def shown_part(habits: Habits, delay_s: float | None, eased_s: float) -> float:
+    """How much of a gentle stream the flow shows that is read now: two filters in a row (see
+    :mod:`mixer.pour.put_down`) show one that began from nothing late and by and by. They
+    answer a ramp of slope 1 by ``x - 2 + (2 + x) exp(-x)``, x being the time over T; what
+    is read is its slope over the flow's window. Never less than half is told, for earlier
+    than that nobody knows when the jug opened.
+
+    >>> slow = Habits(lead_s=1.8)
+    >>> [round(shown_part(slow, 1.2, eased_s), 2) for eased_s in (2.0, 3.0, 4.1, 9.0)]
+    [0.57, 0.78, 0.93, 1.0]
+    """
+    delay_s = DISPLAY_S if delay_s is None else delay_s
+    half_s, opened_s = delay_s / 2, habits.lead_s - delay_s
+    to = (eased_s - opened_s) / half_s
+    start = to - span_s(habits, eased_s) / half_s
+    return max(0.5, (_ramp(to) - _ramp(start)) / (to - start))
+
+
+def _ramp(x: float) -> float:
+    return x - 2 + (2 + x) * math.exp(-x) if x > 0 else 0.0
 
 
 def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:

@@ -7,62 +7,40 @@ memory here is volatile: how the present approach to the target is going.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jug_weights, jugs, over, parting, taught, words
+from mixer.pour import approach, jug_weights, over, standstill, taught, words
 from mixer.pour.approach import Habits, Stopped
-from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
 from mixer.pour.put_down import delay_s
-from mixer.pour.sight import Sight, below_zero, empty_ug, lightest_cup_ug
+from mixer.pour.sight import Sight
 from mixer.pour.standing import drip_s, enough, is_restless, settled, stands_since_told, waited_s
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
-from mixer.pour.trust import trouble_now
-from mixer.pour.words import (
-    CUP_OFF,
-    HELD,
-    LESS_THAN_NOTHING,
-    NOT_THE_SAME,
-    ON_TRUST_SOON,
-    PAN_NOT_ZERO,
-    RESTLESS,
-    grams,
-)
+from mixer.pour.words import HELD, RESTLESS, Advice, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
-#: What there is to be done about a weight that is not followed, once no jug is open.
-PUT_RIGHT = {
-    CUP_OFF: "place",
-    LESS_THAN_NOTHING: "place",
-    NOT_THE_SAME: "lift",
-    PAN_NOT_ZERO: "clear",
-}
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
-TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
-BELOW_ZERO = (
-    "The scale shows less than nothing: zero it, or clear its tare, while there is nothing on it."
-)
 PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a time
 TOP_UP_AFTER_S = 3.0
 CHANGING_S = 8.0  # a jug that was called may not be open yet (our choice)
 FLICKER_S = 2.0
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
 WAITING = ("wait", "stop", "in-band")
-RESTED_S = 1.0  # longer than a rest from before the cue can still be shown (our choice)
+LATE_S = 0.25  # so far apart the coach is asked at four readings a second; more is a gap
 
 
 @dataclass(frozen=True, slots=True)
 class Coach:
     """Where this approach stands: its phase, since when, for which call of which component;
     how many gentle top-ups had no effect; the net that was last looked at, and when it was last
-    seen (it is not looked at anew for the flicker of a last digit, unless that stays); the
-    ``habits`` of this builder, how the stream last stood when it was stopped, and what was
+    seen (it is not looked at anew for the flicker of a last digit, unless that stays); when
+    the coach was last asked; whether a gentle stream began ``from_rest``; the ``habits`` of
+    this builder, how the stream last stood when it was stopped, and what was
     and is learned."""
 
     phase: Phase = "look"
@@ -73,23 +51,17 @@ class Coach:
     fruitless: int = 0
     looked_ug: int | None = None
     looked_s: float = 0.0
+    asked_s: float = 0.0
+    from_rest: bool = False
     habits: Habits = field(default_factory=Habits)
     stopped: Stopped | None = None
     learning: Learning = field(default_factory=Learning)
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """The cue, the sentence, and the seconds left of a wait that is counted down."""
-
-    cue: str
-    say: str
-    remaining_s: float | None = None
-
-
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
     coach, advice = _advise(pour, sight, coach, now_s)
+    coach = replace(coach, asked_s=now_s)
     if advice.cue in WAITING and is_restless(pour, sight, now_s):
         advice = replace(advice, say=RESTLESS)
     return coach, advice
@@ -100,153 +72,29 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
         return coach, Advice("wait", "The batch has ended.")
     if pour.parting is not None:  # what is left tells nothing of what came
         coach = replace(coach, stopped=None)
-    if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
-        return coach, _parting(pour, sight, now_s)
+    if pour.parting is not None and not pour.held_by_hand and standstill.taking_out(pour, sight):
+        return coach, standstill.parted(pour, sight, now_s)
     if pour.trouble is not None:
-        say = _in_trouble(pour, sight, now_s)
-        cue = _closed(sight)
-        return coach, Advice(PUT_RIGHT.get(say, cue) if cue == "wait" else cue, say)
+        say = standstill.in_trouble(pour, sight, now_s)
+        cue = standstill.closed(sight)
+        return coach, Advice(standstill.PUT_RIGHT.get(say, cue) if cue == "wait" else cue, say)
     if pour.held_by_hand:
-        return coach, Advice(_closed(sight), HELD["by-hand"])
+        return coach, Advice(standstill.closed(sight), HELD["by-hand"])
     match pour.stage:
         case "cup":
-            return coach, _cup(pour, sight, now_s)
+            return coach, standstill.cup(pour, sight, now_s)
         case "stir":
             coach = _learned(pour, coach)
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
             jug = f" {jug_weights.told(pour)}" if pour.weighing is not None else ""
-            say = "Stir; scrape the sides and the bottom." + jug + _doubt(pour)
+            say = "Stir; scrape the sides and the bottom." + jug + standstill.doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
-            return coach, Advice("go", _live(pour))
+            return coach, Advice("go", standstill.live(pour))
     if is_more(pour, sight, now_s):
         return coach, Advice("wait", words.MORE_CUP)
     coach, advice = _pour(pour, sight, coach, now_s)
-    return coach, replace(advice, say=advice.say + _doubt(pour))
-
-
-def _in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
-    reason = trouble_now(pour, sight, now_s)
-    if reason is not None:
-        return HELD[reason]
-    if sight.last is not None and below_zero(sight.last):
-        return LESS_THAN_NOTHING
-    if _is_off_zero(pour, sight):
-        return PAN_NOT_ZERO
-    if _is_empty(pour, sight) and sight.rose != "cup":
-        if sight.rose == "zero" or (pour.trouble and pour.trouble.reason == "lifted"):
-            return CUP_OFF
-    elif sight.rose == "cup" and pour.terms.hands_free:
-        return ON_TRUST_SOON
-    return NOT_THE_SAME if sight.recent_rest(now_s) else "Let the weight come to rest."
-
-
-def _is_empty(pour: Pour, sight: Sight) -> bool:
-    """Whether the pan shows what it did before the cup stood there."""
-    if sight.last is None or pour.tared is None:
-        return False
-    shown_ug = sight.last.mass_ug - (pour.tared.zero_ug or 0)
-    return abs(shown_ug) < lightest_cup_ug(sight.division_ug)
-
-
-def _is_off_zero(pour: Pour, sight: Sight) -> bool:
-    """Whether the cup is off, and the pan rests at something that is not its zero: with that
-    beneath it the cup would not be believed when it is put back."""
-    rest = sight.rest if sight.resting else None
-    if rest is None or not _is_empty(pour, sight) or pour.tared is None:
-        return False
-    off = pour.trouble is not None and pour.trouble.reason == "lifted" and sight.rose != "cup"
-    return off and abs(rest.mass_ug - (pour.tared.zero_ug or 0)) > empty_ug(sight.division_ug)
-
-
-def _taking_out(pour: Pour, sight: Sight) -> bool:
-    """Whether the weight is followed, or the cup is off so that a part can be taken out."""
-    trouble = pour.trouble
-    return trouble is None or (trouble.reason == "lifted" and _is_empty(pour, sight))
-
-
-def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:
-    assert pour.parting is not None
-    if (left := parting.left_s(pour, now_s)) > 0:
-        say = "Stir it thoroughly: each part must have one ratio. Scrape the sides and the bottom."
-        return Advice("stir", say + _doubt(pour), left)
-    rest = parting.there(pour, sight, now_s)
-    out_ug = 0 if rest is None else pour.parting.gross_ug - (rest.mass_ug + pour.shift_ug)
-    short_ug = parting.to_take_out_ug(parting.without(pour.cup, max(0, out_ug))) or 0
-    if rest is not None and short_ug <= 0:
-        return Advice("next", "There is room now. Go on to put it right." + _doubt(pour))
-    more = grams(words.up(max(0, short_ug), sight.division_ug), sight.division_ug)
-    say = f"Take {more} out and lay it aside as waste; the cup back on the scale."
-    return Advice("part", say + _doubt(pour))
-
-
-def _doubt(pour: Pour) -> str:
-    return jugs.reminder(pour) + (" The batch stays unproven." if pour.unproven_because else "")
-
-
-def _live(pour: Pour) -> str:
-    result = pour.result
-    assert result is not None
-    if result.verdict == "in-band":
-        return "The cup is live: use it."
-    if result.verdict == "out-of-band":
-        return "The cup is live, but its weighed ratio is out of band."
-    return f"The cup is live, but not shown to be right: {result.unproven_because}."
-
-
-def _closed(sight: Sight) -> str:
-    """`stop` until the weight has rested since the builder was last told to pour: a gentle
-    stream may not be seen as one, and in a silence none is."""
-    told_s = sight.told_to_pour_s
-    rested = told_s is None or (sight.rest is not None and sight.rest.at_s > told_s + RESTED_S)
-    return "wait" if rested and not sight.streaming else "stop"
-
-
-def _cup(pour: Pour, sight: Sight, now_s: float) -> Advice:
-    if sight.fault is not None or sight.silent(now_s):
-        return Advice("wait", "The scale says no weight yet.")
-    if sight.last is None:
-        return Advice("wait", "The scale says no weight yet.")
-    step, least = sight.division_ug, lightest_cup_ug(sight.division_ug)
-    if pour.weighing is not None:
-        return Advice("place", jug_weights.told(pour))
-    if sight.last.mass_ug >= least and not jug_weights.is_off(pour, sight):
-        return Advice("lift", jug_weights.told(pour))
-    if sight.last.mass_ug <= -least:
-        return Advice("clear", BELOW_ZERO)
-    if sight.pan_zero_ug is None:
-        if sight.last.mass_ug < least:
-            return Advice("wait", "The empty pan is being looked at.")
-        say = "Clear the scale, and zero it if need be: its empty pan must be seen before the cup."
-        return Advice("clear", say)
-    if sight.last.mass_ug < least:
-        if sight.resting and sight.last.mass_ug > max(500_000, step):
-            light = f"A cup below {grams(least, step)} is too light for this scale to know it."
-            return Advice("place", f"{light} Take a heavier one.")
-        there = TARED_WITH_CUP if sight.last.scale_tared else ""
-        return Advice("place", "Put the empty cup on the scale." + there + _too_small(pour, sight))
-    if sight.resting and too_heavy(pour.terms, sight.last.mass_ug):
-        return Advice("place", words.too_heavy(pour.terms.size_ug, step))
-    return Advice("wait", "Hands off: the cup's own weight is being taken.")
-
-
-def _too_small(pour: Pour, sight: Sight) -> str:
-    if sight.division_ug <= 0:
-        return ""
-    least = smallest_provable_ug(pour.terms, sight.division_ug)
-    if pour.terms.size_ug >= least:
-        return ""
-    more = ", more than cup and scale take" if least > _room_ug(pour) else ""
-    return (
-        f" This scale can prove a ratio from {math.ceil(least / 1e6)} g on{more}: "
-        "a batch of this size will stay unproven."
-    )
-
-
-def _room_ug(pour: Pour) -> float:
-    """The most that fits, as far as it is known before the cup stands there."""
-    limits = (pour.terms.cup_most_ug, pour.terms.scale_most_ug)
-    return min((limit for limit in limits if limit is not None), default=math.inf)
+    return coach, replace(advice, say=advice.say + standstill.doubt(pour))
 
 
 def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
@@ -325,6 +173,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     plenty = approach.pours_at_first(coach.habits, wanted, free=free)
     more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
     coach = replace(coach, phase=more, since_s=now_s, from_ug=net, looked_ug=None)
+    coach = replace(coach, from_rest=more == "ease")
     return coach, Advice(more, _to_go(pour, sight, net, more))
 
 
@@ -338,6 +187,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     mass, flow = approach.line(sight.recent, approach.span_s(coach.habits, eased))
     flow = max(0.0, flow)
     assert sight.last is not None
+    if eased is not None and coach.from_rest:
+        flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased)
     left = aim - net - (mass - sight.last.mass_ug)
     coach = replace(coach, habits=approach.seen(coach.habits, flow))
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
@@ -345,13 +196,14 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         wanted = aim - coach.from_ug
         enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
     else:
-        every_s = sight.last.at_s - sight.recent[-2].at_s if len(sight.recent) > 1 else 0.0
+        left -= flow * max(0.0, now_s - sight.last.at_s)  # a slow scale is late with its next
+        every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
         enough_s = approach.must_stop(coach.habits, flow, left - flow * every_s / 2, eased)
     if enough_s or net >= called.target_ug:
         return _stop(coach, aim - left, flow, now_s)
     ease = approach.must_ease(coach.habits, flow, left)
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
-        return replace(coach, phase="ease", since_s=now_s)
+        return replace(coach, phase="ease", since_s=now_s, from_rest=False)
     return coach
 
 
@@ -373,7 +225,10 @@ def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float
         coach = replace(coach, learning=learning, habits=habits)
     learning = (coach := _learned(pour, coach)).learning
     habits = taught.calls(learning, coach.habits, called.component)
-    return Coach("look", now_s, 0, called.at_ms, called.component, habits=habits, learning=learning)
+    return Coach(
+        "look", now_s, 0, called.at_ms, called.component,
+        asked_s=coach.asked_s, habits=habits, learning=learning,
+    )  # fmt: skip
 
 
 def _learned(pour: Pour, coach: Coach) -> Coach:

@@ -52,7 +52,8 @@ class Splitting:
 class Shared:
     """So much of what was in cup ``of`` is in this cup now. ``mass_ug`` is ``None`` where
     nobody weighed it, else ``weights`` says who did: the scale, from ``tare_ug`` to
-    ``gross_ug`` with its own text, or a hand that typed it."""
+    ``gross_ug`` with its own text, or a hand that typed it. ``layup`` is what it went into,
+    where that is not the batch's."""
 
     kind: ClassVar[str] = "shared"
     at_ms: int
@@ -63,6 +64,7 @@ class Shared:
     tare_ug: int | None = None
     gross_ug: int | None = None
     text: str = ""
+    layup: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from mixer.pour.coach import Advice
 from mixer.pour.cups import held_ug, own_cup
 from mixer.pour.fillers import Filler
 from mixer.pour.on_scale import Filling, Sharing, content
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
-from mixer.pour.words import grams
+from mixer.pour.words import Advice, grams
 
-BY_EYE = "Split for a share by eye; filler and its name; go when all is shared."
+DONE = "All shared out: go."
 
 
 def advise(
@@ -23,13 +22,15 @@ def advise(
     if sharing.filling is not None:
         return _fill(sharing.filling, sight, now_s)
     if sight.last is None or sight.silent(now_s) or sight.fault_now(now_s) is not None:
-        return Advice("place", f"Cup {own} is live. Nothing is weighed now. {BY_EYE}")
+        return Advice(
+            "place", f"Cup {own} is live. Nothing is weighed now. For each share: split. {DONE}"
+        )
     if sight.last.scale_tared:
         return Advice("clear", "Tare was pressed on the scale: clear it there, with nothing on it.")
     if sharing.tare is not None:
         if there := content(sharing, sight, now_s):
             mass = grams(there.mass_ug - sharing.tare.mass_ug, sight.division_ug)
-            return Advice("share", f"{mass}. Go, or name its filler, or lift it off.")
+            return Advice("share", f"{mass}. Enough? Lift it off, or name its filler.")
         return Advice("share", f"Pour a share out of cup {own} into this cup.")
     names = ", ".join(one.name for one in fillers)
     if sharing.cup is not None and sharing.cup != own:
@@ -38,9 +39,9 @@ def advise(
         ask = f"Name its filler ({names}), or take" if names else "Take"
         return Advice("place", f"Cup {sharing.cup}: {mass}. {ask} it off for the next empty cup.")
     if sharing.empty or pour.shares:
-        return Advice("place", f"Put an empty cup on the scale for the next share. {BY_EYE}")
+        return Advice("place", f"Put an empty cup on the scale for the next share. {DONE}")
     return Advice(
-        "place", f"Cup {own} is live. Take it off and put an empty cup on the scale. {BY_EYE}"
+        "place", f"Cup {own} is live. To weigh a share, put an empty cup in its place. {DONE}"
     )
 
 
@@ -53,10 +54,10 @@ def filler_ug(filling: Filling, sight: Sight) -> int | None:
 
 def _fill(filling: Filling, sight: Sight, now_s: float) -> Advice:
     name, step = filling.filler.name, sight.division_ug or 100_000
-    start = "" if filling.start_ug is None else f"start with {grams(filling.start_ug, step)}, then "
+    start = "" if filling.start_ug is None else f"{grams(filling.start_ug, step)} to start, then "
     how = "" if filling.base is not None else " Nothing is weighed now."
     return Advice(
         "fill",
-        f"{name.capitalize()} for cup {filling.cup}: {start}to consistency. Dust mask on. Go when "
-        f"it is in.{how}",
+        f"Dust mask on. {name.capitalize()} into cup {filling.cup}: {start}to consistency. "
+        f"All in: go.{how}",
     )

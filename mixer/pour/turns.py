@@ -22,8 +22,9 @@ from dataclasses import replace
 from mixer.pour import bands, jugs
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, Stirring
+from mixer.pour.observe import CREEP_UG
 from mixer.pour.rests import Rest
-from mixer.pour.sight import CREEP_UG, DROP_UG, fall_ug
+from mixer.pour.sight import DROP_UG, fall_ug
 from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG

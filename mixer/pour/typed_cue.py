@@ -7,7 +7,6 @@ total as that scale shows it, with its limits.
 from __future__ import annotations
 
 from mixer.pour import jugs, parting
-from mixer.pour.coach import Advice
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -20,7 +19,7 @@ from mixer.pour.shows import (
 )
 from mixer.pour.standing import answer_to_over
 from mixer.pour.state import Pour
-from mixer.pour.words import HELD, grams, up
+from mixer.pour.words import HELD, Advice, grams, up
 
 SAY_IT = "Type first what the scale shows, then go on."
 STIR_ON = "Stir on until the time is up; scrape the sides and the bottom."

@@ -1,8 +1,19 @@
-"""The sentences of the pour: what a person is told, and nothing that decides."""
+"""What a person is told in a pour, cue and sentence, and nothing that decides."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from devices.readings import FaultKind
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The cue, the sentence, and the seconds left of a wait that is counted down."""
+
+    cue: str
+    say: str
+    remaining_s: float | None = None
 
 
 def grams(mass_ug: int, division_ug: int) -> str:

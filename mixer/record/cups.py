@@ -33,7 +33,8 @@ class Cup:
     batch's own. ``weights`` says where its mass is from: ``scale`` or ``typed``, of the cup
     that the shares came from ``rest``, or None where a share was not weighed. ``course`` is
     what else there was: the most that stood together with this from each moment on, and
-    whether it was in the batch's own cup; before the first of them it was the whole batch."""
+    whether it was in the batch's own cup; before the first of them it was the whole batch.
+    ``layup`` is its own, None where it has the batch's."""
 
     number: int
     mass_ug: int | None
@@ -46,17 +47,20 @@ class Cup:
     closed_how: str | None = None
     left_ug: int | None = None
     course: tuple[tuple[Moment, int, bool], ...] = ()
+    layup: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
     """What the facts say of the cups, in their order: shares as (cup, of, mass, weights, when),
-    the rest by number; 0 stands for the batch's own cup before it had a number."""
+    the rest by number, of layups the newest; 0 stands for the batch's own cup before it had a
+    number."""
 
     shares: tuple[tuple[int, int, int | None, str | None, Moment], ...] = ()
     fills: tuple[tuple[int, Fill], ...] = ()
     moved: tuple[tuple[int, str], ...] = ()
     closed: tuple[tuple[int, Moment, str | None, int | None], ...] = ()
+    layups: tuple[tuple[int, str | None], ...] = ()
 
 
 def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
@@ -66,7 +70,8 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
     match kind:
         case "shared" if cup is not None:
             share = (cup, _number(data.get("of")) or 0, mass_ug, weights, when)
-            return replace(told, shares=(*told.shares, share))
+            told = replace(told, shares=(*told.shares, share))
+            return corrected(told, f"layup-{cup}", data["layup"]) if data.get("layup") else told
         case "filled" if cup is not None:
             fill = Fill(str(data.get("filler") or "filler"), mass_ug, weights)
             return replace(told, fills=(*told.fills, (cup, fill)))
@@ -79,16 +84,45 @@ def follow(told: Told, kind: str, data: dict[str, Any], when: Moment) -> Told:
     return told
 
 
-def corrected(told: Told, field: str, value: Any) -> Told:
-    """The same once a correction says this: ``share-2`` is how much went into cup 2, None where
-    that is not known. What a scale weighed stays."""
+def corrected(told: Told, field: str, value: object) -> Told:
+    """The same once ``share-2`` or ``layup-2`` was corrected so; of a share that was weighed by
+    the scale the mass stays.
+
+    >>> one = Told(shares=((2, 1, 30_000_000, "typed", None), (3, 1, 5_000_000, "scale", None)))
+    >>> corrected(one, "share-2", 3_000_000).shares[0], corrected(one, "share-3", 1) == one
+    ((2, 1, 3000000, 'typed', None), True)
+    """
+    what, _, number = field.partition("-")
+    cup = int(number) if number.isascii() and number.isdigit() else 0
+    if what == "layup" and cup and (value is None or isinstance(value, str)):
+        others = tuple(one for one in told.layups if one[0] != cup)
+        return replace(told, layups=(*others, (cup, value or None)))
+    mass_ug = _mass(value)
+    if what != "share" or (mass_ug is None and value is not None):
+        return told
+    weights = None if mass_ug is None else "typed"
     shares = tuple(
-        (cup, of, _mass(value), None if _mass(value) is None else "typed", when)
-        if field == f"share-{cup}" and weights != "scale"
-        else (cup, of, mass_ug, weights, when)
-        for cup, of, mass_ug, weights, when in told.shares
+        (number, of, mass_ug, weights, when) if number == cup and how != "scale" else one
+        for one in told.shares
+        for number, of, _, how, when in (one,)
     )
     return replace(told, shares=shares)
+
+
+def held_ug(told: Told, own: int, total_ug: int) -> dict[int, int]:
+    """What is left in each cup whose mass is known, once what went on from it is gone; below
+    nothing where that cannot be.
+
+    >>> held_ug(Told(shares=((2, 1, 30, "typed", None), (3, 2, 40, "typed", None))), 1, 60)
+    {1: 30, 2: -10, 3: 40}
+    """
+    held = {own: total_ug}
+    for cup, of, mass_ug, _, _ in told.shares:
+        of = of if of in held else own
+        if mass_ug is not None:
+            held[cup] = mass_ug
+            held[of] -= mass_ug
+    return held
 
 
 def cups_of(row: BatchRow) -> tuple[Cup, ...]:
@@ -124,6 +158,7 @@ def cups_of(row: BatchRow) -> tuple[Cup, ...]:
                 tuple(fill for cup, fill in told.fills if (cup or row.cup) == number),
                 next((utc for cup, utc in told.moved if (cup or row.cup) == number), None),
                 course=course[number],
+                layup=dict(told.layups).get(number),
             ),
             row,
         )

@@ -69,8 +69,8 @@ def rows_of(batch: BatchRow, stand: Stand | None = None) -> list[dict[str, Any]]
 
     Each line has the ratio, the verdict, the lots, the room and the times of the batch, and of
     its own cup how much of the mix was in it (``share_g``, and by what that is known), how long it
-    was to live, which filler, and how it ended. What was weighed of the whole batch stands in the
-    first line alone.
+    was to live, which filler, how it ended, and its layup where it has one of its own. What was
+    weighed of the whole batch stands in the first line alone.
     """
     whole, cups = row_of(batch, stand), batch.cups
     if len(cups) < 2:
@@ -93,6 +93,7 @@ def _cup(batch: BatchRow, cup: Cup) -> dict[str, Any]:
         "closed_utc": cup.closed_at and cup.closed_at.utc,
         "closed_how": cup.closed_how,
         "left_g": _grams(cup.left_ug),
+        **({"layup": cup.layup, "plies": None} if cup.layup else {}),
         "share_g": _grams(cup.mass_ug),
         "share_weights": cup.weights or "not weighed",
         "thickened_min": _minutes(batch.thickened.get(cup.number)),

@@ -190,7 +190,8 @@ def _splitting(data: Plain, components: Components, utc: str) -> str:
 
 
 def _shared(data: Plain, components: Components, utc: str) -> str:
-    return f"a share of cup {int(data['of'])} is in cup {int(data['cup'])}: {_weighed(data)}"
+    layup = f"; for {_word(data['layup'])}" if data.get("layup") else ""
+    return f"a share of cup {int(data['of'])} is in cup {int(data['cup'])}: {_weighed(data)}{layup}"
 
 
 def _filled(data: Plain, components: Components, utc: str) -> str:

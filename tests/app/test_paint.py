@@ -6,8 +6,8 @@ from support.pouring import HARDENER, RESIN, Guide, hold_at, tared_and_resin, te
 
 from mixer.app import paint
 from mixer.app.picture import Picture
-from mixer.pour.coach import Advice
 from mixer.pour.inputs import Key
+from mixer.pour.words import Advice
 
 
 def resin_is_in() -> tuple[Guide, float]:

@@ -9,7 +9,8 @@ from support.shed import HandClock
 from devices.readings import Reading
 from mixer.app.trace_keeper import AGAIN_S, MOST, TraceKeeper
 from mixer.pour.inputs import Weighed
-from mixer.pour.sight import Sight, observe
+from mixer.pour.observe import observe
+from mixer.pour.sight import Sight
 from mixer.record.envelope import RecordError
 from mixer.record.trace import Sample
 

@@ -8,8 +8,8 @@ from support.pouring import TWO, Guide
 from support.virtual import VirtualBench
 
 from closed_loop.settings import Setting
-from devices.readings import Fault
-from mixer.pour.inputs import Failed, Tick, Weighed
+from devices.readings import Fault, Reading
+from mixer.pour.inputs import Failed, Input, Tick, Weighed
 from mixer.pour.taught import Lesson, Taught
 
 LIMIT_S = 600.0
@@ -41,6 +41,13 @@ class Poured:
         return self.called == "in-band" and abs(self.deviation) > TWO.ratio_tolerance
 
 
+def happened(said: Reading | Fault | None, now_s: float) -> Input:
+    """What a moment of the bench is to the pour."""
+    if said is None:
+        return Tick(now_s)
+    return Failed(said) if isinstance(said, Fault) else Weighed(said)
+
+
 def pour(setting: Setting, guided: bool, taught: Taught | None = None) -> Poured:
     """By a hand that follows the cues, or by one that goes by the display."""
     bench = VirtualBench(
@@ -48,9 +55,8 @@ def pour(setting: Setting, guided: bool, taught: Taught | None = None) -> Poured
     )
     guide = Guide(setting.terms, taught)
     over, stirs_at_s = False, LIMIT_S
-    for said in bench.readings(LIMIT_S):
-        guide.take(Failed(said) if isinstance(said, Fault) else Weighed(said))
-        guide.take(Tick(said.at_s))
+    for said in bench.moments(LIMIT_S):
+        guide.take(happened(said, bench.t_s))
         over = over or (guide.cue == "over" and guide.component == "hardener")
         if guide.pour.stage == "stir":
             stirs_at_s = min(stirs_at_s, bench.t_s)

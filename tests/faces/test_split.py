@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from support.command import Mix, one_sentence
-from support.facts import live, poured
+from support.facts import fact, live, poured
 
 from mixer.app.bench import Bench, Close
 from mixer.app.board import Board
@@ -16,7 +16,7 @@ from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.cli import main
 from mixer.pour.inputs import Key
-from mixer.record.export import row_of
+from mixer.record.export import row_of, rows_of
 from mixer.record.journal import Journal
 from mixer.record.views import batch_rows
 
@@ -50,7 +50,7 @@ def shares_and_filler(mix: Mix) -> None:
     lift(mix)
     place(mix, 6.0)
     mix.counter.grams = 26.0
-    mix.see(lambda line: "20.0 g. Go" in line["say"])
+    mix.see(lambda line: "20.0 g. Enough?" in line["say"])
     mix.say("filler wet")
     line = mix.see(lambda line: line["cue"] == "fill")
     assert (line["component"], line["target_g"]) == ("wet micro in cup 2", 2.910382)
@@ -191,6 +191,28 @@ def test_a_polite_kill_ends_the_sharing_and_the_cups_stay_live(mix: Mix) -> None
         assert reader.verify().ok
 
 
+def started(mix: Mix) -> tuple[Bench, Board]:
+    """A program of later, on the same record."""
+    board = Board(Picture())
+    bench = Bench(mix.record, mix.clock, board, lambda said: None, None, None)
+    bench.look_for_record()
+    return bench, board
+
+
+def test_how_to_share_on_is_said_after_a_kill_and_no_longer_than_it_matters(mix: Mix) -> None:
+    bench, _ = at_the_bench(mix)
+    bench.handle(Key(mix.clock.age_s(), "split", "20 g"))
+    before = mix.record.read_bytes()
+    killed, board = started(mix)
+    assert mix.record.read_bytes() == before  # told by looking alone
+    said = "Cup 1 was being shared out when the program ended: go on by F2, or by cupside split 1"
+    assert said in board.newest.say
+    bench.handle(Key(mix.clock.age_s() + 5, "go"))
+    assert started(mix)[1].newest.say.count("shared out") == 0
+    bench.end("done")
+    killed.end("done")
+
+
 @pytest.fixture
 def record(tmp_path: Path) -> str:
     """Cup 1 is live, with 60 g in it."""
@@ -283,3 +305,79 @@ def test_the_last_cup_closes_the_batch(record: str, capsys: pytest.CaptureFixtur
             (2, 5_000_000, 2_000_000),
         ]
         assert row_of(row)["left_g"] == 11
+
+
+def rows(record: str) -> list[dict[str, Any]]:
+    with Journal.read(Path(record)) as reader:
+        return rows_of(batch_rows(reader.entries())[0])
+
+
+def correct(record: str, field: str, value: str) -> int:
+    words = ["record", "correct", "1", "--field", field, "--value", value, "--reason", "misread"]
+    return main([*words, "--record", record])
+
+
+def test_a_share_may_go_into_another_layup(record: str, capsys: pytest.CaptureFixture[str]) -> None:
+    split = ["split", "1", "--into", "30g", "--layup", "rib 4", "--record", record]
+    assert main(split) == 0
+    assert main(["split", "1", "--into", "5g", "--record", record]) == 0
+    assert correct(record, "layup-3", "rib 5") == 0
+    assert [row["layup"] for row in rows(record)] == [rows(record)[0]["layup"], "rib 4", "rib 5"]
+    assert rows(record)[0]["layup"] not in ("rib 4", "rib 5")
+    assert [row["plies"] for row in rows(record)[1:]] == [None, None]
+    seen = ["record", "temperature", "--layup", "rib 4", "--air", "21 degC", "--record", record]
+    assert main(seen) == 0
+    assert correct(record, "layup-2", "unknown") == 0
+    assert rows(record)[1]["layup"] == rows(record)[0]["layup"]
+    capsys.readouterr()
+    assert main(["record", "show", "1", "--record", record]) == 0
+    shown = capsys.readouterr().out
+    assert "is in cup 2: 30 g (typed in); for rib 4" in shown
+    assert "cup 3: 5 g (typed in), for rib 5" in shown
+    assert "layup-2: rib 4 -> unknown; because: misread" in shown
+    assert main(["record", "verify", "--record", record]) == 0
+
+
+def test_a_share_that_was_typed_wrong_is_corrected_and_one_that_was_weighed_is_not(
+    record: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for mass in ("30g", "?"):
+        assert main(["split", "1", "--into", mass, "--record", record]) == 0
+    assert main(["split", "2", "--into", "10g", "--record", record]) == 0
+    assert correct(record, "share-2", "20 g") == 0
+    assert correct(record, "share-3", "15 g") == 0
+    assert [row["share_g"] for row in rows(record)] == [25, 10, 15, 10]
+    assert correct(record, "share-3", "unknown") == 0
+    weights = [row["share_weights"] for row in rows(record)]
+    assert weights == ["not weighed", "typed", "not weighed", "typed"]
+    before = facts(record)
+    capsys.readouterr()
+    for value, said in (
+        ("62g", "share-2: with '62g' cup 1 would have given away more than it held"),
+        ("5g", "share-2: with '5g' cup 2 would have given away more than it held"),
+        ("0g", "is nothing; give a mass above zero, or unknown."),
+        ("20g", "is 20 g already; nothing was changed."),
+    ):
+        assert correct(record, "share-2", value) == 2
+        err = capsys.readouterr().err
+        assert one_sentence(err)
+        assert said in err
+    assert correct(record, "share-1", "20g") == 2  # the batch's own cup is what is left
+    assert "accepted are" in capsys.readouterr().err
+    assert facts(record) == before
+
+
+def test_no_correction_changes_a_share_that_the_scale_weighed(
+    record: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    share = {"cup": 2, "of": 1, "mass_ug": 30_000_000, "weights": "scale"}
+    forged = {"field": "share-2", "was": 30_000_000, "value": 1, "reason": "so"}
+    with Journal.open(Path(record)) as journal:
+        journal.append(
+            [fact("shared", 1, 170_000, **share), fact("corrected", 1, 180_000, **forged)]
+        )
+    assert [row["share_g"] for row in rows(record)] == [30, 30]
+    assert correct(record, "share-2", "20 g") == 2
+    assert "share-2 of batch 1 was weighed by a scale and is not corrected" in (
+        capsys.readouterr().err
+    )

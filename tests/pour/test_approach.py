@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,6 +29,7 @@ from mixer.pour.approach import (
     pours_at_first,
     pulse_s,
     seen,
+    shown_part,
     span_s,
 )
 
@@ -214,3 +217,24 @@ def test_what_was_poured_on_after_stop_is_not_all_taken_for_drips() -> None:
     """Or more would be left for them than is asked for, and nothing be poured ever again."""
     after = learned(Habits(), stopped(1.0, later_g=31), 40 * G)
     assert after.drip_ug == DRIP_MOST_UG
+
+
+@pytest.mark.parametrize("time_s", [0.15, 0.3, 0.6])
+@given(st.floats(0.5, 6.0), st.floats(0.5, 2.0))
+def test_of_a_stream_that_has_just_begun_the_whole_flow_is_told(
+    time_s: float, since_s: float, flow: float
+) -> None:
+    """Two filters of first order, stepped: an independent answer to a stream from nothing."""
+    habits = Habits(lead_s=0.6 + 2 * time_s)
+    eased_s = habits.lead_s + since_s
+    true_g, first, second, shown = 0.0, 0.0, 0.0, []
+    step_s, fade = 0.01, math.exp(-0.01 / time_s)
+    for i in range(round(eased_s / step_s) + 1):
+        true_g += flow * step_s * (i * step_s > 0.6)
+        first = true_g + (first - true_g) * fade
+        second = first + (second - first) * fade
+        shown.append((i * step_s, second))
+    _, seen = line(readings(*shown), span_s(habits, eased_s))
+    told = seen / shown_part(habits, 2 * time_s, eased_s)
+    assert told == pytest.approx(flow * G, rel=0.06)
+    assert shown_part(habits, 2 * time_s, 60.0) == pytest.approx(1.0)

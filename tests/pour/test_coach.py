@@ -10,11 +10,11 @@ import pytest
 from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
-from mixer.pour.coach import Advice, advise
+from mixer.pour.coach import advise
 from mixer.pour.facts import Live, Opened, from_plain, to_plain
 from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
 from mixer.pour.recipe import Component, Recipe
-from mixer.pour.words import HELD, RESTLESS
+from mixer.pour.words import HELD, RESTLESS, Advice
 
 
 def coarse(mass_g: int, at_s: float) -> Weighed:
@@ -360,3 +360,26 @@ def test_what_was_ended_in_a_trouble_has_ended() -> None:
     guide.take(Failed(Fault(FaultKind.LINK, "?", "Trouble.", now)))
     guide.take(Cut(now, "scale-lost"))
     assert (guide.cue, guide.say) == ("wait", "The batch has ended.")
+
+
+@pytest.mark.parametrize("first_s", [0.0, 0.06, 0.12, 0.18, 0.24])
+def test_stop_does_not_wait_for_the_next_reading_of_a_slow_scale(first_s: float) -> None:
+    """A gentle gram a second, shown four times a second: wherever the readings fall, `stop` is
+    said at the same weight, within what a clock that ticks ten times a second lets it."""
+    guide = Guide(terms(20))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    assert guide.cue == "ease"
+    stopped_g = None
+    for i in range(2000):
+        there_g, at_s = i / 100, now + i / 100
+        if (i - round(first_s * 100)) % 25 == 0:
+            mass = round((12 + there_g) * 1e6)
+            reading = Reading(mass, f"{mass / 1e6:.2f} g", "g", 10_000, False, at_s=at_s)
+            guide.take(Weighed(reading))
+        elif i % 10 == 0:
+            guide.take(Tick(at_s))
+        if guide.cue == "stop":
+            stopped_g = there_g
+            break
+    lead_s = guide.coach.habits.lead_s
+    assert stopped_g == pytest.approx(14.706 * 1.01 - lead_s - 0.1, abs=0.08)

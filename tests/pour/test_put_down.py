@@ -12,8 +12,9 @@ from support.virtual import VirtualBench
 from devices.readings import Reading
 from devices.sim.indicator import ScaleSettings
 from mixer.pour.inputs import Weighed
+from mixer.pour.observe import observe
 from mixer.pour.put_down import DELAY_RANGE_S, MOST, Rise, delay_s, risen
-from mixer.pour.sight import Sight, observe
+from mixer.pour.sight import Sight
 
 G = 1_000_000
 

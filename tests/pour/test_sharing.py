@@ -14,10 +14,11 @@ from mixer.pour.cups import MOST_SHARES, SLACK, held_ug, left_ug
 from mixer.pour.facts import Accepted, Begun, Fact, Live, Opened, Tared, from_plain, to_plain
 from mixer.pour.fillers import Filler, density_g_per_ml, find, start_ug
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
+from mixer.pour.observe import observe
 from mixer.pour.on_scale import Sharing
 from mixer.pour.sharing import NOT_TOLD, decide
 from mixer.pour.sharing_cue import advise
-from mixer.pour.sight import Sight, observe
+from mixer.pour.sight import Sight
 from mixer.pour.state import evolve, fold
 
 FILLERS = (Filler("wet micro", 2, 0.084), Filler("dry micro", 4, 0.084), Filler("flox", 2, 0.04))
@@ -211,7 +212,7 @@ def test_filler_goes_in_to_consistency_and_is_weighed() -> None:
         table.put(grams)
     table.say("filler", "wet")
     assert table.cue == "fill"
-    assert "start with 2.9 g, then to consistency" in table.told
+    assert "2.9 g to start, then to consistency" in table.told
     for grams in (28.1, 0, 28.1, 31.2):  # stirred off the scale
         table.put(grams)
     table.say("go")

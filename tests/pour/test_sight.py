@@ -9,8 +9,9 @@ import pytest
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.inputs import Failed, Key, Tick, Weighed
+from mixer.pour.observe import observe, shown
 from mixer.pour.rests import Rest
-from mixer.pour.sight import Sight, fall_ug, lightest_cup_ug, observe, shown
+from mixer.pour.sight import Sight, fall_ug, lightest_cup_ug
 
 D = 100_000
 GRAM = ("g", False)

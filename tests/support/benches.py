@@ -11,7 +11,7 @@ from dataclasses import replace
 from mixer.app.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.pour import words
-from mixer.pour.sharing_cue import BY_EYE
+from mixer.pour.sharing_cue import DONE
 
 RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
 HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
@@ -87,14 +87,14 @@ _SHARED = (
     replace(SECOND, cup=3, total_ug=20_100_000, filler="wet micro", say=_EACH),
 )
 SHARE = replace(
-    LIVE, stage="split", cue="share", say="20.1 g. Go, or name its filler, or lift it off.",
+    LIVE, stage="split", cue="share", say="20.1 g. Enough? Lift it off, or name its filler.",
     component="share", net_ug=20_100_000, total_ug=20_100_000,
     scale=ScaleView("fresh", "25.1 g", ""),
 )  # fmt: skip
 FILL = replace(
     SHARE, cue="fill", component="wet micro in cup 3", net_ug=2_100_000, target_ug=2_900_000,
-    say="Wet micro for cup 3: start with 2.9 g, then to consistency. Dust mask on. Go when it is "
-    "in.", live_cups=_SHARED, scale=ScaleView("fresh", "27.2 g", ""),
+    say="Dust mask on. Wet micro into cup 3: 2.9 g to start, then to consistency. All in: go.",
+    live_cups=_SHARED, scale=ScaleView("fresh", "27.2 g", ""),
 )  # fmt: skip
 HELD = replace(EASE, cue="wait", held="silent",
                say=words.HELD["silent"],
@@ -147,7 +147,7 @@ ALL: dict[str, Picture] = {
     "live": LIVE,
     "split": replace(
         SHARE, cue="place", component=None, net_ug=None, total_ug=58_800_000,
-        say=f"Cup 2 is live. Take it off and put an empty cup on the scale. {BY_EYE}",
+        say=f"Cup 2 is live. To weigh a share, put an empty cup in its place. {DONE}",
     ),
     "share": SHARE,
     "fill": FILL,

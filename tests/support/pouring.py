@@ -9,9 +9,10 @@ from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.facts import Fact, Opened
 from mixer.pour.inputs import Failed, Input, Key, Tick, Weighed
+from mixer.pour.observe import is_double_press, observe, shown
 from mixer.pour.parting import is_followed
 from mixer.pour.recipe import Component, Recipe, Terms
-from mixer.pour.sight import Sight, is_double_press, observe, shown
+from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, begin, evolve
 from mixer.pour.taught import Learning, Taught
 from support.virtual import VirtualBench

@@ -25,6 +25,7 @@ from devices.sim.stream import Jug
 from mixer.practice.hands import CAREFUL, Action, Hand, Person
 
 STEP_S = 0.01  # the person looks, and the plant moves on, a hundred times a second
+TICK_STEPS = 10  # the bench thread looks at the clock ten times a second (mixer.app.shop)
 
 
 class VirtualBench:
@@ -69,12 +70,18 @@ class VirtualBench:
 
     def readings(self, limit_s: float = 600.0) -> Iterator[Reading | Fault]:
         """What the scale says, each as it comes, until ``limit_s`` seconds from now."""
+        return (said for said in self.moments(limit_s) if said is not None)
+
+    def moments(self, limit_s: float = 600.0) -> Iterator[Reading | Fault | None]:
+        """What the scale says, and ``None`` where the program looks at the clock."""
         until = self._steps + round(limit_s / STEP_S)
         while self._steps < until:
             self._steps += 1
             for display in self.plant.step(STEP_S):
                 if said := said_by(display, self.plant.failure):
                     yield said
+            if self._steps % TICK_STEPS == 0:
+                yield None
             for action in self.person.step(self.t_s, *self._shown):
                 self.doings.append((self.t_s, action))
                 if action == {"do": "press", "key": "go"}:
