@@ -11,34 +11,28 @@ import gc
 import os
 import traceback
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from devices.link import LinkError
 from devices.readings import About, Fault, Reading
-from mixer.app import cup_words, paint, tag_words
-from mixer.app.awake import Answered, Awake
+from mixer.app import cup_words, tag_words
+from mixer.app.awake import Answered
 from mixer.app.batch import Batch
 from mixer.app.board import Board
 from mixer.app.carry_on import CutOff, unfinished
 from mixer.app.clock import Clock
-from mixer.app.clocks import Clocks
-from mixer.app.cup_life import OLD_S
 from mixer.app.hookup import Hookup
-from mixer.app.live import Live, look
-from mixer.app.paperwork import close_cup, open_record
-from mixer.app.picture import LiveCup, Picture
+from mixer.app.picture import Picture
 from mixer.app.request import Request, by_kit
 from mixer.app.resolve import Order, Refused, resolve
 from mixer.app.seer import Thought
-from mixer.app.sentence import NotDone, sentence
-from mixer.app.split import split_cup
+from mixer.app.shelf import Close, Shelf
 from mixer.app.typed_batch import TypedBatch
 from mixer.pour.cups import own_cup
 from mixer.pour.inputs import Cut, Failed, Input, Key, Tick, Weighed
 from mixer.pour.state import Pour
-from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 if TYPE_CHECKING:
@@ -47,19 +41,7 @@ if TYPE_CHECKING:
     from mixer.plan.tags import Kit
 
 ANY_SIZE = "1 g"  # until it is known: all else that is asked for is looked at with it
-FIRST_S = 2.0  # before what cures is looked at: by then the window stands
-LOOK_S = 1.0  # how often, between batches, it is looked whether the record has grown
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
-
-
-@dataclass(frozen=True, slots=True)
-class Close:
-    """A live cup is to be closed (see :func:`mixer.app.paperwork.close_cup`); or, where ``how``
-    is ``share``, so much of it, ``left``, is in a cup of its own."""
-
-    cup: int
-    how: str
-    left: str | None
 
 
 class Bench:
@@ -79,27 +61,24 @@ class Bench:
         visitor: Visitor | None,
     ) -> None:
         self.exit_status: int | None = None
-        self._record, self._clock, self._board, self._deliver = record, clock, board, deliver
+        self._clock, self._board, self._deliver = clock, board, deliver
         self._give_up_s, self._visitor = give_up_s, visitor
-        self._journal: Journal | None = None
-        self._live = Live()
+        self._shelf = Shelf(record, clock, deliver)
         self._hookup: Hookup | None = None
         self._batch: Batch | None = None
-        self._clocks, self._awake = Clocks(clock, deliver), Awake(deliver)
         self._kitting: Kitting | None = None
         self._scanned: list[Kit] = []  # for the next batch, with none on
-        self._looked_s = clock.age_s() + FIRST_S
-        self._head: tuple[int, bytes] | None = None
 
     def look_for_record(self) -> None:
         """Show the live cups of a record that is there, and what was cut off in mid-pour,
         before any batch begins."""
-        if os.path.isfile(self._record):
-            trouble = self._open_record()
+        shelf = self._shelf
+        if os.path.isfile(shelf.record):
+            trouble = shelf.open()
             picture, offer, say = self._board.newest, None, ""
-            if self._journal is not None:
-                offer, say = unfinished(self._journal, self._clock.now())
-            said = " ".join(filter(None, (trouble, self._amiss(), self._live.share_on(), say)))
+            if shelf.journal is not None:
+                offer, say = unfinished(shelf.journal, self._clock.now())
+            said = " ".join(filter(None, (trouble, shelf.amiss(), say)))
             self._publish(replace(picture, say=said or picture.say, offer=offer))
 
     def handle(self, happened: object) -> None:
@@ -116,7 +95,7 @@ class Bench:
             case About():
                 self._heed(happened)
             case Key(word="air") if self._kitting is not None:
-                if self._live.cups:
+                if self._shelf.live.cups:
                     self._hear(happened)
                 self._take(happened)
             case Key() if happened.word in cup_words.WORDS:
@@ -137,13 +116,13 @@ class Bench:
     def tick(self, now_s: float) -> None:
         """Time went by."""
         self._gather()
-        self._awake.want(self._is_needed())
-        if self._on() is not None or self._kitting is not None:
-            self._take(Tick(now_s, self._live.free_number()))
-        elif self._journal is not None and now_s - self._looked_s >= LOOK_S:
-            self._looked_s = now_s
-            self._look_again(self._journal)
-        if self._live.cups and now_s - self._board.newest.t_s >= AGES_S:
+        batch = self._on()
+        self._shelf.keep_awake(batch is not None and not batch.order.simulated)
+        if batch is not None or self._kitting is not None:
+            self._take(Tick(now_s, self._shelf.live.free_number()))
+        elif self._shelf.look_again(now_s):
+            self._show_as_it_is()
+        if self._shelf.live.cups and now_s - self._board.newest.t_s >= AGES_S:
             self._show_as_it_is()  # their clocks run on
 
     def end(self, why: str, to_go_on: bool = False) -> None:
@@ -163,10 +142,7 @@ class Bench:
             else:
                 self._publish(replace(batch.picture(), say=unrecorded, outcome="unrecorded"))
         self._release()
-        self._awake.close()
-        self._clocks.finish(self._journal)
-        if self._journal is not None:
-            self._journal.close()
+        self._shelf.close()
 
     def break_off(self, error: Exception) -> None:
         """A fault of the program's own: end the batch, say where it was, and go on."""
@@ -191,15 +167,6 @@ class Bench:
         batch = self._batch
         return batch if batch is not None and batch.status is None else None
 
-    def _is_needed(self) -> bool:
-        """Whether the computer is to stay awake: for a batch, or a cup that may still be hot;
-        not for simulated ones."""
-        batch, now = self._on(), self._clock.now()
-        return (batch is not None and not batch.order.simulated) or any(
-            cup.row.opened.get("bench") != "simulated" and paint.age_s(cup, now) < OLD_S
-            for cup in self._live.cups
-        )
-
     def _poured(self) -> Pour | None:
         batch = self._on()
         return None if batch is None else batch.durable
@@ -209,10 +176,10 @@ class Bench:
             return  # no face offers it, and what is on must not be lost
         self._release()
         self._batch = None
-        if by_kit(request) and self._journal is not None:
+        if by_kit(request) and self._shelf.journal is not None:
             from mixer.app.kitting import gone_on_with  # a first weight need not wait for it
 
-            request = gone_on_with(request, self._journal, self._clock.now())
+            request = gone_on_with(request, self._shelf.journal, self._clock.now())
         try:
             order = resolve(replace(request, size=ANY_SIZE) if by_kit(request) else request)
             # All is loaded now. To look through all of it for garbage takes 40 ms, in which
@@ -229,24 +196,25 @@ class Bench:
             self._refuse(3, error.say)
             return
         self._hookup = hookup
-        trouble = self._open_record() or self._claim()
-        if trouble or self._journal is None:
+        trouble = self._shelf.open() or self._shelf.claim()
+        if trouble or self._shelf.journal is None:
             self._release()
             self._refuse(2, trouble)
             return
         scanned, self._scanned = self._scanned, []
         if not by_kit(request):
-            self._make(order, self._journal)
+            self._make(order, self._shelf.journal)
             return
         from mixer.app.kitting import Kitting
 
-        self._kitting = Kitting(request, order, self._record, self._clock, self._deliver, scanned)
+        record = self._shelf.record
+        self._kitting = Kitting(request, order, record, self._clock, self._deliver, scanned)
         self._show()
 
     def _make(self, order: Order, journal: Journal) -> None:
         make = TypedBatch if order.typed else Batch
         self._batch = make(order, journal, self._clock, self._give_up_s)
-        self._batch.amiss = f"{self._amiss()} {self._live.share_on()}".strip()
+        self._batch.amiss = self._shelf.amiss()
         self._show()
 
     def _take_for_kits(self, kitting: Kitting, happened: Input) -> None:
@@ -256,10 +224,10 @@ class Bench:
             self._leave_kits()
             self._release()
             self._refuse(kitting.status, kitting.refusal)
-        elif kitting.taken is not None and self._journal is not None:
+        elif kitting.taken is not None and self._shelf.journal is not None:
             self._leave_kits()
             try:
-                self._make(kitting.order(kitting.taken), self._journal)
+                self._make(kitting.order(kitting.taken), self._shelf.journal)
             except Refused as error:
                 self._release()
                 self._refuse(2, str(error))
@@ -272,32 +240,9 @@ class Bench:
             kitting.close()
 
     def _left_ug(self, order: Order) -> int | None:
-        if self._journal is None:  # there was none at the start
+        if self._shelf.journal is None:  # there was none at the start
             return None
-        return CutOff(self._journal, self._clock).left_ug(order)
-
-    def _open_record(self) -> str:
-        """Open or make the record; a sentence where that cannot be."""
-        if self._journal is None:
-            trouble = ""
-            try:
-                self._journal = open_record(self._record)
-            except NotDone as error:
-                trouble = str(error)
-            self._look_at_live_cups()  # also where it may only be looked at
-            return trouble
-        return ""
-
-    def _claim(self) -> str:
-        """Be the one writer for the length of a batch, lest another program take it for one
-        that was cut off; a sentence where another is."""
-        assert self._journal is not None
-        try:
-            self._journal.claim()
-        except RecordError as error:
-            return error.say
-        self._look_at_live_cups()  # another program may have written until now
-        return ""
+        return CutOff(self._shelf.journal, self._clock).left_ug(order)
 
     def _heed(self, about: About) -> None:
         """The scale's own word on what it can carry counts where it is less."""
@@ -321,13 +266,13 @@ class Bench:
             return
         before = batch.durable
         if before.stage == "split" and isinstance(happened, Key):  # it may want a number at once
-            batch.take(Tick(happened.at_s, self._live.free_number()))
+            batch.take(Tick(happened.at_s, self._shelf.live.free_number()))
         news = batch.take(happened)
         now = batch.durable
         if (now.result, now.shares, now.filled) != (before.result, before.shares, before.filled):
-            self._look_at_live_cups()
-        if batch.number is not None and self._journal is not None:
-            self._clocks.follow(self._journal, batch.number, now.stage, now.stir_ms / 1000)
+            self._shelf.look()
+        if batch.number is not None:
+            self._shelf.follow(batch.number, now.stage, now.stir_ms / 1000)
         if batch.status is not None:
             self._finish(batch)
         elif news:
@@ -339,42 +284,28 @@ class Bench:
             self._release()
             self._refuse(1 if status is None else status, batch.refusal)
             return
-        self._look_at_live_cups()
+        self._shelf.look()
         self._show()
         self._release()
         self.exit_status = status
 
     def _close(self, wish: Close) -> None:
-        said = self._open_record() if os.path.isfile(self._record) else ""
+        trouble = self._shelf.open_if_there()
         pour = self._poured()
         mine = pour is not None and pour.stage == "split"
         if pour is not None and mine and wish.cup in (own_cup(pour), *(s.cup for s in pour.shares)):
             said = "This batch is being split: go on once all is shared, then close its cups."
-        elif self._journal is not None:
-            try:
-                said = self._end_or_split(self._journal, wish)
-            except (NotDone, RecordError) as error:
-                said = sentence(error)
-            self._look_at_live_cups()
-        self._answer(said)
+        else:
+            said = self._shelf.end_or_split(wish, on=self._on() is not None)
+        self._answer(said or trouble)
 
     def _hear(self, key: Key) -> None:
-        """A word to the clocks of the cups (see :mod:`mixer.app.cup_words`)."""
-        said = self._open_record() if os.path.isfile(self._record) else ""
-        if self._journal is not None:
-            batch = self._on()
-            said = cup_words.hear(
-                key,
-                self._clocks,
-                self._journal,
-                self._live.cups,
-                self._clock.now(),
-                on=batch is not None,
-                number=None if batch is None else batch.number,
-                curing=self._clocks.curing.batches,
-            )
-            self._look_at_live_cups()
-        self._answer(said or cup_words.NO_CUP[key.word])
+        """A word to the clocks of the cups."""
+        trouble = self._shelf.open_if_there()
+        batch = self._on()
+        number = None if batch is None else batch.number
+        said = self._shelf.hear(key, on=batch is not None, number=number)
+        self._answer(trouble if trouble and self._shelf.journal is None else said)
 
     def _answer(self, said: str, *, heard: bool = False) -> None:
         batch, newest = self._on(), self._board.newest
@@ -387,24 +318,11 @@ class Bench:
             batch.tell(said, heard=heard)
             self._show()
 
-    def _end_or_split(self, journal: Journal, wish: Close) -> str:
-        if wish.how != "share":
-            return close_cup(journal, wish.cup, wish.how, wish.left)
-        on = self._on() is not None  # then this program is the one writer already
-        if not on:
-            journal.claim()
-        try:
-            return split_cup(journal, wish.cup, [wish.left or "?"])
-        finally:
-            if not on:
-                journal.release()
-
     def _gather(self) -> None:
         """What was thought out of the cups, and of kits, meanwhile."""
         if self._kitting is not None and self._kitting.collect():
             self._show()
-        if self._clocks.collect(self._journal, on=self._on() is not None):
-            self._look_at_live_cups()
+        if self._shelf.gather(on=self._on() is not None):
             self._show_as_it_is()
 
     def _show_as_it_is(self) -> None:
@@ -414,39 +332,11 @@ class Bench:
         else:
             self._publish(self._board.newest)
 
-    def _look_at_live_cups(self) -> None:
-        """Those of the record; the ones known before, where it cannot be read just now."""
-        with contextlib.suppress(RecordError, OSError):
-            self._live = look(self._journal, self._record)
-            if self._journal is not None:  # else nothing that is foretold could be kept
-                self._clocks.look(self._live.cups)
-
-    def _look_again(self, journal: Journal) -> None:
-        """Between batches: what another program has written, and what cures."""
-        with contextlib.suppress(RecordError, OSError):
-            head, before = journal.head(), self._head
-            self._head = head
-            if before not in (None, head):
-                self._look_at_live_cups()
-                self._show_as_it_is()
-            self._clocks.curing.look(journal, head)
-
-    def _amiss(self) -> str:
-        """What is wrong with the record, as far as it matters here."""
-        lost = self._journal.lost if self._journal is not None else ""
-        journal = self._journal
-        made = ""
-        if journal is not None and journal.new and not journal.head()[0]:
-            made = f"A new record is begun at {journal.path}."
-        set_back = paint.set_back(self._live.cups, self._clock.now())
-        return " ".join(filter(None, (made, lost, self._live.say, set_back)))
-
     def _release(self) -> None:
         hookup, self._hookup = self._hookup, None
         if hookup is not None:
             hookup.close()
-        if self._journal is not None:
-            self._journal.release()
+        self._shelf.release()
 
     def _refuse(self, status: int, sentence: str) -> None:
         self._publish(Picture(cue="wait", say=sentence, outcome="refused"))
@@ -461,12 +351,8 @@ class Bench:
 
     def _publish(self, picture: Picture) -> None:
         batch = self._on()
-        cups: tuple[LiveCup, ...] = ()
-        if self._live.cups or picture.live_cups:
-            cups = paint.live_cups(self._live.cups, self._clock.now(), self._clocks.whys)
         number, streaming = (batch.number, batch.streaming) if batch else (None, False)
-        picture = replace(picture, may_sleep=self._awake.may_sleep)
-        picture, said = self._clocks.draw(picture, cups, number, streaming=streaming)
+        picture, said = self._shelf.draw(picture, number, streaming=streaming)
         if said and batch is not None:
             batch.tell(said)
         self._board.publish(picture, self._clock.age_s())

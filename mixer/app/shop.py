@@ -16,11 +16,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.app import profiles
-from mixer.app.bench import Bench, Close
+from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
 from mixer.app.request import TYPED, Choices, Request
+from mixer.app.shelf import Close
 from mixer.pour.inputs import Key
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ class Shop:
         self._inbox.put(Key(self._clock.age_s(), word, text.strip()))
 
     def close_cup(self, cup: int, how: str, left: str | None) -> None:
-        """Close a live cup, or split it (see :class:`mixer.app.bench.Close`)."""
+        """Close a live cup, or split it (see :class:`mixer.app.shelf.Close`)."""
         self._inbox.put(Close(cup, how, left))
 
     def stop(self, why: str, *, to_go_on: bool = False) -> None:

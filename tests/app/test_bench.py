@@ -14,7 +14,7 @@ from support.facts import OPENED, fact
 from support.shed import HandClock
 
 from devices.readings import Reading
-from mixer.app import bench as bench_module
+from mixer.app import shelf
 from mixer.app.awake import Awake
 from mixer.app.bench import Bench
 from mixer.app.board import Board
@@ -26,7 +26,7 @@ from mixer.record.journal import Journal
 BEGIN = """
 import gc, sys
 from pathlib import Path
-from mixer.app import bench as bench_module
+from mixer.app import shelf
 from mixer.app.awake import Awake
 from mixer.app.bench import Bench
 from mixer.app.board import Board
@@ -72,7 +72,7 @@ def test_the_computer_is_kept_awake_for_a_cup_that_may_be_hot(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     wishes: list[bool] = []
-    monkeypatch.setattr(bench_module, "Awake", lambda deliver: Awake(deliver, _never))
+    monkeypatch.setattr(shelf, "Awake", lambda deliver: Awake(deliver, _never))
     monkeypatch.setattr(Awake, "want", lambda self, wanted: wishes.append(wanted))
     record, clock = tmp_path / "boat.cupside", HandClock()
     with Journal.open(record) as journal:

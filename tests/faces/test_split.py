@@ -10,10 +10,11 @@ import pytest
 from support.command import Mix, one_sentence
 from support.facts import fact, live, poured
 
-from mixer.app.bench import Bench, Close
+from mixer.app.bench import Bench
 from mixer.app.board import Board
 from mixer.app.picture import Picture
 from mixer.app.request import Request
+from mixer.app.shelf import Close
 from mixer.cli import main
 from mixer.pour.inputs import Key
 from mixer.record.export import row_of, rows_of
