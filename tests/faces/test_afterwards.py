@@ -191,3 +191,18 @@ def test_what_cannot_be_is_refused_in_one_sentence(
     told = capsys.readouterr()
     assert says in told.err
     assert one_sentence(told.err)
+
+
+def test_a_cup_that_went_into_a_layup_of_its_own_counts_there_alone(
+    record: Path, capsys: Capture
+) -> None:
+    """Of the 60 g for "rib 5" 20 g went, in cup 1, into "rib 6"; both cups are used up."""
+    said(record, capsys, "split", "5", "--into", "20g", "--layup", "rib 6")
+    for cup in ("1", "5"):
+        said(record, capsys, "close", cup, "--used-up")
+    # 20 g but 2 to 8 % of it, and 40 g so.
+    rib_6 = found(record, capsys, "--layup", "rib 6", "--cloth", "50g")
+    assert rib_6["laid_g"] == pytest.approx([18.4, 19.6])
+    rib_5 = found(record, capsys, "--layup", "rib 5", "--cloth", "50g")
+    assert rib_5["laid_g"] == pytest.approx([36.8, 39.2])
+    assert not any("served" in note for note in (*rib_5["notes"], *rib_6["notes"]))
