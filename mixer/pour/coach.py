@@ -11,37 +11,27 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jug_weights, jugs, over, parting, taught, words
+from mixer.pour import approach, jug_weights, jugs, over, parting, put_right, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.bands import smallest_provable_ug, too_heavy
 from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
 from mixer.pour.put_down import delay_s
-from mixer.pour.sight import Sight, below_zero, empty_ug, lightest_cup_ug
-from mixer.pour.standing import drip_s, enough, is_restless, settled, stands_since_told, waited_s
+from mixer.pour.sight import Sight, lightest_cup_ug
+from mixer.pour.standing import (
+    drip_s,
+    enough,
+    is_restless,
+    settled,
+    stands_since_told,
+    waited_s,
+)
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
-from mixer.pour.trust import trouble_now
-from mixer.pour.words import (
-    CUP_OFF,
-    HELD,
-    LESS_THAN_NOTHING,
-    NOT_THE_SAME,
-    ON_TRUST_SOON,
-    PAN_NOT_ZERO,
-    RESTLESS,
-    grams,
-)
+from mixer.pour.words import HELD, RESTLESS, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
-#: What there is to be done about a weight that is not followed, once no jug is open.
-PUT_RIGHT = {
-    CUP_OFF: "place",
-    LESS_THAN_NOTHING: "place",
-    NOT_THE_SAME: "lift",
-    PAN_NOT_ZERO: "clear",
-}
 RESIN_ROOM = 1.1  # of its target must fit, or its target is aimed at
 RESIN_AIM = 1.01  # of its target: the hardener follows what is there, a top-up takes time
 TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
@@ -103,9 +93,9 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
     if pour.parting is not None and not pour.held_by_hand and _taking_out(pour, sight):
         return coach, _parting(pour, sight, now_s)
     if pour.trouble is not None:
-        say = _in_trouble(pour, sight, now_s)
-        cue = _closed(sight)
-        return coach, Advice(PUT_RIGHT.get(say, cue) if cue == "wait" else cue, say)
+        cue, say = put_right.told(pour, sight, now_s)
+        closed = _closed(sight)
+        return coach, Advice(cue if closed == "wait" else closed, say)
     if pour.held_by_hand:
         return coach, Advice(_closed(sight), HELD["by-hand"])
     match pour.stage:
@@ -125,44 +115,10 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
     return coach, replace(advice, say=advice.say + _doubt(pour))
 
 
-def _in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
-    reason = trouble_now(pour, sight, now_s)
-    if reason is not None:
-        return HELD[reason]
-    if sight.last is not None and below_zero(sight.last):
-        return LESS_THAN_NOTHING
-    if _is_off_zero(pour, sight):
-        return PAN_NOT_ZERO
-    if _is_empty(pour, sight) and sight.rose != "cup":
-        if sight.rose == "zero" or (pour.trouble and pour.trouble.reason == "lifted"):
-            return CUP_OFF
-    elif sight.rose == "cup" and pour.terms.hands_free:
-        return ON_TRUST_SOON
-    return NOT_THE_SAME if sight.recent_rest(now_s) else "Let the weight come to rest."
-
-
-def _is_empty(pour: Pour, sight: Sight) -> bool:
-    """Whether the pan shows what it did before the cup stood there."""
-    if sight.last is None or pour.tared is None:
-        return False
-    shown_ug = sight.last.mass_ug - (pour.tared.zero_ug or 0)
-    return abs(shown_ug) < lightest_cup_ug(sight.division_ug)
-
-
-def _is_off_zero(pour: Pour, sight: Sight) -> bool:
-    """Whether the cup is off, and the pan rests at something that is not its zero: with that
-    beneath it the cup would not be believed when it is put back."""
-    rest = sight.rest if sight.resting else None
-    if rest is None or not _is_empty(pour, sight) or pour.tared is None:
-        return False
-    off = pour.trouble is not None and pour.trouble.reason == "lifted" and sight.rose != "cup"
-    return off and abs(rest.mass_ug - (pour.tared.zero_ug or 0)) > empty_ug(sight.division_ug)
-
-
 def _taking_out(pour: Pour, sight: Sight) -> bool:
     """Whether the weight is followed, or the cup is off so that a part can be taken out."""
     trouble = pour.trouble
-    return trouble is None or (trouble.reason == "lifted" and _is_empty(pour, sight))
+    return trouble is None or (trouble.reason == "lifted" and put_right.is_empty(pour, sight))
 
 
 def _parting(pour: Pour, sight: Sight, now_s: float) -> Advice:

@@ -72,6 +72,7 @@ class Sight:
     of an empty pan, for then the scale was not heard, or may have been zeroed; ``rose``:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
     press of zero; ``leap``: what came faster than any stream upon a cup that is followed;
+    ``most_ug``: the most that was shown since the scale was last heard without a gap;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
     before; ``zeroed``: the next one did not take it back; ``counted``: by what step the
     scale counts."""
@@ -91,6 +92,7 @@ class Sight:
     followed_ug: int | None = None
     back: Reading | None = None
     lowest_ug: int | None = None
+    most_ug: int | None = None
     leapt_ug: int = 0
     following: bool = False
     told_to_pour_s: float | None = None
@@ -252,7 +254,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         reading = replace(reading, division_ug=sight.counted.step_ug)
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
-        sight = replace(_forget(sight), recent=(), quiet_since_s=None)
+        sight = replace(_forget(sight), recent=(), quiet_since_s=None, most_ug=None)
     gap = last is not None and (sight.silent(reading.at_s) or _may_have_restarted(sight, reading))
     broken = sight.fault is not None or gap
     missed = sight.following and gap
@@ -270,6 +272,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         followed_s=reading.at_s if sight.following and not missed else sight.followed_s,
         back=None if sight.following else sight.back or reading,
         lowest_ug=_lower(sight, reading),
+        most_ug=_most(None if broken else sight.most_ug, reading),
         leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
         resting=still is not None,
         streaming=streaming,
@@ -403,6 +406,10 @@ def _lower(sight: Sight, reading: Reading) -> int | None:
     if sight.following:
         return None
     return reading.mass_ug if sight.lowest_ug is None else min(sight.lowest_ug, reading.mass_ug)
+
+
+def _most(most_ug: int | None, reading: Reading) -> int:
+    return reading.mass_ug if most_ug is None else max(most_ug, reading.mass_ug)
 
 
 def _quieten(sight: Sight, still: Rest | None) -> Sight:

@@ -230,22 +230,28 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     one that was shown before the scale fell silent again, or may have been zeroed: then it
     was that of a loaded pan.
     """
-    pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
-    assert trouble is not None
+    pour, sight = draft.pour, draft.sight
     assert pour.tared is not None
     zero = pour.tared.zero_ug or 0
     if rest.mass_ug < pour.tared.tare_ug - slack_ug or len(sight.rests) < 2:
         return False
-    before = sight.rests[-2]
-    if (
-        abs(before.mass_ug - zero) > empty_ug(sight.division_ug)
-        or before.at_s * 1000 < trouble.at_ms
-        or before.at_s < sight.zero_s
-    ):
+    if not _is_of_empty_pan(pour, sight, sight.rests[-2]):
         return False
     if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
         return True
     return _in_one_piece(sight, rest, zero)
+
+
+def rests_at_zero(pour: Pour, sight: Sight) -> bool:
+    """Whether what rested last shows the empty pan, so that the cup can come back upon it."""
+    return sight.rest is not None and _is_of_empty_pan(pour, sight, sight.rest)
+
+
+def _is_of_empty_pan(pour: Pour, sight: Sight, rest: Rest) -> bool:
+    assert pour.tared is not None
+    assert pour.trouble is not None
+    near = abs(rest.mass_ug - (pour.tared.zero_ug or 0)) <= empty_ug(sight.division_ug)
+    return near and rest.at_s * 1000 >= pour.trouble.at_ms and rest.at_s >= sight.zero_s
 
 
 def _resin_alone_is_less(draft: Draft, change_ug: int, slack_ug: int) -> bool:

@@ -77,13 +77,26 @@ FAULT_REASON = {
 }
 
 CUP_OFF = (
-    "The cup is off the scale: put it back. If it stands there, zero was pressed: lift it, zero "
-    "the empty scale and put it back; or go on, and the batch stays unproven."
+    "The cup is off the scale: put it back. If it stands there, the scale took it for zero: lift "
+    "it, zero the empty scale and put it back; or go on, and the batch stays unproven."
+)
+KEEP_OFF = (
+    "The cup is off the scale: keep it off until the empty scale rests at zero, then put it back."
+)
+PAN_RESTLESS = (
+    "The empty scale does not come to rest: keep draughts and shaking off it, and zero it. If that "
+    "does not help, put the cup back and go on: the batch stays unproven."
+)
+GOES_ON = "The batch that was cut off goes on; drop it if its cup is gone."
+CUT_OFF_CUP = (
+    "The batch that was cut off goes on: put its cup back, or drop it if that is gone. If the cup "
+    "stands there, the scale took it for zero: lift it, zero the empty scale and put it back."
 )
 NOT_THE_SAME = (
     "The weight is not what it was. Lift the cup until the empty scale shows zero, then put it "
     "back; or go on, and the batch stays unproven."
 )
+UNSETTLED = "Let the weight come to rest."
 LESS_THAN_NOTHING = (
     "The empty scale shows less than nothing: it took the cup for zero. Zero it now, wait until it "
     "shows zero, then put the cup back."
