@@ -30,7 +30,7 @@ from mixer.pour.leaps import (
     every_s,
     leapt,
 )
-from mixer.pour.put_down import Rise, risen
+from mixer.pour.put_down import Rise, delay_s, risen
 from mixer.pour.rests import Rest, added, found, frame_of
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
@@ -42,6 +42,7 @@ TOLD_S = 1.5  # so long a stream may run on after the builder was last told to p
 SHORT_GAP_S, MISSING = 0.3, 1.6  # a reading is missing: so many times the usual time
 
 STREAM_UG = 300_000
+RISE_OVER_S = 0.75  # between the middles of the two stretches that a rise is taken from
 CREEP_UG = 1_000_000
 FALL_UG = 1_000_000
 DRIP_UG_S = 200_000  # 0.6 g in 8 s, thinning out; the slowest stream is 0.35 g/s
@@ -62,7 +63,8 @@ class Knock:
 class Sight:
     """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
     ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
-    since the cup was last followed, at ``followed_s`` and showing ``followed_ug``,
+    since the cup was last followed, at ``followed_s``, showing ``followed_ug`` and rising by
+    ``flow_ug_s``, on a display that is ``late_s`` late as far as a cup that was put down told,
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour, ``told_from_s``: since
@@ -90,6 +92,8 @@ class Sight:
     missed: bool = False
     followed_s: float | None = None
     followed_ug: int | None = None
+    flow_ug_s: float = 0.0
+    late_s: float | None = None
     back: Reading | None = None
     lowest_ug: int | None = None
     most_ug: int | None = None
@@ -199,7 +203,9 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     if following != sight.following:
         # A pour that goes on does so from a rest.
         level = sight.rest.mass_ug if following and sight.rest else None
-        sight = replace(_forget(sight), following=following, level_ug=level)
+        sight = replace(
+            _forget(sight), following=following, level_ug=level, late_s=display_late_s(sight)
+        )
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
@@ -434,7 +440,9 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
     if knock is None:
-        sight = replace(sight, followed_ug=last.mass_ug)
+        if not _falls(sight.recent):  # else it may be a cup that is being lifted
+            flow_ug_s = max(0.0, _rise_ug(sight.recent) / RISE_OVER_S)
+            sight = replace(sight, followed_ug=last.mass_ug, flow_ug_s=flow_ug_s)
         if still is not None:
             return replace(sight, level_ug=still.mass_ug)
     edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
@@ -461,6 +469,19 @@ def _knocked(sight: Sight, last: Reading) -> Sight:
     if leap_ug <= fall_ug(sight.division_ug):
         return sight
     return replace(sight, knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))
+
+
+def display_late_s(sight: Sight) -> float | None:
+    """How late the display is: of all cups that were put down the quickest tells it."""
+    cup_ug = sight.rest.mass_ug - (sight.pan_zero_ug or 0) if sight.rest else 0
+    told = (sight.late_s, delay_s(sight.rise, cup_ug))
+    return min((late_s for late_s in told if late_s is not None), default=None)
+
+
+def _falls(recent: tuple[Reading, ...]) -> bool:
+    """Whether the newest reading is less than the one before by more than it may flicker."""
+    before, now = recent[-2:] if len(recent) > 1 else (recent[-1], recent[-1])
+    return before.mass_ug - now.mass_ug > 2 * now.division_ug
 
 
 def _rise_ug(recent: tuple[Reading, ...]) -> float:

@@ -23,9 +23,16 @@ from dataclasses import replace
 
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
-from mixer.pour.leaps import FASTEST_UG_S
+from mixer.pour.leaps import FASTEST_UG_S, every_s
 from mixer.pour.rests import Rest
-from mixer.pour.sight import SILENT_AFTER_S, Sight, empty_ug, fall_ug, lightest_cup_ug
+from mixer.pour.sight import (
+    SILENT_AFTER_S,
+    Sight,
+    display_late_s,
+    empty_ug,
+    fall_ug,
+    lightest_cup_ug,
+)
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
@@ -195,6 +202,8 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     assert trouble is not None
     lost = change_ug < -slack_ug and any(pour.poured) and pour.parting is None
     most: float = slack_ug + LATE_DRIPS_UG + not_yet_counted(draft, trouble)
+    if trouble.reason == "lifted" and not trouble.missed and not any(pour.poured):
+        most += _not_yet_shown_ug(draft.sight)
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
     how = "heavier" if change_ug > most else "empty-seen"
@@ -220,6 +229,15 @@ def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
     if shown is None:
         return 0.0
     return min(FASTEST_UG_S / 2, max(0, shown + draft.pour.shift_ug - trouble.gross_ug))
+
+
+def _not_yet_shown_ug(sight: Sight) -> float:
+    """What the display had still to show of the stream that the cup was lifted out of: of its
+    own delay, and of the time from one reading to the next."""
+    late_s, usual_s = display_late_s(sight), every_s(sight.recent)
+    if late_s is None or usual_s is None:
+        return 0.0
+    return min(float(FASTEST_UG_S), sight.flow_ug_s) * (late_s + usual_s)
 
 
 def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:

@@ -212,6 +212,30 @@ def batch(
     return guide, bench
 
 
+@pytest.mark.parametrize("filter_s", [0.15, 0.3, 0.6])
+def test_what_the_display_had_still_to_show_of_the_resin_is_no_addition(filter_s: float) -> None:
+    guide, bench = batch("lift", hand_s=1.0, filter_s=filter_s)
+    assert guide.pour.result is not None
+    assert guide.pour.result.verdict == "in-band"
+    true = bench.in_cup_g("hardener") / bench.in_cup_g("resin")
+    assert true == pytest.approx(0.36, rel=0.03)
+
+
+@pytest.mark.parametrize(("more_g", "proven"), [(0.0, True), (3.0, True), (6.0, False)])
+def test_what_is_added_off_the_scale_is_more_than_the_display_was_late(
+    more_g: float, proven: bool
+) -> None:
+    """10 g/s upon a display that is 0.28 s late, and shown every 0.1 s: up to 3.8 g."""
+    guide = Guide(terms(60))
+    now = hold_at(guide, 12, ramp(guide, 0, 12, hold_at(guide, 0, 0, 2), 0.5), 3)
+    now = ramp(guide, 12, 42, now, 3)
+    now = hold_at(guide, 0, ramp(guide, 42, 0, now, 0.5), 2)
+    back_g = 42 + more_g
+    hold_at(guide, back_g, ramp(guide, 0, back_g, now, 0.5), 2)
+    assert guide.pour.trouble is None
+    assert (guide.pour.unproven_because is None) is proven
+
+
 @settings(max_examples=10, deadline=None)
 @given(
     mishap=st.sampled_from(["silent", "nonsense", "lift"]),
