@@ -6,7 +6,7 @@ what makes it believed (:func:`mixer.pour.trust.rests_at_zero`), and not before.
 
 from __future__ import annotations
 
-from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
+from mixer.pour.sight import Sight, below_zero, empty_ug, lightest_cup_ug
 from mixer.pour.standing import RESTLESS_S
 from mixer.pour.state import Pour
 from mixer.pour.trust import rests_at_zero, trouble_now
@@ -22,6 +22,7 @@ from mixer.pour.words import (
     PAN_NOT_ZERO,
     PAN_RESTLESS,
     UNSETTLED,
+    pan_otherwise,
 )
 
 LIFT_FIRST_S = 5.0  # by then who was told to lift a cup that is there has done so (our choice)
@@ -65,9 +66,16 @@ def _pan_is_empty(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
     if at_zero:
         return "place", cup_off
     if sight.resting:
-        return "clear", PAN_NOT_ZERO
+        return "clear", _not_its_zero(pour, sight)
     rested_s = max(trouble.at_ms / 1000, heard_s, sight.rest.at_s if sight.rest else 0.0)
     return ("place", PAN_RESTLESS) if now_s - rested_s > RESTLESS_S else ("wait", KEEP_OFF)
+
+
+def _not_its_zero(pour: Pour, sight: Sight) -> str:
+    zero_ug = pour.tared.zero_ug if pour.tared is not None else None
+    if zero_ug is not None and abs(zero_ug) > empty_ug(sight.division_ug):
+        return pan_otherwise(zero_ug, sight.division_ug)
+    return PAN_NOT_ZERO
 
 
 def _came_down(pour: Pour, sight: Sight) -> bool:

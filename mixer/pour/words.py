@@ -43,6 +43,19 @@ def gone(mass_ug: int, division_ug: int) -> str:
     return f"{grams(mass_ug, division_ug)} is gone from the cup: it is reckoned with."
 
 
+def pan_otherwise(zero_ug: int, division_ug: int) -> str:
+    """What is said of an empty pan that showed no zero before the cup, and now another weight.
+
+    >>> pan_otherwise(400_000, 100_000).split(":")[0]
+    'The empty scale showed 0.4 g before the cup was put on it, and does not now'
+    """
+    return (
+        f"The empty scale showed {grams(zero_ug, division_ug)} before the cup was put on it, and "
+        "does not now: wipe it. If it was zeroed since, put the cup back and go on: the batch "
+        "stays unproven."
+    )
+
+
 MORE_CUP = (
     "Something was put upon the scale. Hands off: nothing was poured yet, so that its weight is "
     "taken with the cup's."

@@ -27,6 +27,7 @@ from mixer.pour.words import (
     NOT_THE_SAME,
     PAN_NOT_ZERO,
     PAN_RESTLESS,
+    pan_otherwise,
 )
 from mixer.practice.hands import CAREFUL
 
@@ -152,6 +153,22 @@ def test_a_pan_that_rests_beside_its_zero_is_to_be_cleared_after_any_trouble() -
         assert guide.cue == "place"
 
 
+def test_a_pan_that_showed_no_zero_before_the_cup_is_not_told_to_be_zeroed() -> None:
+    """Zeroed meanwhile, it shows 0.0 g and not the 0.4 g that the cup was tared upon."""
+    guide = Guide(terms(60, hands_free=False))
+    now = hold_at(guide, 12.4, hold_at(guide, 0.4, 0, 2), 3)
+    now = hold_at(guide, 32.4, ramp(guide, 12.4, 32.4, now, 4), 3)
+    now = hold_at(guide, 0.4, now, 2)
+    assert (guide.cue, guide.say) == ("place", CUP_OFF)
+    now = hold_at(guide, 0, now, 2)
+    assert (guide.cue, guide.say) == ("clear", pan_otherwise(400_000, 100_000))
+    now = hold_at(guide, 32, ramp(guide, 0, 32, now, 0.3), 3)
+    assert guide.pour.trouble is not None
+    press(guide, now, "go")
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is not None
+
+
 # -- a hand that goes by the cues alone ------------------------------------------------------
 
 
@@ -236,7 +253,7 @@ def test_what_is_added_off_the_scale_is_more_than_the_display_was_late(
     assert (guide.pour.unproven_because is None) is proven
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     mishap=st.sampled_from(["silent", "nonsense", "lift"]),
     hand_s=st.floats(0.2, 6.0),
