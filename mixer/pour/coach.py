@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jug_weights, over, standstill, taught, words
+from mixer.pour import approach, jug_weights, over, put_right, standstill, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
@@ -75,9 +75,9 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
     if pour.parting is not None and not pour.held_by_hand and standstill.taking_out(pour, sight):
         return coach, standstill.parted(pour, sight, now_s)
     if pour.trouble is not None:
-        say = standstill.in_trouble(pour, sight, now_s)
-        cue = standstill.closed(sight)
-        return coach, Advice(standstill.PUT_RIGHT.get(say, cue) if cue == "wait" else cue, say)
+        cue, say = put_right.told(pour, sight, now_s)
+        closed = standstill.closed(sight)
+        return coach, Advice(cue if closed == "wait" else closed, say)
     if pour.held_by_hand:
         return coach, Advice(standstill.closed(sight), HELD["by-hand"])
     match pour.stage:

@@ -21,13 +21,14 @@ from mixer.pour.inputs import Failed, Input, Key, Weighed
 from mixer.pour.leaps import COME_TO_STAY_S, JITTER_S, PUT_DOWN_UG_S, leapt
 from mixer.pour.put_down import risen
 from mixer.pour.rests import Rest, added, found, frame_of
-from mixer.pour.sight import Knock, Sight, fall_ug, lightest_cup_ug
+from mixer.pour.sight import Knock, Sight, display_late_s, fall_ug, lightest_cup_ug
 
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
 DOUBLE_PRESS_S = 0.6
 
 STREAM_UG = 300_000
+RISE_OVER_S = 0.75  # between the middles of the two stretches that a rise is taken from
 CREEP_UG = 1_000_000
 
 
@@ -39,7 +40,9 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     if following != sight.following:
         # A pour that goes on does so from a rest.
         level = sight.rest.mass_ug if following and sight.rest else None
-        sight = replace(_forget(sight), following=following, level_ug=level)
+        sight = replace(
+            _forget(sight), following=following, level_ug=level, late_s=display_late_s(sight)
+        )
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
@@ -79,7 +82,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         reading = replace(reading, division_ug=sight.counted.step_ug)
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
-        sight = replace(_forget(sight), recent=(), quiet_since_s=None)
+        sight = replace(_forget(sight), recent=(), quiet_since_s=None, most_ug=None)
     gap = last is not None and (
         sight.silent(reading.at_s) or pan_zero.may_have_restarted(sight, reading)
     )
@@ -99,6 +102,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         followed_s=reading.at_s if sight.following and not missed else sight.followed_s,
         back=None if sight.following else sight.back or reading,
         lowest_ug=_lower(sight, reading),
+        most_ug=_most(None if broken else sight.most_ug, reading),
         leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
         resting=still is not None,
         streaming=streaming,
@@ -157,6 +161,10 @@ def _lower(sight: Sight, reading: Reading) -> int | None:
     return reading.mass_ug if sight.lowest_ug is None else min(sight.lowest_ug, reading.mass_ug)
 
 
+def _most(most_ug: int | None, reading: Reading) -> int:
+    return reading.mass_ug if most_ug is None else max(most_ug, reading.mass_ug)
+
+
 def _quieten(sight: Sight, still: Rest | None) -> Sight:
     """Count from when nothing pours: the first rest after the last stream."""
     if still is None or sight.streaming:
@@ -179,7 +187,9 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
     if knock is None:
-        sight = replace(sight, followed_ug=last.mass_ug)
+        if not _falls(sight.recent):  # else it may be a cup that is being lifted
+            flow_ug_s = max(0.0, _rise_ug(sight.recent) / RISE_OVER_S)
+            sight = replace(sight, followed_ug=last.mass_ug, flow_ug_s=flow_ug_s)
         if still is not None:
             return replace(sight, level_ug=still.mass_ug)
     edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
@@ -206,6 +216,12 @@ def _knocked(sight: Sight, last: Reading) -> Sight:
     if leap_ug <= fall_ug(sight.division_ug):
         return sight
     return replace(sight, knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))
+
+
+def _falls(recent: tuple[Reading, ...]) -> bool:
+    """Whether the newest reading is less than the one before by more than it may flicker."""
+    before, now = recent[-2:] if len(recent) > 1 else (recent[-1], recent[-1])
+    return before.mass_ug - now.mass_ug > 2 * now.division_ug
 
 
 def _rise_ug(recent: tuple[Reading, ...]) -> float:

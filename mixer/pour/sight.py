@@ -13,7 +13,7 @@ from typing import Literal
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.counts_by import Counted
 from mixer.pour.leaps import Leap
-from mixer.pour.put_down import Rise
+from mixer.pour.put_down import Rise, delay_s
 from mixer.pour.rests import Rest, frame_of
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
@@ -37,7 +37,8 @@ class Knock:
 class Sight:
     """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
     ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
-    since the cup was last followed, at ``followed_s`` and showing ``followed_ug``,
+    since the cup was last followed, at ``followed_s``, showing ``followed_ug`` and rising by
+    ``flow_ug_s``, on a display that is ``late_s`` late as far as a cup that was put down told,
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour, ``told_from_s``: since
@@ -47,6 +48,7 @@ class Sight:
     of an empty pan, for then the scale was not heard, or may have been zeroed; ``rose``:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
     press of zero; ``leap``: what came faster than any stream upon a cup that is followed;
+    ``most_ug``: the most that was shown since the scale was last heard without a gap;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
     before; ``zeroed``: the next one did not take it back; ``counted``: by what step the
     scale counts."""
@@ -64,8 +66,11 @@ class Sight:
     missed: bool = False
     followed_s: float | None = None
     followed_ug: int | None = None
+    flow_ug_s: float = 0.0
+    late_s: float | None = None
     back: Reading | None = None
     lowest_ug: int | None = None
+    most_ug: int | None = None
     leapt_ug: int = 0
     following: bool = False
     told_to_pour_s: float | None = None
@@ -162,6 +167,13 @@ class Sight:
         """No whole reading for longer than a gap may last."""
         since = self.last.at_s if self.last else self.since_s
         return since is not None and now_s - since > SILENT_AFTER_S
+
+
+def display_late_s(sight: Sight) -> float | None:
+    """How late the display is: of all cups that were put down the quickest tells it."""
+    cup_ug = sight.rest.mass_ug - (sight.pan_zero_ug or 0) if sight.rest else 0
+    told = (sight.late_s, delay_s(sight.rise, cup_ug))
+    return min((late_s for late_s in told if late_s is not None), default=None)
 
 
 def fall_ug(division_ug: int) -> int:

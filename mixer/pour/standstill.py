@@ -1,5 +1,5 @@
 """What the builder is told while nothing is to be poured: before the cup stands there, while
-its weight is not followed, while a part is taken out, and of a live cup. Pure: it has no
+a part is taken out, and of a live cup. Pure: it has no
 memory; :mod:`mixer.pour.coach`, which follows the approach to a target, has one.
 """
 
@@ -9,27 +9,11 @@ import math
 
 from mixer.pour import jug_weights, jugs, parting, words
 from mixer.pour.bands import smallest_provable_ug, too_heavy
-from mixer.pour.sight import Sight, below_zero, empty_ug, lightest_cup_ug
+from mixer.pour.put_right import is_empty
+from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.state import Pour
-from mixer.pour.trust import trouble_now
-from mixer.pour.words import (
-    CUP_OFF,
-    HELD,
-    LESS_THAN_NOTHING,
-    NOT_THE_SAME,
-    ON_TRUST_SOON,
-    PAN_NOT_ZERO,
-    Advice,
-    grams,
-)
+from mixer.pour.words import Advice, grams
 
-#: What there is to be done about a weight that is not followed, once no jug is open.
-PUT_RIGHT = {
-    CUP_OFF: "place",
-    LESS_THAN_NOTHING: "place",
-    NOT_THE_SAME: "lift",
-    PAN_NOT_ZERO: "clear",
-}
 TARED_WITH_CUP = " If it stands there already, tare was pressed upon it: take it off."
 BELOW_ZERO = (
     "The scale shows less than nothing: zero it, or clear its tare, while there is nothing on it."
@@ -84,40 +68,6 @@ def _room_ug(pour: Pour) -> float:
     return min((limit for limit in limits if limit is not None), default=math.inf)
 
 
-def in_trouble(pour: Pour, sight: Sight, now_s: float) -> str:
-    reason = trouble_now(pour, sight, now_s)
-    if reason is not None:
-        return HELD[reason]
-    if sight.last is not None and below_zero(sight.last):
-        return LESS_THAN_NOTHING
-    if _is_off_zero(pour, sight):
-        return PAN_NOT_ZERO
-    if _is_empty(pour, sight) and sight.rose != "cup":
-        if sight.rose == "zero" or (pour.trouble and pour.trouble.reason == "lifted"):
-            return CUP_OFF
-    elif sight.rose == "cup" and pour.terms.hands_free:
-        return ON_TRUST_SOON
-    return NOT_THE_SAME if sight.recent_rest(now_s) else "Let the weight come to rest."
-
-
-def _is_empty(pour: Pour, sight: Sight) -> bool:
-    """Whether the pan shows what it did before the cup stood there."""
-    if sight.last is None or pour.tared is None:
-        return False
-    shown_ug = sight.last.mass_ug - (pour.tared.zero_ug or 0)
-    return abs(shown_ug) < lightest_cup_ug(sight.division_ug)
-
-
-def _is_off_zero(pour: Pour, sight: Sight) -> bool:
-    """Whether the cup is off, and the pan rests at something that is not its zero: with that
-    beneath it the cup would not be believed when it is put back."""
-    rest = sight.rest if sight.resting else None
-    if rest is None or not _is_empty(pour, sight) or pour.tared is None:
-        return False
-    off = pour.trouble is not None and pour.trouble.reason == "lifted" and sight.rose != "cup"
-    return off and abs(rest.mass_ug - (pour.tared.zero_ug or 0)) > empty_ug(sight.division_ug)
-
-
 def closed(sight: Sight) -> str:
     """`stop` until the weight has rested since the builder was last told to pour: a gentle
     stream may not be seen as one, and in a silence none is."""
@@ -129,7 +79,7 @@ def closed(sight: Sight) -> str:
 def taking_out(pour: Pour, sight: Sight) -> bool:
     """Whether the weight is followed, or the cup is off so that a part can be taken out."""
     trouble = pour.trouble
-    return trouble is None or (trouble.reason == "lifted" and _is_empty(pour, sight))
+    return trouble is None or (trouble.reason == "lifted" and is_empty(pour, sight))
 
 
 def parted(pour: Pour, sight: Sight, now_s: float) -> Advice:

@@ -23,9 +23,16 @@ from dataclasses import replace
 
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
-from mixer.pour.leaps import FASTEST_UG_S
+from mixer.pour.leaps import FASTEST_UG_S, every_s
 from mixer.pour.rests import Rest
-from mixer.pour.sight import SILENT_AFTER_S, Sight, empty_ug, fall_ug, lightest_cup_ug
+from mixer.pour.sight import (
+    SILENT_AFTER_S,
+    Sight,
+    display_late_s,
+    empty_ug,
+    fall_ug,
+    lightest_cup_ug,
+)
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.words import FAULT_REASON, HELD
 
@@ -195,6 +202,8 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     assert trouble is not None
     lost = change_ug < -slack_ug and any(pour.poured) and pour.parting is None
     most: float = slack_ug + LATE_DRIPS_UG + not_yet_counted(draft, trouble)
+    if trouble.reason == "lifted" and not trouble.missed and not any(pour.poured):
+        most += _not_yet_shown_ug(draft.sight)
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
     how = "heavier" if change_ug > most else "empty-seen"
@@ -222,6 +231,15 @@ def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
     return min(FASTEST_UG_S / 2, max(0, shown + draft.pour.shift_ug - trouble.gross_ug))
 
 
+def _not_yet_shown_ug(sight: Sight) -> float:
+    """What the display had still to show of the stream that the cup was lifted out of: of its
+    own delay, and of the time from one reading to the next."""
+    late_s, usual_s = display_late_s(sight), every_s(sight.recent)
+    if late_s is None or usual_s is None:
+        return 0.0
+    return min(float(FASTEST_UG_S), sight.flow_ug_s) * (late_s + usual_s)
+
+
 def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     """Whether the pan has shown zero, empty, since the trouble, and a cup came after.
 
@@ -230,22 +248,28 @@ def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     one that was shown before the scale fell silent again, or may have been zeroed: then it
     was that of a loaded pan.
     """
-    pour, sight, trouble = draft.pour, draft.sight, draft.pour.trouble
-    assert trouble is not None
+    pour, sight = draft.pour, draft.sight
     assert pour.tared is not None
     zero = pour.tared.zero_ug or 0
     if rest.mass_ug < pour.tared.tare_ug - slack_ug or len(sight.rests) < 2:
         return False
-    before = sight.rests[-2]
-    if (
-        abs(before.mass_ug - zero) > empty_ug(sight.division_ug)
-        or before.at_s * 1000 < trouble.at_ms
-        or before.at_s < sight.zero_s
-    ):
+    if not _is_of_empty_pan(pour, sight, sight.rests[-2]):
         return False
     if len(sight.rests) >= 3 and abs(sight.rests[-3].mass_ug - rest.mass_ug) <= slack_ug:
         return True
     return _in_one_piece(sight, rest, zero)
+
+
+def rests_at_zero(pour: Pour, sight: Sight) -> bool:
+    """Whether what rested last shows the empty pan, so that the cup can come back upon it."""
+    return sight.rest is not None and _is_of_empty_pan(pour, sight, sight.rest)
+
+
+def _is_of_empty_pan(pour: Pour, sight: Sight, rest: Rest) -> bool:
+    assert pour.tared is not None
+    assert pour.trouble is not None
+    near = abs(rest.mass_ug - (pour.tared.zero_ug or 0)) <= empty_ug(sight.division_ug)
+    return near and rest.at_s * 1000 >= pour.trouble.at_ms and rest.at_s >= sight.zero_s
 
 
 def _resin_alone_is_less(draft: Draft, change_ug: int, slack_ug: int) -> bool:

@@ -54,6 +54,19 @@ def gone(mass_ug: int, division_ug: int) -> str:
     return f"{grams(mass_ug, division_ug)} is gone from the cup: it is reckoned with."
 
 
+def pan_otherwise(zero_ug: int, division_ug: int) -> str:
+    """What is said of an empty pan that showed no zero before the cup, and now another weight.
+
+    >>> pan_otherwise(400_000, 100_000).split(":")[0]
+    'The empty scale showed 0.4 g before the cup was put on it, and does not now'
+    """
+    return (
+        f"The empty scale showed {grams(zero_ug, division_ug)} before the cup was put on it, and "
+        "does not now: wipe it. If it was zeroed since, put the cup back and go on: the batch "
+        "stays unproven."
+    )
+
+
 MORE_CUP = (
     "Something was put upon the scale. Hands off: nothing was poured yet, so that its weight is "
     "taken with the cup's."
@@ -88,13 +101,26 @@ FAULT_REASON = {
 }
 
 CUP_OFF = (
-    "The cup is off the scale: put it back. If it stands there, zero was pressed: lift it, zero "
-    "the empty scale and put it back; or go on, and the batch stays unproven."
+    "The cup is off the scale: put it back. If it stands there, the scale took it for zero: lift "
+    "it, zero the empty scale and put it back; or go on, and the batch stays unproven."
+)
+KEEP_OFF = (
+    "The cup is off the scale: keep it off until the empty scale rests at zero, then put it back."
+)
+PAN_RESTLESS = (
+    "The empty scale does not come to rest: keep draughts and shaking off it, and zero it. If that "
+    "does not help, put the cup back and go on: the batch stays unproven."
+)
+GOES_ON = "The batch that was cut off goes on; drop it if its cup is gone."
+CUT_OFF_CUP = (
+    "The batch that was cut off goes on: put its cup back, or drop it if that is gone. If the cup "
+    "stands there, the scale took it for zero: lift it, zero the empty scale and put it back."
 )
 NOT_THE_SAME = (
     "The weight is not what it was. Lift the cup until the empty scale shows zero, then put it "
     "back; or go on, and the batch stays unproven."
 )
+UNSETTLED = "Let the weight come to rest."
 LESS_THAN_NOTHING = (
     "The empty scale shows less than nothing: it took the cup for zero. Zero it now, wait until it "
     "shows zero, then put the cup back."

@@ -19,6 +19,7 @@ from mixer.app.left_open import find
 from mixer.app.paint import live_cups
 from mixer.app.request import Request
 from mixer.pour.inputs import Key
+from mixer.pour.words import CUT_OFF_CUP
 from mixer.record.envelope import RecordError
 from mixer.record.views import live_cups as record_cups
 
@@ -374,6 +375,19 @@ def test_what_was_in_trouble_when_it_was_cut_off_still_is(shed: Shed) -> None:
     shed.rest(90, 2)
     picture = shed.batch.picture()
     assert (picture.held, picture.net_ug) == (None, 5_900_000)
+
+
+def test_with_its_cup_gone_a_batch_is_told_of_until_it_is_dropped(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.start()
+    shed.rest(0, 30)
+    picture = shed.batch.picture()
+    assert (picture.cue, picture.say) == ("place", CUT_OFF_CUP)
+    shed.batch.take(Key(shed.clock.age_s(), "drop"))
+    assert (shed.batch.picture().outcome, shed.kinds()[-1]) == ("dropped", "ended")
+    shed.start()
+    shed.rest(0, 2)
+    assert (shed.batch.number, shed.batch.picture().held) == (2, None)
 
 
 def test_a_hold_by_hand_holds_on(shed: Shed) -> None:
