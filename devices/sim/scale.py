@@ -137,5 +137,6 @@ class SmaScale:
                 status=status,
                 net="N" if display.tared else "G",
                 moving=not display.still,
+                range=str(display.weighing_range),
             )
         )
