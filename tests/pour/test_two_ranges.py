@@ -1,0 +1,46 @@
+"""A scale of two ranges that shows as many decimals in the coarse one as in the fine one.
+
+Its last digit is then no step: 0.1 g up to 50 g on the pan, and 0.5 g or a gram above."""
+
+from __future__ import annotations
+
+import pytest
+from support.pouring import TWO, Guide, run, terms
+from support.virtual import VirtualBench
+
+from devices.sim.indicator import ScaleSettings
+from mixer.practice.hands import CAREFUL
+
+
+def poured(
+    coarse_g: float, seed: int, *, noise_g: float = 0.0, size_g: float = 60, tells: bool = False,
+    fine_to_g: float = 50, rate: float = 10,
+) -> tuple[str, float]:  # fmt: skip
+    """What a batch on it is called, and by how much of the ratio it is truly off."""
+    scale = ScaleSettings(
+        repeatability_g=noise_g, fine_to_g=fine_to_g, coarse_g=coarse_g, tells_range=tells,
+        readings_per_s=rate,
+    )  # fmt: skip
+    bench = VirtualBench(CAREFUL, seed=seed, scale=scale)
+    guide = run(bench, Guide(terms(size_g)), 300)
+    result = guide.pour.result
+    off = bench.in_cup_g("hardener") / bench.in_cup_g("resin") / TWO.ratio - 1
+    return result.verdict if result else f"not ended: {guide.say}", off
+
+
+@pytest.mark.parametrize("tells", [False, True])
+@pytest.mark.parametrize("coarse_g", [0.5, 1.0])
+def test_nothing_is_called_in_band_by_a_step_that_the_scale_does_not_have(
+    coarse_g: float, tells: bool
+) -> None:
+    for seed in range(10):
+        verdict, off = poured(coarse_g, seed, tells=tells, size_g=60 + seed * 0.13)
+        assert verdict == "unproven" or (verdict == "in-band" and abs(off) <= 0.03), (seed, off)
+
+
+@pytest.mark.parametrize(("coarse_g", "rate"), [(0.2, 20), (0.5, 10)])
+def test_a_batch_ends_where_the_coarse_step_flickers(coarse_g: float, rate: float) -> None:
+    for seed in range(4):
+        verdict, off = poured(coarse_g, seed, noise_g=coarse_g / 2, rate=rate, size_g=100)
+        assert verdict in ("in-band", "unproven"), (seed, verdict)
+        assert verdict == "unproven" or abs(off) <= 0.03
