@@ -62,6 +62,12 @@ class ScaleSettings:
             value = getattr(self, name)
             if value is not None and number(value, name) < 0:
                 raise ValueError(f"{name} is {value}; it must not be below zero")
+        if self.fine_to_g is not None:
+            if number(self.fine_to_g, "fine_to_g") <= 0:
+                raise ValueError(f"fine_to_g is {self.fine_to_g}; it must be above zero")
+            steps = number(self.coarse_g, "coarse_g") / self.division_g
+            if round(steps) < 2 or not math.isclose(steps, round(steps)):
+                raise ValueError(f"coarse_g is {self.coarse_g}; it must be divisions, two or more")
 
     def divisions(self, gross_g: float) -> int:
         """By how many divisions it counts with this on the pan.
