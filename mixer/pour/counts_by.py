@@ -7,11 +7,12 @@ One reading may be a wrong frame, so it is the second heaviest of them that coun
 
 What speaks for a step of k digits is that the display went from one multiple of k to another,
 above that weight or, where the fine range ends just there, again and again until now. On a
-plain scale a weight is a multiple of k once in k times, so n of them in a row are by chance
-once in k**n. A step is *known* where that is once in 10**7, and *may be* there where it is once
-in 1000 (our choice): what is known counts everywhere, what may be only against a verdict. Where
-the scale says that it is in a higher range than it was before, a coarser step is expected: it
-may be any that all weights there fit into, and is known where chance would do it once in 100.
+plain scale a weight is a multiple of k once in k times, so n of them in a row (n - 1 ways) are
+so by chance once in k**n. A step is *known* where that is once in 10**7, and *may be* there
+where it is once in 1000 (our choice): what is known counts everywhere, what may be only against
+a verdict. Where the scale says that it is in a higher range than before, a coarser step is
+expected: it may be any that all weights there fit into, and is known where chance would do that
+once in 100 times.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ class Counted:
     """Of one unit, step of the last digit, tare and range, in last digits: ``misfits`` are the
     two heaviest weights shown that are no multiples, for each of ``STEPS``; ``ways`` the
     heaviest ways of the display from one weight to the next, ``shown`` the last of these, and
-    ``lately`` how many were since the last weight that is no multiple, for each of ``STEPS``.
+    ``lately`` how many weights there were since the last that is no multiple, of each of ``STEPS``.
     ``lowest`` is the lowest range that the scale was ever in."""
 
     frame: tuple[str, int, bool, int] = ("", 0, False, 1)
@@ -70,7 +71,9 @@ class Counted:
         return self.frame[1]
 
     def _fitting(self, step: int, above: int) -> int:
-        return sum(low > above and not (low % step or high % step) for low, high in self.ways)
+        """How many weights in a row were multiples of this step, above that one."""
+        ways = sum(low > above and not (low % step or high % step) for low, high in self.ways)
+        return ways + 1 if ways else 0
 
 
 def counted(before: Counted, reading: Reading) -> Counted:

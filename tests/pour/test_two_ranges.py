@@ -29,18 +29,24 @@ def poured(
 
 
 @pytest.mark.parametrize("tells", [False, True])
-@pytest.mark.parametrize("coarse_g", [0.5, 1.0])
+@pytest.mark.parametrize(("coarse_g", "seed"), [(0.5, 3), (1.0, 9), (1.0, 15)])
 def test_nothing_is_called_in_band_by_a_step_that_the_scale_does_not_have(
-    coarse_g: float, tells: bool
+    coarse_g: float, seed: int, tells: bool
 ) -> None:
-    for seed in range(10):
-        verdict, off = poured(coarse_g, seed, tells=tells, size_g=60 + seed * 0.13)
-        assert verdict == "unproven" or (verdict == "in-band" and abs(off) <= 0.03), (seed, off)
+    """By the last digit a batch was called in band that was off by 5 %."""
+    verdict, off = poured(coarse_g, seed, tells=tells, size_g=60 + seed * 0.13)
+    assert verdict == "unproven" or (verdict == "in-band" and abs(off) <= 0.03)
 
 
-@pytest.mark.parametrize(("coarse_g", "rate"), [(0.2, 20), (0.5, 10)])
-def test_a_batch_ends_where_the_coarse_step_flickers(coarse_g: float, rate: float) -> None:
-    for seed in range(4):
-        verdict, off = poured(coarse_g, seed, noise_g=coarse_g / 2, rate=rate, size_g=100)
-        assert verdict in ("in-band", "unproven"), (seed, verdict)
-        assert verdict == "unproven" or abs(off) <= 0.03
+@pytest.mark.parametrize(("coarse_g", "rate", "size_g"), [(0.2, 20, 60), (0.5, 10, 100)])
+def test_a_batch_ends_where_the_coarse_step_flickers(
+    coarse_g: float, rate: float, size_g: float
+) -> None:
+    verdict, _ = poured(coarse_g, 1, noise_g=coarse_g / 2, rate=rate, size_g=size_g)
+    assert verdict == "unproven"
+
+
+def test_what_a_coarse_step_can_prove_is_proven() -> None:
+    verdict, off = poured(0.2, 2, noise_g=0.05, size_g=120)
+    assert verdict == "in-band"
+    assert abs(off) <= 0.03
