@@ -49,7 +49,11 @@ class Counted:
         if self.shown is None:
             return self.frame[1]
         once_in = KNOWN_HIGHER if self._is_higher else KNOWN
-        lately = (k for k, n in zip(STEPS, self.lately, strict=True) if k**n >= once_in)
+        lately = (
+            step
+            for step, n, (_, misfit) in zip(STEPS, self.lately, self.misfits, strict=True)
+            if step**n >= once_in and self.shown > misfit - step
+        )
         return max(next(lately, 1) * self.frame[1], self._step_ug(self.shown, once_in))
 
     def may_be_ug(self, mass_ug: int) -> int:

@@ -95,6 +95,7 @@ def test_two_weights_at_the_very_end_of_the_fine_range_may_take_turns(step: int)
     edge = 20 * step
     known = seen(*range(edge - 30, edge + 3), *(edge, edge + step) * 12)
     assert now(known) == step
+    assert now(seen(0, known=known)) == 1  # the empty pan shows the fine range's zero
 
 
 @pytest.mark.parametrize(("shown", "step"), [((720,), 20), ((720, 710), 10), ((720, 715), 5)])

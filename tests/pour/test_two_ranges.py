@@ -9,7 +9,10 @@ from support.pouring import TWO, Guide, run, terms
 from support.virtual import VirtualBench
 
 from devices.sim.indicator import ScaleSettings
+from mixer.pour.words import MAY_BE_COARSER
 from mixer.practice.hands import CAREFUL
+
+COARSE = "the scale's division is too coarse for so small a batch"
 
 
 def poured(
@@ -25,7 +28,9 @@ def poured(
     guide = run(bench, Guide(terms(size_g)), 300)
     result = guide.pour.result
     off = bench.in_cup_g("hardener") / bench.in_cup_g("resin") / TWO.ratio - 1
-    return result.verdict if result else f"not ended: {guide.say}", off
+    if result is None:
+        return f"not ended: {guide.say}", off
+    return result.unproven_because or result.verdict, off
 
 
 @pytest.mark.parametrize("tells", [False, True])
@@ -35,7 +40,7 @@ def test_nothing_is_called_in_band_by_a_step_that_the_scale_does_not_have(
 ) -> None:
     """By the last digit a batch was called in band that was off by 5 %."""
     verdict, off = poured(coarse_g, seed, tells=tells, size_g=60 + seed * 0.13)
-    assert verdict == "unproven" or (verdict == "in-band" and abs(off) <= 0.03)
+    assert verdict in (COARSE, MAY_BE_COARSER) or (verdict == "in-band" and abs(off) <= 0.03)
 
 
 @pytest.mark.parametrize(("coarse_g", "rate", "size_g"), [(0.2, 20, 60), (0.5, 10, 100)])
@@ -43,10 +48,20 @@ def test_a_batch_ends_where_the_coarse_step_flickers(
     coarse_g: float, rate: float, size_g: float
 ) -> None:
     verdict, _ = poured(coarse_g, 1, noise_g=coarse_g / 2, rate=rate, size_g=size_g)
-    assert verdict == "unproven"
+    assert verdict == COARSE
 
 
 def test_what_a_coarse_step_can_prove_is_proven() -> None:
     verdict, off = poured(0.2, 2, noise_g=0.05, size_g=120)
     assert verdict == "in-band"
     assert abs(off) <= 0.03
+
+
+def test_a_coarse_step_of_which_too_little_was_seen_leaves_the_batch_unproven() -> None:
+    """A gram from 71 g on, and the cup ends at 74 g."""
+    assert poured(1.0, 0, size_g=62, fine_to_g=71)[0] == MAY_BE_COARSER
+
+
+def test_a_quiet_scale_of_one_range_proves_its_batch() -> None:
+    """No noise shows the digits beside the weight at rest: only what was passed tells them."""
+    assert [poured(1.0, seed, fine_to_g=2000)[0] for seed in range(3)] == ["in-band"] * 3
