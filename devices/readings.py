@@ -36,10 +36,12 @@ class Reading:
     ``still`` is the scale's own word that it is not in motion. ``scale_tared`` is
     true when the scale says that it subtracts a tare of its own. ``at_s`` is when
     the last byte arrived, in seconds on the clock that was handed to the scale.
+    ``weighing_range`` is the one that the scale says it is in, 1 where it has but one: in
+    a higher one it counts by coarser steps, and may go on showing the same digits.
 
     >>> Reading(mass_ug=56_100_000, text="56.1 g", unit="g", division_ug=100_000, still=True)
     Reading(mass_ug=56100000, text='56.1 g', unit='g', division_ug=100000, still=True, \
-scale_tared=False, at_s=0.0)
+scale_tared=False, at_s=0.0, weighing_range=1)
     """
 
     mass_ug: int
@@ -49,6 +51,7 @@ scale_tared=False, at_s=0.0)
     still: bool
     scale_tared: bool = False
     at_s: float = 0.0
+    weighing_range: int = 1
 
 
 class FaultKind(StrEnum):

@@ -219,7 +219,7 @@ class Sma:
     b'\\nW\\r'
     >>> scale.feed(b"\\n 1G        5") + scale.feed(b"6.1g  \\r")
     [Reading(mass_ug=56100000, text='56.1 g', unit='g', division_ug=100000, still=True, \
-scale_tared=False, at_s=0.0)]
+scale_tared=False, at_s=0.0, weighing_range=1)]
     """
 
     def __init__(self, ask: Literal["W", "P", "R"] = "W") -> None:
@@ -332,6 +332,7 @@ def _judge(weight: Weight, text: str) -> Said:
         division_ug=max(1, round(UG_PER_UNIT[unit] / 10**decimals)),
         still=not weight.moving,
         scale_tared=weight.net in "Nn",
+        weighing_range=int(weight.range.strip() or 1),
     )
 
 

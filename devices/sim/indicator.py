@@ -40,6 +40,8 @@ class ScaleSettings:
 
     ``repeatability_g`` is the standard deviation of the figure before rounding; half a
     division when not given. ``filter_s`` is the time constant of each of two filters.
+    Above ``fine_to_g`` on the pan it counts by ``coarse_g``, a multiple of its division, and
+    shows as many decimals as before; it says in which range it is if it ``tells_range``.
     """
 
     division_g: float = 0.1
@@ -48,6 +50,9 @@ class ScaleSettings:
     filter_s: float = 0.15
     capacity_g: float = 2000.0
     zero_tracking: bool = False
+    fine_to_g: float | None = None
+    coarse_g: float = 1.0
+    tells_range: bool = True
 
     def __post_init__(self) -> None:
         for name in ("division_g", "readings_per_s", "capacity_g"):
@@ -57,6 +62,22 @@ class ScaleSettings:
             value = getattr(self, name)
             if value is not None and number(value, name) < 0:
                 raise ValueError(f"{name} is {value}; it must not be below zero")
+        if self.fine_to_g is not None:
+            if number(self.fine_to_g, "fine_to_g") <= 0:
+                raise ValueError(f"fine_to_g is {self.fine_to_g}; it must be above zero")
+            steps = number(self.coarse_g, "coarse_g") / self.division_g
+            if round(steps) < 2 or not math.isclose(steps, round(steps)):
+                raise ValueError(f"coarse_g is {self.coarse_g}; it must be divisions, two or more")
+
+    def divisions(self, gross_g: float) -> int:
+        """By how many divisions it counts with this on the pan.
+
+        >>> two = ScaleSettings(fine_to_g=50.0, coarse_g=0.5)
+        >>> two.divisions(49.0), two.divisions(51.0)
+        (1, 5)
+        """
+        coarse = self.fine_to_g is not None and gross_g > self.fine_to_g
+        return max(1, round(self.coarse_g / self.division_g)) if coarse else 1
 
     @property
     def noise_g(self) -> float:
@@ -81,6 +102,7 @@ class Display:
     over: bool = False
     under: bool = False
     at_zero: bool = False
+    weighing_range: int = 1
 
     @property
     def decimals(self) -> int:
@@ -143,21 +165,25 @@ class Indicator:
     def show(self, at_s: float) -> Display:
         """What stands on the display now, without waiting for the next reading."""
         settings, last, gross_g = self.settings, self._last, self.gross_g
+        steps = settings.divisions(gross_g)
         return Display(
             at_s=at_s,
             count=self._count(),
             division=settings.division_g * UNITS[self.unit][1],
             unit=self.unit,
-            still=len(last) == STILL_READINGS and max(last) - min(last) <= 1,
+            still=len(last) == STILL_READINGS and max(last) - min(last) <= steps,
             tared=bool(self._tare_g),
             over=gross_g > settings.capacity_g + OVER_DIVISIONS * settings.division_g,
             under=gross_g < -settings.capacity_g / 10,
             at_zero=abs(gross_g) <= settings.division_g / 4,
+            weighing_range=2 if steps > 1 and settings.tells_range else 1,
         )
 
     def _count(self) -> int:
         grams, per_gram = UNITS[self.unit]
-        return round((self.gross_g - self._tare_g) / (grams * per_gram * self.settings.division_g))
+        steps = self.settings.divisions(self.gross_g)
+        step = grams * per_gram * self.settings.division_g * steps
+        return round((self.gross_g - self._tare_g) / step) * steps
 
     @property
     def gross_g(self) -> float:

@@ -97,11 +97,18 @@ class SmaScale:
     def _information(self) -> list[tuple[str, str]]:
         display, settings = self._plant.display, self._plant.scale.settings
         step = round(display.division * 10**display.decimals)
-        capacity = f"{int(settings.capacity_g / UNITS[display.unit][0])}"
+        to_g = {1: settings.capacity_g}
+        if settings.fine_to_g is not None:  # a line for each range
+            coarse = settings.divisions(settings.capacity_g)
+            to_g = {1: settings.fine_to_g, coarse: settings.capacity_g}
+        unit, decimals, per_unit = display.unit, display.decimals, UNITS[display.unit][0]
         return [
             ("SMA", "2/1.0"),
             ("TYP", "S"),
-            ("CAP", f"{display.unit}:{capacity}:{step}:{display.decimals}"),
+            *(
+                ("CAP", f"{unit}:{int(g / per_unit)}:{k * step}:{decimals}")
+                for k, g in to_g.items()
+            ),
             ("CMD", "PRTC"),
             ("END", ""),
         ]
@@ -137,5 +144,6 @@ class SmaScale:
                 status=status,
                 net="N" if display.tared else "G",
                 moving=not display.still,
+                range=str(display.weighing_range),
             )
         )

@@ -17,9 +17,9 @@ from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resume
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
-from mixer.pour.standing import settled, stands_since_told
+from mixer.pour.standing import may_be_coarser, settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import HELD, JUST_TOLD, grams, too_heavy
+from mixer.pour.words import HELD, JUST_TOLD, MAY_BE_COARSER, grams, too_heavy
 
 __all__ = ["Decision", "decide", "note_or_hold"]
 
@@ -223,7 +223,7 @@ def _tare(draft: Draft, rest: Rest) -> None:
     turns.call_for(draft, bands.first_call(draft.pour.cup), rest.mass_ug, late_drips=False)
 
 
-def _verdict(pour: Pour) -> tuple[str, str | None]:
+def _verdict(pour: Pour, sight: Sight) -> tuple[str, str | None]:
     if pour.tared is None:
         return "unproven", "no cup was weighed"
     if pour.unproven_because is not None:
@@ -239,12 +239,14 @@ def _verdict(pour: Pour) -> tuple[str, str | None]:
         return "unproven", "what is gone, or fell between two jugs, may be of either component"
     if not provable:
         return "unproven", "the scale's division is too coarse for so small a batch"
+    if bands.conforms(may_be_coarser(pour, sight).cup) != (True, True):
+        return "unproven", MAY_BE_COARSER
     return "in-band", None
 
 
 def _live(draft: Draft, cup: int) -> None:
-    pour = draft.pour
-    verdict, why = _verdict(pour)
+    pour, sight = draft.pour, draft.sight
+    verdict, why = _verdict(pour, sight)
     draft.add(
         Live(
             draft.at_ms, cup, verdict, pour.amounts_ug, pour.terms.recipe.ratio_target,
@@ -255,8 +257,8 @@ def _live(draft: Draft, cup: int) -> None:
 
 def _end(draft: Draft, how: str) -> None:
     _take_stock(draft)
-    pour = draft.pour
-    verdict, why = _verdict(pour)
+    pour, sight = draft.pour, draft.sight
+    verdict, why = _verdict(pour, sight)
     actual = bands.ratio_actual(pour.cup) if pour.tared else None
     draft.add(
         Ended(

@@ -78,8 +78,8 @@ def is_double_press(sight: Sight, key: Key) -> bool:
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
     sight = replace(sight, counted=counted(sight.counted, reading))
-    if sight.counted.step_ug > reading.division_ug:
-        reading = replace(reading, division_ug=sight.counted.step_ug)
+    if sight.counted.now_ug > reading.division_ug:
+        reading = replace(reading, division_ug=sight.counted.now_ug)
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
         sight = replace(_forget(sight), recent=(), quiet_since_s=None, most_ug=None)

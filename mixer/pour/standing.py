@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mixer.pour import bands
 from mixer.pour.facts import Accepted
 from mixer.pour.rests import Rest
@@ -67,3 +69,23 @@ def after_settling(pour: Pour, net_ug: int) -> Pour:
     """The pour as it will be when the called component is settled at this."""
     assert pour.called is not None
     return evolve(pour, Accepted(0, pour.called.component, net_ug, 0, ""))
+
+
+def more_by(pour: Pour, step_ug: int) -> bands.Call | None:
+    """What a batch that is in band still wants, if the scale counted by this step; ``None``:
+    nothing that fits."""
+    call = bands.next_call(coarser(pour, step_ug).cup)
+    return call if call is not None and call.fits else None
+
+
+def coarser(pour: Pour, step_ug: int) -> Pour:
+    """The pour as it stands if the scale counted by this step, where that is more."""
+    return replace(pour, division_ug=max(pour.division_ug, step_ug))
+
+
+def may_be_coarser(pour: Pour, sight: Sight) -> Pour:
+    """The pour as it stands by the coarsest step that the scale may have where the cup with
+    all that is in it was weighed: nothing of the batch was weighed where it is coarser."""
+    assert pour.tared is not None
+    shown_ug = pour.tared.tare_ug + sum(pour.amounts_ug) - pour.shift_ug
+    return coarser(pour, sight.counted.may_be_ug(shown_ug))

@@ -25,18 +25,20 @@ from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, St
 from mixer.pour.observe import CREEP_UG
 from mixer.pour.rests import Rest
 from mixer.pour.sight import DROP_UG, fall_ug
-from mixer.pour.standing import answer_to_over, drip_s, enough, settled, waited_s
+from mixer.pour.standing import answer_to_over, drip_s, enough, more_by, settled, waited_s
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
 
 MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
 
 
-def call_for(draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool) -> None:
+def call_for(
+    draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool, step_ug: int = 0
+) -> None:
     draft.add(
         Called(
             draft.at_ms, call.component, gross_ug, call.before_ug, call.target_ug, call.low_ug,
-            call.high_ug, call.addition, late_drips, draft.sight.division_ug,
+            call.high_ug, call.addition, late_drips, max(step_ug, draft.sight.division_ug),
         )
     )  # fmt: skip
 
@@ -57,10 +59,14 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
         begin(draft)
     gross = settle(draft, rest)
     call = bands.next_call(draft.pour.cup)
+    step_ug = draft.sight.division_ug
+    if call is None:
+        step_ug = draft.sight.counted.may_be_ug(rest.mass_ug)
+        call = more_by(draft.pour, step_ug)
     if call is None:
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
     else:
-        call_for(draft, call, gross, late_drips=late_drips)
+        call_for(draft, call, gross, late_drips=late_drips, step_ug=step_ug)
 
 
 def keep(draft: Draft, rest: Rest) -> None:

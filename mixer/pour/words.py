@@ -138,3 +138,6 @@ RESTLESS = (
     "touch the cup."
 )
 JUST_TOLD = "You have just been told to pour, and the scale is late: go again once it stands."
+MAY_BE_COARSER = (
+    "the scale may count by more than its last digit, and too few weights were seen to tell"
+)

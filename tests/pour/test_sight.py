@@ -157,7 +157,7 @@ def test_a_stream_is_what_drips_do_not_reach_in_a_second(
 def test_nothing_pours_since_the_first_rest_after_the_stream() -> None:
     sight = seen(held(10, 0, 1))
     assert (sight.quiet_since_s, sight.quiet_ug) == (0.6, 10_000_000)
-    poured = seen([(1 + i / 10, 10 + i) for i in range(10)], sight=sight, still=False)
+    poured = seen([(1 + i / 10, 10 + 0.97 * i) for i in range(10)], sight=sight, still=False)
     assert poured.streaming
     assert poured.quiet_since_s is None
     again = seen(held(19, 2, 3), sight=poured)

@@ -180,6 +180,28 @@ def test_zero_tracking_never_swallows_what_comes_faster_than_half_a_division_a_s
     assert scale.gross_g >= came_g - 0.05 * 30 - 1e-6
 
 
+@given(st.floats(0.0, 100.0), st.sampled_from([0.2, 0.5, 1.0, 2.0]))
+def test_above_its_fine_range_it_counts_by_more_and_shows_as_many_decimals(load_g, coarse_g):
+    # Source: OIML R 76-1, T.3.2.6 (two weighing ranges, each with a scale interval of its own;
+    # from memory). That the decimals stay is common practice, no source.
+    scale = indicator(filter_s=0.0, fine_to_g=50.0, coarse_g=coarse_g)
+    scale.feed(load_g)
+    shown = scale.read(0.1)
+    step_g = coarse_g if load_g > 50 else 0.1
+    assert len(shown.figure.partition(".")[2]) == 1
+    assert float(shown.figure) == pytest.approx(load_g, abs=step_g / 2 + 1e-9)
+    assert float(shown.figure) / step_g == pytest.approx(round(float(shown.figure) / step_g))
+    assert shown.weighing_range == (2 if load_g > 50 else 1)
+
+
+def test_a_coarse_step_that_flickers_is_still():
+    scale = indicator(filter_s=0.0, fine_to_g=50.0, coarse_g=0.5)
+    for n in range(8):
+        scale.feed(60.0 if n % 2 else 60.4)
+        shown = scale.read(n / 10)
+    assert shown.still
+
+
 @pytest.mark.parametrize(
     "wrong",
     [
@@ -189,6 +211,9 @@ def test_zero_tracking_never_swallows_what_comes_faster_than_half_a_division_a_s
         {"filter_s": -0.1},
         {"repeatability_g": -1},
         {"division_g": "a"},
+        {"fine_to_g": 0},
+        {"coarse_g": 0.25, "fine_to_g": 50},
+        {"coarse_g": 0.1, "fine_to_g": 50},
     ],
 )
 def test_settings_that_no_scale_has_are_refused(wrong):

@@ -38,6 +38,26 @@ def test_w_gives_the_displayed_weight_column_by_column(bench):
     assert bench.ask("W")[4:5] == b"M"
 
 
+@pytest.mark.parametrize("tells_range", [True, False])
+def test_a_scale_of_two_ranges_tells_both_and_which_one_it_is_in(tells_range):
+    bench = Bench(fine_to_g=50.0, coarse_g=0.5, tells_range=tells_range)
+    assert bench.ask("W") == b"\n 1G        12.0g  \r"
+    bench.plant.act({"do": "add", "jug": "resin", "mass_g": 48.2})
+    bench.step(3)
+    frame = bench.ask("W")
+    assert frame == b"\n%dG        60.0g  \r".replace(b"%d", b" 2" if tells_range else b" 1")
+    (reading,) = Sma().feed(frame)
+    assert isinstance(reading, Reading)
+    assert (reading.weighing_range, reading.division_ug) == (1 + tells_range, 100_000)
+    host = Sma()
+    said, ask = [], host.ask_about()
+    while ask:
+        said += host.feed(bench.scale.answer(ask))
+        ask = host.follow_up()
+    (about,) = said
+    assert (about.capacity_ug, about.divisions_ug) == (2_000_000_000, (("g", 500_000),))
+
+
 def test_a_command_may_come_in_pieces(bench):
     assert bench.scale.answer(b"\n") == b""
     assert bench.scale.answer(b"W") == b""

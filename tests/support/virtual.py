@@ -122,4 +122,5 @@ def said_by(display: Display, failure: str = "") -> Reading | Fault | None:
         still=display.still,
         scale_tared=display.tared,
         at_s=display.at_s,
+        weighing_range=display.weighing_range,
     )
