@@ -245,9 +245,9 @@ def test_what_is_added_off_the_scale_is_more_than_the_display_was_late(
     """10 g/s upon a display that is 0.28 s late, and shown every 0.1 s: up to 3.8 g."""
     guide = Guide(terms(60))
     now = hold_at(guide, 12, ramp(guide, 0, 12, hold_at(guide, 0, 0, 2), 0.5), 3)
-    now = ramp(guide, 12, 42, now, 3)
-    now = hold_at(guide, 0, ramp(guide, 42, 0, now, 0.5), 2)
-    back_g = 42 + more_g
+    now = ramp(guide, 12, 42.4, now, 3)  # nor does it look as a display in whole grams
+    now = hold_at(guide, 0, ramp(guide, 42.4, 0, now, 0.5), 2)
+    back_g = 42.4 + more_g
     hold_at(guide, back_g, ramp(guide, 0, back_g, now, 0.5), 2)
     assert guide.pour.trouble is None
     assert (guide.pour.unproven_because is None) is proven
