@@ -22,6 +22,7 @@ from mixer.record.envelope import GENESIS, Entry, RecordError
 from mixer.record.export import Stand, rows_of
 from mixer.record.journal import Journal
 from mixer.record.log import amiss
+from mixer.record.making import second_name
 from mixer.record.reader import Reader
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
@@ -162,7 +163,7 @@ def backup(record: Path, to: Path) -> tuple[Stand, bool]:
     whether it is whole."""
     with reading(record) as journal:
         journal.backup(to)
-        lost = amiss(journal.path, _now(journal)[0])
+        lost = second_name(journal.path) or amiss(journal.path, _now(journal)[0])
     with reading(to) as copy:
         stand = _stand(copy, _now(copy))
         whole = not lost and stand.trouble == copy.newer

@@ -14,7 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from mixer.record import chain, log, matching, opening, projection, schema
+from mixer.record import chain, log, making, matching, opening, projection, schema
 from mixer.record.cut import open_cut, open_without_head
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
@@ -85,7 +85,7 @@ class Reader:
             try:
                 if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone():
                     raise no_record(path)
-                torn = torn or schema.altered(db, path, layout)
+                torn = torn or schema.altered(db, path, layout) or making.second_name(path)
             except BaseException:
                 db.close()
                 raise
