@@ -50,11 +50,12 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """All that the record holds of one batch. ``weights``: of its trace."""
+    """All that the record holds of one batch. ``weights``: of its trace; None where a newer
+    program keeps that in a way which is not known here."""
 
     batch: BatchRow
     facts: list[Stored]
-    weights: int
+    weights: int | None
 
 
 @contextmanager
@@ -127,7 +128,8 @@ def show(record: Path, batch: int, found: Found[Shown] = _wait) -> tuple[Shown, 
         with suppress(RecordError):  # a block that cannot be read: the trouble says so
             for _ in journal.trace(batch):
                 weights += 1
-        shown = Shown(rows[0] if rows else BatchRow(batch), facts, weights)
+        known = weights if journal.knows_traces() else None
+        shown = Shown(rows[0] if rows else BatchRow(batch), facts, known)
         found(shown)
         return shown, _stand(journal, now)
 
@@ -139,7 +141,9 @@ def verify(record: Path, head: bytes | None) -> Finding:
         misled = journal.misled() if found.ok else ""
         if misled:
             return replace(found, ok=False, say=misled)
-        return replace(found, say=f"{found.say} {journal.newer}".strip())
+        if journal.newer in found.say:
+            return found
+        return replace(found, say=f"{found.say} {journal.newer}")
 
 
 def trouble(record: Path) -> str:
@@ -215,8 +219,9 @@ def _stand(journal: Reader, now: tuple[int, bytes]) -> Stand:
     finding = journal.verify()
     if now[0] == _MOST:  # how far it is whole is all that is known
         return Stand(finding.facts, finding.head, finding.say)
-    said = [journal.newer, journal.misled() if finding.ok else finding.say]
-    return Stand(*now, " ".join(filter(None, said)))
+    said = journal.misled() if finding.ok else finding.say
+    newer = "" if journal.newer in said else journal.newer
+    return Stand(*now, " ".join(filter(None, (newer, said))))
 
 
 def _lots(batch: BatchRow) -> tuple[Any, Any]:
