@@ -99,6 +99,8 @@ class Bench:
             picture, offer, say = self._board.newest, None, ""
             if self._journal is not None:
                 offer, say = unfinished(self._journal, self._clock.now())
+                if say and self._journal.is_claimed():
+                    offer, say = None, "Another cupside is making a batch in this record."
             said = " ".join(filter(None, (trouble, self._amiss(), say)))
             self._publish(replace(picture, say=said or picture.say, offer=offer))
 

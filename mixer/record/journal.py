@@ -129,6 +129,10 @@ class Journal(Reader):
         self._lock.take(min(self._busy_s, CLAIM_S))
         self._wait_up_to(min(self._busy_s, IMPATIENT_S))
 
+    def is_claimed(self) -> bool:
+        """Whether another program has claimed it: then what is not ended was not cut off."""
+        return self._lock.is_another_s(IMPATIENT_S)
+
     def release(self) -> None:
         """Let others write again."""
         self._lock.free()

@@ -239,7 +239,7 @@ class Reader:
             say = lost if found.ok else f"{found.say} {lost}"
             return chain.Finding(False, say, found.facts, found.head, found.bad)
         if found.ok and not self.knows_traces():
-            return replace(found, say=f"{found.say} The weight traces it cannot judge.")
+            return replace(found, say=f"{found.say} Its weight traces this program cannot judge.")
         try:
             bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
         except RecordError:
