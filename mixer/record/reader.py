@@ -30,7 +30,7 @@ from mixer.record.trouble import (
     said,
 )
 
-_CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
+_CHUNK = 500  # rows fetched at once, so that no read stays open while they are looked at
 _BLOCK = "boot, bytes, hash, batch, block, readings"  # of a weight trace
 #: What SQLite says of a head that is none.
 _IN_THE_HEAD = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
