@@ -32,7 +32,7 @@ def list_batches(args: Namespace) -> int:
     found = table(record, args.lot, lambda batches: _lines(listed(batches) if batches else ()))
     if not found.batches:
         which = "No batch of this lot" if args.lot else "No batch"
-        print(f"{which} {'can be read' if found.stand.trouble else 'is recorded'}.")
+        print(f"{which} is {'found in what can be read' if found.stand.trouble else 'recorded'}.")
     return _marked(found.stand.trouble)
 
 

@@ -78,6 +78,8 @@ class Bench:
             picture, offer, say = self._board.newest, None, ""
             if shelf.journal is not None:
                 offer, say = unfinished(shelf.journal, self._clock.now())
+                if say and shelf.journal.is_claimed():
+                    offer, say = None, "Another cupside is making a batch in this record."
             said = " ".join(filter(None, (trouble, shelf.amiss(), say)))
             self._publish(replace(picture, say=said or picture.say, offer=offer))
 

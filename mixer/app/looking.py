@@ -22,6 +22,7 @@ from mixer.record.envelope import GENESIS, Entry, RecordError
 from mixer.record.export import Stand, rows_of
 from mixer.record.journal import Journal
 from mixer.record.log import amiss
+from mixer.record.making import second_name
 from mixer.record.reader import Reader
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
@@ -49,11 +50,12 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """All that the record holds of one batch. ``weights``: of its trace."""
+    """All that the record holds of one batch. ``weights``: of its trace; None where a newer
+    program keeps that in a way which is not known here."""
 
     batch: BatchRow
     facts: list[Stored]
-    weights: int
+    weights: int | None
 
 
 @contextmanager
@@ -126,7 +128,8 @@ def show(record: Path, batch: int, found: Found[Shown] = _wait) -> tuple[Shown, 
         with suppress(RecordError):  # a block that cannot be read: the trouble says so
             for _ in journal.trace(batch):
                 weights += 1
-        shown = Shown(rows[0] if rows else BatchRow(batch), facts, weights)
+        known = weights if journal.knows_traces() else None
+        shown = Shown(rows[0] if rows else BatchRow(batch), facts, known)
         found(shown)
         return shown, _stand(journal, now)
 
@@ -138,7 +141,9 @@ def verify(record: Path, head: bytes | None) -> Finding:
         misled = journal.misled() if found.ok else ""
         if misled:
             return replace(found, ok=False, say=misled)
-        return replace(found, say=f"{found.say} {journal.newer}".strip())
+        if journal.newer in found.say:
+            return found
+        return replace(found, say=f"{found.say} {journal.newer}")
 
 
 def trouble(record: Path) -> str:
@@ -162,7 +167,7 @@ def backup(record: Path, to: Path) -> tuple[Stand, bool]:
     whether it is whole."""
     with reading(record) as journal:
         journal.backup(to)
-        lost = amiss(journal.path, _now(journal)[0])
+        lost = second_name(journal.path) or amiss(journal.path, _now(journal)[0])
     with reading(to) as copy:
         stand = _stand(copy, _now(copy))
         whole = not lost and stand.trouble == copy.newer
@@ -214,8 +219,9 @@ def _stand(journal: Reader, now: tuple[int, bytes]) -> Stand:
     finding = journal.verify()
     if now[0] == _MOST:  # how far it is whole is all that is known
         return Stand(finding.facts, finding.head, finding.say)
-    said = [journal.newer, journal.misled() if finding.ok else finding.say]
-    return Stand(*now, " ".join(filter(None, said)))
+    said = journal.misled() if finding.ok else finding.say
+    newer = "" if journal.newer in said else journal.newer
+    return Stand(*now, " ".join(filter(None, (newer, said))))
 
 
 def _lots(batch: BatchRow) -> tuple[Any, Any]:

@@ -178,7 +178,8 @@ def form(shown: Shown) -> Iterator[str]:
             what = tell(fact.entry, batch.components, typed)
             yield visible(f"  {fact.seq}  {_time(fact.entry.utc)}  {what}")
     yield ""
-    yield f"Weights in its trace: {shown.weights}."
+    unknown = "kept in a way that this program does not know"
+    yield f"Weights in its trace: {unknown if shown.weights is None else shown.weights}."
 
 
 def _cups(batch: BatchRow) -> Iterator[str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from itertools import pairwise
+from itertools import pairwise, repeat
 
 from mixer.record.envelope import GENESIS, VERSION, RecordError, read
 
@@ -18,6 +18,8 @@ from mixer.record.envelope import GENESIS, VERSION, RecordError, read
 Row = tuple[object, object, object, object, object, object]
 
 
+_KIND = b',"kind":"'
+_PLACE = b',"kind":"%b","seq":%d,"station":"'
 _END = b',"v":%d}' % VERSION
 
 
@@ -137,12 +139,14 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
         if hashes != tuple([sha256(b + f).digest() for b, f in zip(befores, facts, strict=True)]):
             return None
         starts = {batch: b',"batch":%d,"boot":"' % batch for batch in set(batches)}
-        if -1 in [f.find(starts[b], 0, 50) for f, b in zip(facts, batches, strict=True)]:
+        due_starts = map(starts.__getitem__, batches)
+        if -1 in map(bytes.find, facts, due_starts, repeat(0), repeat(50)):
             return None
-        for fact, kind, seq in zip(facts, kinds, seqs, strict=True):
-            place = b',"kind":"%b","seq":%d,"station":"' % (kind, seq)
-            if not fact.startswith(place, fact.rfind(b',"kind":"')) or not fact.endswith(_END):
-                return None
+        places = map(_PLACE.__mod__, zip(kinds, seqs, strict=True))
+        if not all(map(bytes.startswith, facts, places, map(bytes.rfind, facts, repeat(_KIND)))):
+            return None
+        if not all(map(bytes.endswith, facts, repeat(_END))):
+            return None
         if _follows(rows[-1], seqs[-1], befores[-1]) is None:
             return None
     except (AttributeError, TypeError):  # a value of another type than was stored

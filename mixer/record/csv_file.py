@@ -19,6 +19,7 @@ from mixer.record.envelope import RecordError
 from mixer.record.export import COLUMNS
 from mixer.record.parts import owner
 
+_CHUNK = 1000  # rows made into text at once: a hundred thousand take a gigabyte
 _QUOTES = frozenset("'\"`´‘’‚‛“”„‟«»‹›")
 _STARTS_FORMULA = frozenset("=+-@\N{MINUS SIGN}")
 #: Line ends and other control characters: a batch stays on one line of the file.
@@ -36,16 +37,19 @@ def write_csv(rows: Sequence[Mapping[str, Any]], path: Path | str) -> None:
     path = Path(os.path.realpath(path))  # a link keeps pointing at what it points at
     further = dict.fromkeys(name for row in rows for name in row if name not in COLUMNS)
     names = [*COLUMNS, *further]
-    cells = [[_cell(row.get(name)) for name in names] for row in rows]
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         _look_before_writing(path)
         import pandas as pd  # takes most of a second: nobody but an export waits for it
 
-        table = pd.DataFrame(cells, columns=[_cell(name) for name in names], dtype=object)
+        head = [_cell(name) for name in names]
         try:
             with part.open("w", encoding="utf-8", newline="") as file:
-                table.to_csv(file, index=False, lineterminator="\n")
+                for first in range(0, len(rows) or 1, _CHUNK):
+                    some = rows[first : first + _CHUNK]
+                    cells = [[_cell(row.get(name)) for name in names] for row in some]
+                    table = pd.DataFrame(cells, columns=head, dtype=object)
+                    table.to_csv(file, index=False, header=not first, lineterminator="\n")
                 file.flush()
                 os.fsync(file.fileno())
             part.replace(path)

@@ -96,6 +96,7 @@ class Journal(Reader):
                 f"No folder for the record can be made at {folder}: {err.strerror}."
             ) from None
         new = make and not path.exists() and making.make(path, busy_s)
+        _must_have_one_name(path)
         hurt = log.damaged(path)
         if hurt:
             with Reader.look(path, busy_s=busy_s) as reader:
@@ -124,8 +125,13 @@ class Journal(Reader):
         Meanwhile nothing waits for long: whoever else has locked the file, the bench must
         go on looking at its scale, and tries again.
         """
+        _must_have_one_name(self.path)
         self._lock.take(min(self._busy_s, CLAIM_S))
         self._wait_up_to(min(self._busy_s, IMPATIENT_S))
+
+    def is_claimed(self) -> bool:
+        """Whether another program has claimed it: then what is not ended was not cut off."""
+        return self._lock.is_another_s(IMPATIENT_S)
 
     def release(self) -> None:
         """Let others write again."""
@@ -339,6 +345,11 @@ class Journal(Reader):
             raise self._another()
         self._db.close()
         self._db, self._file, self._failed, self._others = db, here, False, None
+
+
+def _must_have_one_name(path: Path) -> None:
+    if say := making.second_name(path):
+        raise RecordError(say)
 
 
 def _hash_of(db: sqlite3.Connection, seq: int) -> object:

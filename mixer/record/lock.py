@@ -16,6 +16,10 @@ from mixer.record.parts import beside
 from mixer.record.trouble import real_path, said
 
 
+class Taken(RecordError):
+    """Another program has it."""
+
+
 class WriterLock:
     """Taken with :meth:`take`, held until :meth:`free` or the end of the process.
 
@@ -26,7 +30,7 @@ class WriterLock:
     >>> two.take(wait_s=0)
     Traceback (most recent call last):
     ...
-    mixer.record.envelope.RecordError: Another cupside is writing to the record record: end \
+    mixer.record.lock.Taken: Another cupside is writing to the record record: end \
 that one first, or give this one another record.
     >>> one.free(); two.take(wait_s=0); two.free()
     """
@@ -72,7 +76,7 @@ that one first, or give this one another record.
             except sqlite3.Error as err:
                 db.close()
                 if str(getattr(err, "sqlite_errorname", "")).startswith("SQLITE_BUSY"):
-                    raise RecordError(
+                    raise Taken(
                         f"Another cupside is writing to the record {self._record.name}: end that "
                         "one first, or give this one another record."
                     ) from None
@@ -81,6 +85,19 @@ that one first, or give this one another record.
                         self._file.unlink(missing_ok=True)
                 raise
         self._held, self._which = db, self._there()
+
+    def is_another_s(self, wait_s: float) -> bool:
+        """Whether another program has it, and keeps it for so many seconds."""
+        if self.held or self._there() is None:
+            return False
+        try:
+            self.take(wait_s)
+        except Taken:
+            return True
+        except RecordError:  # nobody can take it
+            return False
+        self.free()
+        return False
 
     def _is_read_only(self) -> bool:
         """Asked without opening it: to close it again would free the lock."""

@@ -6,6 +6,7 @@ put in its place. It must never put one where a file stands.
 
 from __future__ import annotations
 
+import glob
 import os
 import re
 import sqlite3
@@ -55,6 +56,47 @@ def clear_away(path: Path) -> None:
             found = left.fullmatch(part.name)
             if found and not _runs(int(found[1])):
                 part.unlink(missing_ok=True)
+
+
+def second_name(path: Path) -> str:
+    """A sentence where this record has another name on its disk besides, else empty.
+
+    Each name would have a log and a lock of its own. One that was left by a program that was
+    killed while it made this record is taken away. A disk on which each new file has several
+    names, or none, counts something else.
+    """
+    if _names(path) < 2:
+        return ""
+    for part in path.parent.glob(f".{glob.escape(path.name)}.*.part"):
+        with suppress(OSError):
+            if part.samefile(path):
+                part.unlink(missing_ok=True)
+    if _names(path) < 2 or _names_of_a_new_file(path) != 1:
+        return ""
+    return (
+        f"The record {path} has a second name on its disk (a hard link), and what is written under "
+        "one is not seen under the other: delete the one beside which the smaller log (-wal) "
+        "stands, for nothing more is written until then."
+    )
+
+
+def _names(path: Path) -> int:
+    try:
+        return path.stat().st_nlink
+    except OSError:
+        return 0
+
+
+def _names_of_a_new_file(path: Path) -> int:
+    part = part_of(path)
+    try:
+        with part.open("xb"):
+            return _names(part)
+    except OSError:  # nothing may be made there
+        return 1
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def _runs(program: int) -> bool:

@@ -29,12 +29,12 @@ _OUTCOME = (
     "CASE WHEN NOT live AND ended IS NOT NULL THEN ended WHEN closed THEN 'closed'"
     " WHEN live THEN 'live' ELSE 'open' END"
 )
-_UNTOLD = {"live": 0, "closed": 0, "ended": None}
 _LOTS = ("resin_lot", "hardener_lot")
 #: The kinds that say more to these tables than that there is such a batch.
 _TELLING = ("opened", "entered", "live", "closed", "ended", "corrected")
-#: A lot in canonical JSON, where no text can hold a quotation mark that is not escaped.
-_LOT = re.compile(rb'"(resin_lot|hardener_lot)":("(?:[^"\\]|\\.)*")')
+#: A text in canonical JSON, where none can hold a quotation mark that is not escaped.
+_TEXT = re.compile(rb'"(?:[^"\\]|\\.)*"')
+_KEYS = {role: f'"{role}":'.encode() for role in _LOTS}
 
 
 def create(db: sqlite3.Connection, *, temporary: bool = False) -> None:
@@ -84,14 +84,17 @@ def wrong(db: sqlite3.Connection) -> int | None:
     select = f"SELECT batch, kind, bytes FROM facts WHERE batch > 0 AND kind IN ({kinds})"
     for batch, kind, canonical in db.execute(f"{select} ORDER BY seq"):
         data = _told(kind, canonical)
-        batches.setdefault(batch, {}).update(_marks(kind, data))
-        lots.update(((batch, role), lot) for role, lot in _lots(kind, data).items())
+        if marks := _marks(kind, data):
+            batches.setdefault(batch, {}).update(marks)
+        for role, lot in _lots(kind, data).items():
+            lots[batch, role] = lot
     lots = {use: lot for use, lot in lots.items() if lot}
     select = f"SELECT batch, live, closed, ended, outcome = {_OUTCOME} FROM batches"
     for batch, live, closed, ended, right in db.execute(select):
         due = batches.pop(batch, None)
-        there = {"live": live, "closed": closed, "ended": ended}
-        if due is None or not right or there != _UNTOLD | due:
+        if due is None or not right:
+            return _number(batch)
+        if (live, closed, ended) != (due.get("live", 0), due.get("closed", 0), due.get("ended")):
             return _number(batch)
     for lot, batch, role in db.execute("SELECT lot, batch, role FROM lots"):
         if lots.pop((batch, role), None) != lot:
@@ -134,8 +137,18 @@ def _told(kind: str, canonical: bytes) -> Mapping[str, Any]:
     if kind in ("live", "closed"):
         return {}
     if kind == "opened":
-        return {role.decode(): json.loads(lot) for role, lot in _LOT.findall(canonical)}
+        return dict(_opened_lots(canonical))
     try:
         return read(canonical)[1].data
     except RecordError:
         return {}
+
+
+def _opened_lots(canonical: bytes) -> Iterator[tuple[str, str]]:
+    """The lots that a first fact names. What was asked for stands before them, and may name
+    some too."""
+    for role, key in _KEYS.items():
+        at = canonical.rfind(key)
+        if at >= 0 and (lot := _TEXT.match(canonical, at + len(key))):
+            plain = b"\\" not in lot[0]
+            yield role, lot[0][1:-1].decode() if plain else json.loads(lot[0])

@@ -10,11 +10,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from mixer.record import chain, log, matching, opening, projection, schema
+from mixer.record import chain, log, making, matching, opening, projection, schema
 from mixer.record.cut import open_cut, open_without_head
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
@@ -29,7 +30,8 @@ from mixer.record.trouble import (
     said,
 )
 
-_CHUNK = 200  # rows fetched at once, so that no read stays open while they are looked at
+_CHUNK = 500  # rows fetched at once, so that no read stays open while they are looked at
+_BLOCK = "boot, bytes, hash, batch, block, readings"  # of a weight trace
 #: What SQLite says of a head that is none.
 _IN_THE_HEAD = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
 _LEAST = 150  # bytes; no fact takes less of the file, with the two hashes beside it
@@ -83,9 +85,10 @@ class Reader:
                 torn = f"The record {path} is damaged in its head; what is left of it is read."
                 db, layout = found, schema.version(found, path)
             try:
-                if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'facts'").fetchone():
-                    raise no_record(path)
-                torn = torn or schema.altered(db, path, layout)
+                if not schema.has_facts(db):
+                    newer = layout > schema.SCHEMA
+                    raise RecordError(schema.too_new(path, layout)) if newer else no_record(path)
+                torn = torn or schema.altered(db, path, layout) or making.second_name(path)
             except BaseException:
                 db.close()
                 raise
@@ -235,6 +238,8 @@ class Reader:
         if lost := log.amiss(self.path, found.facts):
             say = lost if found.ok else f"{found.say} {lost}"
             return chain.Finding(False, say, found.facts, found.head, found.bad)
+        if found.ok and not self.knows_traces():
+            return replace(found, say=f"{found.say} Its weight traces this program cannot judge.")
         try:
             bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
         except RecordError:
@@ -250,6 +255,15 @@ class Reader:
         Of a record whose chain is whole: then a batch that is in the record may be missed.
         """
         return matching.misled(self._db, self.path, self._layout)
+
+    def knows_traces(self) -> bool:
+        """Whether it can read the weight traces: a newer program may keep them otherwise."""
+        if self.newer:
+            try:
+                self._db.execute(f"SELECT {_BLOCK} FROM traces LIMIT 0")
+            except sqlite3.OperationalError:
+                return False
+        return True
 
     def trace(self, batch: int) -> Iterator[tuple[str, Sample]]:
         """What the scale showed while this batch was made: boot and reading, in order."""
@@ -342,11 +356,10 @@ class Reader:
     def _blocks(self, batch: int | None) -> Iterator[tuple[Any, ...]]:
         with self._said():
             there = "SELECT 1 FROM sqlite_master WHERE name = 'traces'"
-            if not self._db.execute(there).fetchone():
+            if not self._db.execute(there).fetchone() or not self.knows_traces():
                 return
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
-            what = "boot, bytes, hash, batch, block, readings"
-            select = f"SELECT {what} FROM traces {where} ORDER BY block"
+            select = f"SELECT {_BLOCK} FROM traces {where} ORDER BY block"
             for boot, block, *more in self._db.execute(select, given):
                 yield boot, _as_bytes(block), *more
 

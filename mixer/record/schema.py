@@ -63,10 +63,16 @@ def may_be_written(db: sqlite3.Connection, path: Path) -> int:
     """The layout of the file; :class:`RecordError` where this program must not write to it."""
     schema = version(db, path)
     if schema > SCHEMA:
-        raise RecordError(newer(path, schema))
+        raise RecordError((newer if has_facts(db) else too_new)(path, schema))
     if say := altered(db, path, schema):
         raise RecordError(say)
     return schema
+
+
+def has_facts(db: sqlite3.Connection) -> bool:
+    """Whether the table that every layout so far keeps its facts in is there."""
+    there = "SELECT 1 FROM sqlite_master WHERE name = 'facts'"
+    return db.execute(there).fetchone() is not None
 
 
 def altered(db: sqlite3.Connection, path: Path, layout: int) -> str:

@@ -67,6 +67,27 @@ def test_a_new_record_is_said_once(tmp_path: Path) -> None:
         bench.end("done")
 
 
+def test_a_batch_that_another_program_is_making_was_not_cut_off(tmp_path: Path) -> None:
+    record, clock = tmp_path / "boat.cupside", HandClock()
+    first = Bench(record, clock, Board(Picture()), lambda said: None, None, None)
+    first.handle(Request("sample-36", "60g", "sim:"))
+    for tenth in range(60):
+        clock.pass_s(0.1)
+        mass_ug = 0 if tenth < 20 else 12_000_000
+        said = f"{mass_ug / 1e6:.1f} g"
+        first.handle(Reading(mass_ug, said, "g", 100_000, True, at_s=clock.at_s))
+    for on in (True, False):
+        board = Board(Picture())
+        second = Bench(record, clock, board, lambda said: None, None, None)
+        second.look_for_record()
+        second.end("done")
+        assert ("was cut off" in board.newest.say) != on
+        assert (board.newest.offer is None) == on
+        if on:
+            assert board.newest.say == "Another cupside is making a batch in this record."
+            first.end("", to_go_on=True)
+
+
 @pytest.mark.parametrize("kind", ["real", "simulated"])
 def test_the_computer_is_kept_awake_for_a_cup_that_may_be_hot(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

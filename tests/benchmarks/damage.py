@@ -11,8 +11,8 @@ be read; or each fact and each trace is read as before, to the byte, and found a
 by batch, by outcome and by lot. All else is a finding, also any error but RecordError.
 
 **Cuts.** Both files as they stood after some call, the log cut at each border of a page
-and at random bytes: before, at and after checkpoints of each kind, SQLite's own at its
-usual thousand pages among them, and one that a reader kept from moving all.
+and at random bytes: before, at and after checkpoints of each kind, the journal's own at
+4 MB among them, and one that a reader kept from moving all.
 
 - Cut after what had been moved into the file, as a power cut may: the record is as it
   was after the last whole commit before the cut, no more and no less.
@@ -20,7 +20,8 @@ usual thousand pages among them, and one that a reader kept from moving all.
   then: what is left of the log hides newer pages of the file. All commits before the cut
   are there, or it is said what is amiss. Later ones may be hidden unsaid, like any facts
   that are cut off from the end ("whole, but older"): only a head kept elsewhere shows it.
-- The file half written by a checkpoint, with its log: nothing is missing.
+- The file half written by a checkpoint, with its log, which is emptied only once the file
+  is on the disk: nothing is missing.
 - The file cut, whatever log stands beside it: nothing is missing, or it is said.
 """
 
@@ -191,6 +192,18 @@ class Files:
         return cls(path.read_bytes(), path.with_name(path.name + "-wal").read_bytes(), calls)
 
 
+class Emptying(Journal):
+    """A journal that is looked at in each call once its facts are stored, just before it may
+    bring its log into the record: a power cut then finds the whole log."""
+
+    calls = 0
+    stored: Files | None = None
+
+    def _keep_log_short(self) -> None:
+        self.stored = Files.of(self.path, self.calls)
+        super()._keep_log_short()
+
+
 @dataclass(frozen=True)
 class History:
     """What was seen in a record after each call; its files at some moments, and before and
@@ -203,13 +216,14 @@ class History:
 
 
 def history(path: Path, batches: int) -> History:
-    with Journal.open(path) as ours, closing(sqlite3.connect(path, isolation_level=None)) as other:
+    with Emptying.open(path) as ours, closing(sqlite3.connect(path, isolation_level=None)) as other:
         known = History(batches, [look(path, batches)], [], [])
         last, moved_at = Files.of(path, 0), batches * 100
         for n, call in enumerate(calls(batches), 1):
+            ours.calls = n
             store(ours, call)
             known.states.append(look(path, batches))
-            now = [Files.of(path, n)]
+            now = [*filter(None, [ours.stored]), Files.of(path, n)]
             if n in CHECKPOINTS:
                 ours._db.execute(f"PRAGMA wal_checkpoint({CHECKPOINTS[n]})").fetchall()
                 now.append(Files.of(path, n))
@@ -256,10 +270,9 @@ def cuts(folder: Path, batches: int, sample: int) -> Came:
         for place in places(files.file, 0, page):
             judge(FILE_CUT, files.file[:place], files.log, files.calls)
     for before, after in known.moves:
-        log = before.log if before.calls == after.calls else after.log
         for place in places(after.file, 0, page):
             file = after.file[:place] + before.file[place:]
-            judge(HALF_MOVED, file, log, after.calls)
+            judge(HALF_MOVED, file, before.log, after.calls)
     return came
 
 

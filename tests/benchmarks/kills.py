@@ -22,8 +22,10 @@ Ends with 1 where
   the facts of its batch come to. Across boots too: the times of older boots must lie where
   they truly were on the bench, within the milliseconds to which UTC is told,
 - anything is stored at a start before a weight is seen, but for a stir, which needs none,
-- a batch stays open when a next one was begun, or one that could be carried on was not,
-- a batch that is called in band, live or not, is truly outside.
+- a batch stays open when a next one was begun, or was ended by a program that was asked
+  for the same and could carry it on,
+- a batch that is called in band, live or not, is truly outside. What becomes of its cup
+  once it is stirred does not count: nothing is weighed then.
 """
 
 from __future__ import annotations
@@ -41,7 +43,6 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -56,14 +57,14 @@ from mixer.pour.state import fold
 from mixer.practice.hands import CAREFUL, CARELESS, Person
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
-from mixer.record.views import BatchRow, batch_rows
+from tests.benchmarks.killed import Order, Truth
 
 EACH = 4  # kills in one pour
 LIMIT_S = 300  # of bench time for one pour
 EPOCH = datetime(2024, 5, 1, 8, tzinfo=UTC)
 NOT_TRACED_G = 30  # more than what comes in the two seconds that a trace may lack
 ROUNDED_MS = 2  # what the times of a boot may be off by in the next
-ORDERS = (("sample-36", "60g"), ("sample-36", "45g"), ("sample-28", "60g"))
+ORDERS: tuple[Order, ...] = (("sample-36", "60g"), ("sample-36", "45g"), ("sample-28", "60g"))
 MEDDLING = {"as it was": 5, "same cup lifted": 3, "empty cup": 1, "other order": 2}
 
 
@@ -188,8 +189,7 @@ class Trial:
         self.later: list[tuple[float, str]] = []  # what a hand will do besides, and when
         self.shown: dict[str, Any] = {}  # by any of the programs, the newest
         self.facts = 0  # in the record when it was last looked at
-        self.true: dict[int, float] = {}  # hardener for resin in the cup of each batch
-        self.over: set[int] = set()
+        self.true = Truth()
         self.program = self._start()
 
     def run(self) -> Came:
@@ -214,7 +214,7 @@ class Trial:
                 break
         self._kill()
         self.came.verdict = self.program.shown.get("verdict") or "not ended"
-        self.came.batches = max(self.true, default=0)
+        self.came.batches = max(self.true.ratio, default=0)
         return self.came
 
     # -- what befalls it -----------------------------------------------------------------
@@ -278,6 +278,7 @@ class Trial:
             cup_g = float(str(truth["cup_g"]))
             gross_g = cup_g + self.bench.in_cup_g("resin") + self.bench.in_cup_g("hardener")
             plant.act({"do": "lift"})
+            self.true.other_cup()
             other_g = self.rng.uniform(3, max(cup_g, gross_g - NOT_TRACED_G))
             plant.act({"do": "cup", "mass_g": self.rng.choice([cup_g, other_g])})
             self.later = []
@@ -288,6 +289,7 @@ class Trial:
         plant = self.bench.plant
         if plant.truth()["on_pan"]:
             plant.act({"do": "lift"})
+        self.true.other_cup()
         for jug in ("resin", "hardener"):
             plant.act({"do": "pour", "jug": jug, "rate_g_s": 0})
         cup_g, seed = self.rng.uniform(5, 25), self.rng.randrange(10**6)
@@ -312,7 +314,8 @@ class Trial:
         self.facts = len(entries)
         if shown and shown["batch"] is not None:
             wrong += self._strays(entries[: shown["facts"]])
-        wrong += self._untrue(batch_rows(entries))
+        resin_g = max(1e-9, self.bench.in_cup_g("resin"))
+        wrong += self.true.untrue(entries, self.order, self.bench.in_cup_g("hardener") / resin_g)
 
     def _strays(self, entries: list[Entry]) -> Iterator[str]:
         """Where the facts of the batch do not come to the state that was shown."""
@@ -332,28 +335,6 @@ class Trial:
 
     def _booted_s(self, boot: str) -> float:
         return self.booted_s[int(boot.removeprefix("boot-"))]
-
-    def _untrue(self, rows: list[BatchRow]) -> Iterator[str]:
-        if rows and rows[-1].batch not in self.over:
-            resin_g = max(1e-9, self.bench.in_cup_g("resin"))
-            if rows[-1].outcome in ("open", "live"):
-                self.true[rows[-1].batch] = self.bench.in_cup_g("hardener") / resin_g
-        for row in rows:
-            if row.outcome != "open":
-                self.over.add(row.batch)
-            if row.verdict == "in-band":
-                off = self.true[row.batch] / (row.ratio_target or 1) * 100 - 1
-                if abs(off) > row.opened["recipe"]["ratio_tolerance"]:
-                    yield f"batch {row.batch} was called in band, and is truly {off:+.1%}"
-        for row, after in pairwise(rows):
-            if row.outcome not in ("live", "abandoned"):
-                yield f"batch {row.batch} was left {row.outcome}"
-            elif row.outcome == "abandoned" and row.tare_ug and _order(row) == _order(after):
-                yield f"batch {row.batch} could be carried on, and was not"
-
-
-def _order(row: BatchRow) -> tuple[Any, Any]:
-    return row.about("resin_system"), row.about("size_ug")
 
 
 def differ(one: Any, other: Any, within_ms: int, where: str = "") -> Iterator[str]:

@@ -6,6 +6,7 @@ import contextlib
 import csv
 import json
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -469,6 +470,67 @@ def test_a_newer_record_that_is_kept_otherwise_says_that_it_is_newer(
         assert "newer version" in told.err
     assert run(record, "verify") == 1
     assert "newer version" in "".join(capsys.readouterr())
+
+
+def kept_otherwise(record: Path, table: str) -> None:
+    """As a newer program may keep it, with one batch that has a weight trace."""
+    with Journal.open(record) as journal:
+        journal.append(poured(4))
+        journal.add_trace(4, [Sample(100, 5_000_000, "5.0 g", True)], "boot-1")
+        journal.append([live(4, cup=4)])
+    spoil(record, f"ALTER TABLE {table} RENAME TO {table}_3")
+    spoil(record, "PRAGMA user_version = 3")
+
+
+@pytest.mark.parametrize("table", ["facts", "traces"])
+def test_a_newer_record_with_tables_of_other_names_says_that_it_is_newer(
+    record: Path, table: str, capsys: Capture, tmp_path: Path
+) -> None:
+    kept_otherwise(record, table)
+    readable = table == "traces"
+    files = (["export", "--to", str(tmp_path / "t.csv")], ["backup", "--to", str(tmp_path / "c")])
+    for words in (*LOOKING, *files, ["verify"]):
+        status = run(record, *words)
+        assert status == (0 if readable else 1 if words == ["verify"] else 2), words
+        told = capsys.readouterr()
+        said = told.err or told.out
+        assert said.count("newer version") == 1, words
+        assert not re.search("some other file|damaged|is not what fact", said), words
+    assert run(record, "rebuild") == 2
+    said = capsys.readouterr().err
+    assert ("it can be read here" in said) is readable
+    assert one_sentence(said)
+
+
+def test_traces_that_a_newer_program_keeps_otherwise_are_not_told_as_none(
+    record: Path, capsys: Capture
+) -> None:
+    kept_otherwise(record, "traces")
+    assert run(record, "show", "4") == 0
+    said = "Weights in its trace: kept in a way that this program does not know."
+    assert said in capsys.readouterr().out
+    assert run(record, "show", "4", "--json") == 0
+    assert json.loads(capsys.readouterr().out)["weights_in_trace"] is None
+
+
+def test_facts_that_only_a_newer_program_can_judge_are_told_once_to_be_so(
+    record: Path, capsys: Capture
+) -> None:
+    spoil(record, "UPDATE facts SET kind = 'other' WHERE seq = 2")
+    spoil(record, "PRAGMA user_version = 3")
+    for words in (["verify"], ["list"]):
+        run(record, *words)
+        said = "".join(capsys.readouterr())
+        assert said.count("newer version") == 1
+        assert "From fact 2 on this program cannot judge it." in said
+
+
+def test_a_lot_that_nobody_used_is_not_told_as_one_that_cannot_be_read(
+    record: Path, capsys: Capture
+) -> None:
+    spoil(record, "PRAGMA user_version = 3")
+    assert run(record, "list", "--lot", "no such lot") == 0
+    assert capsys.readouterr().out == "No batch of this lot is found in what can be read.\n"
 
 
 def test_all_of_it_works_while_another_program_writes(

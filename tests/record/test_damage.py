@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from benchmarks import damage
 
+from mixer.record import journal
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
@@ -35,6 +36,16 @@ def test_a_cut_costs_no_more_than_what_it_cuts(tmp_path: Path) -> None:
     assert not findings(came)
 
 
+def test_nothing_is_cut_where_the_journal_empties_its_own_log(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(journal, "LOG_MAX_BYTES", 100_000)  # not after hundreds of calls
+    monkeypatch.setattr(damage, "CHECKPOINTS", {})
+    came = damage.cuts(tmp_path, 2, damage.SAMPLE * 10)
+    assert came[damage.HALF_MOVED, damage.SAME] > 5
+    assert not findings(came)
+
+
 @pytest.mark.parametrize(
     ("words", "bit"),
     [
@@ -49,9 +60,9 @@ def test_a_layout_that_was_altered_is_said_and_not_written_to(
     tmp_path: Path, words: str, bit: int
 ) -> None:
     path = tmp_path / "record"
-    with Journal.open(path) as journal:
+    with Journal.open(path) as record:
         for call in damage.calls(1):
-            damage.store(journal, call)
+            damage.store(record, call)
     raw = bytearray(path.read_bytes())
     raw[raw.index(words.replace("|", "").encode()) + words.index("|")] ^= 1 << bit
     path.write_bytes(raw)
@@ -63,9 +74,9 @@ def test_a_layout_that_was_altered_is_said_and_not_written_to(
 
 def test_a_page_that_says_it_holds_more_is_not_read_round_and_round(tmp_path: Path) -> None:
     path = tmp_path / "record"
-    with Journal.open(path) as journal:
+    with Journal.open(path) as record:
         for call in damage.calls(1):
-            damage.store(journal, call)
+            damage.store(record, call)
     with closing(sqlite3.connect(path)) as db:
         find = "SELECT max(pageno * pgsize - pgsize) FROM dbstat WHERE name = 'facts'"
         (page,) = db.execute(find).fetchone()

@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.facts import fact, live, opened, poured
 
+from mixer.record import csv_file
 from mixer.record.csv_file import harmless, write_csv
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.export import COLUMNS, rows
@@ -311,6 +312,18 @@ def refused(path: Path) -> str:
     assert str(path) in error.value.say
     assert error.value.say.endswith(".")
     return error.value.say
+
+
+def test_many_batches_are_written_some_at_a_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    entries = [opened(n, layup=f"rib {n}") for n in range(1, 6)]
+    write_csv(rows(entries), tmp_path / "at once.csv")
+    monkeypatch.setattr(csv_file, "_CHUNK", 2)
+    write_csv(rows(entries), tmp_path / "out.csv")
+    text = (tmp_path / "out.csv").read_text()
+    assert text == (tmp_path / "at once.csv").read_text()
+    assert [line.split(",")[0] for line in text.splitlines()] == ["batch", *"12345"]
 
 
 def test_where_no_csv_can_be_written(tmp_path: Path) -> None:

@@ -17,7 +17,13 @@ from mixer.record.views import batch_rows
 BATCH = st.integers(0, 4)
 LOT = st.sampled_from(["R-1", "R-2", "", None])
 ENTRIES = st.one_of(
-    st.builds(lambda b, r, h: opened(b, resin_lot=r, hardener_lot=h), BATCH, LOT, LOT),
+    st.builds(
+        lambda b, r, h, a: opened(b, resin_lot=r, hardener_lot=h, asked={"resin_lot": a}),
+        BATCH,
+        LOT,
+        LOT,
+        LOT,
+    ),
     st.builds(live, BATCH),
     st.builds(lambda b, how: fact("ended", b, how=how), BATCH, st.sampled_from(["dropped", None])),
     st.builds(lambda b: fact("closed", b, how="used-up"), BATCH),
