@@ -97,17 +97,18 @@ def counted(before: Counted, reading: Reading) -> Counted:
         before = Counted(frame, lowest=lowest)
     count = round(reading.mass_ug / max(1, digit_ug))
     from_ = before.shown
+    moved = bool(count and from_ and count != from_)  # zero fits into anything, each time again
     known = zip(STEPS, before.misfits, strict=True)
     before = replace(
         before,
         shown=count,
         misfits=tuple(_two_heaviest(two, count) if count % k else two for k, two in known),
         lately=tuple(
-            0 if count % k else min(n + (count != from_), MOST)
+            0 if count % k else min(n + moved, MOST)
             for k, n in zip(STEPS, before.lately, strict=True)
         ),
     )
-    if from_ is None or count == from_:
+    if from_ is None or not moved:
         return before
     way = min(count, from_), max(count, from_)
     return replace(before, ways=tuple(sorted((*before.ways, way))[-MOST:]))

@@ -89,6 +89,11 @@ def test_the_flicker_of_a_weight_between_two_digits_speaks_for_no_step(
     assert may_be(known, count) == 1
 
 
+def test_jugs_and_cups_of_whole_grams_put_upon_the_empty_pan_speak_for_no_step() -> None:
+    known = seen(*(0, 12440, 0, 5120, 0, 120) * 3)
+    assert (now(known), may_be(known, 120)) == (1, 1)
+
+
 @pytest.mark.parametrize("step", [5, 10, 20])
 def test_two_weights_at_the_very_end_of_the_fine_range_may_take_turns(step: int) -> None:
     """The lower of the two is below weights that the fine range has shown."""
