@@ -41,6 +41,7 @@ class Counted:
     ways: tuple[tuple[int, int], ...] = ()
     lately: tuple[int, ...] = (0,) * len(STEPS)
     shown: int | None = None
+    by: int = 0  # how long the last way was
     lowest: int | None = None
 
     @property
@@ -97,11 +98,14 @@ def counted(before: Counted, reading: Reading) -> Counted:
         before = Counted(frame, lowest=lowest)
     count = round(reading.mass_ug / max(1, digit_ug))
     from_ = before.shown
-    moved = bool(count and from_ and count != from_)  # zero fits into anything, each time again
+    by = abs(count - from_) if from_ else 0
+    # Zero fits into anything, each time again; and so does what a steady stream adds to what did.
+    moved = bool(count and by and (by != before.by or by in STEPS))
     known = zip(STEPS, before.misfits, strict=True)
     before = replace(
         before,
         shown=count,
+        by=by or before.by,
         misfits=tuple(_two_heaviest(two, count) if count % k else two for k, two in known),
         lately=tuple(
             0 if count % k else min(n + moved, MOST)
