@@ -41,6 +41,7 @@ class Counted:
     ways: tuple[tuple[int, int], ...] = ()
     lately: tuple[int, ...] = (0,) * len(STEPS)
     shown: int | None = None
+    by: int = 0  # how long the last way was
     lowest: int | None = None
 
     @property
@@ -97,17 +98,21 @@ def counted(before: Counted, reading: Reading) -> Counted:
         before = Counted(frame, lowest=lowest)
     count = round(reading.mass_ug / max(1, digit_ug))
     from_ = before.shown
+    by = abs(count - from_) if from_ else 0
+    # Zero fits into anything, each time again; and so does what a steady stream adds to what did.
+    moved = bool(count and by and (by != before.by or by in STEPS))
     known = zip(STEPS, before.misfits, strict=True)
     before = replace(
         before,
         shown=count,
+        by=by or before.by,
         misfits=tuple(_two_heaviest(two, count) if count % k else two for k, two in known),
         lately=tuple(
-            0 if count % k else min(n + (count != from_), MOST)
+            0 if count % k else min(n + moved, MOST)
             for k, n in zip(STEPS, before.lately, strict=True)
         ),
     )
-    if from_ is None or count == from_:
+    if from_ is None or not moved:
         return before
     way = min(count, from_), max(count, from_)
     return replace(before, ways=tuple(sorted((*before.ways, way))[-MOST:]))

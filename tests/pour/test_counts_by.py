@@ -45,9 +45,11 @@ COARSE = st.sampled_from(STEPS)
 
 @given(COARSE, st.lists(st.integers(1, 9), min_size=31, max_size=60))
 def test_a_step_is_known_above_the_fine_range_and_nowhere_below(step: int, by: list[int]) -> None:
-    counts = [500]
-    for more in by:
+    counts, before = [500], 0
+    for drawn in by:
+        more = drawn % 9 + 1 if drawn == before else drawn  # a stream that is not quite steady
         counts.append(counts[-1] + more * step)
+        before = more
     known = seen(*counts[: enough(step, KNOWN) + 2], known=LOW)
     assert now(known) % step == 0
     assert may_be(known, 480) == 1
@@ -87,6 +89,17 @@ def test_the_flicker_of_a_weight_between_two_digits_speaks_for_no_step(
     assume(times > 2)
     assert now(known) == 1
     assert may_be(known, count) == 1
+
+
+def test_jugs_and_cups_of_whole_grams_put_upon_the_empty_pan_speak_for_no_step() -> None:
+    known = seen(*(0, 12440, 0, 5120, 0, 120) * 3)
+    assert (now(known), may_be(known, 120)) == (1, 1)
+
+
+def test_a_steady_stream_of_even_steps_speaks_for_none() -> None:
+    """4 g a second upon a plain scale, ten readings a second."""
+    known = seen(*range(500, 700, 4), known=LOW)
+    assert (now(known), may_be(known, 696)) == (1, 1)
 
 
 @pytest.mark.parametrize("step", [5, 10, 20])
