@@ -118,6 +118,8 @@ class Pour:
     parting: Parting | None = None
     held_by_hand: bool = False
     trouble: Trouble | None = None
+    held_ms: int = 0  # when the weight could last not be followed any more
+    astray_ms: int | None = None  # since then what is astray may be hardener
     shift_ug: int = 0
     unproven_because: str | None = None
     also_doubted: tuple[str, ...] = ()
@@ -225,7 +227,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
-            return replace(pour, trouble=_troubled(pour.trouble, fact))
+            trouble = _troubled(pour.trouble, fact)
+            return replace(pour, trouble=trouble, held_ms=trouble.at_ms)
         case Resumed(reason="by-hand"):
             return replace(pour, held_by_hand=False)
         case Resumed():
@@ -313,8 +316,17 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
         switches=pour.switches + changed,
         late_ug=pour.late_ug + fact.net_ug - pour.amounts_ug[fact.component] if late else 0,
         astray_ug=_astray(pour, fact),
+        astray_ms=_since_ms(pour, fact),
         added_ug=pour.added_ug + more_ug,
     )
+
+
+def _since_ms(pour: Pour, fact: Accepted) -> int | None:
+    """Since when hardener may be in: what is astray came after it was called for, and where the
+    weight could not be followed meanwhile, since then."""
+    if pour.astray_ms is not None or not fact.astray_ug or pour.called is None:
+        return pour.astray_ms
+    return max(pour.called.at_ms, min(pour.held_ms, fact.at_ms))
 
 
 def _astray(pour: Pour, fact: Accepted) -> tuple[int, int]:

@@ -44,9 +44,13 @@ def call_for(
 
 
 def begin(draft: Draft, unseen_ms: int = 0) -> None:
-    """The stream of the called component has begun, from whichever jug."""
-    called = draft.pour.called
+    """The stream of the called component has begun, from whichever jug. Of hardener so little may
+    have come before that it was taken for drips: its clock runs from there."""
+    called, pour = draft.pour.called, draft.pour
     assert called is not None
+    first = called.component in pour.terms.recipe.hardeners and pour.contact_ms is None
+    if first and pour.astray_ms is not None:
+        unseen_ms = max(unseen_ms, draft.at_ms - pour.astray_ms)
     draft.add(Begun(draft.at_ms, called.component, unseen_ms))
     jugs.doubt(draft)
 

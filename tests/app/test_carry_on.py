@@ -460,7 +460,7 @@ def test_wherever_it_is_killed_the_state_is_what_the_journal_says(
 #: What is counted on another clock after a reboot.
 _TIMES: dict[str, Any] = {
     "tared": None, "called": None, "begun_ms": None, "lost_ms": None, "contact_ms": None,
-    "stir_from_ms": None, "trouble": None,
+    "stir_from_ms": None, "trouble": None, "held_ms": None, "astray_ms": None,
     "result": None,
 }  # fmt: skip
 
@@ -504,11 +504,11 @@ def test_a_clock_that_is_set_in_mid_pour_changes_nothing_and_is_noted_once(
     shed: Shed, jump_s: float, way: str
 ) -> None:
     shed.resin_is_in()
-    shed.pour(84.1, 90)
+    shed.pour(84.1, 90.2)
     shed.clock.pass_s(0, utc_s=jump_s)
-    shed.rest(90, 1)
+    shed.rest(90.2, 1)
     assert way in shed.said
-    shed.pour(90, 100)
+    shed.pour(90.2, 100)
     shed.rest(100, 9)
     shed.go()
     shed.clock.pass_s(20)

@@ -107,6 +107,14 @@ CUTS = st.builds(
     cut=Blow(reading=145, gap_s=1.0, trace_s=None, wake=True), recipe=TWO, hands_free=False,
     first=1.0, mends=False, rate_g_s=3.0,
 )  # fmt: skip
+@example(  # nor had so little of it that it may as well have been the resin's drips
+    cut=Blow(reading=214, gap_s=1.0, trace_s=None), recipe=TWO, hands_free=True,
+    first=1.2, mends=False, rate_g_s=1.84375,
+)  # fmt: skip
+@example(  # and a long gap makes no difference
+    cut=Blow(reading=214, gap_s=600.0, trace_s=None), recipe=TWO, hands_free=True,
+    first=1.2, mends=False, rate_g_s=1.84375,
+)  # fmt: skip
 def test_wherever_it_is_cut_off_it_is_in_band_only_if_it_truly_is(
     cut: Blow, recipe: Recipe, hands_free: bool, first: float, mends: bool, rate_g_s: float
 ) -> None:
