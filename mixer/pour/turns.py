@@ -25,9 +25,18 @@ from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, St
 from mixer.pour.observe import CREEP_UG
 from mixer.pour.rests import Rest
 from mixer.pour.sight import DROP_UG, fall_ug
-from mixer.pour.standing import answer_to_over, drip_s, enough, more_by, settled, waited_s
+from mixer.pour.standing import (
+    answer_to_over,
+    drip_s,
+    enough,
+    may_be_coarser,
+    more_by,
+    settled,
+    waited_s,
+)
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
+from mixer.pour.words import MAY_BE_COARSER
 
 MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
 
@@ -68,6 +77,9 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
         step_ug = draft.sight.counted.may_be_ug(rest.mass_ug)
         call = more_by(draft.pour, step_ug)
     if call is None:
+        proven = bands.conforms(draft.pour.cup) == (True, True)
+        if proven and bands.conforms(may_be_coarser(draft.pour, draft.sight).cup) != (True, True):
+            draft.add(Doubted(draft.at_ms, MAY_BE_COARSER))  # a restart forgets what was shown
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
     else:
         call_for(draft, call, gross, late_drips=late_drips, step_ug=step_ug)

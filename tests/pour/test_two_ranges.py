@@ -61,6 +61,16 @@ def test_a_coarse_step_of_which_too_little_was_seen_leaves_the_batch_unproven() 
     assert poured(1.0, 0, size_g=62, fine_to_g=71)[0] == MAY_BE_COARSER
 
 
+def test_that_it_may_be_coarser_is_a_fact_before_the_stir() -> None:
+    """A program that is killed in the stir remembers no reading."""
+    bench = VirtualBench(CAREFUL, seed=0, scale=ScaleSettings(
+        repeatability_g=0.0, fine_to_g=71, coarse_g=1.0, tells_range=False,
+    ))  # fmt: skip
+    guide = run(bench, Guide(terms(62)), 300)
+    kinds = [fact.kind for fact in guide.facts]
+    assert kinds.index("doubted") < kinds.index("stirring")
+
+
 def test_a_quiet_scale_of_one_range_proves_its_batch() -> None:
     """No noise shows the digits beside the weight at rest: only what was passed tells them."""
     assert [poured(1.0, seed, fine_to_g=2000)[0] for seed in range(3)] == ["in-band"] * 3
