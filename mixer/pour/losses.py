@@ -18,11 +18,11 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Begun, Doubted, Gained, Lost, Tared
+from mixer.pour.facts import Begun, Doubted, Gained, Lost
 from mixer.pour.rests import Rest
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
-from mixer.pour.turns import call_for
+from mixer.pour.turns import call_for, tare_anew
 
 RESTED_S = 1.0
 LITTLE_DIVISIONS = 1.5  # a weight that is rounded may flicker by one
@@ -101,7 +101,7 @@ def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> bool:
         draft.add(Doubted(draft.at_ms, LEAKS))
     if called.component == 0 and not called.addition:
         if not pour.begun:
-            _tare_anew(draft, rest, gross_ug)
+            tare_anew(draft, rest)  # a hand lay on the cup when its tare was taken
         return True  # of the first component only what is there now counts
     draft.add(Lost(draft.at_ms, known_ug, gross_ug, rest.text))
     if pour.begun:
@@ -121,16 +121,3 @@ def _call_anew(draft: Draft) -> None:
     limits = replace(called, target_ug=call.target_ug, low_ug=call.low_ug, high_ug=call.high_ug)
     draft.add(replace(limits, at_ms=draft.at_ms))
     draft.add(Begun(draft.at_ms, called.component))
-
-
-def _tare_anew(draft: Draft, rest: Rest, gross_ug: int) -> None:
-    """A hand lay on the cup when its tare was taken."""
-    tared = draft.pour.tared
-    assert tared is not None
-    draft.add(
-        Tared(
-            draft.at_ms, gross_ug, tared.zero_ug, tared.division_ug, tared.unit,
-            tared.scale_tared, rest.text,
-        )
-    )  # fmt: skip
-    call_for(draft, bands.first_call(draft.pour.cup), gross_ug, late_drips=False)

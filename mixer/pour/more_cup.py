@@ -14,10 +14,9 @@ Rules:
 
 from __future__ import annotations
 
-from mixer.pour import bands
 from mixer.pour.approach import DISPLAY_S
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Doubted, Resumed, Tared
+from mixer.pour.facts import Doubted, Resumed
 from mixer.pour.leaps import COME_TO_STAY_S, Sudden, sudden
 from mixer.pour.put_down import delay_s
 from mixer.pour.rests import Rest
@@ -25,7 +24,7 @@ from mixer.pour.sight import Sight, empty_ug, fall_ug, lightest_cup_ug
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.trust import trouble_now
-from mixer.pour.turns import call_for
+from mixer.pour.turns import tare_anew
 
 RESTED_S = 1.0
 LEAPT = "something came into the cup faster than any jug pours: it is nothing that was called"
@@ -136,21 +135,6 @@ def _take_with_the_cup(draft: Draft, rest: Rest) -> None:
 def _doubt(draft: Draft, why: str) -> None:
     if why not in draft.pour.doubts:
         draft.add(Doubted(draft.at_ms, why))
-
-
-def tare_anew(draft: Draft, rest: Rest) -> None:
-    """All that rests there is the cup's own weight."""
-    tared, last = draft.pour.tared, draft.sight.last
-    assert tared is not None
-    assert last is not None
-    gross_ug = rest.mass_ug + draft.pour.shift_ug
-    draft.add(
-        Tared(
-            draft.at_ms, gross_ug, tared.zero_ug, last.division_ug, last.unit,
-            last.scale_tared, rest.text,
-        )
-    )  # fmt: skip
-    call_for(draft, bands.first_call(draft.pour.cup), gross_ug, late_drips=False)
 
 
 def go_on(draft: Draft) -> bool:

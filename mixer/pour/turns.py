@@ -21,7 +21,7 @@ from dataclasses import replace
 
 from mixer.pour import bands, jugs
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, Stirring
+from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, Stirring, Tared
 from mixer.pour.observe import CREEP_UG
 from mixer.pour.rests import Rest
 from mixer.pour.sight import DROP_UG, fall_ug
@@ -50,6 +50,21 @@ def call_for(
             call.high_ug, call.addition, late_drips, max(step_ug, draft.sight.division_ug),
         )
     )  # fmt: skip
+
+
+def tare_anew(draft: Draft, rest: Rest) -> None:
+    """All that rests there is the cup's own weight."""
+    tared, last = draft.pour.tared, draft.sight.last
+    assert tared is not None
+    assert last is not None
+    gross_ug = rest.mass_ug + draft.pour.shift_ug
+    draft.add(
+        Tared(
+            draft.at_ms, gross_ug, tared.zero_ug, last.division_ug, last.unit,
+            last.scale_tared, rest.text,
+        )
+    )  # fmt: skip
+    call_for(draft, bands.first_call(draft.pour.cup), gross_ug, late_drips=False)
 
 
 def begin(draft: Draft, unseen_ms: int = 0) -> None:
