@@ -28,7 +28,13 @@ from mixer.plan.tags import Kit
 from mixer.science.laminate import GLASS_G_ML
 
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
-_TOLD = ("too small for this scale", "No temperature was given")  # of the notes of a plan
+#: Of the notes of a plan, those that are told before ``go``.
+_TOLD = (
+    "too small for this scale",
+    "No temperature was given",
+    "No working time",
+    "has no pot life",
+)
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
 
 
@@ -106,7 +112,7 @@ def size_of(asked: Asked) -> Found:
     )
     row = plan(found, bench)
     if not row.batches:
-        raise NotDone(next(note for note in row.notes if note.startswith("No batches")))
+        raise NotDone(" ".join(n for n in row.notes if n.startswith(("No working", "No batches"))))
     return _first(asked, layup, found, row)
 
 
