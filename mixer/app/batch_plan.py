@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mixer.app.caps import (
+    BEARABLE_C,
     HALVES_C,
     POUR_MIN,
     SHARE,
@@ -94,7 +95,8 @@ def plan(need: Need, bench: Bench) -> Plan:
     if not time and bench.resin is not None:
         early = (
             f"No batches: {_why(bench.resin, bench.air_c)} it cannot be mixed twice "
-            f"({bench.prepare_min:g} min each) and used up within {SHARE:.0%} of its working time."
+            f"({bench.prepare_min:g} min each) and used up within {SHARE:.0%} of its working time "
+            f"and no warmer than {BEARABLE_C:g} degC."
         )
         return Plan((), (*notes, early, HOT))
     least_ug = _provable_ug(bench) or 0

@@ -22,12 +22,12 @@ from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
-from mixer.app.size_view import batch_view, need_view
+from mixer.app.size_view import batch_view, few_plies, need_view, shown_g
 from mixer.app.stock import stock
 from mixer.app.thicken import DUST
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
-from mixer.plan.need import Need, kit_trouble, need
+from mixer.plan.need import CUT_SHORT, Need, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.thicken import thicken
 from mixer.science.laminate import EPOXY_G_ML
 
@@ -167,9 +167,10 @@ def _kit_g(asked: Asked, layup: Layup) -> float | None:
         raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
     if kit_trouble(layup, kit_g) == "light":
         raise NotDone(
-            f"kit: {units.shown(asked.kit)} is lighter than its cloth can be, which is some "
-            f"{_cloth_g(layup):.0f} g by its outlines; weigh all of it, or name with --ply the "
-            "plies that are there"
+            f"kit: {units.shown(asked.kit)} is lighter than its cloth can be; accepted: from "
+            f"{shown_g(kit_least_g(layup))} on, {_cloth_g(layup):.0f} g being that of its "
+            f"outlines, less what the roll may differ and {CUT_SHORT:.0%} for cut edges; weigh all "
+            "of it, or name with --ply the plies that are there"
         )
     return kit_g
 
@@ -199,6 +200,8 @@ def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
             f"The kit is heavier than the {_cloth_g(layup):.0f} g of its outlines: is there "
             "something else in it?"
         )
+    if kit_g is not None and (missing := plies_missing(layup, kit_g)):
+        notes.append(few_plies(missing, len(layup.plies)))
     if sum(isinstance(step, Plies) for step in layup.steps) > 1:
         notes.append("The thickness is that of all plies as if they lay one upon another.")
     if asked.fabric is not None and _is_weight(asked.fabric):

@@ -5,6 +5,7 @@ This file only words what was found; it must never round a figure before it is s
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from mixer.app.batch_plan import Plan
@@ -94,6 +95,21 @@ def lines(found: dict[str, Any]) -> list[str]:
         )
         said.append(f"  for {batch['for']}")
     return [*said, *found["notes"]]
+
+
+def shown_g(least_g: float) -> str:
+    """A least mass, so that what is shown is accepted.
+
+    >>> shown_g(92.01), shown_g(670.32)
+    ('92.1 g', '671 g')
+    """
+    step = 0.1 if least_g < 100 else 1.0
+    return f"{math.ceil(least_g / step - 1e-9) * step:.{1 if step < 1 else 0}f} g"
+
+
+def few_plies(missing: int, plies: int) -> str:
+    """That a kit is so light that plies may be missing."""
+    return f"By its weight alone up to {missing} of the {plies} plies may be missing: count them."
 
 
 def _spoken(figures: list[float]) -> str:
