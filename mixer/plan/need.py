@@ -21,8 +21,8 @@ from mixer.science.laminate import fibre_volume_fraction, ply_thickness_mm, resi
 
 CUP_AND_BRUSH = "stays in cup and brush"
 #: A kit may be this much lighter than the lightest that its roll may be: plies are cut a
-#: millimetre or two short, and fray (our choice: 2 mm all round half a metre by a quarter are
-#: 2.4 %). What is lighter is not all of it.
+#: millimetre or two short, and fray (our choice: 2 mm all round half a metre square are
+#: 1.6 %). What is lighter is not all of it.
 CUT_SHORT = 0.02
 #: So much heavier than the heaviest that its roll may be, it has something else in it (our
 #: choice).
