@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -25,7 +26,7 @@ from mixer.app.sentence import NotDone
 from mixer.app.size_view import batch_view, few_plies, need_view, shown_g
 from mixer.app.stock import stock
 from mixer.app.thicken import DUST
-from mixer.plan.batches import UG_PER_G
+from mixer.plan.batches import UG_PER_G, Batch
 from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
 from mixer.plan.need import CUT_SHORT, Need, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.thicken import thicken
@@ -89,7 +90,7 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
         "notes": [
             *_notes(layup, asked, kit_g),
             *_stack(found, resin_name),
-            *_thickened(found, density),
+            *_thickened(found, row.batches, density),
             *row.notes,
         ],
     }
@@ -222,15 +223,26 @@ def _stack(found: Need, resin: str | None) -> list[str]:
     ]
 
 
-def _thickened(found: Need, epoxy_g_ml: float) -> list[str]:
-    """What goes into the epoxy that is split off, a sentence a step."""
+def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list[str]:
+    """What goes into the epoxy that is split off: a sentence a step, and of one that is divided
+    over several batches a sentence for each."""
     notes = []
     for portion in found.portions:
-        if portion.thickened is not None:
-            filler = thicken(portion.thickened, portion.mix_g, epoxy_g_ml).filler_g
+        if portion.thickened is None:
+            continue
+        parts = [
+            (number, part.mass_ug / UG_PER_G)
+            for number, batch in enumerate(batches, 1)
+            for part in batch.parts
+            if part.portion is portion
+        ]
+        if len(parts) < 2:
+            parts = [(0, portion.mix_g)]
+        for number, mix_g in parts:
+            filler = thicken(portion.thickened, mix_g, epoxy_g_ml).filler_g
             notes.append(
-                f"{portion.step}: into its {portion.mix_g:.1f} g of stirred epoxy about "
-                f"{filler.value:.1f} g of {portion.thickened.filler} to begin with "
-                f"({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
+                f"{portion.step}{f', batch {number}' if number else ''}: into its {mix_g:.1f} g of "
+                f"stirred epoxy about {filler.value:.1f} g of {portion.thickened.filler} to begin "
+                f"with ({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
             )
     return [*notes, DUST] if notes else []

@@ -102,6 +102,22 @@ def test_the_shipped_layup_for_a_person(capsys: pytest.CaptureFixture[str]) -> N
     assert "for spar cap, plies 4-5 (118.4 g)" in told
 
 
+def test_filler_is_told_for_each_batch_that_a_step_is_divided_over(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "wide.toml"
+    path.write_text(DEMO.replace('length = "1.2 m"', 'length = "7 m"', 1), "utf-8")
+    found = asked(capsys, str(path), "--cup", "paper-300")
+    told = [note for note in found["notes"] if note.startswith("slurry on the core")]
+    own = [b["for"].split(";")[0] for b in found["batches"] if "slurry" in b["for"]]
+    assert len(told) == len(own) >= 2
+    for number, (note, of) in enumerate(zip(told, own, strict=True), 1):
+        mix_g = of.rpartition("(")[2].removesuffix(" g)")
+        assert f"core, batch {number}: into its {mix_g} g of stirred epoxy" in note
+        # As much loose filler by volume (micro slurry), 0.11 g/mL in epoxy of 1.133 g/mL.
+        assert f"about {float(mix_g) / 1.133 * 0.11:.1f} g of microballoons" in note
+
+
 def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:
     found = asked(capsys, "demo-panel", "--ply", "1-2, 4")
     first, second, lost = found["need"]["lines"]
