@@ -40,7 +40,8 @@ USUAL = (
     f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, a usual cup (common practice, no source); "
     "larger ones heat themselves."
 )
-HALVED = f"halved for each {HALVES_C:g} degC more (common practice, no source)"
+HALVED = f"halved for each {HALVES_C:g} degC more (common practice)"
+NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +154,7 @@ def _of_time(
     lives = Lives.near(label, air_c, bench.cup.volume_ml if bench.cup else None)
     if why := unchecked(label, label.points[0].mass_g, lives.air_c, lives.air_c):
         time = by_label(label, air_c, bench.rate_g_min, bench.prepare_min)
-        words = f"; no batch is more than the label itself allows, {HALVED}, and {USUAL}"
+        words = f"; no batch is more than the label itself allows, {HALVED}, {NOR}."
         return [time, usual] if time else [], None, [*notes, f"No working time: {why}{words}"]
     most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
     time = in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
@@ -163,7 +164,7 @@ def _of_time(
     said = (
         f"No working time: the model was checked for {least_c:g} to {most_c:g} degC; at "
         f"{air_c:g} degC no batch is more than at {lives.air_c:g} degC"
-        f"{f', {HALVED}' if lives.beyond_c else ''}, and {USUAL}"
+        f"{f', {HALVED}' if lives.beyond_c else ''}, {NOR}."
     )
     return [time, usual] if time else [], lives, [*notes, said]
 

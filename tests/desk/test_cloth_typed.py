@@ -5,10 +5,12 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from support.desk import Desk, FakeShop, desk
 
+from mixer.app.kit_size import Asked, size_of
 from mixer.app.picture import Picture, ScaleView
 from mixer.desk.line import FAST_MS, Line
 from mixer.plan.tags import Kit, payload
@@ -131,3 +133,14 @@ def test_a_line_ends_with_what_asked_for_it() -> None:
     assert line.text == "4"
     line.follow(False)
     assert line.text == ""
+
+
+def test_all_that_is_said_of_kits_before_go_can_be_read(bench: Desk) -> None:
+    kits = tuple(Kit("rib 3", (i,), 0.1, 300.0) for i in range(1, 21))
+    asked = Asked(kits, 560_000_000, "sample-28", "paper-300", "sma", "41 degC", Path("none"))
+    said = size_of(asked).say
+    assert len(said) > 500
+    for words in ("may be missing", "No working time", "too small"):
+        assert words in said
+    bench.show(replace(BEFORE, say=said))
+    assert said in bench.texts()

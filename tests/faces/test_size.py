@@ -208,7 +208,10 @@ def test_a_scale_may_be_what_decides(capsys: pytest.CaptureFixture[str], tmp_pat
     ("words", "said"),
     [
         (["--air", "45degC"], "No working time: the model was checked for 10 to 40 degC"),
-        (["--air", "8degC"], "at 8 degC no batch is more than at 10 degC, and no batch is above"),
+        (
+            ["--air", "8degC"],
+            "at 8 degC no batch is more than at 10 degC, nor than a usual cup of 100 g",
+        ),
         (["--air", "38degC"], "No batches: at this temperature, 38 degC, by a label of 25 min"),
         (["--resin-fraction", "55%"], "heavy"),
         (["--air", "17degC"], "17 degC is colder than the 18 degC that sample-36 asks for."),
