@@ -14,13 +14,14 @@ from mixer.app.spoken import visible
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from mixer.app.profiles import ResinProfile
+
 A_TAG = "A tag tells what was scanned, not what is in a jug: its label comes first."
 
 
 def tags(args: Namespace) -> int:
     """A sheet of jugs' tags, of command cards and numbered tags, or of a layup's ply kits."""
     from mixer.app import tag_cards, tag_sheet
-    from mixer.app.profiles import load_resin
     from mixer.app.sentence import NotDone
 
     about, new = A_TAG, list[str]()
@@ -35,9 +36,7 @@ def tags(args: Namespace) -> int:
     elif args.what == "jugs":
         if args.numbers:
             raise NotDone("--numbers is for the numbered tags: cupside tags cards --numbers 1-5")
-        if not args.resin:
-            raise NotDone("whose jugs? give --resin NAME or FILE, once for each resin")
-        resins = [load_resin(name) for name in args.resin]
+        resins = _resins(args.resin)
         cards = [card for resin in resins for card in tag_cards.jug_cards(resin)]
         new = [line for resin in resins for line in tag_cards.to_add(resin)]
     else:
@@ -54,6 +53,20 @@ def tags(args: Namespace) -> int:
     for line in new:
         print(visible(line))
     return 0
+
+
+def _resins(asked: list[str]) -> list[ResinProfile]:
+    """Those that were named; else the user's own: those that are confirmed, if any is."""
+    from mixer.app.confirm import default_store, is_confirmed
+    from mixer.app.folders import config_folder, names
+    from mixer.app.profiles import load_resin
+    from mixer.app.sentence import NotDone
+
+    found = [load_resin(name) for name in asked or names("resins", (config_folder(),))]
+    if not found:
+        raise NotDone("whose jugs? give --resin NAME or FILE, once for each resin")
+    confirmed = [] if asked else [one for one in found if is_confirmed(one, default_store())]
+    return confirmed or found
 
 
 def tag(args: Namespace) -> int:

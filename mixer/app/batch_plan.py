@@ -9,7 +9,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mixer.app.caps import POUR_MIN, SHARE, USUAL_UG, Lives, in_time
+from mixer.app.caps import (
+    BEARABLE_C,
+    HALVES_C,
+    POUR_MIN,
+    SHARE,
+    USUAL_CUP,
+    USUAL_UG,
+    Lives,
+    by_label,
+    in_time,
+)
 from mixer.app.confirm import default_store, is_confirmed
 from mixer.app.life import HOT, label_of
 from mixer.app.profiles import CupProfile, ResinProfile, ScaleProfile
@@ -23,10 +33,15 @@ from mixer.plan.need import Need
 from mixer.pour.bands import smallest_provable_ug
 from mixer.pour.recipe import Terms
 from mixer.science.laminate import EPOXY_G_ML
-from mixer.science.pot_life import Contradiction, unchecked
+from mixer.science.pot_life import TEMP_C, Contradiction, unchecked
 
 STIR_MIN = 2.0  # where no resin says it (common practice, no source)
-USUAL = "a usual cup (common practice, no source); larger ones heat themselves"
+USUAL = (
+    f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, a usual cup (common practice, no source); "
+    "larger ones heat themselves."
+)
+HALVED = f"halved for each {HALVES_C:g} degC more (common practice)"
+NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,23 +87,30 @@ class Plan:
 def plan(need: Need, bench: Bench) -> Plan:
     """The batches for this need. Raises :class:`NotDone` for a label that is none."""
     caps, notes = _of_cup_and_scale(bench)
-    lives, about_lives = _lives(bench)
-    notes += about_lives
-    caps += [bench.stock.cap] if bench.stock else []
     try:
-        time = _in_time(need, bench, lives, caps)
+        time, lives, about_time = _of_time(need, bench, caps)
     except Contradiction as error:
         where = bench.resin.path if bench.resin else ""
         raise NotDone(f"{where}: pot_life: {error}") from None
-    if time is None:
+    notes += about_time
+    if not time and bench.resin is not None:
         early = (
-            f"No batches: at this temperature it cannot be mixed twice ({bench.prepare_min:g} min "
-            f"each) and used up within {SHARE:.0%} of its working time."
+            f"No batches: {_why(bench.resin, bench.air_c)} it cannot be mixed twice "
+            f"({bench.prepare_min:g} min each) and used up within {SHARE:.0%} of its working time "
+            f"and no warmer than {BEARABLE_C:g} degC."
         )
         return Plan((), (*notes, early, HOT))
-    caps.append(time)
+    least_ug = _provable_ug(bench) or 0
+    lot = bench.stock.lot if bench.stock else None
     try:
-        row = batches(need.portions, caps, bench.rate_g_min, bench.prepare_min)
+        row = batches(
+            need.portions,
+            caps + time,
+            bench.rate_g_min,
+            bench.prepare_min,
+            lot=lot,
+            least_ug=least_ug,
+        )
     except TooMany:
         many = f"No batches: they would be more than {MOST_BATCHES}; take a larger cup."
         return Plan((), (*notes, many, HOT))
@@ -96,7 +118,7 @@ def plan(need: Need, bench: Bench) -> Plan:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
     notes.append(_pace(bench, lives, row))
     notes += bench.stock.short(row) if bench.stock else []
-    notes += _too_small(row, bench)
+    notes += _too_small(row, bench, least_ug)
     notes += _of_resin(bench)
     return Plan(row, (*notes, HOT), lives)
 
@@ -114,28 +136,46 @@ def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
     return [*caps, Cap(bench.cup.most_ug(density), "cup")], []
 
 
-def _lives(bench: Bench) -> tuple[Lives | None, list[str]]:
-    usual = f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, {USUAL}."
+def _of_time(
+    need: Need, bench: Bench, caps: Sequence[Cap]
+) -> tuple[list[Cap], Lives | None, list[str]]:
+    """The caps of time and heat, none where nothing can be used up; what tells how long a
+    batch lives, if anything does; and the notes about it."""
+    usual = Cap(USUAL_UG, USUAL_CUP)
     if bench.resin is None:
-        return None, [f"No resin was named, with --resin: no components, and {usual}"]
+        return [usual], None, [f"No resin was named, with --resin: no components, and {USUAL}"]
     if bench.resin.pot_life is None:
-        return None, [f"{bench.resin.name} has no pot life in its profile: {usual}"]
+        return [usual], None, [f"{bench.resin.name} has no pot life in its profile: {USUAL}"]
     label, notes = label_of(bench.resin), []
     air_c = bench.air_c
     if air_c is None:
         air_c = label.points[0].temp_c
         notes.append(f"No temperature was given: the label's {air_c:g} degC.")
-    why = unchecked(label, label.points[0].mass_g, air_c, air_c)
-    if why is not None:
-        return None, [*notes, f"No working time: {why}; {usual}"]
-    return Lives(label, air_c, bench.cup.volume_ml if bench.cup else None), notes
-
-
-def _in_time(need: Need, bench: Bench, lives: Lives | None, caps: Sequence[Cap]) -> Cap | None:
-    if lives is None:
-        return Cap(USUAL_UG, "heat")
+    lives = Lives.near(label, air_c, bench.cup.volume_ml if bench.cup else None)
+    if why := unchecked(label, label.points[0].mass_g, lives.air_c, lives.air_c):
+        time = by_label(label, air_c, bench.rate_g_min, bench.prepare_min)
+        words = f"; no batch is more than the label itself allows, {HALVED}, {NOR}."
+        return [time, usual] if time else [], None, [*notes, f"No working time: {why}{words}"]
     most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
-    return in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
+    time = in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
+    if lives.is_checked:
+        return [time] if time else [], lives, notes
+    least_c, most_c = TEMP_C
+    said = (
+        f"No working time: the model was checked for {least_c:g} to {most_c:g} degC; at "
+        f"{air_c:g} degC no batch is more than at {lives.air_c:g} degC"
+        f"{f', {HALVED}' if lives.beyond_c else ''}, {NOR}."
+    )
+    return [time, usual] if time else [], lives, [*notes, said]
+
+
+def _why(resin: ResinProfile, air_c: float | None) -> str:
+    """What is to blame where nothing can be used up in time."""
+    told = label_of(resin).points[0]
+    of = f"{told.minutes:g} min for {told.mass_g:g} g at {told.temp_c:g} degC"
+    if air_c is None:
+        return f"by a label of {of}"
+    return f"at this temperature, {air_c:g} degC, by a label of {of},"
 
 
 def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
@@ -144,10 +184,17 @@ def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
         f"Reckoned with {bench.rate_g_min:.3g} g a minute ({by}) and "
         f"{bench.prepare_min:g} min to weigh and stir"
     )
-    if lives is not None:
-        said += f"; a batch is to be used up within {SHARE:.0%} of its working time"
+    if lives is not None and lives.is_checked:
+        said += (
+            "; a batch is mixed, waits as long again and is used up within "
+            f"{SHARE:.0%} of its working time"
+        )
     if len(row) > 1:
-        said += "; who works alone mixes the next before the last cup is empty, and is later"
+        said += (
+            "; who works alone mixes the next when the last cup is empty, and is "
+            f"{bench.prepare_min:g} min later with each: mixed before, a cup takes "
+            f"{bench.prepare_min:g} min longer than is reckoned"
+        )
     return f"{said}."
 
 
@@ -165,10 +212,10 @@ def _of_resin(bench: Bench) -> list[str]:
     return notes
 
 
-def _too_small(row: Sequence[Batch], bench: Bench) -> list[str]:
-    """Which batches this scale cannot prove the ratio of, as the bench would say it."""
+def _provable_ug(bench: Bench) -> int | None:
+    """From where on this scale can prove a ratio; ``None`` where no resin was named."""
     if bench.resin is None:
-        return []
+        return None
     scale = bench.scale
     division_ug = scale.division_ug or USUAL_DIVISION_UG
     terms = Terms(
@@ -182,7 +229,13 @@ def _too_small(row: Sequence[Batch], bench: Bench) -> list[str]:
         linearity_ug=scale.linearity_ug,
         drift_ug=scale.drift_ug,
     )
-    least_ug = smallest_provable_ug(terms, division_ug)
+    return smallest_provable_ug(terms, division_ug)
+
+
+def _too_small(row: Sequence[Batch], bench: Bench, least_ug: int) -> list[str]:
+    """Which batches this scale cannot prove the ratio of, as the bench would say it."""
+    scale = bench.scale
+    division_ug = scale.division_ug or USUAL_DIVISION_UG
     small = [number for number, batch in enumerate(row, 1) if batch.mass_ug < least_ug]
     if not small:
         return []

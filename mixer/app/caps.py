@@ -2,7 +2,9 @@
 
 The times are estimates of :mod:`mixer.science.pot_life`. It is solved for a few masses and
 interpolated between them, so that a layup of any length costs a dozen solutions at most.
-This file must never let a batch pass that the model was not checked for.
+Where it was not checked there is no time, but there is a cap: that of the nearest room which
+was, or what the label itself allows. This file must never let a batch pass that the model was
+not checked for, nor a larger one in a warmer room.
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from functools import partial
 
 from mixer.plan.batches import UG_PER_G, Cap
 from mixer.science.heat import Course
-from mixer.science.pot_life import MASS_G, Label, fit, follow
+from mixer.science.pot_life import MASS_G, TEMP_C, Label, fit, follow
 
 #: The part of the estimated working time that a plan may use: the estimate's own range
 #: goes down to about so much (our choice).
@@ -30,17 +32,36 @@ USUAL_UG = 100 * UG_PER_G
 MOST_SOLUTIONS = 12  # of the cup, beside the fit of its label, which is kept
 CLOSE = 1.01  # a cap that is found to a hundredth will do
 _LIMITS = ("working time", "heat")
+USUAL_CUP, SPAN, LABEL = "usual cup", "span of the model", "label"
+HALVES_C = 10.0  # a pot life halves for so much warmer (common practice, no source)
+#: Of a label's time to gel, what can be worked with (our choice; the model's is 0.93 and more).
+BEFORE_GEL = 0.9
 _TRIES, _HALVED = 8, 4
 
 
 @dataclass(slots=True)
 class Lives:
-    """How long batches of this resin live, in this cup, in this room."""
+    """How long batches of this resin live, in this cup, in this room. ``beyond_c`` is how much
+    warmer it is than ``air_c``, the warmest that was checked; ``is_checked``: a time may be
+    told."""
 
     label: Label
     air_c: float
     cup_ml: float | None
+    beyond_c: float = 0.0
+    is_checked: bool = True
     courses: dict[float, Course] = field(default_factory=dict)
+
+    @classmethod
+    def near(cls, label: Label, air_c: float, cup_ml: float | None) -> Lives:
+        """In this room, or in the nearest that was checked."""
+        near_c = min(max(air_c, TEMP_C[0]), TEMP_C[1])
+        return cls(label, near_c, cup_ml, max(0.0, air_c - near_c), near_c == air_c)
+
+    @property
+    def sooner(self) -> float:
+        """How many times as fast all goes as at ``air_c``."""
+        return float(2 ** (self.beyond_c / HALVES_C))
 
     def course(self, mass_g: float) -> Course:
         """The cup's course; each mass is solved once."""
@@ -62,6 +83,8 @@ class Lives:
         """Of a mass between those that were solved, or of the least of them where it is less;
         None where it is more, where the model was not checked, or where it does not end
         within a week."""
+        if not self.is_checked:
+            return None
         known = sorted((m, c.reached_s[0] or math.inf) for m, c in self.courses.items())
         at = bisect_left([m for m, _ in known], mass_g)
         if at == len(known) or not MASS_G[0] <= mass_g <= MASS_G[1]:
@@ -81,11 +104,11 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
     A batch is stirred, used at this rate, and waits once more while the next is prepared.
     """
     low_g, checked_g = MASS_G
-    high_g = min(most_g, checked_g)
+    high_g = max(low_g, min(most_g, checked_g))
     spare = partial(_spare, lives, rate_g_min=rate_g_min, prepare_min=prepare_min)
-    high = spare(high_g) if high_g >= low_g else None
-    if high is None or min(high) >= 0:
-        return Cap(round(checked_g * UG_PER_G), "heat")  # larger ones were not checked
+    high = spare(high_g)
+    if min(high) >= 0:
+        return Cap(round(checked_g * UG_PER_G), SPAN)  # larger ones were not checked
     low = spare(low_g)
     if min(low) < 0:
         return None
@@ -103,15 +126,32 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
     return Cap(math.floor(low_g * UG_PER_G), _LIMITS[high.index(min(high))])
 
 
+def by_label(label: Label, air_c: float, rate_g_min: float, prepare_min: float) -> Cap | None:
+    """The cap of a label that the model was not checked for: no more than its mass, used up
+    within its time, which halves for each 10 degC that the room is warmer and is no longer in a
+    cooler one. None where that is less than the least batch."""
+    most_g = math.inf
+    for point in label.points:
+        sooner = 2 ** (max(0.0, air_c - point.temp_c) / HALVES_C)
+        works_min = point.minutes * (BEFORE_GEL if label.ends == "gel" else 1.0) / sooner
+        used_g = (SHARE * works_min - 2 * prepare_min) * rate_g_min
+        if used_g < min(MASS_G[0], point.mass_g):
+            return None
+        most_g = min(most_g, used_g, point.mass_g)
+    return Cap(math.floor(most_g * UG_PER_G), LABEL)
+
+
 def _spare(
     lives: Lives, mass_g: float, rate_g_min: float, prepare_min: float
 ) -> tuple[float, float]:
     """What is left of each of :data:`_LIMITS`, in parts of it; below zero is too much."""
     course = lives.course(mass_g)
-    used_s = (2 * prepare_min + mass_g / rate_g_min) * 60
+    used_s = (2 * prepare_min + mass_g / rate_g_min) * 60 * lives.sooner
     working_s = course.reached_s[0] or math.inf
     in_time = 1 - used_s / (SHARE * working_s)
-    return in_time, 1 - _warmest_c(course, used_s) / BEARABLE_C
+    # Its own heat comes so many times as fast too, upon a room that is warmer.
+    rise_c = (_warmest_c(course, used_s) - lives.air_c) * lives.sooner
+    return in_time, 1 - (lives.air_c + lives.beyond_c + rise_c) / BEARABLE_C
 
 
 def _warmest_c(course: Course, until_s: float) -> float:

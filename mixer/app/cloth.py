@@ -12,6 +12,7 @@ from pathlib import Path
 from mixer import units
 from mixer.app.folders import Folders, find
 from mixer.app.folders import Kind as Folder
+from mixer.app.layup_lines import with_line
 from mixer.app.toml_table import Table, read_toml
 from mixer.plan.cloth import Fabric, Kind, Method, Mix, Range, Surface, SurfaceKind
 from mixer.science.laminate import GLASS_G_ML
@@ -31,25 +32,28 @@ def load_fabric(name_or_path: str, folders: Folders = None) -> Fabric:
     2
     """
     path, top = _opened("fabrics", name_or_path, folders)
-    kind: Kind = top.choice("kind", ("UNI", "BID", "tape"))
-    fabric = Fabric(
-        name=path.stem,
-        kind=kind,
-        areal_g_m2=top.quantity(
-            "areal_weight",
-            units.areal_g_m2,
-            AREAL_LEAST_G_M2,
-            AREAL_MOST_G_M2,
-            "10 to 5000 g/m2",
-        ),
-        # Common practice, no source: what a roll differs from its label.
-        areal_spread=top.tolerance("areal_spread", default="5 %"),
-        fibre_g_ml=top.quantity("fibre_density", units.density_g_per_ml, 0.9, 8, "0.9 to 8 g/mL"),
-        together=int(top.number("together", 1, 20, default=1, whole=True)),
-        roll_mm=_roll_mm(top, kind),
-    )
-    top.close()
-    return fabric
+    with with_line(path):
+        kind: Kind = top.choice("kind", ("UNI", "BID", "tape"))
+        fabric = Fabric(
+            name=path.stem,
+            kind=kind,
+            areal_g_m2=top.quantity(
+                "areal_weight",
+                units.areal_g_m2,
+                AREAL_LEAST_G_M2,
+                AREAL_MOST_G_M2,
+                "10 to 5000 g/m2",
+            ),
+            # Common practice, no source: what a roll differs from its label.
+            areal_spread=top.tolerance("areal_spread", default="5 %"),
+            fibre_g_ml=top.quantity(
+                "fibre_density", units.density_g_per_ml, 0.9, 8, "0.9 to 8 g/mL"
+            ),
+            together=int(top.number("together", 1, 20, default=1, whole=True)),
+            roll_mm=_roll_mm(top, kind),
+        )
+        top.close()
+        return fabric
 
 
 def plain_fabric(areal_weight: str, what: str = "fabric") -> Fabric:
@@ -72,55 +76,61 @@ def load_surface(name_or_path: str, folders: Folders = None) -> Surface:
     """The core surface or peel ply of this name, or in this file. Raises
     :class:`ProfileError`."""
     path, top = _opened("surfaces", name_or_path, folders)
-    kind: SurfaceKind = top.choice("kind", ("core", "peel ply"))
-    uptake = _range(top, "uptake", _words(units.areal_g_m2, 1, 5000, "1 to 5000 g/m2"))
-    top.close()
-    return Surface(path.stem, kind, uptake)
+    with with_line(path):
+        kind: SurfaceKind = top.choice("kind", ("core", "peel ply"))
+        uptake = _range(top, "uptake", _words(units.areal_g_m2, 1, 5000, "1 to 5000 g/m2"))
+        top.close()
+        return Surface(path.stem, kind, uptake)
 
 
 def load_filler(name_or_path: str, folders: Folders = None) -> tuple[Mix, ...]:
     """What is mixed with this filler, each stiffness by its name. Raises
     :class:`ProfileError`."""
     path, top = _opened("fillers", name_or_path, folders)
-    source = top.text("source")
-    true_g_ml = top.quantity("true_density", units.density_g_per_ml, 0.05, 8, "0.05 to 8 g/mL")
-    span = f"0.01 g/mL up to the true density, {true_g_ml:g} g/mL"
-    bulk = _range(top, "bulk_density", _words(units.density_g_per_ml, 0.01, true_g_ml, span))
-    mixes = []
-    for table in top.tables("mix"):
-        name = table.text("name")
-        if not 0 < len(name) <= 30 or set(name) - NAME:
-            raise table.wrong("name", name, "up to 30 of the characters a-z, - and blanks")
-        by_volume = _rising(table, _bare(0.1, 20))
-        table.close()
-        mixes.append(Mix(path.stem, name, by_volume, bulk, true_g_ml, source))
-    if len({mix.name for mix in mixes}) < len(mixes) or not mixes:
-        raise top.wrong("mix", ", ".join(m.name for m in mixes), "one or more, each with its name")
-    top.close()
-    return tuple(mixes)
+    with with_line(path):
+        source = top.text("source")
+        true_g_ml = top.quantity("true_density", units.density_g_per_ml, 0.05, 8, "0.05 to 8 g/mL")
+        span = f"0.01 g/mL up to the true density, {true_g_ml:g} g/mL"
+        bulk = _range(top, "bulk_density", _words(units.density_g_per_ml, 0.01, true_g_ml, span))
+        mixes = []
+        for table in top.tables("mix"):
+            name = table.text("name")
+            if not 0 < len(name) <= 30 or set(name) - NAME:
+                raise table.wrong("name", name, "up to 30 of the characters a-z, - and blanks")
+            by_volume = _rising(table, _bare(0.1, 20))
+            table.close()
+            mixes.append(Mix(path.stem, name, by_volume, bulk, true_g_ml, source))
+        if len({mix.name for mix in mixes}) < len(mixes) or not mixes:
+            raise top.wrong(
+                "mix", ", ".join(m.name for m in mixes), "one or more, each with its name"
+            )
+        top.close()
+        return tuple(mixes)
 
 
 def load_method(name_or_path: str, folders: Folders = None) -> Method:
     """The method of wetting out of this name, or in this file. Raises
     :class:`ProfileError`."""
     path, top = _opened("methods", name_or_path, folders)
-    method = Method(
-        name=path.stem,
-        apply=_range(top, "apply", _bare(0.1, 5)),
-        resin_fraction=_range(top, "resin_fraction", _part(0.05, RESIN_MOST)),
-        lost=_range(top, "lost", _part(0, 0.5)),
-        rate_g_min=top.quantity("rate", units.rate_g_min, 0.1, 1000, "0.1 to 1000 g/min"),
-    )
-    top.close()
-    return method
+    with with_line(path):
+        method = Method(
+            name=path.stem,
+            apply=_range(top, "apply", _bare(0.1, 5)),
+            resin_fraction=_range(top, "resin_fraction", _part(0.05, RESIN_MOST)),
+            lost=_range(top, "lost", _part(0, 0.5)),
+            rate_g_min=top.quantity("rate", units.rate_g_min, 0.1, 1000, "0.1 to 1000 g/min"),
+        )
+        top.close()
+        return method
 
 
 def _opened(kind: Folder, name_or_path: str, folders: Folders) -> tuple[Path, Table]:
     """Every profile says where it is from."""
     path = find(kind, name_or_path, folders)
     top = read_toml(path)
-    top.text("source")
-    top.text("about", default="")
+    with with_line(path):
+        top.text("source")
+        top.text("about", default="")
     return path, top
 
 

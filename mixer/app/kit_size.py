@@ -20,15 +20,22 @@ from mixer.app.pace import learned
 from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.resolve import LEAST_UG, parsed
 from mixer.app.sentence import NotDone
+from mixer.app.size_view import few_plies, shown_g
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import Fabric, Method
 from mixer.plan.layup import Layup, Plies, Ply, spoken
-from mixer.plan.need import Need, Portion, kit_trouble, need
+from mixer.plan.need import Need, Portion, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.tags import Kit
 from mixer.science.laminate import GLASS_G_ML
 
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
-_TOLD = ("too small for this scale", "No temperature was given")  # of the notes of a plan
+#: Of the notes of a plan, those that are told before ``go``.
+_TOLD = (
+    "too small for this scale",
+    "No temperature was given",
+    "No working time",
+    "has no pot life",
+)
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
 
 
@@ -89,8 +96,8 @@ def size_of(asked: Asked) -> Found:
     kit_g = None if asked.cloth_ug is None else asked.cloth_ug / UG_PER_G
     if kit_g is not None and kit_trouble(layup, kit_g) == "light":
         raise NotDone(
-            f"{kit_g:.1f} g is less than these kits can weigh, some "
-            f"{_outlines_g(asked.kits):.0f} g by their outlines: lay all of them on the "
+            f"{kit_g:.1f} g is less than these kits can weigh, from {shown_g(kit_least_g(layup))} "
+            f"on, {_outlines_g(asked.kits):.0f} g by their outlines: lay all of them on the "
             "scale, or say hold and scan those that are there."
         )
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
@@ -106,7 +113,7 @@ def size_of(asked: Asked) -> Found:
     )
     row = plan(found, bench)
     if not row.batches:
-        raise NotDone(next(note for note in row.notes if note.startswith("No batches")))
+        raise NotDone(" ".join(n for n in row.notes if n.startswith(("No working", "No batches"))))
     return _first(asked, layup, found, row)
 
 
@@ -198,6 +205,8 @@ def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> s
             f"The cloth weighs more than the {_outlines_g(asked.kits):.0f} g of its outlines: is "
             "there something else in it?"
         )
+    if asked.cloth_ug is not None and (missing := plies_missing(layup, all_g)):
+        said.append(few_plies(missing, len(layup.plies)))
     return " ".join([*said, *(n for n in row.notes if any(words in n for words in _TOLD))])
 
 

@@ -170,6 +170,7 @@ class Kitting:
             cue="wait" if found is None else "go",
             say=self._say or self._start,
             size_ug=None if found is None else found.size_ug,
+            asks_cloth=True,
             rows=tuple(
                 Row(
                     name=component.name,

@@ -14,8 +14,8 @@ from itertools import count as counting
 from pathlib import Path
 
 from mixer.app.cloth import load_fabric, load_filler, load_surface
-from mixer.app.folders import Kind, find
-from mixer.app.layup_lines import placed
+from mixer.app.folders import Kind, find, names
+from mixer.app.layup_lines import with_line
 from mixer.app.outline import areas_m2, dimension_mm
 from mixer.app.toml_table import ProfileError, Table, read_toml
 from mixer.plan.cloth import Fabric, Mix
@@ -43,11 +43,8 @@ def load_layup(name_or_path: str) -> Layup:
         return load_table(Path(name_or_path))
     path = find("layups", name_or_path)
     top = read_toml(path, LARGEST)
-    try:
+    with with_line(path):
         return _layup(path, top)
-    except ProfileError as error:
-        text = path.read_text(encoding="utf-8-sig")
-        raise ProfileError(placed(str(error), str(path), text)) from None
 
 
 def _layup(path: Path, top: Table) -> Layup:
@@ -128,7 +125,14 @@ def _known(table: Table, key: str, kind: Kind) -> str:
     except ProfileError as error:
         accepted = str(error).partition("; give ")[2]
         raise table.wrong(key, name, accepted) from None
-    return str(table.folder / name) if path == Path(name) else name
+    if path != Path(name):
+        return name
+    there = table.folder / name
+    if not there.is_file():
+        known = ", ".join(names(kind))
+        accepted = f"one of {known}, or the path of a .toml file that is there, from {table.folder}"
+        raise table.wrong(key, name, accepted)
+    return str(there)
 
 
 def _coat(table: Table, name: str, *, kind: str) -> Coat:

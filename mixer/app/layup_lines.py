@@ -1,4 +1,5 @@
-"""On which line of a layup's file a slip stands: TOML, once read, does not tell.
+"""On which line of a layup's file, or of a cloth's, a slip stands: TOML, once read, does not
+tell.
 
 Must never name a wrong line: where it is not plain, none is named.
 """
@@ -6,11 +7,26 @@ Must never name a wrong line: where it is not plain, none is named.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from mixer.app.toml_table import ProfileError
 
 _WHERE = re.compile(r"(?:step (\d+), (?:ply (\d+), )?)?([A-Za-z0-9_-]+): ")
 _STEP = re.compile(r"\s*\[\[\s*step\s*\]\]")
 _PLY = re.compile(r"\s*\[\[\s*step\s*\.\s*ply\s*\]\]")
 _KEY = re.compile(r"\s*[\"']?([A-Za-z0-9_-]+)[\"']?\s*=")
+
+
+@contextmanager
+def with_line(path: Path) -> Iterator[None]:
+    """Within, a :class:`ProfileError` about this file, which was read, has its line too."""
+    try:
+        yield
+    except ProfileError as error:
+        text = path.read_text(encoding="utf-8-sig")
+        raise ProfileError(placed(str(error), str(path), text)) from None
 
 
 def placed(said: str, file: str, text: str) -> str:

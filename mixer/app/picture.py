@@ -115,7 +115,7 @@ class Picture:
     the acceptance limits of the component being poured. ``remaining_s`` is what is left
     of a wait that the program counts down (the drips, the stir), else ``None``. ``rings``
     grows with each thing that is to be heard too. ``tags`` are those of the jugs, in small
-    letters.
+    letters. ``asks_cloth``: there is no batch yet, and what its dry cloth weighs may be said.
     """
 
     serial: int = field(default=0, compare=False)
@@ -146,6 +146,7 @@ class Picture:
     resin_system: str = ""
     resin_source: str = ""
     size_ug: int | None = None
+    asks_cloth: bool = False
     division_ug: int | None = None
     rows: tuple[Row, ...] = ()
     tags: tuple[str, ...] = ()

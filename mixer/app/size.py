@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import shlex
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -22,12 +23,12 @@ from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
-from mixer.app.size_view import batch_view, need_view
+from mixer.app.size_view import batch_view, few_plies, need_view, shown_g
 from mixer.app.stock import stock
 from mixer.app.thicken import DUST
-from mixer.plan.batches import UG_PER_G
+from mixer.plan.batches import UG_PER_G, Batch
 from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
-from mixer.plan.need import Need, kit_trouble, need
+from mixer.plan.need import CUT_SHORT, Need, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.thicken import thicken
 from mixer.science.laminate import EPOXY_G_ML
 
@@ -89,7 +90,7 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
         "notes": [
             *_notes(layup, asked, kit_g),
             *_stack(found, resin_name),
-            *_thickened(found, density),
+            *_thickened(found, row.batches, density),
             *row.notes,
         ],
     }
@@ -167,9 +168,10 @@ def _kit_g(asked: Asked, layup: Layup) -> float | None:
         raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
     if kit_trouble(layup, kit_g) == "light":
         raise NotDone(
-            f"kit: {units.shown(asked.kit)} is lighter than its cloth can be, which is some "
-            f"{_cloth_g(layup):.0f} g by its outlines; weigh all of it, or name with --ply the "
-            "plies that are there"
+            f"kit: {units.shown(asked.kit)} is lighter than its cloth can be; accepted: from "
+            f"{shown_g(kit_least_g(layup))} on, {_cloth_g(layup):.0f} g being that of its "
+            f"outlines, less what the roll may differ and {CUT_SHORT:.0%} for cut edges; weigh all "
+            "of it, or name with --ply the plies that are there"
         )
     return kit_g
 
@@ -199,6 +201,8 @@ def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
             f"The kit is heavier than the {_cloth_g(layup):.0f} g of its outlines: is there "
             "something else in it?"
         )
+    if kit_g is not None and (missing := plies_missing(layup, kit_g)):
+        notes.append(few_plies(missing, len(layup.plies)))
     if sum(isinstance(step, Plies) for step in layup.steps) > 1:
         notes.append("The thickness is that of all plies as if they lay one upon another.")
     if asked.fabric is not None and _is_weight(asked.fabric):
@@ -219,15 +223,26 @@ def _stack(found: Need, resin: str | None) -> list[str]:
     ]
 
 
-def _thickened(found: Need, epoxy_g_ml: float) -> list[str]:
-    """What goes into the epoxy that is split off, a sentence a step."""
+def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list[str]:
+    """What goes into the epoxy that is split off: a sentence a step, and of one that is divided
+    over several batches a sentence for each."""
     notes = []
     for portion in found.portions:
-        if portion.thickened is not None:
-            filler = thicken(portion.thickened, portion.mix_g, epoxy_g_ml).filler_g
+        if portion.thickened is None:
+            continue
+        parts = [
+            (number, part.mass_ug / UG_PER_G)
+            for number, batch in enumerate(batches, 1)
+            for part in batch.parts
+            if part.portion is portion
+        ]
+        if len(parts) < 2:
+            parts = [(0, portion.mix_g)]
+        for number, mix_g in parts:
+            filler = thicken(portion.thickened, mix_g, epoxy_g_ml).filler_g
             notes.append(
-                f"{portion.step}: into its {portion.mix_g:.1f} g of stirred epoxy about "
-                f"{filler.value:.1f} g of {portion.thickened.filler} to begin with "
-                f"({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
+                f"{portion.step}{f', batch {number}' if number else ''}: into its {mix_g:.1f} g of "
+                f"stirred epoxy about {filler.value:.1f} g of {portion.thickened.filler} to begin "
+                f"with ({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
             )
     return [*notes, DUST] if notes else []

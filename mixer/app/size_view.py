@@ -5,11 +5,13 @@ This file only words what was found; it must never round a figure before it is s
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from typing import Any
 
 from mixer.app.batch_plan import Plan
 from mixer.app.profiles import ResinProfile
-from mixer.plan.batches import UG_PER_G, Batch
+from mixer.plan.batches import UG_PER_G, Batch, Part
 from mixer.plan.cloth import Range
 from mixer.plan.layup import spoken
 from mixer.plan.need import Need
@@ -52,21 +54,23 @@ def batch_view(batch: Batch, resin: ResinProfile | None, row: Plan) -> dict[str,
 
 def _for(batch: Batch) -> str:
     """What it is for, with how much of it: so much is split off where it is thickened."""
-    steps: dict[str, tuple[list[int], int, bool]] = {}
+    steps: dict[str, list[Part]] = {}
     for part in batch.parts:
-        plies, mass_ug, whole = steps.get(part.portion.step, ([], 0, True))
-        whole = whole and part.is_whole
-        steps[part.portion.step] = (
-            [*plies, *part.portion.plies],
-            mass_ug + part.mass_ug,
-            whole,
-        )
+        steps.setdefault(part.portion.step, []).append(part)
+    return "; ".join(_of_step(step, parts) for step, parts in steps.items())
+
+
+def _of_step(step: str, parts: Sequence[Part]) -> str:
     said = []
-    for step, (plies, mass_ug, whole) in steps.items():
-        numbers = f", {'ply' if len(set(plies)) == 1 else 'plies'} {spoken(set(plies))}"
-        share = "" if whole else ", a part of it"
-        said.append(f"{step}{numbers if plies else ''}{share} ({mass_ug / UG_PER_G:.1f} g)")
-    return "; ".join(said)
+    for before, is_whole in (("", True), ("a part of ", False)):
+        some = [part for part in parts if part.is_whole == is_whole]
+        plies = {ply for part in some for ply in part.portion.plies}
+        if plies:
+            said.append(f"{before}{'ply' if len(plies) == 1 else 'plies'} {spoken(plies)}")
+        elif some and not is_whole:
+            said.append("a part of it")
+    mass_g = sum(part.mass_ug for part in parts) / UG_PER_G
+    return f"{step}{', ' if said else ''}{' and '.join(said)} ({mass_g:.1f} g)"
 
 
 def lines(found: dict[str, Any]) -> list[str]:
@@ -94,6 +98,21 @@ def lines(found: dict[str, Any]) -> list[str]:
         )
         said.append(f"  for {batch['for']}")
     return [*said, *found["notes"]]
+
+
+def shown_g(least_g: float) -> str:
+    """A least mass, so that what is shown is accepted.
+
+    >>> shown_g(92.01), shown_g(670.32)
+    ('92.1 g', '671 g')
+    """
+    step = 0.1 if least_g < 100 else 1.0
+    return f"{math.ceil(least_g / step - 1e-9) * step:.{1 if step < 1 else 0}f} g"
+
+
+def few_plies(missing: int, plies: int) -> str:
+    """That a kit is so light that plies may be missing."""
+    return f"By its weight alone up to {missing} of the {plies} plies may be missing: count them."
 
 
 def _spoken(figures: list[float]) -> str:

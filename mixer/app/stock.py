@@ -1,4 +1,4 @@
-"""What is left of the lots, as the builder says it: a cap of a batch, and of the whole row.
+"""What is left of the lots, as the builder says it: a cap of the batches that are made of it.
 
 Must never take a component of which nobody said anything for scarce, or for enough.
 """
@@ -25,18 +25,21 @@ class Stock:
     share: float
 
     @property
-    def cap(self) -> Cap:
+    def lot(self) -> Cap:
+        """For the batches that are made of it; those of a fresh lot are not limited by it."""
         return Cap(self.most_ug, f"what is left of the {self.name}")
 
     def short(self, row: Sequence[Batch]) -> list[str]:
         """What is missing for this row of batches, in a sentence; nothing where it is enough."""
-        total_ug, first = 0, 0
+        total_ug, of_it_ug, first = 0, 0, 0
         for number, batch in enumerate(row, 1):
             total_ug += batch.mass_ug
+            if total_ug <= self.most_ug:
+                of_it_ug = total_ug
             first = first or (number if total_ug > self.most_ug else 0)
         if not first:
             return []
-        missing_g = (total_ug - self.most_ug) / UG_PER_G * self.share
+        missing_g = (total_ug - of_it_ug) / UG_PER_G * self.share
         return [
             f"From batch {first} on what is left of the {self.name} is not enough: "
             f"{missing_g:.0f} g of it are missing. Of another lot, begin with a fresh cup."

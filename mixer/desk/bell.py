@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import signal
 import threading
 import tkinter as tk
 from collections.abc import Callable
@@ -17,11 +18,13 @@ LOOK_MS = 15  # where there is no pipe to wait for
 
 class Bell:
     """``answer`` is called in the window's thread soon after each :meth:`ring`; once for
-    several that came together. Where there is no pipe it is called every 15 ms."""
+    several that came together. Where there is no pipe it is called every 15 ms. A signal rings
+    too: Python heeds it in the window's thread, which Tk may hold for as long as nothing else
+    happens."""
 
     def __init__(self, root: tk.Tk, answer: Callable[[], None]) -> None:
         self._root, self._answer = root, answer
-        self._ears = self._cord = -1
+        self._ears = self._cord = self._signals = -1
         self._next_look = ""
         self._lock = threading.Lock()  # nobody may pull a cord whose number was given away
         if hasattr(root, "createfilehandler"):
@@ -29,6 +32,8 @@ class Bell:
             os.set_blocking(self._ears, False)
             os.set_blocking(self._cord, False)
             root.createfilehandler(self._ears, tk.READABLE, self._heard)
+            if threading.current_thread() is threading.main_thread():
+                self._signals = signal.set_wakeup_fd(self._cord, warn_on_full_buffer=False)
         else:
             self._look()
 
@@ -53,6 +58,8 @@ class Bell:
             self._root.after_cancel(self._next_look)
         with self._lock:
             if self._cord >= 0:
+                if threading.current_thread() is threading.main_thread():
+                    signal.set_wakeup_fd(self._signals)
                 self._root.deletefilehandler(self._ears)
                 os.close(self._ears)
                 os.close(self._cord)

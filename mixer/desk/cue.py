@@ -9,6 +9,10 @@ from mixer.desk.words import clean, plain
 OPENING = "The port is being opened; the scale has said nothing yet."
 
 
+#: Characters: what is told of kits before go, with all that is not known of their batch.
+LONGEST = 700
+
+
 class CuePanel(Panel):
     """Turns dark for the cues that mean "act at once"."""
 
@@ -48,7 +52,7 @@ class CuePanel(Panel):
         said = f"This window had trouble: {scene.trouble}" if scene.trouble else say
         self.text(
             "say",
-            clean(said),
+            clean(said, LONGEST),
             left,
             below,
             25 * u,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from mixer.app.picture import Picture
 from mixer.desk import look
 from mixer.desk.cup import has_band
+from mixer.desk.line import cloth_in
 from mixer.desk.panel import Panel, Scene
 from mixer.desk.words import NOTHING, clean, clock, countdown, figure, grams, plain, ratio
 
@@ -47,6 +48,13 @@ def _display(p: Picture, typed: str) -> tuple[str, str, str]:
     return "it shows", shown, "the cup, not zeroed" if p.stage == "cup" else below
 
 
+def _cloth(p: Picture, typed: str) -> tuple[str, str, str]:
+    """What is typed where dry cloth is asked for; no scale shows it yet."""
+    if typed:
+        return "dry cloth", clean(cloth_in(typed) or typed, 24), "Enter takes it as its weight"
+    return "dry cloth", NOTHING, "type its grams, then Enter"
+
+
 def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
     """Caption, figure and two lines below, for any stage; ``typed`` is being typed.
 
@@ -78,6 +86,8 @@ def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
         return since, clock(p.contact_age_s), plain(p.verdict), _ratio(p)
     if p.stage == "ended":
         return "the batch has ended", plain(p.outcome) or "ended", plain(p.verdict), age
+    if p.asks_cloth and (typed or p.scale.health == "typed"):
+        return *_cloth(p, typed), ""
     seen = "on the scale" if is_fresh(p) else "on the scale (last reading)"
     return seen, clean(p.scale.text, 20) or NOTHING, "", age
 
@@ -97,6 +107,8 @@ def _ratio(p: Picture) -> str:
 def _is_typed(scene: Scene) -> bool:
     """Whether the figure is the builder's own, and not what is asked for."""
     display = scene.picture.display
+    if scene.picture.asks_cloth:
+        return bool(scene.typed)
     return (
         display is not None and display.target_ug is not None and bool(scene.typed or display.shows)
     )

@@ -57,7 +57,9 @@ class Header(Panel):
     def _scale(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
         middle, right = self.h / 2, self.w - 20 * u
-        if p.display is not None:  # there is no scale whose health could be told
+        if (
+            p.display is not None or p.scale.health == "typed"
+        ):  # there is no scale whose health could be told
             self.text(
                 "health", "no cable: weights are typed", right, middle, 17 * u,
                 width=self.w * 0.29, anchor="e", bold=True,

@@ -5,7 +5,8 @@ letter, a blank and Delete belong to the field alone, and Escape only leaves the
 A command card or a tag scanned into a field still counts. Where the weights are typed in,
 digits, BackSpace and the arrows are of the figure, which goes along with the word that ends it.
 While a batch is split, letters and Enter are the name of a filler; before the cup and in the
-stir that of a component, whose jug is to be weighed.
+stir that of a component, whose jug is to be weighed. Where dry cloth is asked for all that is
+typed is a line, its weight as a rule, and none of its blanks is the pedal.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from mixer.app.words import CARDS, OF_THE_WINDOW, is_kit, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
+from mixer.desk.line import Line, cloth_in
 from mixer.desk.typed import STEPS, Typing
 
 if TYPE_CHECKING:
@@ -37,6 +39,7 @@ class Keyboard:
         self._held = held
         self._keys = Keys()
         self._typing = Typing()
+        self._line = Line()
         root = window.root
         root.bind("<KeyPress>", self._pressed)
         root.bind("<KeyRelease>", self._released)
@@ -55,6 +58,9 @@ class Keyboard:
             return
         if field is None and self._is_of_figure(event, at_ms):
             self._window.change(asking=False, typed=self._typing.text)
+            return
+        if field is None and self._is_of_line(key, char, at_ms):
+            self._window.change(asking=self._keys.asking(at_ms))
             return
         text = "" if field is None else field.get().strip().lower()
         if not "drop".startswith(text):
@@ -94,6 +100,10 @@ class Keyboard:
                 window.want_next(True)
             case "escape" if not self._on():
                 window.want_next(False)
+            case "go" if self._line.text:
+                pass  # a pedal or a card beside a line that nobody has ended: that stands there
+            case "escape" if self._line.text:
+                self._line.take()
             case "ask" if self._on():
                 window.root.after(CONFIRM_MS, self._stop_asking)
             case "escape" if scene.picture.held is None:  # Space goes on, Escape never does
@@ -120,9 +130,10 @@ class Keyboard:
                     window.want_kit()
 
     def follow(self, picture: Picture) -> str:
-        """The figure that is being typed, at this picture."""
+        """The figure or line that is being typed, at this picture."""
         self._typing.follow(picture.display if picture.stage in ON else None)
-        return self._typing.text
+        self._line.follow(_asks_cloth(picture))
+        return self._line.text or self._typing.text
 
     def pad(self, key: str, at_ms: int) -> None:
         """A button of the pad on the screen: a key of the same name, or ``go``."""
@@ -167,6 +178,43 @@ class Keyboard:
         if self._keys.fresh(key, at_ms):
             coarse = int(event.state) & SHIFT and key in ("Up", "Down")
             self._edit({"Up": "Prior", "Down": "Next"}[key] if coarse else key, "", at_ms, display)
+        return True
+
+    def _is_of_line(self, key: str, char: str, at_ms: int) -> bool:
+        """Whether this key is for the line where dry cloth is asked for, and what it makes of
+        it."""
+        line = self._line
+        if not _asks_cloth(self._window.scene.picture) or self._window.asides.open:
+            return False
+        if key == "BackSpace":
+            if self._keys.fresh(key, at_ms):
+                line.back()
+            if not line.text:
+                self._keys.begin_card("", at_ms)
+            return True
+        if key in ENTER:
+            return self._ends_line(key, at_ms)
+        char = line.character(key, char)
+        if not char or (char == " " and not line.text and not self._keys.begun(at_ms)):
+            return False
+        line.put(char, at_ms, new=self._keys.fresh(key, at_ms))
+        self._keys.letter(char, at_ms)
+        return True
+
+    def _ends_line(self, key: str, at_ms: int) -> bool:
+        """Enter: a scan goes where every scan does, and so does a word; a weight of cloth, and
+        what is neither, to the bench."""
+        if scan := self._line.scanned(at_ms):
+            self._keys.begin_card(scan, at_ms)
+            return False
+        text = self._line.take()
+        if text.lower() in (*CARDS, *OF_THE_WINDOW):
+            self._keys.begin_card(text.lower(), at_ms)
+            return False
+        if not text:
+            return False
+        tag = tag_in(self._keys.read) if self._keys.word(key, "", at_ms) == "" else ""
+        self._window.shop.key("jug" if tag else "kit", tag or cloth_in(text) or text)
         return True
 
     def _edit(self, key: str, char: str, at_ms: int, display: Display) -> None:
@@ -228,6 +276,10 @@ class Keyboard:
         if self._window.scene.asking:
             self._keys.keep()
             self._window.change(asking=False)
+
+
+def _asks_cloth(picture: Picture) -> bool:
+    return picture.asks_cloth and picture.stage in ON
 
 
 def _time_ms(event: tk.Event[Any]) -> int:

@@ -59,10 +59,7 @@ class Keys:
         if len(char) == 1 and char.isprintable() and (char != " " or self.scanning(at_ms)):
             # No filter here: the double letter of a burst is two letters.
             self.fresh(key, at_ms)
-            self._letters = (self._card(at_ms) + char.lower())[-80:]
-            self._letter_at = at_ms
-            if not "drop".startswith(self._letters):
-                self.keep()
+            self.letter(char, at_ms)
             return None
         letters, self._letters = self._card(at_ms), ""
         if not self.fresh(key, at_ms):
@@ -75,6 +72,17 @@ class Keys:
             self.keep()
             return "drop"
         return self._said("enter", at_ms)
+
+    def letter(self, char: str, at_ms: int) -> None:
+        """One more letter, perhaps of a card."""
+        self._letters = (self._card(at_ms) + char.lower())[-80:]
+        self._letter_at = at_ms
+        if not "drop".startswith(self._letters):
+            self.keep()
+
+    def begun(self, at_ms: int) -> bool:
+        """Whether letters were typed of late that no Enter has ended."""
+        return bool(self._card(at_ms))
 
     def begin_card(self, text: str, at_ms: int) -> None:
         """What came before turns out to be the beginning of a card."""

@@ -30,7 +30,7 @@ class Scene:
     trouble: str = ""  # something in the window itself went wrong
     leaving: bool = False  # the window will close by itself
     help: str = ""  # keys of a special occasion
-    typed: str = ""  # the figure that is being typed off a scale with no cable
+    typed: str = ""  # off a scale with no cable, or what dry cloth weighs
 
 
 class Panel(ABC):

@@ -40,6 +40,11 @@ TYPED_KEYS = (
     "0–9 . ⌫  what it shows      ↑ ↓  a step (Shift: ten)      Space  go on      Esc  hold      "
     "Delete  drop"
 )
+CLOTH_KEYS = (
+    "0–9 and Enter  what the dry cloth weighs, in g      Space  take it      Esc  begin anew      "
+    "Delete  drop"
+)
+LINE_KEYS = "Enter  take it as the dry cloth's weight      ⌫  mend it      Esc  leave it"
 OVER_KEYS = "Space or Enter  next batch      F2  close a cup"
 READY_KEYS = "Tab  next field      ↑ ↓  choose      Enter  start      F2  close a cup"
 
@@ -49,7 +54,7 @@ class Strip(Panel):
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        typed = p.display is not None
+        typed = (p.display is not None, p.asks_cloth, p.asks_cloth and bool(scene.typed))
         quiet = (typed, scene.help, p.stage, _may_be_used(scene), scene.choosing, scene.leaving)
         return (scene.asking, p.held, p.scale.health, p.scale.say, quiet)
 
@@ -86,6 +91,8 @@ class Strip(Panel):
             return ""  # until the app has answered, no key does anything
         if stage == "split":
             return SHARE_KEYS
+        if scene.picture.asks_cloth:
+            return LINE_KEYS if scene.typed else CLOTH_KEYS
         if stage == "stir" and not scene.help:
             return STIR_KEYS
         if stage in ON and _may_be_used(scene):

@@ -20,9 +20,13 @@ from mixer.plan.thicken import epoxy_for
 from mixer.science.laminate import fibre_volume_fraction, ply_thickness_mm, resin_for
 
 CUP_AND_BRUSH = "stays in cup and brush"
-#: A kit this much lighter than the lightest that its roll may be was not cut from these
-#: outlines; so much heavier than the heaviest, it has something else in it (our choice).
-KIT_OFF = 0.10
+#: A kit may be this much lighter than the lightest that its roll may be: plies are cut a
+#: millimetre or two short, and fray (our choice: 2 mm all round half a metre square are
+#: 1.6 %). What is lighter is not all of it.
+CUT_SHORT = 0.02
+#: So much heavier than the heaviest that its roll may be, it has something else in it (our
+#: choice).
+KIT_HEAVY = 0.10
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,12 +131,31 @@ def cloth_range(layup: Layup) -> Range:
     return sum((_roll(ply) for ply in layup.plies), NOTHING)
 
 
+def kit_least_g(layup: Layup) -> float:
+    """The lightest that these plies can be, by their rolls and cut a little short."""
+    return cloth_range(layup).low * (1 - CUT_SHORT)
+
+
 def kit_trouble(layup: Layup, kit_g: float) -> str | None:
     """``light`` or ``heavy`` where these plies cannot weigh so little, or so much."""
-    cloth = cloth_range(layup)
-    if kit_g < cloth.low * (1 - KIT_OFF):
+    if kit_g < kit_least_g(layup):
         return "light"
-    return "heavy" if kit_g > cloth.high * (1 + KIT_OFF) else None
+    return "heavy" if kit_g > cloth_range(layup).high * (1 + KIT_HEAVY) else None
+
+
+def plies_missing(layup: Layup, kit_g: float) -> int:
+    """How many of its plies may be missing by this weight alone, the lightest of a roll that is
+    as heavy as it may be; 0 where the kit lacks less than its lightest ply."""
+    plies = sorted((_roll(ply) for ply in layup.plies), key=lambda cloth: cloth.value)
+    if not plies or cloth_range(layup).value - kit_g < plies[0].value * (1 - 1e-9):
+        return 0
+    missing, left_g = 0, cloth_range(layup).high
+    for cloth in plies[:-1]:
+        left_g -= cloth.high
+        if left_g < kit_g:
+            break
+        missing += 1
+    return missing
 
 
 def _roll(ply: Ply) -> Range:

@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 
-from mixer.app.caps import BEARABLE_C, MOST_SOLUTIONS, SHARE, Lives, in_time
+from mixer.app.caps import (
+    BEARABLE_C,
+    LABEL,
+    MOST_SOLUTIONS,
+    SHARE,
+    SPAN,
+    Lives,
+    by_label,
+    in_time,
+)
 from mixer.app.life import Asked, answer, label_of
 from mixer.app.profiles import load_resin
 from mixer.science import label
-from mixer.science.pot_life import MASS_G
+from mixer.science.pot_life import MASS_G, Label, Point
 
 
 def lives_of(resin: str, air_c: float, cup_ml: float | None = None) -> Lives:
@@ -60,10 +70,41 @@ def test_what_was_not_checked_is_never_allowed() -> None:
     lives = lives_of("sample-28", 18)
     cap = in_time(lives, 5000, 1000, 3)
     assert cap is not None
-    assert (cap.most_ug, cap.by) == (MASS_G[1] * 1e6, "heat")
+    assert (cap.most_ug, cap.by) == (MASS_G[1] * 1e6, SPAN)
     assert len(lives.courses) == 1
     assert lives.working_min(501) is None
     assert lives.working_min(4.9) is None
+
+
+@pytest.mark.parametrize("resin", ["sample-28", "sample-blend"])
+def test_no_batch_is_larger_in_a_warmer_room_though_it_was_not_checked(resin: str) -> None:
+    # "Halves for each 10 degC" (common practice): so from the warmest that was checked on.
+    most_ug = []
+    for air_c in (30, 39.9, 40, 40.1, 42, 45, 50, 60):
+        lives = Lives.near(label_of(load_resin(resin)), air_c, None)
+        cap = in_time(lives, 500, 10, 2)
+        most_ug.append(0 if cap is None else cap.most_ug)
+        assert lives.is_checked == (air_c <= 40)
+        assert lives.is_checked or lives.working_min(MASS_G[0]) is None
+    assert all(b <= 1.01 * a for a, b in pairwise(most_ug))  # a cap is found to a hundredth
+    assert most_ug[3] > 0.9 * most_ug[2] > 0  # and does not fall away at once
+    assert most_ug[-1] == 0  # nobody can hold what is no warmer than this room
+
+
+def test_a_label_that_was_not_checked_allows_what_it_says_itself() -> None:
+    def most_g(minutes: float, air_c: float, ends: str = "usable", mass_g: float = 80) -> float:
+        cap = by_label(Label((Point(mass_g, 25, minutes),), ends, 1.1), air_c, 10, 3)
+        assert cap is None or cap.by == LABEL
+        return 0.0 if cap is None else cap.most_ug / 1e6
+
+    assert most_g(300, 25) == most_g(300, 5) == 80  # its own mass
+    assert most_g(18, 25) == pytest.approx(10 * (2 / 3 * 18 - 6))
+    assert most_g(36, 35) == pytest.approx(10 * (2 / 3 * 18 - 6))  # 10 degC warmer: half
+    assert most_g(18, 25, "gel") == pytest.approx(10 * (2 / 3 * 16.2 - 6))
+    assert most_g(6, 25) == most_g(300, 60 + 25) == 0  # gelled before it could be used
+    two = Label((Point(80, 15, 90), Point(70, 25, 300)), "usable", 1.1)
+    assert by_label(two, 35, 10, 3) is not None
+    assert (by_label(two, 25, 1, 3) or by_label(two, 25, 10, 3)).most_ug < 70e6  # the sooner one
 
 
 def test_too_fast_an_epoxy_has_no_cap() -> None:
@@ -71,10 +112,11 @@ def test_too_fast_an_epoxy_has_no_cap() -> None:
     assert in_time(lives_of("sample-36", 25), 500, 10, 20) is None
 
 
-def test_less_than_was_checked_is_not_solved() -> None:
+def test_less_than_was_checked_goes_by_the_least_that_was() -> None:
     lives = lives_of("sample-36", 25)
     assert in_time(lives, 3, 10, 3) is not None
-    assert not lives.courses
+    assert set(lives.courses) == {MASS_G[0]}
+    assert in_time(lives_of("sample-36", 38), 3, 10, 3) is None
 
 
 @pytest.mark.parametrize("air_c", [15, 25, 35])

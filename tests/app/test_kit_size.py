@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -71,3 +72,39 @@ def test_where_nothing_can_be_used_up_in_time_it_is_said() -> None:
     hot = Asked((FIRST,), None, "sample-36", None, "sma", "39 degC", Path("none"))
     with pytest.raises(NotDone, match="cannot be mixed twice"):
         size_of(hot)
+
+
+def profile(folder: Path, *changes: tuple[str, str]) -> str:
+    text = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = folder / "mine.toml"
+    path.write_text(text, "utf-8")
+    return str(path)
+
+
+def test_where_no_time_can_be_told_that_is_said_before_go(tmp_path: Path) -> None:
+    kit = Kit("rib 3", (1, 2, 3), 1.0, 300.0)
+    by = {"cup": None, "scale": "sma", "record": Path("none"), "cloth_ug": None}
+    cold = size_of(Asked(kits=(kit,), resin="sample-36", air="8 degC", **by))  # type: ignore[arg-type]
+    assert cold.size_ug <= 100_000_000
+    assert "by usual cup" in cold.say
+    assert "No working time: the model was checked for 10 to 40 degC" in cold.say
+    hot = Asked(kits=(kit,), resin="sample-28", air="41 degC", **by)  # type: ignore[arg-type]
+    near = replace(hot, air="40 degC")
+    assert size_of(hot).size_ug <= size_of(near).size_ug
+    assert "halved for each 10 degC more" in size_of(hot).say
+
+    own = (tmp_path / "a", tmp_path / "b")
+    for folder in own:
+        folder.mkdir()
+    text = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
+    table = text[text.index("[pot_life]") : text.index("[cure]")]
+    none = profile(own[0], (table, ""))
+    found = size_of(Asked(kits=(kit,), resin=none, air="25 degC", **by))  # type: ignore[arg-type]
+    assert "by usual cup" in found.say
+    assert "has no pot life in its profile" in found.say
+    fast = profile(own[1], ('time = "25 min"', 'time = "6 min"'))
+    with pytest.raises(NotDone, match=r"for 8 to 240 min on the label.* No batches: .* of 6 min"):
+        size_of(Asked(kits=(kit,), resin=fast, air="25 degC", **by))  # type: ignore[arg-type]

@@ -161,11 +161,20 @@ def test_an_empty_cup_is_not_taken_for_the_kits_that_were_scanned(table: Table) 
     table.rest(0)
     table.scan(FIRST)
     said = table.rest(12)
-    assert "12.0 g is less than these kits can weigh, some 100 g" in said
+    assert "12.0 g is less than these kits can weigh, from 93.1 g on, 100 g by their" in said
     assert "rib 3 plies 1-2" in said
     assert "100 g of dry cloth" in said
     assert table.kitting.picture().rings == 1
     assert table.taken.kept()[0]["cloth_ug"] == 100_000_000
+
+
+def test_a_kit_that_lacks_a_ply_is_refused_or_said(table: Table) -> None:
+    for number in range(1, 21):
+        table.scan(Kit("cap", (number,), 0.06, 300.0))
+    assert "335.0 g is less than these kits can weigh, from 336 g on" in table.say("kit", "335 g")
+    said = table.say("kit", "340 g")
+    assert "By its weight alone up to 2 of the 20 plies may be missing: count them." in said
+    assert "missing" not in table.say("kit", "359 g")
 
 
 def test_what_is_too_heavy_for_the_kits_is_said(table: Table) -> None:

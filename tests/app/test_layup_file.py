@@ -145,6 +145,27 @@ def test_a_slip_is_refused_with_file_and_key(
         assert part in sentence
 
 
+def test_a_fabric_that_is_not_there_is_a_slip_of_this_layup(tmp_path: Path) -> None:
+    outline = 'shape = "disc"\ndiameter = "1 m"'
+    said = refusal(ply_of(tmp_path, outline, "cloth/my-bid.toml"))
+    assert said.startswith(f"{tmp_path}/mine.toml: line 6, step 1, ply 1, fabric: 'cloth/my-bid")
+    assert "accepted: one of bid-200, " in said
+    assert f"or the path of a .toml file that is there, from {tmp_path}" in said
+    table = tmp_path / "plies.csv"
+    table.write_text("fabric,shape,diameter\nmy-bid.toml,disc,1 m\n", "utf-8")
+    assert f"{table}: line 2, fabric: 'my-bid.toml' was read; accepted: one of" in refusal(table)
+
+
+def test_a_slip_in_a_fabrics_own_file_has_its_line(tmp_path: Path) -> None:
+    fabric = tmp_path / "my-bid.toml"
+    kept = 'source = "mine"\nkind = "BID"\n'
+    fabric.write_text(f'{kept}areal_weight = "300 g"\nfibre_density = "2.5 g/mL"\n', "utf-8")
+    path = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "my-bid.toml")
+    assert f"{fabric}: line 3, areal_weight: '300 g'" in refusal(path)
+    fabric.write_text(kept, "utf-8")  # what is not there has no line
+    assert f"{fabric}: areal_weight: is missing" in refusal(path)
+
+
 @pytest.mark.parametrize(
     ("outline", "says"),
     [
@@ -182,7 +203,7 @@ def test_a_profile_beside_the_layup_is_found_from_there(
     [ply] = load_layup(str(path)).plies
     assert (ply.fabric.name, ply.fabric.areal_g_m2) == ("heavy", 400)
     gone = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "cloth/gone.toml")
-    assert "gone.toml: cannot be read" in refusal(gone)
+    assert "fabric: 'cloth/gone.toml' was read" in refusal(gone)
 
 
 def test_a_layup_has_no_end_of_plies(tmp_path: Path) -> None:

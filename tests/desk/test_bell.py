@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import threading
 import time
 import tkinter as tk
 from collections.abc import Callable, Iterator
 
 import pytest
+from support.desk import Opener
 
+from mixer.app import endings
+from mixer.app.picture import Picture
 from mixer.desk.bell import Bell
 
 
@@ -71,3 +76,22 @@ def test_where_no_pipe_can_be_waited_for_the_window_looks_itself(
     time.sleep(0.05)
     root.update()
     assert len(answered) == seen
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_a_signal_is_heeded_though_nothing_else_happens(
+    opened: Opener, number: signal.Signals
+) -> None:
+    bench, shop = opened(Picture(stage="cup"))
+    bench.window.root.update()
+    rung = threading.Timer(3.0, bench.window._bell.ring)  # so that a failure ends too
+    told = threading.Timer(0.3, os.kill, (os.getpid(), number))
+    began_s = time.monotonic()
+    with endings.heeded():
+        told.start()
+        rung.start()
+        bench.window.run()
+    rung.cancel()
+    assert shop.stopped == f"interrupted {number.name}"
+    assert time.monotonic() - began_s < 2
+    assert signal.set_wakeup_fd(-1) == -1  # as it was before

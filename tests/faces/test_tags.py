@@ -57,6 +57,25 @@ def test_jugs_tags_are_told_and_a_profile_with_them_knows_what_is_scanned(
     assert tags[0] is None
 
 
+def test_without_a_name_the_jugs_are_those_of_the_users_own_resins(
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CUPSIDE_CONFIG", str(tmp_path))
+    words = ["tags", "jugs", "--to"]
+    assert main([*words, str(tmp_path / "none.png")]) == 2
+    assert "whose jugs? give --resin NAME or FILE" in capsys.readouterr().err
+    (tmp_path / "resins").mkdir()
+    for name in ("fast", "slow"):
+        mine = find("resins", "sample-36", (find("resins", "sample-36").parents[1],))
+        (tmp_path / "resins" / f"{name}.toml").write_bytes(mine.read_bytes())
+    assert main([*words, str(tmp_path / "all.png")]) == 0
+    assert main(["resin", "confirm", "slow", "--ratio", "100:36", "--by", "weight"]) == 0
+    assert main([*words, str(tmp_path / "one.png")]) == 0
+    drawn = [sorted(scanned(tmp_path / f"{name}.png")) for name in ("all", "one")]
+    of = [sorted({getattr(read(code), "resin", "") for code in codes}) for codes in drawn]
+    assert of == [["fast", "slow"], ["slow"]]
+
+
 def test_a_layups_kits_are_drawn_and_carry_all_that_sizing_needs(
     tmp_path: Path, capsys: Capture
 ) -> None:

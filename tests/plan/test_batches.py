@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations, pairwise
+from itertools import accumulate, combinations, pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -79,6 +79,86 @@ def test_of_all_ways_it_is_one_of_the_fewest_and_the_most_even(
 
 
 @FEW
+@given(
+    st.integers(3, 9).flatmap(
+        lambda cap: st.tuples(
+            st.just(cap), st.lists(st.integers(1, 3 * cap), min_size=1, max_size=8)
+        )
+    )
+)
+def test_what_is_above_the_cap_too_comes_in_the_fewest_and_the_largest_is_the_least(
+    found: tuple[int, list[int]],
+) -> None:
+    # Independent: all places where a batch may end, to the gram, that so many batches reach.
+    cap, grams = found
+    edges = [0, *accumulate(grams)]
+    places = 1 << edges[-1]
+    for a, b in pairwise(edges):
+        places |= 1 << a if b - a <= cap else (1 << b) - (1 << a)
+
+    def fewest(most: int) -> int:
+        reached, count = 1, 0
+        while not reached >> edges[-1] and count < 99:
+            before = reached
+            for size in range(1, most + 1):
+                reached |= before << size & places
+            count += 1
+        return count
+
+    row = masses(row_of([float(g) for g in grams], cap))
+    assert len(row) == fewest(cap)
+    assert max(row) <= min(m for m in range(1, cap + 1) if fewest(m) == len(row)) + 1e-5
+
+
+def test_what_the_scale_can_prove_is_preferred() -> None:
+    # 200 g in three: evenly 60, 70 and 70 by whole groups; two of these are enough for 65 g.
+    portions = [Portion("skin", (i,), g) for i, g in enumerate([60.0, 10.0, 60.0, 70.0])]
+    caps = [Cap(80 * UG_PER_G, "cup")]
+    assert masses(list(batches(portions, caps, 10, 3))) == [60, 70, 70]
+    few = list(batches(portions, caps, 10, 3, least_ug=71 * UG_PER_G))
+    assert masses(few) == [60, 70, 70]  # none can be had
+    portions = [Portion("skin", (i,), g) for i, g in enumerate([50.0, 20.0, 30.0, 45.0])]
+    assert masses(list(batches(portions, caps, 10, 3))) == [70, 75]
+    portions = [Portion("skin", (i,), g) for i, g in enumerate([50.0, 25.0, 70.0, 40.0, 30.0])]
+    assert masses(list(batches(portions, caps, 10, 3, least_ug=72 * UG_PER_G))) == [75, 70, 70]
+
+
+@FEW
+@given(GRAMS, CAP, st.floats(1, 400))
+def test_what_is_left_of_the_lots_limits_only_the_batches_of_it(
+    grams: list[float], cap_g: float, left_g: float
+) -> None:
+    portions = [Portion(f"step {i}", (i,), g) for i, g in enumerate(grams)]
+    cap, lot = Cap(int(cap_g * UG_PER_G), "cup"), Cap(int(left_g * UG_PER_G), "lot")
+    row = batches(portions, [cap], 10, 3, lot=lot)
+    free = batches(portions, [cap], 10, 3)
+    assert sum(b.mass_ug for b in row) == sum(b.mass_ug for b in free)
+    assert all(0 < b.mass_ug <= cap.most_ug for b in row)
+    assert len(free) <= len(row) <= len(free) + 1
+    ends = list(accumulate(b.mass_ug for b in row))
+    if ends and ends[-1] > lot.most_ug:
+        # No batch is of both: one ends where the lot does, or with the last whole group of it.
+        turn = max([end for end in ends if end <= lot.most_ug], default=0)
+        after = next(b for b, end in zip(row, ends, strict=True) if end > turn)
+        first = next(part.mass_ug for part in after.parts if part.mass_ug)
+        assert turn == lot.most_ug or turn + first > lot.most_ug
+        assert all(
+            b.decided_by in ("cup", "need") for b, e in zip(row, ends, strict=True) if e > turn
+        )
+
+
+def test_a_small_rest_of_a_lot_limits_the_first_batch_alone() -> None:
+    portions = [Portion("skin", (i,), 150.0) for i in range(2)]
+    caps, lot = [Cap(100 * UG_PER_G, "cup")], Cap(10 * UG_PER_G, "the lot")
+    row = batches(portions, caps, 10, 3, lot=lot)
+    assert masses(list(row)) == pytest.approx([10, 290 / 3, 290 / 3, 290 / 3], abs=2e-6)
+    assert [b.decided_by for b in row] == ["the lot", "cup", "cup", "cup"]
+    whole = [Portion("skin", (i,), 40.0) for i in range(2)]
+    (one,) = batches(whole, caps, 10, 3, lot=lot)  # no ply of it is cut for a lot
+    assert (one.mass_ug, one.decided_by) == (80 * UG_PER_G, "need")
+
+
+@FEW
 @given(GRAMS, CAP, RATE, PREPARE)
 def test_each_is_ready_when_the_last_cup_is_empty(
     grams: list[float], cap_g: float, rate: float, prepare: float
@@ -102,7 +182,10 @@ def test_each_is_ready_when_the_last_cup_is_empty(
         ([10.0] * 10, 45, [30, 30, 40]),
         ([12.0, 7.0, 10.0, 18.0], 19, [12, 17, 18]),
         ([7.0, 3.0, 4.0, 12.0], 12, [7, 7, 12]),
-        ([200.0, 3.0], 100, [200 / 3, 200 / 3, 200 / 3 + 3]),  # no crumb of 3 g
+        ([200.0, 3.0], 100, [203 / 3] * 3),  # no crumb of 3 g
+        ([60.0, 130.0, 60.0], 100, [250 / 3] * 3),  # the group that is cut anyway fills them up
+        ([95.0, 110.0, 95.0], 100, [100] * 3),
+        ([90.0, 130.0, 2.0, 2.0], 100, [90, 67, 67]),
         ([250.0], 100, [250 / 3] * 3),
         ([40.0, 0.0, 30.0], 100, [70]),
     ],

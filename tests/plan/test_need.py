@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mixer.plan.cloth import Fabric, Method, Mix, Range, Surface
 from mixer.plan.layup import Bead, Coat, Layup, NoPly, Plies, Ply
-from mixer.plan.need import CUP_AND_BRUSH, Need, kit_trouble, need, staying
+from mixer.plan.need import CUP_AND_BRUSH, Need, kit_trouble, need, plies_missing, staying
 
 GLASS = Fabric("glass-300", "BID", 300, 0.05, 2.54, together=1, roll_mm=None)
 TAPE = Fabric("spar-tape", "tape", 650, 0.05, 2.54, together=2, roll_mm=76)
@@ -184,9 +184,34 @@ def test_a_kit_on_the_scale_stands_before_its_outlines() -> None:
 
 
 def test_a_kit_that_cannot_be_these_plies() -> None:
-    layup = layup_of([0.6] * 4)  # 720 g, 684 to 756 g by its roll
-    said = {kit_g: kit_trouble(layup, kit_g) for kit_g in (610, 620, 720, 830, 840)}
-    assert said == {610: "light", 620: None, 720: None, 830: None, 840: "heavy"}
+    # 720 g, 684 to 756 g by its roll; cut a little short from 670.3 g on.
+    layup = layup_of([0.6] * 4)
+    said = {kit_g: kit_trouble(layup, kit_g) for kit_g in (670, 671, 720, 830, 840)}
+    assert said == {670: "light", 671: None, 720: None, 830: None, 840: "heavy"}
+
+
+def test_a_light_kit_may_lack_plies() -> None:
+    # Twenty of 18 g: 19 of a roll that is 5 % heavy are 359.1 g, 18 are 340.2 g.
+    twenty = layup_of([0.06] * 20)
+    lack = {kit_g: plies_missing(twenty, kit_g) for kit_g in (335.2, 340, 341, 342, 342.1, 360)}
+    assert lack == {335.2: 2, 340: 2, 341: 1, 342: 1, 342.1: 0, 360: 0}
+    assert kit_trouble(twenty, 335.1) == "light"
+    assert plies_missing(layup_of([0.6]), 171.5) == 0  # of one there is none without it
+    assert plies_missing(Layup("core", (Coat("slurry", FOAM, 1),), "hand"), 5) == 0
+
+
+@FEW
+@given(AREAS, st.data())
+def test_no_kit_without_so_many_plies_is_taken_in_silence(
+    areas: list[float], data: st.DataObject
+) -> None:
+    layup = layup_of(areas)
+    there = data.draw(st.sets(st.sampled_from(range(len(areas))), min_size=1))
+    off = data.draw(st.floats(0.95, 1.05))
+    kit_g = math.fsum(areas[i] for i in there) * 300 * off
+    lacks = math.fsum(areas) * 300 - kit_g >= min(areas) * 300
+    if lacks and len(there) < len(areas) and kit_trouble(layup, kit_g) != "light":
+        assert plies_missing(layup, kit_g) >= len(areas) - len(there)
 
 
 def test_plies_that_are_wetted_together_are_one_portion() -> None:

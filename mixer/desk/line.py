@@ -1,0 +1,77 @@
+"""The line that is typed where dry cloth is asked for: its weight, or a word. Pure: times are
+handed in.
+
+All of it stands on the screen until Enter, so that a blank in it is never the pedal. What a
+scanner types is no part of it: it comes as fast as no hand does, and ends with Enter.
+"""
+
+from __future__ import annotations
+
+from mixer.desk.typed import FAST_MS, Typing
+
+__all__ = ["FAST_MS", "Line", "cloth_in"]
+
+SCAN = 2  # characters that come so fast and end with Enter are one
+MOST = 40
+
+
+class Line:
+    """``text`` is what a hand has typed and not yet sent."""
+
+    def __init__(self) -> None:
+        self.text = ""
+        self._burst = self._before = ""
+        self._at_ms = 0
+
+    def follow(self, wanted: bool) -> None:
+        """Whether a line is still asked for; one that is not is no longer kept."""
+        if not wanted:
+            self.text = self._burst = ""
+
+    def put(self, char: str, at_ms: int, *, new: bool = True) -> None:
+        """One character; not ``new``: a held key that repeats itself."""
+        if not self._burst or not 0 <= at_ms - self._at_ms <= FAST_MS:
+            self._burst, self._before = "", self.text
+        self._burst, self._at_ms = self._burst + char, at_ms
+        if new and len(self.text) < MOST:
+            self.text += char
+
+    def scanned(self, at_ms: int) -> str:
+        """What a scanner typed and this Enter ends, taken out of the line again."""
+        burst, self._burst = self._burst, ""
+        if len(burst) < SCAN or not 0 <= at_ms - self._at_ms <= FAST_MS:
+            return ""
+        self.text = self._before
+        return burst
+
+    def back(self) -> None:
+        """The last character away."""
+        self.text, self._burst = self.text[:-1], ""
+
+    def take(self) -> str:
+        """The line, which is empty then."""
+        text, self.text, self._burst = self.text.strip(), "", ""
+        return text
+
+    @staticmethod
+    def character(key: str, char: str) -> str:
+        """What this key adds; empty where it adds nothing.
+
+        >>> Line.character("KP_End", ""), Line.character("comma", ","), Line.character("F3", "")
+        ('1', '.', '')
+        """
+        return Typing.character(key, char) or (
+            char if len(char) == 1 and char.isprintable() else ""
+        )
+
+
+def cloth_in(line: str) -> str:
+    """The weight of cloth that the line says, a bare figure in grams; empty where it is none.
+
+    >>> cloth_in("412"), cloth_in("kit 14oz"), cloth_in("hold")
+    ('412 g', '14oz', '')
+    """
+    words = line.lower().removeprefix("kit").strip()
+    if words[:1].isdigit() or words[:1] == ".":
+        return f"{words} g" if words[-1:].isdigit() else words
+    return ""

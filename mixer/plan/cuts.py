@@ -1,0 +1,163 @@
+"""Where batches end along the row of what is wetted, measured in micrograms of mix. Pure.
+
+The row is of spans, one after another: a solid one is never cut, a fluid one anywhere. This
+file must never let a batch be more than the most, nor make one more of them than must be.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+
+class TooManyCuts(ValueError):
+    """More batches than were allowed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """From ``start`` to ``end``; ``fluid``: it may be cut."""
+
+    start: int
+    end: int
+    fluid: bool
+
+
+def cuts(
+    spans: Sequence[Span], first: int, last: int, most: int, allowed: int, least: int = 0
+) -> list[int]:
+    """The ends of the batches from ``first`` to ``last``, the last end among them.
+
+    Each solid span in there is at most ``most``. As few as can be; of these with as few below
+    ``least`` as were found; then the largest as small as can be, and all as even (by the sum
+    of their squares). Raises :class:`TooManyCuts`.
+
+    >>> cuts([Span(0, 60, False), Span(60, 190, True), Span(190, 250, False)], 0, 250, 100, 9)
+    [83, 166, 250]
+    """
+    if last <= first:
+        return []
+    if last - first > allowed * most:
+        raise TooManyCuts
+    row = _Row(spans, first, last)
+    count = len(row.filled(most))
+    if count > allowed:
+        raise TooManyCuts
+    low, high = max(-(-(last - first) // count), row.solid), most
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if len(row.filled(middle)) <= count else (middle + 1, high)
+    found = row.best(low, count, least)
+    if low < most and row.cost(found, least)[0]:
+        found = min(found, row.best(most, count, least), key=lambda one: row.cost(one, least)[0])
+    return found
+
+
+class _Row:
+    """The part of the row that is looked at."""
+
+    def __init__(self, spans: Sequence[Span], first: int, last: int) -> None:
+        inside = [
+            Span(max(s.start, first), min(s.end, last), s.fluid)
+            for s in spans
+            if s.start < last and s.end > first
+        ]
+        # Of two fluid ones that touch the edge between them is no place of its own.
+        self._spans = list[Span]()
+        for fluid, run in groupby(inside, key=lambda span: span.fluid):
+            some = list(run)
+            self._spans += [Span(some[0].start, some[-1].end, True)] if fluid else some
+        self._starts = [span.start for span in self._spans]
+        self._ends = [span.end for span in self._spans]
+        self._first, self._last = first, last
+        self.solid = max((s.end - s.start for s in self._spans if not s.fluid), default=0)
+
+    def filled(self, most: int) -> list[int]:
+        """The ends where each batch is filled as far as it goes: no way has fewer."""
+        ends, at = list[int](), self._first
+        while at < self._last:
+            at = min(at + most, self._last)
+            span = self._spans[bisect_left(self._ends, at)]
+            if not span.fluid and at < span.end:
+                at = span.start
+            ends.append(at)
+        return ends
+
+    def best(self, most: int, count: int, least: int) -> list[int]:
+        """Of so many batches, none above the most, the fewest below the least and the most
+        even."""
+        found = self._chosen(most, least)
+        even = self._evened(found)
+        fits = max(b - a for a, b in pairwise([self._first, *even])) <= most
+        return min(found, even, key=lambda ends: self.cost(ends, least)) if fits else found
+
+    def cost(self, ends: Sequence[int], least: int) -> tuple[int, int]:
+        """How many are below the least, and the sum of the squares."""
+        sizes = [b - a for a, b in pairwise([self._first, *ends])]
+        return sum(size < least for size in sizes), sum(size**2 for size in sizes)
+
+    def _chosen(self, most: int, least: int) -> list[int]:
+        """The best of all ways through the edges, and through some places in what is fluid."""
+        filled = self.filled(most)
+        places = {self._first, *self._ends, *filled, *self._filled_from_behind(most)}
+        whole = self._last - self._first
+        even = (self._first + whole * i // len(filled) for i in range(1, len(filled)))
+        places.update(at for at in even if self._spans[bisect_left(self._ends, at)].fluid)
+        nodes = sorted(places)
+        # From the last place back: batches, those below the least, squares, the first end.
+        best = [(0, 0, 0, len(nodes) - 1)] * len(nodes)
+        for i in reversed(range(len(nodes) - 1)):
+            best[i] = min(
+                (
+                    best[j][0] + 1,
+                    best[j][1] + (nodes[j] - nodes[i] < least),
+                    best[j][2] + (nodes[j] - nodes[i]) ** 2,
+                    j,
+                )
+                for j in range(i + 1, bisect_right(nodes, nodes[i] + most))
+            )
+        ends, i = list[int](), 0
+        while i < len(nodes) - 1:
+            i = best[i][3]
+            ends.append(nodes[i])
+        return ends
+
+    def _filled_from_behind(self, most: int) -> list[int]:
+        starts, at = list[int](), self._last
+        while at > self._first:
+            at = max(at - most, self._first)
+            span = self._spans[bisect_right(self._starts, at) - 1]
+            if not span.fluid and at > span.start:
+                at = span.end
+            starts.append(at)
+        return starts
+
+    def _evened(self, ends: Sequence[int]) -> list[int]:
+        """The same with the places in each fluid span spread evenly between those before and
+        after it, as far as the span goes."""
+        places = [self._first, *ends]
+        for _ in range(8):  # of neighbours each moves the other's
+            for span in self._spans:
+                if span.fluid:
+                    low = max(1, bisect_left(places, span.start))
+                    high = min(len(places) - 1, bisect_right(places, span.end))
+                    _spread(places, low, high, span)
+        return places[1:]
+
+
+def _spread(places: list[int], low: int, high: int, span: Span) -> None:
+    """Those from ``low`` to before ``high``, between the place before and the one after."""
+    while low < high:
+        a, b, parts = places[low - 1], places[high], high - low + 1
+        if a + (b - a) // parts < span.start:
+            places[low] = span.start
+            low += 1
+        elif b - (b - a) // parts > span.end:
+            places[high - 1] = span.end
+            high -= 1
+        else:
+            for i in range(1, parts):
+                places[low + i - 1] = a + (b - a) * i // parts
+            return
