@@ -216,7 +216,8 @@ def _parser() -> argparse.ArgumentParser:
     tags = words.add_parser("tags", help="square codes to print: ply kits, jugs, command cards")
     tags.add_argument("what", metavar="LAYUP|jugs|cards")
     tags.add_argument("--to", required=True, metavar="FILE.pdf|.png")
-    tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE")
+    own = "whose jugs; else those of your own profiles"
+    tags.add_argument("--resin", action="append", default=[], metavar="NAME|FILE", help=own)
     tags.add_argument(
         "--ply", action="append", default=[], metavar="1-4", help="one kit of these, of a layup"
     )

@@ -101,7 +101,7 @@ class Keyboard:
             case "escape" if not self._on():
                 window.want_next(False)
             case "go" if self._line.text:
-                pass  # a pedal or a card beside a line that nobody has ended: that stands there
+                window.root.bell()  # a pedal or a card beside a line that nobody has ended
             case "escape" if self._line.text:
                 self._line.take()
             case "ask" if self._on():

@@ -110,17 +110,22 @@ def test_what_is_above_the_cap_too_comes_in_the_fewest_and_the_largest_is_the_le
     assert max(row) <= min(m for m in range(1, cap + 1) if fewest(m) == len(row)) + 1e-5
 
 
-def test_what_the_scale_can_prove_is_preferred() -> None:
-    # 200 g in three: evenly 60, 70 and 70 by whole groups; two of these are enough for 65 g.
-    portions = [Portion("skin", (i,), g) for i, g in enumerate([60.0, 10.0, 60.0, 70.0])]
-    caps = [Cap(80 * UG_PER_G, "cup")]
-    assert masses(list(batches(portions, caps, 10, 3))) == [60, 70, 70]
-    few = list(batches(portions, caps, 10, 3, least_ug=71 * UG_PER_G))
-    assert masses(few) == [60, 70, 70]  # none can be had
-    portions = [Portion("skin", (i,), g) for i, g in enumerate([50.0, 20.0, 30.0, 45.0])]
-    assert masses(list(batches(portions, caps, 10, 3))) == [70, 75]
-    portions = [Portion("skin", (i,), g) for i, g in enumerate([50.0, 25.0, 70.0, 40.0, 30.0])]
-    assert masses(list(batches(portions, caps, 10, 3, least_ug=72 * UG_PER_G))) == [75, 70, 70]
+@pytest.mark.parametrize(
+    ("grams", "least_g", "expected"),
+    [
+        ([60.0, 15.0, 50.0], 0, [60, 65]),  # the most even
+        ([60.0, 15.0, 50.0], 73, [75, 50]),  # of these one can be proven, of those none
+        ([60.0, 15.0, 50.0], 90, [60, 65]),  # none can be had
+        ([60.0, 15.0, 50.0, 30.0], 73, [75, 80]),
+        ([40.0, 90.0, 20.0], 70, [75, 75]),
+    ],
+)
+def test_what_the_scale_can_prove_is_preferred(
+    grams: list[float], least_g: int, expected: list[float]
+) -> None:
+    portions = [Portion("skin", (i,), g) for i, g in enumerate(grams)]
+    row = batches(portions, [Cap(80 * UG_PER_G, "cup")], 10, 3, least_ug=least_g * UG_PER_G)
+    assert masses(list(row)) == expected
 
 
 @FEW
