@@ -220,7 +220,8 @@ class Journal(Reader):
                         self._db.execute("ROLLBACK")
                     raise
                 self._newest = self._written or self._newest
-                self._notes = opening.notes_of(self.path)
+                if self._notes is None or None in self._notes:  # what is known stays so: whoever
+                    self._notes = opening.notes_of(self.path)  # takes it away meanwhile is seen
                 self._keep_log_short()
         finally:
             if not held:
@@ -345,6 +346,7 @@ class Journal(Reader):
             raise self._another()
         self._db.close()
         self._db, self._file, self._failed, self._others = db, here, False, None
+        self._notes = None
 
 
 def _must_have_one_name(path: Path) -> None:
