@@ -6,13 +6,15 @@ range. This file must never give a figure where it was not checked.
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from mixer.science.heat import Air
 from mixer.science.label import (
     DOUBTS,
+    ENERGY_J_MOL,
     HEAT_J_G,
     HEAT_J_MOL,
     Contradiction,
@@ -149,8 +151,9 @@ def unchecked(
 
 
 def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ...]]:
-    """What else may be true, in pairs, each with the label that it was fitted to: a label
-    that is off by itself, and the :data:`DOUBTS` that this one has not settled."""
+    """What else may be true, each with the label that it was fitted to: a label that is off by
+    itself, of two points each by itself, which moves the energy; and, in pairs, the
+    :data:`DOUBTS` that this one has not settled."""
     fitted = system.guess.energy_j_mol
     sure = Guess(energy_j_mol=fitted)
     kept: list[tuple[Guess, Guess]] = []
@@ -162,12 +165,29 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
             kept.append((low, high))
     one = replace(label, points=label.points[:1], peak_c=None, heat_j_g=system.heat_j_g)
     pairs = [tuple((fit(one, guess), one) for guess in pair) for pair in kept]
-    point = one.points[0]
-    off = [
-        replace(one, points=(replace(point, minutes=point.minutes * factor),))
-        for factor in (1 / (1 + LABEL_OFF), 1 + LABEL_OFF)
-    ]
-    return [tuple((fit(other, sure), other) for other in off), *pairs]
+    return [tuple(_off(replace(one, points=label.points), sure)), *pairs]
+
+
+def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
+    """The label's points as far off as they may be. What no energy has goes by the last one
+    that was looked at: the points are then farther off than any epoxy."""
+    for factors in itertools.product(
+        (1 / (1 + LABEL_OFF), 1 + LABEL_OFF), repeat=len(label.points)
+    ):
+        points = tuple(
+            replace(point, minutes=point.minutes * factor)
+            for point, factor in zip(label.points, factors, strict=True)
+        )
+        one = replace(label, points=points[:1])
+        guess = sure
+        if len(set(factors)) > 1:
+            with_both = replace(label, points=points)
+            try:
+                guess = Guess(energy_j_mol=fit(with_both).guess.energy_j_mol)
+            except Contradiction:
+                steeper = (factors[0] < factors[1]) == (points[0].temp_c > points[1].temp_c)
+                guess = Guess(energy_j_mol=ENERGY_J_MOL[steeper])
+        yield fit(one, guess), one
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import doctest
 import math
 import subprocess
@@ -174,6 +175,30 @@ def test_the_range_has_each_doubt_in_quadrature() -> None:
     assert math.log(working_s / low_s) == pytest.approx(math.sqrt(shorter), rel=1e-3)
     assert math.log(high_s / working_s) == pytest.approx(math.sqrt(longer), rel=1e-3)
     assert shorter != pytest.approx(longer, rel=0.05)
+
+
+@pytest.mark.parametrize("air_c", [12, 38])
+@pytest.mark.parametrize("second", [Point(100, 20, 34), Point(100, 15, 55)])
+def test_two_points_may_each_be_off(second: Point, air_c: float) -> None:
+    label = replace(FAST, points=(*FAST.points, second))
+    low_s, high_s = estimate(label, 60, air_c, air_c).range_s or (0, 0)
+    for factors in ((1.15, 1), (1, 1.15), (1.15, 1 / 1.15), (1 / 1.15, 1.15)):
+        points = (
+            replace(p, minutes=p.minutes * f) for p, f in zip(label.points, factors, strict=True)
+        )
+        other = replace(label, points=tuple(points))
+        with contextlib.suppress(Contradiction):  # farther off than any epoxy
+            working_s = follow(fit(other), other, 60, air_c, air_c).reached_s[0] or 0
+            assert low_s < working_s < high_s
+
+
+def test_two_points_are_met_in_few_cups(monkeypatch: pytest.MonkeyPatch) -> None:
+    cups = []
+    own = label_file.lumped
+    monkeypatch.setattr(label_file, "lumped", lambda *a, **k: cups.append(a) or own(*a, **k))
+    label_file.fit.cache_clear()
+    fit(Label((Point(100, 25, 55), Point(100, 15, 120)), "viscosity", 1.13))
+    assert 0 < len(cups) <= 30
 
 
 def test_the_hottest_is_at_least_that_of_each_doubt() -> None:
