@@ -79,6 +79,7 @@ class Guess:
     exchange: float = 1.0
     label_exchange: float = 1.0
     heat: float = 1.0
+    conducts: float = 1.0
 
     def cure(self) -> Cure:
         """Unscaled; ``start_share`` is k1/k2."""
@@ -152,7 +153,8 @@ def follow(
     shape = _shape(cup)
 
     def body(of: Shape, of_g: float) -> Body:
-        return of.body(of_g, label.density_g_ml, system.heat_j_g, system.guess.exchange)
+        guess = system.guess
+        return of.body(of_g, label.density_g_ml, system.heat_j_g, guess.exchange, guess.conducts)
 
     ends = [system.cure.end_conversion(label.working_ends()), system.cure.gel]
     return lumped(
