@@ -19,6 +19,7 @@ from mixer.app.curing import DAYS, glance
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
+from mixer.app.shelf import Shelf
 from mixer.pour.inputs import Key
 from mixer.record.journal import Journal
 from mixer.record.views import BatchRow, Moment, batch_rows
@@ -172,6 +173,19 @@ def test_one_that_was_mixed_before_a_dozen_others_is_still_told_of(record: Path)
     bench = At(record, 2)
     assert [said.split(":")[0] for said in bench.curing] == ["skin", "batch 3", "rib 3"]
     bench.bench.end("done")
+
+
+def test_the_room_told_of_in_a_batch_is_kept_for_what_cures_too(record: Path) -> None:
+    # A program that begins with a batch, before anything was looked at.
+    shelf = Shelf(record, Still(2), lambda said: None)
+    assert shelf.open() == shelf.claim() == ""
+    said = shelf.hear(Key(7200.0, "air", "22 degC"), on=True, number=None)
+    assert said == "The air is at 22 degC: the clocks of 2 follow."
+    shelf.gather(on=True)
+    assert [line.split(":")[0] for line in shelf.clocks.curing.lines] == ["batch 3", "rib 3"]
+    assert all(line.endswith("at 22 degC") for line in shelf.clocks.curing.lines)
+    shelf.release()
+    shelf.close()
 
 
 def test_what_another_program_writes_is_seen_between_batches(bench: At, record: Path) -> None:

@@ -91,7 +91,8 @@ def _root(off: Callable[[float], float], start: float, step: float) -> float:
     for _ in range(20):
         if abs(off_b) < 1e-3:
             break
-        a, b, off_a = b, b - off_b * (b - a) / (off_b - off_a), off_b
+        move = -off_b * (b - a) / (off_b - off_a)
+        a, b, off_a = b, b + max(-4 * step, min(4 * step, move)), off_b
         off_b = off(b)
     return b
 
