@@ -183,8 +183,8 @@ def middle(system: System) -> System:
 
 
 def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
-    """The label's points as far off as they may be. What no energy has goes by the last one
-    that was looked at: the points are then farther off than any epoxy."""
+    """The label's points as far off as they may be. Where that is farther than any epoxy, each
+    of the two by itself with the last energy that is looked at."""
     for factors in itertools.product(
         (1 / (1 + LABEL_OFF), 1 + LABEL_OFF), repeat=len(label.points)
     ):
@@ -192,16 +192,16 @@ def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
             replace(point, minutes=point.minutes * factor)
             for point, factor in zip(label.points, factors, strict=True)
         )
-        one = replace(label, points=points[:1])
-        guess = sure
+        met, guess = points[:1], sure
         if len(set(factors)) > 1:
-            with_both = replace(label, points=points)
             try:
-                guess = Guess(energy_j_mol=fit(with_both).guess.energy_j_mol)
+                guess = Guess(energy_j_mol=fit(replace(label, points=points)).guess.energy_j_mol)
             except Contradiction:
                 steeper = (factors[0] < factors[1]) == (points[0].temp_c > points[1].temp_c)
-                guess = Guess(energy_j_mol=ENERGY_J_MOL[steeper])
-        yield fit(one, guess), one
+                met, guess = points, Guess(energy_j_mol=ENERGY_J_MOL[steeper])
+        for point in met:
+            one = replace(label, points=(point,))
+            yield fit(one, guess), one
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:
