@@ -18,6 +18,8 @@ _HEAT = ("warm", "hot")
 #: That it thickens, said so much sooner or later than the model's time, is a slip (our choice).
 CREDIBLE = (0.25, 4.0)
 OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
+#: How a warning is marked where no figure may be given.
+BY_RULE = " (by the plain rule)"
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
 
 
@@ -58,8 +60,11 @@ def standing(
     ['half', 'warm', 'late', 'over']
     """
     low_s, high_s, working_s = (_s(foretold, name) for name in ("low_s", "high_s", "working_s"))
+    rule_s = _s(foretold, "rule_low_s")
     at = {name: _s(foretold, f"{name}_s") for name in ("warm", "hot")}
-    if low_s is not None:
+    if low_s is None:  # no figure may be given, and a warning is
+        at |= {mark: rule_s * share for mark, share in _SHARES.items() if rule_s is not None}
+    else:
         at |= {mark: low_s * share for mark, share in _SHARES.items()}
     if thick_s is not None:
         at = {mark: s for mark, s in at.items() if mark not in _SHARES or (s or 0.0) <= thick_s}
@@ -108,12 +113,16 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     from mixer.science.pot_life import MASS_G
 
     large = (_s(foretold, "mass_ug") or 0.0) > MASS_G[1] * 1e6
-    return f"{said} {RULE}{' Spread it out: so much may run hot.' if large else ''}"
+    warned = " Its warnings go by that." if _s(foretold, "rule_low_s") is not None else ""
+    return f"{said} {RULE}{warned}{' Spread it out: so much may run hot.' if large else ''}"
 
 
 def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:
     low_s, high_s = _s(foretold, "low_s"), _s(foretold, "high_s")
     within = f" ({minutes(low_s, high_s)})" if low_s is not None and high_s is not None else ""
+    rule = ""
+    if low_s is None and _s(foretold, "rule_low_s") is not None:
+        within = rule = BY_RULE
     match mark:
         case "half":
             return f"Half of the time of {cup} may be over{within}."
@@ -127,9 +136,9 @@ def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | Non
             return f"{cup.capitalize()} is thickening, as you said {min_} min in."
         case "warm":
             what = "spread it, use it, or set it outside on something that does not burn"
-            return f"{cup.capitalize()} may heat itself from now on: {what}."
+            return f"{cup.capitalize()} may heat itself from now on{rule}: {what}."
     what = "do not lift it, do not breathe it; ventilate, and keep clear"
-    return f"{cup.capitalize()} may be hot: if it is too hot to hold or smokes, {what}."
+    return f"{cup.capitalize()} may be hot{rule}: if it is too hot to hold or smokes, {what}."
 
 
 def _room(foretold: Mapping[str, Any]) -> str:

@@ -8,7 +8,9 @@ writes nothing. It must never call a laminate ready: only say before when it is 
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,7 +18,7 @@ from typing import Any
 from mixer import units
 from mixer.app import looking
 from mixer.app.clock import Clock
-from mixer.app.cure_times import TIMES, CureTimes
+from mixer.app.cure_times import NOT_THERE, CureTimes, latest, untimed
 from mixer.app.laminate import USED, of_layup
 from mixer.app.laminate import begun as begun_at
 from mixer.app.life import label_of, temperature_c
@@ -34,8 +36,8 @@ from mixer.science.cure_clock import (
     reached_s,
     worth_s,
 )
-from mixer.science.label import Contradiction, fit
-from mixer.science.pot_life import unchecked
+from mixer.science.label import Contradiction, Label, fit
+from mixer.science.pot_life import doubted, unchecked
 
 #: A reading counts for so long before and after it; where two meet, each up to the middle
 #: (our choice).
@@ -44,6 +46,8 @@ HOLDS_S = 3600.0
 #: :class:`CureTimes`.
 COLD_C = 5.0
 LONGEST_DAYS = 366
+#: How far the glass of the full cure, which is from memory, may be off (our choice).
+GLASS_OFF_C = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,15 +83,22 @@ def answer(
     if not rows:
         raise NotDone(f"layup: no batch of {units.shown(layup)} is in the record {record}.")
     batches = [of_batch(row, now, then_c) for row in rows]
-    latest = {
-        key: max(filter(None, (one["not_before"].get(key) for one in batches)), default=None)
-        for key in TIMES
-    }
-    return {"layup": layup, "now_utc": now.utc, "batches": batches, "not_before": latest}
+    due = {key: one and _utc(one[0]) for key, one in latest(batches).items()}
+    unknown = untimed(batches)
+    notes = [
+        f"All of it has no time, as none is known of batch {number}: the maker's data sheet says "
+        "how long that one wants."
+        for number in (unknown if len(batches) > 1 else ())
+    ]
+    found = {"layup": layup, "now_utc": now.utc, "batches": batches, "not_before": due}
+    return {**found, "notes": notes}
 
 
-def of_batch(row: BatchRow, now: Moment, then_c: float | None) -> dict[str, Any]:
-    """The same of one batch; a figure that is not known is None."""
+def of_batch(
+    row: BatchRow, now: Moment, then_c: float | None, *, how_far: bool = True
+) -> dict[str, Any]:
+    """The same of one batch; a figure that is not known is None. Without ``how_far`` its
+    conversion is not reckoned, which takes most of the time."""
     moment = begun_at(row)
     begun = _time(moment.utc) if moment else None
     if moment is None or begun is None or row.outcome not in USED:
@@ -104,7 +115,8 @@ def of_batch(row: BatchRow, now: Moment, then_c: float | None) -> dict[str, Any]
     since = stretches(row, begun, until, cold_c)
     low = [Span(one.seconds, one.least_c) for one in since]
     high = [Span(one.seconds, one.most_c) for one in since]
-    cure, why = _cure(resin)
+    label, why = _label(resin)
+    cure = None if label is None else fit(label).cure
     found: dict[str, Any] = {
         "batch": row.batch,
         "resin": row.opened.get("resin_system"),
@@ -118,13 +130,17 @@ def of_batch(row: BatchRow, now: Moment, then_c: float | None) -> dict[str, Any]
         "from_now_c": cold_c if then_c is None else then_c,
         "from_now_assumed": then_c is None,
         "conversion": None,
+        "conversion_range": None,
         "glass_at": None,
         "not_before": {},
         "worth_h": None,
         "witness": [one.value for one in row.later if one.kind == "witness" and one.value],
     }
+    if label is not None and cure is not None and how_far:
+        known = [conversion(cure, spans) for spans in (low, high)]
+        found["conversion"] = [round(part, 3) for part in known]
+        found["conversion_range"] = _range(label, low, high, known)
     if cure is not None:
-        found["conversion"] = [round(conversion(cure, spans), 3) for spans in (low, high)]
         found["glass_at"] = round(cure.glass_conversion(found["from_now_c"]), 3)
     if times is not None:
         # What two points of a label gave may be beyond what is usual.
@@ -203,7 +219,7 @@ def _notes(found: dict[str, Any], times: CureTimes | None, cure: Cure | None) ->
             "Its witness cup is not logged: try it, then cupside record witness "
             f"{found['batch']} --hardness hard (tacky, dents, or a figure such as '80 shore-d')."
         )
-    elif found["witness"][-1] in ("tacky", "dents"):
+    elif found["witness"][-1:] in NOT_THERE:
         notes.append(
             f"Its witness cup was {found['witness'][-1]}: whatever the clock says, it is not there."
         )
@@ -222,7 +238,25 @@ def _resin(row: BatchRow) -> tuple[ResinProfile | None, list[str]]:
         return None, [f"The profile that the record has of its resin cannot be read ({error})."]
 
 
-def _cure(resin: ResinProfile | None) -> tuple[Cure | None, list[str]]:
+def _range(label: Label, low: list[Span], high: list[Span], known: Sequence[float]) -> list[float]:
+    """The least and the most by all that is doubted, added in quadrature to what the
+    temperatures leave open."""
+    system = fit(label)
+    less = more = 0.0
+    cures = [[one.cure for one, _ in pair] for pair in doubted(label, system)]
+    full_c = system.cure.tg_full_c
+    glasses = (full_c - GLASS_OFF_C, full_c + GLASS_OFF_C)
+    cures.append([replace(system.cure, tg_full_c=glass_c) for glass_c in glasses])
+    for pair in cures:
+        less += max(0.0, *(known[0] - conversion(one, low) for one in pair)) ** 2
+        more += max(0.0, *(conversion(one, high) - known[1] for one in pair)) ** 2
+    return [
+        round(max(0.0, known[0] - math.sqrt(less)), 3),
+        round(min(1.0, known[1] + math.sqrt(more)), 3),
+    ]
+
+
+def _label(resin: ResinProfile | None) -> tuple[Label | None, list[str]]:
     if resin is None:
         return None, []
     try:
@@ -230,7 +264,8 @@ def _cure(resin: ResinProfile | None) -> tuple[Cure | None, list[str]]:
         first = label.points[0]
         if why := unchecked(label, first.mass_g, first.temp_c, first.temp_c):
             return None, [f"No conversion: {why}."]
-        return fit(label).cure, []
+        fit(label)
+        return label, []
     except (NotDone, Contradiction) as error:
         return None, [f"No conversion: {error}."]
 

@@ -7,7 +7,9 @@ nothing is known.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from mixer import units
@@ -19,6 +21,9 @@ TIMES = {
     "peel_ply": "peel ply off",
     "cup_reuse": "cup reused",
 }
+
+#: What a witness cup was found to be that is not hard: as the last that was logged of it.
+NOT_THERE = (["tacky"], ["dents"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,3 +60,25 @@ def read_cure(table: Table) -> CureTimes:
     )
     table.close()
     return CureTimes(at_c, hours_s, cold_c)
+
+
+def untimed(batches: Sequence[dict[str, Any]]) -> list[int]:
+    """The batches of which no time is known at all."""
+    return [one["batch"] for one in batches if not one["not_before"]]
+
+
+def latest(
+    batches: Sequence[dict[str, Any]],
+) -> dict[str, tuple[datetime, dict[str, Any]] | None]:
+    """When all of these may be touched at the earliest, each with the batch that it hangs on;
+    None where that is not known of every one."""
+    found: dict[str, tuple[datetime, dict[str, Any]] | None] = {}
+    for key in TIMES:
+        known = [
+            (datetime.fromisoformat(one["not_before"][key]), one)
+            for one in batches
+            if key in one["not_before"]
+        ]
+        every = bool(known) and len(known) == len(batches)
+        found[key] = max(known, key=lambda one: one[0]) if every else None
+    return found

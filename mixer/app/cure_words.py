@@ -24,7 +24,7 @@ def lines(found: dict[str, Any]) -> list[str]:
         said += _batch(one, now)
     if found["layup"] is not None and len(found["batches"]) > 1:
         said.append(f"All of {found['layup']}:")
-        said += _due(found["not_before"], now)
+        said += [*_due(found["not_before"], now), *found["notes"]]
     return [*said, FIRST]
 
 
@@ -38,7 +38,8 @@ def _batch(one: dict[str, Any], now: datetime) -> list[str]:
     if one["conversion"] is not None:
         low, high = (f"{part:.0%}" for part in one["conversion"])
         spread = low if low == high else f"{low} to {high}"
-        said.append(f"  reacted       about {spread}")
+        least, most = (f"{part:.0%}" for part in one["conversion_range"])
+        said.append(f"  reacted       about {spread} ({least} to {most} by all that is doubted)")
     said += _due(one["not_before"], now)
     if one["not_before"]:
         said.append(

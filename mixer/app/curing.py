@@ -1,4 +1,4 @@
-"""What is curing: of the newest laminates, what each is not to be used for yet, and until when.
+"""What is curing: of each laminate of late, what each is not to be used for yet, and until when.
 
 Found on the bench's thread, and thought out beside it, as the clocks of the cups are
 (:mod:`mixer.app.seer`). It must never say that a laminate is ready, and never hold up a batch.
@@ -18,7 +18,7 @@ from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
 from mixer.record.views import BatchRow, Moment, batch_rows
 
-NEWEST = 12  # batches that are looked at
+MOST = 48  # batches that are looked at: more than one shop mixes within that time
 DAYS = 14.0  # how old a laminate is told of (our choice)
 TOLD_H = 24.0  # how long a room is taken to stay as it was told (our choice)
 AGAIN_S = 600.0  # between two looks at the same
@@ -67,9 +67,8 @@ def glance(rows: Iterable[BatchRow], now: Moment) -> tuple[str, ...]:
         layup = row.about("layup")
         name = layup if isinstance(layup, str) and layup else f"batch {row.batch}"
         with suppress(NotDone):
-            one = of_batch(row, now, _told_c(row, now))
-            if one["not_before"]:
-                found.setdefault(name, []).append(one)
+            one = of_batch(row, now, _told_c(row, now), how_far=False)
+            found.setdefault(name, []).append(one)
     told = (
         _line(name, batches, datetime.fromisoformat(now.utc)) for name, batches in found.items()
     )
@@ -77,18 +76,24 @@ def glance(rows: Iterable[BatchRow], now: Moment) -> tuple[str, ...]:
 
 
 def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
-    """What comes next of all that went into it; once nothing does, its witness cup."""
-    from mixer.app.cure_times import TIMES
+    """What comes next of all that went into it; once nothing does, its witness cup. One that is
+    not hard stays, and so does a batch of which no time is known."""
+    from mixer.app.cure_times import NOT_THERE, TIMES, latest, untimed
 
-    due: dict[str, tuple[datetime, dict[str, Any]]] = {}
-    for one in batches:
-        for key, utc in one["not_before"].items():
-            when = datetime.fromisoformat(utc)
-            if key not in due or when > due[key][0]:
-                due[key] = when, one
-    to_come = [(when, key, one) for key, (when, one) in due.items() if when > now]
+    due = latest(batches)
+    if soft := [one for one in batches if one["witness"][-1:] in NOT_THERE]:
+        numbers = ", ".join(str(one["batch"]) for one in soft)
+        whose = "its witness cup" if len(batches) == 1 else f"the witness cup of batch {numbers}"
+        words = " and ".join(sorted({one["witness"][-1] for one in soft}))
+        return f"{name}: {whose} was {words}: it is not there, whatever the clock says"
+    if unknown := untimed(batches):
+        if len(unknown) == len(batches):
+            return ""
+        return f"{name}: no time can be told, as none is known of batch {unknown[0]}"
+    to_come = {key: one for key, one in due.items() if one and one[0] > now}
     if to_come:
-        when, key, one = min(to_come, key=lambda it: it[0])
+        key = min(to_come, key=lambda it: to_come[it][0])
+        when, one = to_come[key]
         here = when.astimezone()
         assumed = " assumed" if one["from_now_assumed"] else ""
         return (
@@ -101,15 +106,15 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
 
 
 def _laminates(record: Reader, now: Moment) -> Iterable[BatchRow]:
-    """Of the newest batches those whose laminate is still young."""
+    """The batches whose laminate is still young, the newest first."""
     if not is_time(now.utc):
         return
     since = datetime.fromisoformat(now.utc) - timedelta(days=DAYS)
     numbers: list[int] = []
     for outcome in ("closed", "entered"):
         with suppress(RecordError):
-            numbers += record.batches(outcome, newest=NEWEST)
-    for number in sorted(numbers, reverse=True)[:NEWEST]:
+            numbers += record.batches(outcome, newest=MOST)
+    for number in sorted(numbers, reverse=True)[:MOST]:
         with suppress(RecordError):
             for row in batch_rows(record.entries(number)):
                 begun = row.mixed_utc or (row.live_at.utc if row.live_at else "")

@@ -9,6 +9,7 @@ where the model was not checked.
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -20,8 +21,11 @@ from mixer.app.ages import is_time
 from mixer.app.life import label_of
 from mixer.app.profiles import kept_resin
 from mixer.record.views import BatchRow, Moment
-from mixer.science.pot_life import Contradiction, Label, estimate, unchecked
+from mixer.science.plain_rule import caution
+from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
 
+#: Within so long a temperature that is said anew puts the one before right (our choice).
+ANEW_S = 120.0
 NO_POT_LIFE = "its resin's profile has no pot life"
 
 
@@ -46,13 +50,13 @@ class Question:
     def why_not(self) -> str | None:
         """Why no figure may be given; None where one may be."""
         masses_g = [mass_ug / 1e6 for mass_ug in (self.mass_ug, *(ug for _, ug, _ in self.shared))]
-        first = unchecked(self.label, masses_g[0], self.air[0][1], self.start_c)
-        later = (
-            unchecked(self.label, mass_g, air_c, air_c)
-            for mass_g in masses_g
-            for _, air_c in self.air
-        )
-        return next((why for why in (first, *later) if why is not None), None)
+        now_c = self.air[-1][1]
+        # What the room had before counts in the model, and need not be what was checked: it may
+        # be over, or a slip that was put right.
+        near_c = min(self.air[0][1], now_c, key=lambda air_c: abs(air_c - self.start_c))
+        first = unchecked(self.label, masses_g[0], _checked(near_c), self.start_c)
+        now = (unchecked(self.label, mass_g, now_c, now_c) for mass_g in masses_g)
+        return next((why for why in (first, *now) if why is not None), None)
 
     def asked(self) -> dict[str, Any]:
         """As the answer keeps it."""
@@ -68,8 +72,12 @@ class Question:
         }
 
     def is_answered_by(self, data: Mapping[str, Any]) -> bool:
-        """Whether this is the data of a fact that answers it."""
-        return all(name in data and data[name] == said for name, said in self.asked().items())
+        """Whether this is the data of a fact that answers it; one that told no figure says by
+        when the cup is to be warned of."""
+        warns = data.get("why") is None or "rule_low_s" in data
+        return warns and all(
+            name in data and data[name] == said for name, said in self.asked().items()
+        )
 
 
 def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | str:
@@ -90,7 +98,8 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | 
     assumed = not air and resin_c is None
     if not air:
         air = ((0.0, label.points[0].temp_c if resin_c is None else resin_c),)
-    start_c = air[0][1] if resin_c is None else resin_c
+    start_c = _checked(air[0][1]) if resin_c is None and len(air) > 1 else resin_c
+    start_c = air[0][1] if start_c is None else start_c
     return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
 
 
@@ -128,18 +137,27 @@ def answer(asked: Question) -> dict[str, Any]:
     scipy. Not to be changed: it is handed out again.
     """
     why, life = asked.why_not, None
+    air = asked.air if len(asked.air) > 1 else asked.air[0][1]
+    left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
+    cup = (asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml, left)
     if why is None:
-        air = asked.air if len(asked.air) > 1 else asked.air[0][1]
         try:
-            left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
-            mass_g = asked.mass_ug / 1e6
-            life = estimate(asked.label, mass_g, air, asked.start_c, asked.cup_ml, left)
+            life = estimate(*cup)
         except (Contradiction, ArithmeticError) as error:
             why = str(error)
     if life is None:
-        return {**asked.asked(), "said": asked.said, "why": why}
+        soonest = caution(*cup)
+        return {
+            **asked.asked(),
+            "said": asked.said,
+            "why": why,
+            "rule_low_s": int(soonest.low_s),
+            "warm_s": _whole(soonest.warm_s),
+            "hot_s": _whole(soonest.hot_s),
+        }
     if life.range_s is None or life.working_s is None:
-        return {**asked.asked(), "said": asked.said, "why": "it would not end within a week"}
+        why = "it would not end within a week"
+        return {**asked.asked(), "said": asked.said, "why": why, "rule_low_s": None}
     return {
         **asked.asked(),
         "said": asked.said,
@@ -152,9 +170,18 @@ def answer(asked: Question) -> dict[str, Any]:
         "peak_c": round(life.peak_c),
         "peak_s": round(life.peak_s),
         "runaway": life.runaway,
-        "warm_s": None if life.warm_s is None else int(life.warm_s),
-        "hot_s": None if life.hot_s is None else int(life.hot_s),
+        "warm_s": _whole(life.warm_s),
+        "hot_s": _whole(life.hot_s),
     }
+
+
+def _whole(at_s: float | None) -> int | None:
+    return None if at_s is None else int(at_s)
+
+
+def _checked(temp_c: float) -> float:
+    """The nearest for which the model was checked."""
+    return min(max(temp_c, TEMP_C[0]), TEMP_C[1])
 
 
 def seconds_after(contact: Moment, when: Moment) -> float:
@@ -169,7 +196,8 @@ def seconds_after(contact: Moment, when: Moment) -> float:
 
 
 def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ...]:
-    """Between two times that it was measured the warmer one holds; before the first, that."""
+    """Between two times that it was measured the warmer one holds; before the first, that. What
+    is said anew within :data:`ANEW_S` of the last puts it right."""
     base = _temperature(row.about("air_c"))
     said = [] if base is None else [(float("-inf"), base)]
     typed = [
@@ -177,8 +205,19 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
         for one in row.later
         if one.degrees is not None
     ]
-    for when, air_c in (*row.measured, *typed):
-        said.append((float("-inf") if contact is None else seconds_after(contact, when), air_c))
+    measured = [
+        (float("-inf") if contact is None else seconds_after(contact, when), air_c)
+        for when, air_c in row.measured
+    ]
+    said += [
+        one
+        for one, after in itertools.zip_longest(measured, measured[1:])
+        if after is None or not 0 <= after[0] - one[0] < ANEW_S
+    ]
+    said += [
+        (float("-inf") if contact is None else seconds_after(contact, when), air_c)
+        for when, air_c in typed
+    ]
     said.sort(key=lambda one: one[0])
     before = [air_c for since_s, air_c in said if since_s <= 0]
     held: dict[float, float] = {0.0: before[-1]} if before else {}

@@ -9,12 +9,12 @@ from typing import Any
 
 from mixer.app.life_asked import SOFTENS_C, STACK_SHARE, Case
 from mixer.science.label import Label
-from mixer.science.pot_life import APART_C, FILLED, Life
+from mixer.science.pot_life import FILLED, Life
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
     "The times are of the whole of it: its hot middle may be sooner, at worst after half of them, "
-    "and some 25 degC hotter."
+    "and some 30 degC hotter."
 )
 HOT = (
     "A cup that is warming: spread it out, use it, or set it outdoors on something that does "
@@ -22,12 +22,15 @@ HOT = (
     "ventilate and keep clear."
 )
 RULE = "Common practice: warmer by 10 degC, or a much larger mass, about halves it."
-COOLER = "Epoxy that is warmer than its room: the times may be off by an eighth more."
+COOLER = (
+    "Epoxy that is warmer than its room: its times may be a quarter shorter, which the range "
+    "reckons with."
+)
 
 _ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
 _WORKING = {
     "gel": "until it is five times as thick (common practice, no source)",
-    "viscosity": "until it is twice as thick",
+    "viscosity": "until it is twice as thick at one temperature: a warm cup is thinner than that",
     "usable": "until it is hard to use, as on the label",
 }
 
@@ -54,7 +57,7 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
         notes.append("It does not gel within a week.")
     if life.runaway:
         notes.append("It runs away: its heat feeds on itself.")
-    if case.start_c - case.air_c > APART_C / 2:
+    if case.start_c > case.air_c:
         notes.append(COOLER)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])

@@ -83,6 +83,7 @@ class Shelf:
         except RecordError as error:
             return error.say
         self.look()  # another program may have written until now
+        self._look_at_what_cures()
         return ""
 
     def release(self) -> None:
@@ -132,6 +133,12 @@ class Shelf:
             self.clocks.curing.look(journal, head)
         return news
 
+    def _look_at_what_cures(self) -> None:
+        """While a batch is on, as it begins and when the room was told of."""
+        with contextlib.suppress(RecordError, OSError):
+            if self.journal is not None:
+                self.clocks.curing.look(self.journal, self.journal.head())
+
     def follow(self, number: int, stage: str, stir_s: float) -> None:
         """The batch that is on: how long it, and its cup, should last."""
         if self.journal is not None:
@@ -176,6 +183,8 @@ class Shelf:
             key, self.clocks, self.journal, cups, now, on=on, number=number, curing=curing
         )
         self.look()
+        if key.word == "air":
+            self._look_at_what_cures()
         return said or cup_words.NO_CUP[key.word]
 
     def keep_awake(self, real_batch: bool) -> None:

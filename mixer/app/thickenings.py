@@ -22,7 +22,7 @@ from mixer.record.views import BatchRow, batch_rows
 BATCHES = 2 * NEWEST  # looked at, as for the cues; the newest NEWEST observations count
 FEW = 4  # with fewer nothing lasts longer than was foretold (our choice)
 SLOWNESS = 2  # observations that count as much as the label does (our choice)
-_TIMES = ("working_s", "low_s", "high_s", "gel_s", "peak_s", "warm_s", "hot_s")
+_TIMES = ("working_s", "low_s", "high_s", "gel_s", "peak_s", "warm_s", "hot_s", "rule_low_s")
 
 
 def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
@@ -36,13 +36,14 @@ def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
     (1720, 1900)
     """
     told = {**foretold, "seen": len(seen)}
-    if not seen or told.get("working_s") is None:
+    is_told = told.get("working_s") is not None
+    if not seen or not (is_told or told.get("rule_low_s")):
         return told
     weight = len(seen) / (len(seen) + SLOWNESS)
     factor = math.exp(weight * math.log(median(seen)))
     if factor <= 1:
         told.update({name: int(told[name] * factor) for name in _TIMES if told.get(name)})
-    elif len(seen) >= FEW:
+    elif is_told and len(seen) >= FEW:
         told["working_s"] = min(round(told["working_s"] * factor), told["high_s"])
         told["low_s"] = min(int(told["low_s"] * factor), foretold["working_s"])
     return told

@@ -52,8 +52,9 @@ def conversion(cure: Cure, spans: Sequence[Span], start: float = 0.0) -> float:
 
     Notes
     -----
-    Runge and Kutta's fourth order, in steps of ten minutes at most and of a fiftieth of
-    the time that the reaction would take at its present speed. The laminate's own heat is
+    Runge and Kutta's fourth order, in steps of ten minutes, or of a five hundredth of
+    the time that the reaction would take at its present speed where that is longer, and of
+    a fiftieth at most. The laminate's own heat is
     left out: with it a thick one is ahead of this.
 
     Examples
@@ -69,7 +70,8 @@ def conversion(cure: Cure, spans: Sequence[Span], start: float = 0.0) -> float:
         temp_k, left_s = span.temp_c + ZERO_C_K, span.seconds
         while left_s > 1e-6:
             rate = cure.rate_per_s(alpha, temp_k)
-            step_s = min(left_s, STEP_S, 0.02 / rate if rate > 0 else STEP_S)
+            slow_s = max(STEP_S, 0.002 / rate) if rate > 0 else left_s
+            step_s = min(left_s, slow_s, 0.02 / rate if rate > 0 else left_s)
             alpha = min(1.0, alpha + step_s * _slope(cure, alpha, temp_k, step_s, rate))
             left_s -= step_s
     return alpha

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from mixer.science.label import Label, System, fit, follow
-from mixer.science.pot_life import DEPTH_MM, MASS_G, doubted
+from mixer.science.pot_life import DEPTH_MM, MASS_G, doubted, middle
 from mixer.science.shapes import Shape
 
 #: Whether a system, with the label that it was fitted to, does as is wanted at a value.
@@ -60,7 +60,7 @@ def lasting_g(
         )
         return course.reached_s[0] is None
 
-    return _doubting(label, lasts, (MASS_G[0], most_g))
+    return _doubting(label, lasts, (MASS_G[0], most_g), sooner=True)
 
 
 def calm_g(
@@ -135,15 +135,22 @@ def last_good(
 
 
 def _doubting(
-    label: Label, good: Good, span: tuple[float, float], also: Good | None = None
+    label: Label,
+    good: Good,
+    span: tuple[float, float],
+    also: Good | None = None,
+    *,
+    sooner: bool = False,
 ) -> Largest:
-    """The same with each doubt by itself, and once as ``also`` has it; how much less it
-    then is, added in quadrature."""
+    """The same with each doubt by itself, and once as ``also`` has it, or of the middle, which
+    is ``sooner``; how much less it then is, added in quadrature."""
     system = fit(label)
     found, is_open = last_good(lambda x: good(system, label, x), *span)
     if not found:
         return Largest(None, None, False)
     others = [[(good, other, one) for other, one in pair] for pair in doubted(label, system)]
+    if sooner:
+        others.append([(good, middle(system), label)])
     if also is not None:
         others.append([(also, system, label)])
     less = 0.0

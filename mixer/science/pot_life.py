@@ -6,13 +6,15 @@ range. This file must never give a figure where it was not checked.
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from mixer.science.heat import Air
 from mixer.science.label import (
     DOUBTS,
+    ENERGY_J_MOL,
     HEAT_J_G,
     HEAT_J_MOL,
     Contradiction,
@@ -46,6 +48,11 @@ __all__ = [
 #: How far a label's own figure may be off, as a part of it (common practice, no source).
 LABEL_OFF = 0.15
 
+#: What the heat of the hot middle has to cross, by what that of the whole cup has: as if epoxy
+#: conducted a quarter. So much that no part of the field gelled before the range, nor got hot
+#: before this cup of an early label did; see DEVELOPERS.md.
+MIDDLE_CONDUCTS = 0.25
+
 #: Where lumped and field models were held against each other; see DEVELOPERS.md.
 MASS_G = (5.0, 500.0)
 TEMP_C = (10.0, 40.0)
@@ -61,8 +68,9 @@ class Life:
     reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
     it may get at most by what is doubted. ``warm_s`` and ``hot_s`` are as early as they may
     come: when its heat may begin to feed on itself (Semenov's critical excess above the
-    room, of a cup that may run away), and when it may be hotter than
-    :data:`~mixer.science.warming.HOT_C`; None where neither is to be expected."""
+    room, of a cup that may run away), and when its middle may be hotter than
+    :data:`~mixer.science.warming.HOT_C`: of all that is doubted the soonest, and of the middle
+    with a label that is off as well; None where neither is to be expected."""
 
     working_s: float | None
     gel_s: float | None
@@ -93,24 +101,27 @@ def estimate(
     course = follow(system, label, mass_g, air_c, start_c, cup, left=left)
     working_s, gel_s = course.reached_s
     within, hottest_c = None, course.peak_c
-    warmings = [warming(system.cure.rate_per_s, course, air_c)]
+    doubts = [*doubted(label, system), ((middle(system), label),)]
+    early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
+    hot = follow(middle(early), sooner, mass_g, air_c, start_c, cup, left=left)
+    warmings = [warming(system.cure.rate_per_s, one, air_c) for one in (course, hot)]
     if working_s is not None:
         until_s = working_s * 20
         shorter = longer = hotter = 0.0
-        for number, pair in enumerate(doubted(label, system)):
+        for number, pair in enumerate(doubts, start=1 - len(doubts)):
             others = [
                 follow(s, one, mass_g, air_c, start_c, cup, until_s, left=left) for s, one in pair
             ]
-            if number:  # how far the label is off counts in the end, with whichever is first
-                warmings += [
-                    warming(s.cure.rate_per_s, other, air_c)
-                    for (s, _), other in zip(pair, others, strict=True)
-                ]
+            warmings += [
+                warming(s.cure.rate_per_s, other, air_c)
+                for (s, _), other in zip(pair, others, strict=True)
+            ]
             times = [other.reached_s[0] or until_s for other in others]
             moved = [math.log(time / working_s) for time in times]
             shorter += min(0.0, *moved) ** 2
             longer += max(0.0, *moved) ** 2
-            hotter += max(0.0, *(other.peak_c - course.peak_c for other in others)) ** 2
+            if number:  # the peak is that of the whole
+                hotter += max(0.0, *(other.peak_c - course.peak_c for other in others)) ** 2
         within = (
             working_s * math.exp(-math.sqrt(shorter)),
             working_s * math.exp(math.sqrt(longer)),
@@ -149,8 +160,9 @@ def unchecked(
 
 
 def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ...]]:
-    """What else may be true, in pairs, each with the label that it was fitted to: a label
-    that is off by itself, and the :data:`DOUBTS` that this one has not settled."""
+    """What else may be true, each with the label that it was fitted to: a label that is off by
+    itself, of two points each by itself, which moves the energy; and, in pairs, the
+    :data:`DOUBTS` that this one has not settled."""
     fitted = system.guess.energy_j_mol
     sure = Guess(energy_j_mol=fitted)
     kept: list[tuple[Guess, Guess]] = []
@@ -162,12 +174,34 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
             kept.append((low, high))
     one = replace(label, points=label.points[:1], peak_c=None, heat_j_g=system.heat_j_g)
     pairs = [tuple((fit(one, guess), one) for guess in pair) for pair in kept]
-    point = one.points[0]
-    off = [
-        replace(one, points=(replace(point, minutes=point.minutes * factor),))
-        for factor in (1 / (1 + LABEL_OFF), 1 + LABEL_OFF)
-    ]
-    return [tuple((fit(other, sure), other) for other in off), *pairs]
+    return [tuple(_off(replace(one, points=label.points), sure)), *pairs]
+
+
+def middle(system: System) -> System:
+    """The hot middle of it, which the lumped cup has not: one more doubt of its times."""
+    return replace(system, guess=replace(system.guess, conducts=MIDDLE_CONDUCTS))
+
+
+def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
+    """The label's points as far off as they may be. Where that is farther than any epoxy, each
+    of the two by itself with the last energy that is looked at."""
+    for factors in itertools.product(
+        (1 / (1 + LABEL_OFF), 1 + LABEL_OFF), repeat=len(label.points)
+    ):
+        points = tuple(
+            replace(point, minutes=point.minutes * factor)
+            for point, factor in zip(label.points, factors, strict=True)
+        )
+        met, guess = points[:1], sure
+        if len(set(factors)) > 1:
+            try:
+                guess = Guess(energy_j_mol=fit(replace(label, points=points)).guess.energy_j_mol)
+            except Contradiction:
+                steeper = (factors[0] < factors[1]) == (points[0].temp_c > points[1].temp_c)
+                met, guess = points, Guess(energy_j_mol=ENERGY_J_MOL[steeper])
+        for point in met:
+            one = replace(label, points=(point,))
+            yield fit(one, guess), one
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:

@@ -80,10 +80,16 @@ class Shape:
         return math.sqrt(volume_ml * 1e-6 / self.depth_m / math.pi), self.depth_m
 
     def body(
-        self, mass_g: float, density_g_ml: float, heat_j_g: float, exchange: float = 1.0
+        self,
+        mass_g: float,
+        density_g_ml: float,
+        heat_j_g: float,
+        exchange: float = 1.0,
+        conducts: float = 1.0,
     ) -> Body:
         """What reacts and cools. Mass, density and heat are of the epoxy; ``exchange``
-        multiplies what passes from its surfaces to the room."""
+        multiplies what passes from its surfaces to the room, ``conducts`` how well the epoxy
+        itself does, but of a stack."""
         radius, depth = self.size_m(mass_g, density_g_ml)
         air = AIR_W_M2K * exchange
         if self.kind == "stack":
@@ -95,7 +101,12 @@ class Shape:
             wall = 0.0 if self.kind == "film" else WALL_M2K_W
             stand = BENCH_W_M2K * exchange
             passes = conductance_w_k(
-                radius, depth, air_w_m2k=air, stand_w_m2k=stand, wall_m2k_w=wall
+                radius,
+                depth,
+                air_w_m2k=air,
+                stand_w_m2k=stand,
+                wall_m2k_w=wall,
+                conductivity_w_m_k=CONDUCTIVITY_W_M_K * conducts,
             )
         whole_g = mass_g / self.share
         return Body(whole_g, heat_j_g * self.share, self._capacity_j_g_k, passes)

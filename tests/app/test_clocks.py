@@ -223,6 +223,15 @@ def test_a_room_beyond_the_model_takes_the_figure_away_and_says_why(at: At) -> N
     assert "10 to 40 degC" in shown.say
 
 
+def test_a_room_beyond_the_model_takes_no_warning_away(at: At) -> None:
+    before = at.cup(1).low_s
+    at.say("air", "41 degC")
+    at.age(1, before * 0.9)
+    assert {"half", "late", "over", "warm"} <= {cue.mark for cue in at.cup(1).cues}
+    assert at.cup(1).low_s is None
+    assert "by the plain rule" in at.cup(1).say
+
+
 def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
     with Journal.open(at.record) as other:
         other.append([*cup(2, at_ms=35_000), *cup(3, resin_system="another"), *cup(4)])

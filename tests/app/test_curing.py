@@ -19,6 +19,7 @@ from mixer.app.curing import DAYS, glance
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
+from mixer.app.shelf import Shelf
 from mixer.pour.inputs import Key
 from mixer.record.journal import Journal
 from mixer.record.views import BatchRow, Moment, batch_rows
@@ -97,6 +98,25 @@ def test_of_a_resin_whose_sheet_tells_no_times_nothing_is_said() -> None:
     assert glance([row(profile={**ABOUT["profile"], "resin": resin})], at(2)) == ()
 
 
+@pytest.mark.parametrize("word", ["tacky", "dents"])
+def test_one_whose_witness_cup_is_not_hard_stays_with_the_word(word: str) -> None:
+    utc = at(290).utc
+    soft = fact("witness", 1, number=1, value=word, from_utc=utc, to_utc=utc)
+    hard = fact("witness", 1, number=2, value="hard", from_utc=utc, to_utc=utc)
+    for hours in (2, 300):
+        (said,) = glance([row(soft)], at(hours))
+        assert said.startswith(f"batch 1: its witness cup was {word}: it is not there")
+    assert not any("witness cup was" in said for said in glance([row(soft, hard)], at(2)))
+
+
+def test_a_layup_with_a_batch_of_which_no_time_is_known_has_none() -> None:
+    resin = {k: v for k, v in ABOUT["profile"]["resin"].items() if k != "cure"}
+    silent = row(profile={**ABOUT["profile"], "resin": resin}, layup="rib 3")
+    known = replace(row(layup="rib 3"), batch=2)
+    (said,) = glance([known, silent], at(2))
+    assert said == "rib 3: no time can be told, as none is known of batch 1"
+
+
 @pytest.fixture
 def record(tmp_path: Path) -> Path:
     path = tmp_path / "record.cupside"
@@ -145,6 +165,27 @@ def test_the_air_is_logged_for_what_cures_and_moves_its_time(bench: At, record: 
     with Journal.read(record) as reader:
         said = [one for one in reader.entries() if one.kind == "measured"]
     assert sorted(one.batch for one in said) == [1, 3]
+
+
+def test_one_that_was_mixed_before_a_dozen_others_is_still_told_of(record: Path) -> None:
+    with Journal.open(record) as journal:
+        journal.append([one for n in range(4, 20) for one in cured(n, layup="skin")])
+    bench = At(record, 2)
+    assert [said.split(":")[0] for said in bench.curing] == ["skin", "batch 3", "rib 3"]
+    bench.bench.end("done")
+
+
+def test_the_room_told_of_in_a_batch_is_kept_for_what_cures_too(record: Path) -> None:
+    # A program that begins with a batch, before anything was looked at.
+    shelf = Shelf(record, Still(2), lambda said: None)
+    assert shelf.open() == shelf.claim() == ""
+    said = shelf.hear(Key(7200.0, "air", "22 degC"), on=True, number=None)
+    assert said == "The air is at 22 degC: the clocks of 2 follow."
+    shelf.gather(on=True)
+    assert [line.split(":")[0] for line in shelf.clocks.curing.lines] == ["batch 3", "rib 3"]
+    assert all(line.endswith("at 22 degC") for line in shelf.clocks.curing.lines)
+    shelf.release()
+    shelf.close()
 
 
 def test_what_another_program_writes_is_seen_between_batches(bench: At, record: Path) -> None:

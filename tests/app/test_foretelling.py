@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.facts import START, fact
 
-from mixer.app.foretelling import NO_POT_LIFE, Question, answer, question
+from mixer.app.cup_life import standing
+from mixer.app.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, question
 from mixer.app.life import Asked
 from mixer.app.life import answer as life
 from mixer.app.profiles import names
@@ -75,6 +76,48 @@ def test_between_two_measurements_the_warmer_one_holds() -> None:
     assert asked(of).air == ((0.0, 26.0), (900.0, 22.0))
 
 
+def test_what_is_said_anew_at_once_puts_a_slip_right() -> None:
+    of = measured(row(air="20 degC"), (300, 42), (360, 21), (900, 21))
+    assert asked(of).air == ((0.0, 21.0),)
+
+
+def test_a_room_that_was_beyond_the_model_and_is_so_no_more_has_a_time_again() -> None:
+    hot = measured(row(air="24 degC"), (200, 41))
+    told, later = answer(asked(hot)), answer(asked(measured(hot, (1200, 24))))
+    assert told["why"] == "the model was checked for 10 to 40 degC"
+    assert later["why"] is None
+    assert later["low_s"] < answer(asked(row(air="24 degC")))["low_s"]
+
+
+@pytest.mark.parametrize(
+    ("mass_g", "said"),
+    [
+        (80, {"air": "41 degC"}),
+        (600, {"air": "25 degC"}),
+        (80, {"air": "22 C", "resin_temp": "33 C"}),
+    ],
+)
+def test_a_figure_may_be_withheld_and_a_warning_may_not(
+    mass_g: float, said: dict[str, str]
+) -> None:
+    told = answer(asked(row(**said), mass_g))
+    assert told["why"].startswith("the model was checked for")
+    near = answer(asked(row(air="25 degC"), 80))
+    assert 0 < told["rule_low_s"] < near["low_s"]
+    assert told["warm_s"] <= told["hot_s"] < near["low_s"]
+    marks = [cue.mark for cue in standing("cup 1", near["low_s"], told).cues]
+    assert sorted(marks) == sorted(["half", "late", "over", "warm", "hot"])
+
+
+def test_a_label_beyond_the_model_warns_by_its_own_time() -> None:
+    of = row(air="25 degC")
+    of.opened["profile"]["resin"]["pot_life"]["time"] = "6 min"
+    told = answer(asked(of, 100))
+    assert told["why"] == "the model was checked for 8 to 240 min on the label"
+    assert 180 < told["rule_low_s"] <= 360 / 1.15
+    assert told["hot_s"] < 360
+
+
 def test_a_temperature_that_was_only_assumed_does_not_hold_beside_a_measured_one() -> None:
     one = asked(measured(row(), (300, 18)))
     assert (one.air, one.assumed) == (((0.0, 18.0),), False)
@@ -99,8 +142,8 @@ def test_the_room_is_never_taken_for_colder_than_it_was_measured(
     air = asked(measured(of, *said)).air
     assert air[0][0] == 0.0
     assert [since for since, _ in air] == sorted({since for since, _ in air})
-    for at_s, air_c in said:
-        if at_s >= 0:
+    for (at_s, air_c), (again_s, _) in zip(said, [*said[1:], (9999, 0)], strict=False):
+        if at_s >= 0 and again_s - at_s >= ANEW_S:
             before = [held for since, held in air if since < max(at_s, 1)]
             now = [held for since, held in air if since <= at_s]
             assert max(before[-1], now[-1]) >= air_c

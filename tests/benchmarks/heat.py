@@ -2,7 +2,8 @@
 
 Each model is fitted to the same label by itself, as a program that had only that model
 would, and both are asked for other masses, temperatures and cups. What is printed is the
-lumped model's time against the field's. Takes two minutes.
+lumped model's time against the field's, and how far the earlier end of the range and the hot
+cue come before the field's first gel and its middle's 55 degC. Takes some ten minutes.
 """
 
 from __future__ import annotations
@@ -10,13 +11,14 @@ from __future__ import annotations
 import itertools
 import math
 import sys
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
 from mixer.science.cure import Cure
 from mixer.science.heat import filled_cup_m
 from mixer.science.heat_field import FieldCourse, cylinder, solve
 from mixer.science.label import HEAT_J_G, Guess, Label, Point, fit, follow
+from mixer.science.pot_life import estimate
 from mixer.science.shapes import CAPACITY_J_G_K, FILLED
 
 DENSITY = 1.1
@@ -28,6 +30,16 @@ CUPS: tuple[tuple[float | None, tuple[float, ...]], ...] = (
     (None, (5, 100, 500)),
 )
 AIR = (10.0, 15.0, 25.0, 35.0, 40.0)
+WARMER = [(air_c, air_c + by) for air_c in (10.0, 15.0, 20.0, 30.0) for by in (5.0, 10.0)]
+ROOMS = [*((air_c, air_c) for air_c in AIR), *WARMER, (25.0, 15.0)]
+#: Minutes for 100 g at 25 degC, and at 15 where the label tells that too.
+LABELS: tuple[tuple[float, float | None], ...] = (
+    *((minutes, None) for minutes in (8.0, 25.0, 60.0, 120.0, 180.0, 240.0)),
+    (55.0, 120.0),
+    (45.0, 150.0),
+    (30.0, 110.0),
+    (30.0, 130.0),
+)
 
 
 def field(
@@ -48,64 +60,106 @@ def field(
 
 
 def fitted_field(label: Label) -> Cure:
-    """The rates with which the field's mean is at the label's end when the label says, by
-    secants; that end stands as its gel."""
-    point = label.points[0]
-    wanted = point.minutes * 60
-    unscaled = replace(Guess().cure(), gel=Guess().cure().end_conversion(label.ends))
+    """The rates, and with two points the energy, with which the field's mean is at the label's
+    end when the label says, by secants; that end stands as its gel."""
+    system = fit(label)
+    end = Guess().cure().end_conversion(label.ends)
 
-    def late(log_factor: float) -> float:
-        cure = unscaled.faster(math.exp(log_factor))
-        found = field(cure, point.mass_g, None, point.temp_c, point.temp_c, wanted * 20).gel_s
+    def late(cure: Cure, point: Point) -> float:
+        wanted, temp_c = point.minutes * 60, point.temp_c
+        found = field(cure, point.mass_g, None, temp_c, temp_c, wanted * 20).gel_s
         return math.log((found or wanted * 20) / wanted)
 
-    start = fit(label).cure.k2_per_s / Guess().cure().k2_per_s
-    a, b = math.log(start), math.log(start) + 0.05
-    late_a, late_b = late(a), late(b)
-    while abs(late_b) > 1e-3:
-        a, b, late_a = b, b - late_b * (b - a) / (late_b - late_a), late_b
-        late_b = late(b)
-    return unscaled.faster(math.exp(b))
+    def scaled(energy_j_mol: float) -> Cure:
+        cure = replace(Guess(energy_j_mol=energy_j_mol).cure(), gel=end)
+        start = math.log(system.cure.k2_per_s / cure.k2_per_s)
+        return cure.faster(
+            math.exp(_root(lambda x: late(cure.faster(math.exp(x)), label.points[0]), start, 0.05))
+        )
+
+    energy_j_mol = system.guess.energy_j_mol
+    if len(label.points) > 1:
+        energy_j_mol = _root(
+            lambda energy: late(scaled(energy), label.points[1]), energy_j_mol, 1000.0
+        )
+    return scaled(energy_j_mol)
 
 
-def compared(minutes: float, ends: str) -> Iterator[tuple[str, float, float, float]]:
-    """For each case: what it is, the lumped time to this end against the field's mean and
-    first, less 1, and how much hotter the lumped peak is than the field's middle, degC."""
-    label = Label((Point(100, 25, minutes),), ends, DENSITY)
+def _root(off: Callable[[float], float], start: float, step: float) -> float:
+    a, b = start, start + step
+    off_a, off_b = off(a), off(b)
+    for _ in range(20):
+        if abs(off_b) < 1e-3:
+            break
+        move = -off_b * (b - a) / (off_b - off_a)
+        a, b, off_a = b, b + max(-4 * step, min(4 * step, move)), off_b
+        off_b = off(b)
+    return b
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """``mean`` and ``first``: the lumped time against the field's mean and first, less 1; ``low``
+    the earlier end of the range against its first; ``peak`` how much hotter the lumped peak is
+    than the field's middle, and ``cue_c`` how hot that is when the hot cue comes, degC."""
+
+    what: str
+    warmer: float
+    mean: float
+    first: float
+    low: float
+    peak: float
+    cue_c: float
+
+
+def compared(label: Label) -> Iterator[Case]:
     system, cure = fit(label), fitted_field(label)
-    pairs = [(air, air) for air in AIR] + [(15.0, 25.0), (25.0, 35.0), (25.0, 15.0)]
-    for (cup_ml, masses), (air_c, start_c) in itertools.product(CUPS, pairs):
+    for (cup_ml, masses), (air_c, start_c) in itertools.product(CUPS, ROOMS):
         for mass_g in masses:
             course = follow(system, label, mass_g, air_c, start_c, cup_ml)
-            at_s = course.reached_s[1 if ends == "gel" else 0]
-            if at_s is None:
+            at_s = course.reached_s[1 if label.ends == "gel" else 0]
+            life = estimate(label, mass_g, air_c, start_c, cup_ml)
+            if at_s is None or life.range_s is None:
                 continue
             found = field(cure, mass_g, cup_ml, air_c, start_c, at_s * 3)
-            what = f"{mass_g:g} g, cup {cup_ml or 'its own'}, air {air_c:g}, start {start_c:g}"
             assert found.gel_s is not None
             assert found.first_gel_s is not None
-            yield (
-                what,
+            cue_s = life.hot_s or at_s * 3
+            yield Case(
+                f"{mass_g:g} g, cup {cup_ml or 'its own'}, air {air_c:g}, start {start_c:g}",
+                start_c - air_c,
                 at_s / found.gel_s - 1,
                 at_s / found.first_gel_s - 1,
+                life.range_s[0] / found.first_gel_s - 1,
                 course.peak_c - found.peak_c,
+                field(cure, mass_g, cup_ml, air_c, start_c, cue_s).peak_c,
             )
 
 
 def main() -> None:
-    labels = [float(word) for word in sys.argv[1:]] or [8.0, 25.0, 60.0, 240.0]
-    for minutes, ends in itertools.product(labels, ("gel", "usable")):
-        cases = list(compared(minutes, ends))
-        mean = max(cases, key=lambda case: abs(case[1]))
-        first = max(cases, key=lambda case: case[2])
-        low, high = min(case[3] for case in cases), max(case[3] for case in cases)
-        within = sum(1 / 1.1 <= 1 + case[1] <= 1.1 for case in cases)
-        print(
-            f"label of {minutes:g} min, {ends}: {len(cases)} cases, within 10 % in {within}; "
-            f"farthest {mean[1]:+.1%} ({mean[0]}); against the first part that is there "
-            f"{first[2]:+.1%} ({first[0]}); peak {low:+.0f} to {high:+.0f} degC",
-            flush=True,
-        )
+    first = [float(word) for word in sys.argv[1:]]
+    for (minutes, cold), ends in itertools.product(LABELS, ("gel", "usable")):
+        if first and minutes not in first:
+            continue
+        points = (Point(100, 25, minutes), *([Point(100, 15, cold)] if cold else []))
+        label = Label(points, ends, DENSITY)
+        cases = list(compared(label))
+        name = f"{minutes:g} min" + (f" and {cold:g} at 15 degC" if cold else "")
+        energy = fit(label).guess.energy_j_mol / 1e3
+        print(f"label of {name}, {ends}, {energy:.0f} kJ/mol: {len(cases)} cases")
+        for low, high in ((-10, 0), (5, 5), (10, 10)):
+            some = [case for case in cases if low <= case.warmer <= high]
+            mean = max(some, key=lambda case: abs(case.mean))
+            within = sum(1 / 1.1 <= 1 + case.mean <= 1.1 for case in some)
+            print(
+                f"  epoxy warmer by {low} to {high} degC: within 10 % {within} of {len(some)}; "
+                f"farthest {mean.mean:+.1%} ({mean.what}); first part "
+                f"{max(case.first for case in some):+.0%}; range begins "
+                f"{max(case.low for case in some):+.0%}; peak {min(c.peak for c in some):+.0f} to "
+                f"{max(c.peak for c in some):+.0f}; at the hot cue the middle has "
+                f"{max(case.cue_c for case in some):.0f} degC at most",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -88,6 +88,12 @@ def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -
     assert found["not_before"]["peel_ply"] > found["not_before"]["handling"]
     assert found["worth_h"] == round(worth_s([Span(86400, 5)], 25) / 3600, 1)
     assert 0.6 < found["conversion"][0] == found["conversion"][1] < 0.75
+    least, most = found["conversion_range"]
+    assert 0.4 < least < found["conversion"][0] - 0.02
+    assert found["conversion"][1] + 0.02 < most < 0.9
+    assert f"({least:.0%} to {most:.0%} by all that is doubted)" in said(
+        record, capsys, "cure", "1"
+    )
 
 
 def test_what_is_logged_and_typed_brings_it_forward(record: Path, capsys: Capture) -> None:
@@ -266,6 +272,22 @@ def test_the_profile_that_was_poured_counts_and_not_the_file_of_today(
     assert "No conversion: mine has no pot life in its profile" in told
     assert "Its profile has no [cure] with times: the maker's data sheet says" in told
     assert "not before" not in told
+
+
+def test_a_layup_has_no_time_where_a_batch_of_it_has_none(
+    record: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    mine = tmp_path / "mine.toml"
+    start, end = RESIN.index("[cure]"), RESIN.index("[room]")
+    mine.write_text(RESIN[:start] + RESIN[end:], "utf-8")
+    before = cure(record, capsys, "--layup", "rib 3")
+    add(record, str(mine), MIXED, "--layup", "rib 3")
+    found = cure(record, capsys, "--layup", "rib 3")
+    assert (before["notes"], set(found["not_before"].values())) == ([], {None})
+    assert None not in before["not_before"].values()
+    told = said(record, capsys, "cure", "--layup", "rib 3").split("All of rib 3:")[1]
+    assert "not before" not in told
+    assert "no time, as none is known of batch 3" in told
 
 
 def test_a_label_that_is_steeper_than_usual_makes_less_of_a_cold_night(

@@ -93,9 +93,9 @@ def test_the_ends_of_a_range_belong_to_it(
 
 
 def test_where_it_is_less_sure_it_says_so() -> None:
-    # Of 832 cases against the field one was more than 10 % off: see DEVELOPERS.md.
-    told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in ("25 C", "15 C")]
-    assert [COOLER in found["notes"] for found in told] == [True, False]
+    starts = ("25 C", "20 C", "15 C", "12 C")
+    told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in starts]
+    assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
 
 
 def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:

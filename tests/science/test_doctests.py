@@ -8,7 +8,7 @@ import importlib
 import pytest
 
 
-@pytest.mark.parametrize("name", ["laminate", "thickened"])
+@pytest.mark.parametrize("name", ["laminate", "plain_rule", "thickened"])
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.science.{name}"))
     assert tried >= 4

@@ -12,6 +12,9 @@ from mixer.science import heat_field
 from mixer.science.cure import ZERO_C_K, Cure
 from mixer.science.heat import Body, conductance_w_k, filled_cup_m, lumped
 from mixer.science.heat_field import FieldCourse, Mesh, cylinder, solve
+from mixer.science.pot_life import Label, Point, estimate, fit
+from mixer.science.shapes import CAPACITY_J_G_K, FILLED
+from mixer.science.warming import HOT_C
 
 AIR_C = 25.0
 AIR_K = AIR_C + ZERO_C_K
@@ -202,3 +205,42 @@ def test_the_middle_is_hotter_than_the_mean_and_less_so_in_a_tray() -> None:
     ]
     spread = [(f.peak_c - 25) / (f.peak_mean_c - 25) for f in found]
     assert spread[0] > spread[1] > 1
+
+
+STEEP = Label((Point(100, 25, 30), Point(100, 15, 110)), "gel", 1.1)
+STEEP_SLOWER = Label((Point(100, 25, 45), Point(100, 15, 150)), "gel", 1.1)
+LONG = Label((Point(100, 25, 180),), "usable", 1.1)
+
+
+@pytest.mark.parametrize(
+    ("label", "mass_g", "cup_ml", "air_c", "start_c"),
+    [
+        (STEEP, 500, None, 10, 20),
+        (STEEP, 250, 500, 15, 25),
+        (STEEP_SLOWER, 250, 500, 15, 20),
+        (LONG, 500, None, 20, 30),
+    ],
+)
+def test_the_earlier_end_and_the_hot_cue_come_before_the_middle(
+    label: Label, mass_g: float, cup_ml: float | None, air_c: float, start_c: float
+) -> None:
+    system, life = fit(label), estimate(label, mass_g, air_c, start_c, cup_ml)
+    assert life.range_s is not None
+    assert life.hot_s is not None
+    mesh = cylinder(*filled_cup_m(mass_g, 1.1, cup_ml or mass_g / 1.1 / FILLED), 7, 8)
+    until_low, until_hot = (
+        solve(
+            mesh,
+            system.cure.rate_per_s,
+            air_c,
+            start_c,
+            until_s,
+            heat_j_g=system.heat_j_g,
+            capacity_j_g_k=CAPACITY_J_G_K,
+            density_g_ml=1.1,
+            gel=system.cure.gel,
+        )
+        for until_s in (life.range_s[0], life.hot_s)
+    )
+    assert until_low.first_gel_s is None
+    assert until_hot.peak_c < HOT_C
