@@ -23,7 +23,7 @@ HOT = (
 )
 RULE = "Common practice: warmer by 10 degC, or a much larger mass, about halves it."
 COOLER = (
-    "Epoxy that is warmer than its room: its times may be a quarter shorter, which the range "
+    "Epoxy that is warmer than its room: its times may be a third shorter, which the range "
     "reckons with."
 )
 

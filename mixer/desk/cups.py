@@ -140,6 +140,8 @@ class CupsPanel(Panel):
             like="00:00" if tall else "0:00:00",
         )  # fmt: skip
         within, word = span(cup.low_s, cup.high_s), ""
+        if not within and any(cue.mark != "thick" for cue in cup.cues):
+            within = "plain rule"
         if not tall and (cup.mark not in ("", "half", "late") or not within):
             # There is no room for both, and these marks are told by no figures.
             word = MARKS.get(cup.mark, _mass(cup, division_ug))

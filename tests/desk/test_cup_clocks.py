@@ -36,6 +36,12 @@ def test_what_a_cup_has_come_to_stands_with_it(
     assert said in [" ".join(text.split()) for text in bench.texts()]
 
 
+def test_a_warning_without_a_figure_stands_there_as_one_by_the_plain_rule(opened: Opener) -> None:
+    cup = replace(FIRST, low_s=None, high_s=None, working_s=None)
+    bench, _ = opened(replace(EASE, live_cups=(stands(cup, 620, rule_low_s=900.0),)))
+    assert {"half over", "plain rule"} <= set(bench.texts())
+
+
 def test_how_long_a_batch_should_last_stands_there_before_it_is_poured(opened: Opener) -> None:
     bench, _ = opened(PLACE)
     assert PLACE.lasts in bench.texts()
