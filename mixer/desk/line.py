@@ -2,17 +2,20 @@
 handed in.
 
 All of it stands on the screen until Enter, so that a blank in it is never the pedal. What a
-scanner types is no part of it: it comes as fast as no hand does, and ends with Enter.
+scanner types is no part of it: it comes as fast as no hand does, and ends with Enter; a tag of
+ours is known by its letters, also where a busy computer held it up in the midst.
 """
 
 from __future__ import annotations
 
+from mixer.app.words import tag_in
 from mixer.desk.typed import FAST_MS, Typing
 
 __all__ = ["FAST_MS", "Line", "cloth_in"]
 
 SCAN = 2  # characters that come so fast and end with Enter are one
 MOST = 40
+LONGEST = 160  # a weight that was begun, and a whole tag after it
 
 
 class Line:
@@ -20,37 +23,45 @@ class Line:
 
     def __init__(self) -> None:
         self.text = ""
+        self._whole = ""  # with what has no room on the screen
         self._burst = self._before = ""
         self._at_ms = 0
 
     def follow(self, wanted: bool) -> None:
         """Whether a line is still asked for; one that is not is no longer kept."""
         if not wanted:
-            self.text = self._burst = ""
+            self.text = self._whole = self._burst = ""
 
     def put(self, char: str, at_ms: int, *, new: bool = True) -> None:
         """One character; not ``new``: a held key that repeats itself."""
         if not self._burst or not 0 <= at_ms - self._at_ms <= FAST_MS:
             self._burst, self._before = "", self.text
         self._burst, self._at_ms = self._burst + char, at_ms
+        self._whole = (self._whole + char)[-LONGEST:]
         if new and len(self.text) < MOST:
             self.text += char
 
     def scanned(self, at_ms: int) -> str:
         """What a scanner typed and this Enter ends, taken out of the line again."""
         burst, self._burst = self._burst, ""
+        if ours := tag_in(self._whole):
+            before = self._whole[: self._whole.lower().rindex(ours)].strip()
+            self.text = self._whole = before if cloth_in(before) else ""  # else a key that was hit
+            return ours
         if len(burst) < SCAN or not 0 <= at_ms - self._at_ms <= FAST_MS:
             return ""
-        self.text = self._before
+        self.text = self._whole = self._before
         return burst
 
     def back(self) -> None:
         """The last character away."""
         self.text, self._burst = self.text[:-1], ""
+        self._whole = self.text
 
     def take(self) -> str:
         """The line, which is empty then."""
-        text, self.text, self._burst = self.text.strip(), "", ""
+        text, self.text = self.text.strip(), ""
+        self._whole = self._burst = ""
         return text
 
     @staticmethod

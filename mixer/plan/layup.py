@@ -41,12 +41,16 @@ class Plies:
     together: int | None = None
 
     def groups(self) -> Iterator[tuple[Ply, ...]]:
-        """The plies that are wetted at once: neighbours of one fabric, so many at a time."""
+        """The plies that are wetted at once: neighbours of one fabric, so many at a time; where
+        the step itself says how many, whatever they are of."""
+        if self.together:
+            for first in range(0, len(self.plies), self.together):
+                yield self.plies[first : first + self.together]
+            return
         for fabric, run in groupby(self.plies, key=lambda ply: ply.fabric):
             plies = tuple(run)
-            size = self.together or fabric.together
-            for first in range(0, len(plies), size):
-                yield plies[first : first + size]
+            for first in range(0, len(plies), fabric.together):
+                yield plies[first : first + fabric.together]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 from mixer.app.words import CARDS
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import BOUNCE_MS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
+from mixer.desk.line import Line
+from mixer.plan.tags import Kit, payload
 
 NAMES = {"\n": "Return", " ": "space"}
 LETTERS = st.text("abcdefghijklmnopqrstuvwxyz 0123456789-", min_size=1, max_size=20)
@@ -146,3 +148,23 @@ def test_autorepeat_of_a_held_key_is_told_nothing() -> None:
     held.press("Down")
     later.is_over()
     assert told == [True]
+
+
+@given(
+    gap=st.integers(0, 79), pause_ms=st.integers(0, 1400), typed=st.sampled_from(["", "4", "41 "])
+)
+def test_a_tag_that_was_held_up_in_the_midst_is_one_scan(
+    gap: int, pause_ms: int, typed: str
+) -> None:
+    """A busy computer hands on its letters late; what a hand had begun stands as it was."""
+    tag = payload(Kit("left wing top", (1, 2, 3, 4, 7), 0.62, 300))
+    line, at_ms = Line(), 0
+    for char in typed:
+        at_ms += 300
+        line.put(char, at_ms)
+    at_ms += 500
+    for place, char in enumerate(tag):
+        at_ms += 5 + (pause_ms if place == gap % len(tag) else 0)
+        line.put(char, at_ms)
+    assert line.scanned(at_ms + 5) == tag
+    assert line.text == typed.strip()

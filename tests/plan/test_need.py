@@ -221,6 +221,8 @@ def test_plies_that_are_wetted_together_are_one_portion() -> None:
     assert groups == [(1, 2), (3,), (4,), (5,), (6,)]
     three = replace(step, together=3)
     assert [tuple(p.number for p in g) for g in three.groups()] == [(1, 2, 3), (4, 5, 6)]
+    four = replace(step, together=4)  # the tape and the glass upon it
+    assert [tuple(p.number for p in g) for g in four.groups()] == [(1, 2, 3, 4), (5, 6)]
 
 
 @pytest.mark.parametrize(("wanted", "said"), [({5}, "ply 5 is not"), ({0, 1}, "ply 0 is not")])
