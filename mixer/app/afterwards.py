@@ -73,6 +73,11 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
             "Nobody weighed what was wiped or squeegeed off, so that as little as nothing may have "
             'stayed: cupside record wiped --layup "..." --mass 12g.'
         )
+    elif wiped[0] > laid[1]:
+        raise NotDone(
+            f"{wiped[0]:.1f} g was wiped off {name}, and {laid[1]:.1f} g at the most went upon it: "
+            "one of the weights is wrong; record correct puts right what was typed."
+        )
     whole = file is not None and laid_up is not None and laid_up.plies == file.plies
     took = _elsewhere(file, rows, whole=whole)
     if took is None:

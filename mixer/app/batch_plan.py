@@ -112,7 +112,10 @@ def plan(need: Need, bench: Bench) -> Plan:
             least_ug=least_ug,
         )
     except TooMany:
-        many = f"No batches: they would be more than {MOST_BATCHES}; take a larger cup."
+        many = (
+            f"No batches: they would be more than {MOST_BATCHES}; take a larger cup, or mix where "
+            "it is cooler."
+        )
         return Plan((), (*notes, many, HOT))
     if lives is not None:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))

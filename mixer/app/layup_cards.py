@@ -15,7 +15,7 @@ from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
 from mixer.app.tag_cards import Card, kit_card
 from mixer.plan.kits import CutKit, kit_of, kits, without_cloth
-from mixer.plan.layup import NoPly, numbered, spoken
+from mixer.plan.layup import Layup, NoPly, numbered, spoken
 from mixer.plan.tags import TagError
 
 A_KIT = "A kit's tag tells its outlines, not what was cut."
@@ -40,12 +40,20 @@ def layup_cards(layup: str, chosen: Sequence[str]) -> tuple[list[Card], list[str
             cut = list(kits(found, method))
     except NoPly as error:
         raise NotDone(f"--ply: {error}") from None
-    said = []
+    said = _left_out(found, [ply for one in cut for ply in one.kit.plies])
     if none := without_cloth(found):
         said.append(f"No tag for {', '.join(none)}: no cloth; cupside size tells what they take.")
     if found.method != USUAL_METHOD:
         said.append(f"At the bench they are sized by the method {method}, which has to be there.")
     return [_card(one) for one in cut], said
+
+
+def _left_out(layup: Layup, plies: list[int]) -> list[str]:
+    """Which plies have no tag, to be said. :class:`NotDone` where one has two."""
+    if twice := sorted({ply for ply in plies if plies.count(ply) > 1}):
+        raise NotDone(f"--ply: ply {twice[0]} is in two kits; give each ply to one")
+    missing = {ply.number for ply in layup.plies}.difference(plies)
+    return [f"No tag for plies {spoken(missing)}: none of the kits has them."] if missing else []
 
 
 def one_kit(layup: str, plies: str | None) -> str:

@@ -193,6 +193,15 @@ def test_what_cannot_be_is_refused_in_one_sentence(
     assert one_sentence(told.err)
 
 
+def test_more_wiped_off_than_was_laid_on_is_no_balance(record: Path, capsys: Capture) -> None:
+    said(record, capsys, "record", "wiped", "--layup", "panel", "--mass", "900g")  # of 90.0
+    words = ["layup", "afterwards", str(record.parent / "panel.toml"), "--record", str(record)]
+    assert main(words) == 2
+    told = capsys.readouterr().err
+    assert one_sentence(told)
+    assert "one of the weights is wrong" in told
+
+
 def test_a_cup_that_went_into_a_layup_of_its_own_counts_there_alone(
     record: Path, capsys: Capture
 ) -> None:

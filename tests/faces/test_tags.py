@@ -274,3 +274,13 @@ def test_a_meaning_that_cannot_be_kept_is_said(capsys: Capture) -> None:
     folder.write_text("", encoding="utf-8")  # a file where the folder should be
     assert main(["tag", "7", "rib 3"]) == 2
     assert one_sentence(capsys.readouterr().err)
+
+
+def test_no_ply_is_in_two_kits_and_those_in_none_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["tags", "demo-panel", "--to", str(tmp_path / "kits.png")]
+    assert main([*words, "--ply", "1-3", "--ply", "3-5"]) == 2
+    assert "ply 3 is in two kits; give each ply to one" in capsys.readouterr().err
+    assert main([*words, "--ply", "1-3", "--ply", "4-5"]) == 0
+    assert "No tag for plies 6-" in capsys.readouterr().out
