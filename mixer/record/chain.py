@@ -7,7 +7,7 @@ that the head, the hash of the newest fact, must have been kept elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from itertools import pairwise, repeat
@@ -46,7 +46,8 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
     """
     prev, due, seen = GENESIS, 1, head is None or head == GENESIS
     older = prev
-    for several in rows:
+    chunks = iter(rows)
+    for several in chunks:
         hashes = _whole(several, due, prev)
         if hashes is None:  # slowly, to name the first, or to find that all is well
             hashes = []
@@ -62,7 +63,8 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
             row = several[len(hashes)]
             # The one before is forged with its hash, or was put in with it; this is no copy of it.
             put_in = row[2] == older and row[3] != prev
-            if due > 1 and (put_in or _fits_another(row, due)):
+            forged = _fits_another(row, due) and _is_gone_on_from(row, several, chunks)
+            if due > 1 and (put_in or forged):
                 return _broken(due - 1, due - 2, older)
             seq = row[0]
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
@@ -152,6 +154,13 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
     except (AttributeError, TypeError):  # a value of another type than was stored
         return None
     return hashes
+
+
+def _is_gone_on_from(row: Row, several: Sequence[Row], later: Iterator[Sequence[Row]]) -> bool:
+    """Whether the fact after this one stands upon it: then it is no foreign one. Where there is
+    none after it nobody can tell."""
+    following = several[several.index(row) + 1 :] or next(later, ())
+    return not following or following[0][2] == row[3]
 
 
 def _fits_another(row: Row, due: int) -> bool:

@@ -239,6 +239,20 @@ def test_a_fact_that_is_none_stays_found(path: Path, what: bytes, instead: bytes
     assert looked_at(path).startswith(f"Fact {last} is not as it was stored")
 
 
+@pytest.mark.parametrize("place", [1, 2, 7, 12])
+def test_a_fact_of_another_record_in_its_place_is_the_one_that_is_named(
+    path: Path, tmp_path: Path, place: int
+) -> None:
+    """It fits itself, and neither of its neighbours."""
+    with Journal.open(tmp_path / "other") as journal:
+        journal.append([fact("noted", text=f"another {n}") for n in range(14)])
+    with closing(sqlite3.connect(tmp_path / "other")) as other:
+        row = other.execute("SELECT * FROM facts WHERE seq = ?", (place,)).fetchone()
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute("INSERT OR REPLACE INTO facts VALUES (?, ?, ?, ?, ?, ?)", row)
+    assert looked_at(path).startswith(f"Fact {place} is not as it was stored")
+
+
 @pytest.mark.parametrize("place", [1, 2, 7, 13])
 def test_a_fact_that_was_put_in_with_its_hash_is_the_one_that_is_named(
     path: Path, place: int
