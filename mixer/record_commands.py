@@ -69,8 +69,8 @@ def verify(args: Namespace) -> int:
     """0 where every fact is as it was stored and can be found, 1 where not."""
     from mixer.app import looking
 
-    kept = looking.head(args.head) if args.head is not None else None
     try:
+        kept = looking.head(args.head) if args.head is not None else None
         finding = looking.verify(record_path(args.record), kept)
     except NotDone as error:
         tell(str(error))

@@ -89,6 +89,9 @@ class Rebased:
         now, last, last_ms = self.now, stretch[-1], self._last_ms(stretch)
         if _counted_on(last, now):
             self._shift_ms[last.boot] = 0
+            by_utc = _by_utc_ms(last, now) if is_time(last.utc) else 0
+            behind = by_utc < now.at_ms - last.at_ms - JUMP_S * 1000
+            self.set_back |= behind and is_time(last.utc) and _lasting(now.boot)
             return
         ages = [(moment, now.at_ms - self.at_ms(moment.boot, moment.at_ms)) for moment in later]
         first, age = ages[0]  # of the boot that came after

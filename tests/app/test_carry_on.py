@@ -547,3 +547,15 @@ def test_words_that_the_record_cannot_keep_are_not_asked_for_again(tmp_path: Pat
     shed.rest(40, 3)
     assert shed.kinds() == ["opened", "tared", "called"]
     assert unfinished(shed.journal, shed.clock.now()) == (None, "")
+
+
+def test_a_clock_that_was_set_back_while_the_program_was_gone_is_said(shed: Shed) -> None:
+    """In one boot: the age clock is right, and what the record says of the time is not."""
+    shed.resin_is_in()
+    shed.pour(84.1, 100)
+    shed.rest(100, 2)
+    shed.clock.pass_s(3, utc_s=-3 * 3600)
+    shed.start()
+    shed.weigh(100)
+    assert "set back" in shed.said
+    assert any("set back" in str(entry.data.get("text")) for entry in shed.facts())

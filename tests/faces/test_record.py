@@ -242,7 +242,7 @@ def test_verify_says_whether_all_is_as_it_was_stored(record: Path, capsys: Captu
 
 @pytest.mark.parametrize("typed", ["", "abc", "g" * 64, "a" * 65, "a" * 1_000_000])
 def test_a_head_that_is_none(record: Path, capsys: Capture, typed: str) -> None:
-    assert run(record, "verify", "--head", typed) == 2
+    assert run(record, "verify", "--head", typed) == 1  # it is not shown to be whole
     told = capsys.readouterr().err
     assert one_sentence(told)
     assert "give the 64 figures" in told
@@ -262,8 +262,10 @@ def test_a_file_cut_to_almost_nothing_is_not_whole(
     assert copy.stat().st_size == size
 
 
-def test_a_head_that_is_none_is_wrong_input_and_no_verdict(record: Path, capsys: Capture) -> None:
-    assert run(record, "verify", "--head", "12") == 2
+def test_with_a_head_that_is_none_nothing_is_shown_to_be_whole(
+    record: Path, capsys: Capture
+) -> None:
+    assert run(record, "verify", "--head", "12") == 1
     assert one_sentence(capsys.readouterr().err)
 
 
