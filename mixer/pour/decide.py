@@ -19,7 +19,7 @@ from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, lightest_cup_ug
 from mixer.pour.standing import may_be_coarser, settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import HELD, JUST_TOLD, MAY_BE_COARSER, grams, too_heavy
+from mixer.pour.words import DRIPS_YET, HELD, JUST_TOLD, MAY_BE_COARSER, grams, too_heavy
 
 __all__ = ["Decision", "decide", "note_or_hold"]
 
@@ -118,6 +118,9 @@ def _go_next(draft: Draft) -> None:
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)
     if called.low_ug <= net <= called.high_ug and not stands_since_told(draft.sight, rest):
         draft.refusal = JUST_TOLD
+        return
+    if called.low_ug <= net <= called.high_ug and turns.may_drip_out_of_band(draft, net):
+        draft.refusal = DRIPS_YET
         return
     if called.low_ug <= net <= called.high_ug:
         turns.accept(draft, rest, late_drips=False)

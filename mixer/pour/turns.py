@@ -26,6 +26,7 @@ from mixer.pour.observe import CREEP_UG
 from mixer.pour.rests import Rest
 from mixer.pour.sight import DROP_UG, fall_ug
 from mixer.pour.standing import (
+    after_settling,
     answer_to_over,
     drip_s,
     enough,
@@ -98,6 +99,16 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
     else:
         call_for(draft, call, gross, late_drips=late_drips, step_ug=step_ug)
+
+
+def may_drip_out_of_band(draft: Draft, net_ug: int) -> bool:
+    """Whether this is the last that is poured, and what its jug may still drip would be too
+    much: while it is stirred nothing is weighed."""
+    pour, called = draft.pour, draft.pour.called
+    assert called is not None
+    last = bands.next_call(after_settling(pour, net_ug).cup) is None
+    drips = pour.begun and waited_s(pour, draft.sight, draft.at_s) < drip_s(pour)
+    return last and drips and net_ug + LATE_DRIPS_UG > called.high_ug
 
 
 def keep(draft: Draft, rest: Rest) -> None:

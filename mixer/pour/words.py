@@ -138,6 +138,7 @@ RESTLESS = (
     "touch the cup."
 )
 JUST_TOLD = "You have just been told to pour, and the scale is late: go again once it stands."
+DRIPS_YET = "Let the jug drip out first: what falls in the stir is not weighed. Then go again."
 MAY_BE_COARSER = (
     "the scale may count by more than its last digit, and too few weights were seen to tell"
 )

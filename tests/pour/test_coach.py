@@ -273,7 +273,7 @@ def in_band() -> tuple[Guide, float]:
     """44.1 g of resin and 15.9 g of hardener, stirred from the time that is returned."""
     guide, now = tared_and_resin(hands_free=False)
     guide.take(Key(now, "go"))
-    now = hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now + 1, 5), 3)
+    now = hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now + 1, 5), 12)
     guide.take(Key(now, "go"))
     return guide, now
 

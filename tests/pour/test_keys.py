@@ -35,7 +35,7 @@ def press(guide: Guide, at_s: float, word: str, text: str = "") -> list[Fact]:
 def stirring() -> tuple[Guide, float]:
     guide, now = tared_and_resin(hands_free=False)
     press(guide, now, "go")
-    now = hold_at(guide, 72.0, now + 1, 3)
+    now = hold_at(guide, 72.0, now + 1, 12)
     press(guide, now, "go")
     assert guide.pour.stage == "stir"
     return guide, now
@@ -185,7 +185,7 @@ def test_a_batch_too_small_for_the_scale_is_live_unproven_and_told_why() -> None
     now = ramp(guide, 12, 26.7, now, 3)
     press(guide, now := hold_at(guide, 26.7, now, 4), "go")
     now = ramp(guide, 26.7, 32.0, now + 0.1, 2)
-    press(guide, now := hold_at(guide, 32.0, now, 4), "go")
+    press(guide, now := hold_at(guide, 32.0, now, 12), "go")
     guide.take(Tick(now + 5))
     live = guide.facts[-1]
     assert isinstance(live, Live)

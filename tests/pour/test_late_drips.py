@@ -15,7 +15,8 @@ from support.virtual import VirtualBench
 from devices.readings import Fault
 from devices.sim.indicator import ScaleSettings
 from mixer.pour.facts import Accepted, Called
-from mixer.pour.inputs import Failed, Tick, Weighed
+from mixer.pour.inputs import Failed, Key, Tick, Weighed
+from mixer.pour.words import DRIPS_YET
 from mixer.practice.hands import CAREFUL
 
 
@@ -155,3 +156,30 @@ def test_what_creeps_in_before_an_addition_may_be_the_first_of_it() -> None:
     booked = [f for f in guide.facts if isinstance(f, Accepted) and f.component == 1][-1]
     assert booked.gross_ug == 72_800_000
     assert booked.astray_ug == 200_000
+
+
+def test_the_last_jug_drips_out_before_the_stir_which_weighs_nothing() -> None:
+    """A go at once, as the cue is still to wait; 0.6 g of 15.9 g would be too much."""
+    guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, 56.1, now, 8)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 56.1, now, 1)
+    now = hold_at(guide, 72.0, ramp(guide, 56.1, 72.0, now, 4), 2)
+    guide.take(Key(now, "go"))
+    assert guide.refusal == DRIPS_YET
+    assert guide.pour.stage == "pour"
+    now = hold_at(guide, 72.1, now, 9)  # a drop more
+    guide.take(Key(now, "go"))
+    assert guide.pour.stage == "stir"
+    assert guide.pour.amounts_ug[1] == 16_000_000
+
+
+def test_of_much_a_jugs_drips_are_no_matter() -> None:
+    guide = Guide(terms(400))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 306.1, ramp(guide, 12, 306.1, now, 60), 10)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 306.1, now, 1)
+    now = hold_at(guide, 411.4, ramp(guide, 306.1, 411.4, now, 30), 2)
+    guide.take(Key(now, "go"))
+    assert guide.pour.stage == "stir"
