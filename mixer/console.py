@@ -153,15 +153,16 @@ def as_text(picture: Picture, *, over: bool) -> str:
 
 
 def _cup(cup: LiveCup) -> dict[str, Any]:
-    known = cup.low_s is not None and cup.high_s is not None
+    stands = cup.stands
+    known = stands.low_s is not None and stands.high_s is not None
     return {
         "cup": cup.cup,
         "batch": cup.batch,
         "age_s": round(cup.age_s, 1),
-        "working_min": _min(cup.working_s),
-        "range_min": [_min(cup.low_s), _min(cup.high_s)] if known else None,
-        "cues": [cue.mark for cue in cup.cues],
-        "say": cup.say or None,
+        "working_min": _min(stands.working_s),
+        "range_min": [_min(stands.low_s), _min(stands.high_s)] if known else None,
+        "cues": [cue.mark for cue in stands.cues],
+        "say": stands.say or None,
     }
 
 
@@ -195,8 +196,9 @@ def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[
     found = [line for line in (picture.lasts, asleep) if line and line not in lasts]
     lasts.update(found)
     for cup in picture.live_cups:
-        lines = {(cue.mark, cup.low_s, cup.high_s): cue.say for cue in cup.cues}
-        now = {(cup.mark, cup.low_s, cup.high_s): cup.say} if cup.say else {}
+        stands = cup.stands
+        lines = {(cue.mark, stands.low_s, stands.high_s): cue.say for cue in stands.cues}
+        now = {(stands.mark, stands.low_s, stands.high_s): stands.say} if stands.say else {}
         known = told.get(cup.clock, told.get((cup.batch, 0), set()))
         said = lines | now if known else now
         found += [line for key, line in said.items() if key not in known]

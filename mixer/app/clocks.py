@@ -216,7 +216,9 @@ class Clocks:
         it is warned of as well, by what was foretold of the size that was asked for."""
         said = []
         for cup in {cup.clock: cup for cup in cups}.values():
-            said += self._new(cup.clock, cup.cues, cup.mark if cup.age_s < OLD_S else "")
+            said += self._new(
+                cup.clock, cup.stands.cues, cup.stands.mark if cup.age_s < OLD_S else ""
+            )
         if number in [cup.batch for cup in cups]:  # it is split, and its cups are live
             number = None
         if number is not None and seen.contact_age_s is not None:

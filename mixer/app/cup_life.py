@@ -7,10 +7,9 @@ sentence that does not change, so that it is said and heard once. It never block
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from mixer.app.picture import Cue
+from mixer.app.picture import Cue, Standing
 
 #: From the lightest to the gravest: the gravest that has come is what the cup stands at.
 MARKS = ("half", "late", "over", "thick", "warm", "hot")
@@ -21,20 +20,6 @@ OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no so
 #: How a warning is marked where no figure may be given.
 BY_RULE = " (by the plain rule)"
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Where a cup stands. Times in s from first contact, None where nothing was foretold;
-    ``low_s`` to ``high_s`` is the range. ``cues`` are all that have come, in their order in
-    time; ``mark`` the gravest of them, or empty; ``say`` what is said of the cup now."""
-
-    working_s: float | None = None
-    low_s: float | None = None
-    high_s: float | None = None
-    cues: tuple[Cue, ...] = ()
-    mark: str = ""
-    say: str = ""
 
 
 def name_of(cups: Sequence[int]) -> str:

@@ -140,7 +140,6 @@ def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
 def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
     age = age_s(cup, now)
     foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.foretold
-    stands = standing(name, age, foretold, cup.thickened_s)
     return LiveCup(
         cup=cup.cup,
         batch=cup.batch,
@@ -149,14 +148,9 @@ def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[in
         age_s=age,
         verdict=cup.verdict,
         pot_life=_pot_life(cup),
+        stands=standing(name, age, foretold, cup.thickened_s),
         filler=cup.filler,
         at_most=cup.at_most,
-        working_s=stands.working_s,
-        low_s=stands.low_s,
-        high_s=stands.high_s,
-        cues=stands.cues,
-        mark=stands.mark,
-        say=stands.say,
         alone=_alone(cup),
     )
 

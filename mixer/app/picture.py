@@ -66,12 +66,25 @@ class Cue:
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a live cup stands, see :mod:`mixer.app.cup_life`. Times in s from first contact of
+    hardener, None where nothing was foretold; ``low_s`` to ``high_s`` is the range. ``cues`` are
+    all that have come, in their order in time; ``mark`` the gravest of them, or empty; ``say``
+    what is said of the cup now."""
+
+    working_s: float | None = None
+    low_s: float | None = None
+    high_s: float | None = None
+    cues: tuple[Cue, ...] = ()
+    mark: str = ""
+    say: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class LiveCup:
-    """A cup whose clock runs. ``age_s`` counts from first contact of hardener, as do the others:
-    its working time and the range of that, None where nothing was foretold. ``cues`` are those
-    that have come, ``mark`` the gravest of them and ``say`` what is said of the cup now; see
-    :mod:`mixer.app.cup_life`. ``total_ug`` is the most of the mix that can be in it, ``at_most``
-    where nobody weighed it, ``alone`` where its batch's other cups have another clock."""
+    """A cup whose clock runs. ``age_s`` counts from first contact of hardener. ``total_ug`` is
+    the most of the mix that can be in it, ``at_most`` where nobody weighed it, ``alone`` where
+    its batch's other cups have another clock."""
 
     cup: int
     batch: int
@@ -80,12 +93,7 @@ class LiveCup:
     age_s: float
     verdict: str
     pot_life: str  # the label's own words: "25 min for 100 g at 25 degC", or empty
-    working_s: float | None = None
-    low_s: float | None = None
-    high_s: float | None = None
-    cues: tuple[Cue, ...] = ()
-    mark: str = ""
-    say: str = ""
+    stands: Standing = Standing()
     filler: str = ""
     at_most: bool = False
     alone: bool = False

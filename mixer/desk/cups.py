@@ -55,7 +55,9 @@ class CupsPanel(Panel):
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
         cups = tuple(
-            replace(c, age_s=floor(c.age_s), cues=())  # a clock shows whole seconds
+            replace(
+                c, age_s=floor(c.age_s), stands=replace(c.stands, cues=())
+            )  # a clock shows whole seconds
             for c in p.live_cups
         )
         return (cups, p.division_ug, p.curing, p.may_sleep)
@@ -118,11 +120,16 @@ class CupsPanel(Panel):
     def _cup(self, i: int, cup: LiveCup, y: float, step: float, division_ug: int | None) -> None:
         u, gap = self.u, 3 * self.u
         left, right = 14 * u, self.w - 14 * u
-        ground, ink = (look.INK, look.SHEET) if cup.mark in LOUD else (look.SHEET, look.INK)
-        edge, tall = look.INK if cup.mark else look.LINE, step > 56 * u
+        ground, ink = (look.INK, look.SHEET) if cup.stands.mark in LOUD else (look.SHEET, look.INK)
+        edge, tall = look.INK if cup.stands.mark else look.LINE, step > 56 * u
         card = (left, y + gap, right, y + step - gap)
         self.shape(
-            f"card{i}", "rectangle", card, fill=ground, outline=edge, width=1 + bool(cup.mark)
+            f"card{i}",
+            "rectangle",
+            card,
+            fill=ground,
+            outline=edge,
+            width=1 + bool(cup.stands.mark),
         )
         box = left + (62 if tall else 42) * u
         number = (left, y + gap, box, y + step - gap)
@@ -139,17 +146,17 @@ class CupsPanel(Panel):
             width=(0.28 if tall else 0.22) * wide, anchor="w", bold=True, fill=ink,
             like="00:00" if tall else "0:00:00",
         )  # fmt: skip
-        within, word = span(cup.low_s, cup.high_s), ""
-        if not within and any(cue.mark != "thick" for cue in cup.cues):
+        within, word = span(cup.stands.low_s, cup.stands.high_s), ""
+        if not within and any(cue.mark != "thick" for cue in cup.stands.cues):
             within = "plain rule"
-        if not tall and (cup.mark not in ("", "half", "late") or not within):
+        if not tall and (cup.stands.mark not in ("", "half", "late") or not within):
             # There is no room for both, and these marks are told by no figures.
-            word = MARKS.get(cup.mark, _mass(cup, division_ug))
+            word = MARKS.get(cup.stands.mark, _mass(cup, division_ug))
         px = (16 if tall else 15) * u
         self.text(
             f"of{i}", word or within, x + (0.3 if tall else 0.25) * wide, first, px,
             width=(0.33 if tall else 0.38) * wide, anchor="w", fill=ink,
-            bold=bool(word and cup.mark),
+            bold=bool(word and cup.stands.mark),
         )  # fmt: skip
         self.text(
             f"verdict{i}", plain(cup.verdict), right - 8 * u, first, px, width=0.36 * wide,
@@ -171,13 +178,15 @@ class CupsPanel(Panel):
         x, y, wide, tall = at
         what = ", ".join(clean(t, 34) for t in (cup.resin_system, cup.filler) if t)
         said = f"{_mass(cup, division_ug)}  {what}"
-        if cup.mark:
-            said = ": ".join(filter(None, (MARKS[cup.mark], DOINGS.get(cup.mark, ""))))
+        if cup.stands.mark:
+            said = ": ".join(
+                filter(None, (MARKS[cup.stands.mark], DOINGS.get(cup.stands.mark, "")))
+            )
         elif cup.pot_life:
             said += f"\nlabel: {clean(cup.pot_life, 80)}"
-        elif cup.say:
+        elif cup.stands.say:
             said += "\nno time can be told"
-        bold = cup.mark not in ("", "half")
+        bold = cup.stands.mark not in ("", "half")
         self.text(
             f"say{i}", said, x, y, 14 * self.u, width=wide, height=tall, bold=bold, fill=ink,
             least=9,
@@ -185,15 +194,15 @@ class CupsPanel(Panel):
 
     def _course(self, i: int, cup: LiveCup, at: tuple[float, float, float], ink: str) -> None:
         """Its age on the way to the range of its working time."""
-        if cup.low_s is None or cup.high_s is None:
+        if cup.stands.low_s is None or cup.stands.high_s is None:
             return
         x, y, wide = at
         u = self.u
-        each = wide / max(cup.high_s * 1.1, 1.0)
+        each = wide / max(cup.stands.high_s * 1.1, 1.0)
         self.shape(
             f"way{i}", "line", (x, y + 3 * u, x + wide, y + 3 * u), fill=look.EARLIER, width=1
         )
-        range_ = (x + cup.low_s * each, y, x + cup.high_s * each, y + 6 * u)
+        range_ = (x + cup.stands.low_s * each, y, x + cup.stands.high_s * each, y + 6 * u)
         self.shape(f"range{i}", "rectangle", range_, fill=look.EARLIER, outline=ink, width=1)
         there = min(wide, cup.age_s * each)
         self.shape(f"there{i}", "line", (x, y + 3 * u, x + there, y + 3 * u), fill=ink, width=3 * u)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -120,13 +119,13 @@ def at(record: Path) -> Iterator[At]:
 def test_what_was_foretold_is_a_fact_before_it_is_shown_and_stands_alone(at: At) -> None:
     (told,) = at.facts("foretold")
     shown, row = at.cup(1), at.row()
-    assert (shown.low_s, shown.high_s) == (told.data["low_s"], told.data["high_s"])
+    assert (shown.stands.low_s, shown.stands.high_s) == (told.data["low_s"], told.data["high_s"])
     assert told.data["air"] == [[0, 24]]
     assert (told.data["mass_ug"], told.data["cup_ml"]) == (60_000_000, 150)
     assert float(row["working_min"]) == pytest.approx(told.data["working_s"] / 60, abs=0.05)
     assert row["working_low_min"] < row["working_min"] < row["working_high_min"]
     assert (row["runaway"], row["peak_c"]) == (True, told.data["peak_c"])
-    assert "should last" in shown.say
+    assert "should last" in shown.stands.say
 
 
 def test_it_is_foretold_once_however_often_the_program_is_begun(at: At) -> None:
@@ -135,7 +134,7 @@ def test_it_is_foretold_once_however_often_the_program_is_begun(at: At) -> None:
         at.bench.end("done")
         at.start()
     assert len(at.facts("foretold")) == 1
-    assert replace(at.cup(1), age_s=0, cues=()) == replace(before, age_s=0, cues=())
+    assert at.cup(1).stands.low_s == before.stands.low_s
 
 
 def test_while_the_record_does_not_take_it_nothing_is_shown(
@@ -146,28 +145,30 @@ def test_while_the_record_does_not_take_it_nothing_is_shown(
         other.append(cup(2))
         other.claim()
         at.say("air", "30 degC")  # refused, and the second cup is seen
-        assert at.cup(2).low_s is None
+        assert at.cup(2).stands.low_s is None
         for _ in range(40):
             at.tick()
-        assert at.cup(2).low_s is None
+        assert at.cup(2).stands.low_s is None
     for _ in range(40):
         at.tick()
-    assert at.cup(2).low_s is not None
+    assert at.cup(2).stands.low_s is not None
     assert [told.batch for told in at.facts("foretold")] == [1, 2]
 
 
 def test_half_four_fifths_and_the_end_are_each_heard_once(at: At) -> None:
-    low_s = at.cup(1).low_s
+    low_s = at.cup(1).stands.low_s
     assert low_s is not None
     heard = []
     for share in (0.49, 0.505, 0.79, 0.805, 0.99, 1.005, 1.1):
         at.age(1, low_s * share)
         picture = at.board.newest
         heard.append(picture.cup_rings)
-        marks = [cue.mark for cue in picture.live_cups[0].cues if cue.mark not in ("warm", "hot")]
+        marks = [
+            cue.mark for cue in picture.live_cups[0].stands.cues if cue.mark not in ("warm", "hot")
+        ]
         assert marks == ["half", "late", "over"][: sum(share >= s for s in (0.5, 0.8, 1.0))]
     assert heard == sorted(heard)
-    assert heard[-1] == len(at.cup(1).cues) == 5
+    assert heard[-1] == len(at.cup(1).stands.cues) == 5
     assert "ventilate" in at.board.newest.say or "time of cup 1 may be over" in at.board.newest.say
 
 
@@ -186,27 +187,27 @@ def test_a_temperature_is_a_fact_of_each_cup_and_its_clock_follows(at: At) -> No
     assert said.data == {"air_c": 30, "text": "86 degF"}
     assert len(at.facts("foretold")) == 2
     after = at.cup(1)
-    assert after.low_s is not None
-    assert before.low_s is not None
-    assert after.low_s < before.low_s
+    assert after.stands.low_s is not None
+    assert before.stands.low_s is not None
+    assert after.stands.low_s < before.stands.low_s
     at.say("air", "30 degC")  # nothing new is foretold of the same
     assert len(at.facts("foretold")) == 2
 
 
 def test_what_a_colder_room_put_off_is_heard_again_when_it_comes(at: At) -> None:
     def half() -> float:
-        low_s = at.cup(1).low_s
+        low_s = at.cup(1).stands.low_s
         assert low_s is not None
         return low_s / 2
 
     at.age(1, half() + 5)
-    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    assert "half" in [cue.mark for cue in at.cup(1).stands.cues]
     at.say("air", "16 degC")
     assert at.cup(1).age_s < half() - 5
-    assert "half" not in [cue.mark for cue in at.cup(1).cues]
+    assert "half" not in [cue.mark for cue in at.cup(1).stands.cues]
     rung = at.board.newest.cup_rings
     at.age(1, half() + 5)
-    assert "half" in [cue.mark for cue in at.cup(1).cues]
+    assert "half" in [cue.mark for cue in at.cup(1).stands.cues]
     assert at.board.newest.cup_rings > rung
 
 
@@ -219,31 +220,31 @@ def test_what_is_no_temperature_is_refused_with_a_sentence(at: At, text: str) ->
 def test_a_room_beyond_the_model_takes_the_figure_away_and_says_why(at: At) -> None:
     at.say("air", "45 degC")
     shown = at.cup(1)
-    assert (shown.low_s, at.row()["working_min"]) == (None, None)
-    assert "10 to 40 degC" in shown.say
+    assert (shown.stands.low_s, at.row()["working_min"]) == (None, None)
+    assert "10 to 40 degC" in shown.stands.say
 
 
 def test_a_room_beyond_the_model_takes_no_warning_away(at: At) -> None:
-    before = at.cup(1).low_s
+    before = at.cup(1).stands.low_s
     at.say("air", "41 degC")
     at.age(1, before * 0.9)
-    assert {"half", "late", "over", "warm"} <= {cue.mark for cue in at.cup(1).cues}
-    assert at.cup(1).low_s is None
-    assert "by the plain rule" in at.cup(1).say
+    assert {"half", "late", "over", "warm"} <= {cue.mark for cue in at.cup(1).stands.cues}
+    assert at.cup(1).stands.low_s is None
+    assert "by the plain rule" in at.cup(1).stands.say
 
 
 def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
     with Journal.open(at.record) as other:
         other.append([*cup(2, at_ms=35_000), *cup(3, resin_system="another"), *cup(4)])
     at.say("air", "24 degC")  # whatever is said, the others are seen
-    before = [at.cup(number).low_s for number in (2, 3, 4)]
+    before = [at.cup(number).stands.low_s for number in (2, 3, 4)]
     at.age(1, 800)
     assert at.say("thick", "1").startswith("Cup 1 is thickening")
     (said,) = at.facts("thickened")
     assert (said.batch, said.data["cup"], said.data["age_s"]) == (1, 1, 800)
-    assert at.cup(1).mark in ("thick", "warm", "hot")
+    assert at.cup(1).stands.mark in ("thick", "warm", "hot")
     assert at.row()["thickened_min"] is not None
-    after = [at.cup(number).low_s for number in (2, 3, 4)]
+    after = [at.cup(number).stands.low_s for number in (2, 3, 4)]
     assert after[0] < before[0]
     assert after[1] == before[1]
     assert after[2] < before[2]
@@ -252,21 +253,21 @@ def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
 
 
 def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
-    before = at.cup(1).low_s or 0
+    before = at.cup(1).stands.low_s or 0
     with Journal.open(at.record) as other:
         utc = fact("x", 1, 90_000).utc
         told = {"number": 1, "value": [28, 34], "from_utc": utc, "to_utc": utc}
         other.append([fact("temperature", 1, 90_000, **told)])
     at.say("thick", "7")  # whatever is said, it is seen
     assert at.facts("foretold")[-1].data["air"] == [[0, 34]]
-    assert (at.cup(1).low_s or 0) < before
+    assert (at.cup(1).stands.low_s or 0) < before
 
 
 def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> None:
-    before = at.cup(1).low_s
+    before = at.cup(1).stands.low_s
     at.say("air", "34 degC")
     at.say("thick", "1")
-    assert at.cup(1).mark == "thick"
+    assert at.cup(1).stands.mark == "thick"
     slip = {"was": None, "value": None, "reason": "a slip"}
     with Journal.open(at.record) as other:
         other.append(
@@ -274,7 +275,7 @@ def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> No
         )
         other.append(cup(2))
     at.say("thick", "7")
-    assert (at.cup(1).low_s, at.cup(1).mark) == (before, "")
+    assert (at.cup(1).stands.low_s, at.cup(1).stands.mark) == (before, "")
     assert at.facts("foretold")[-1].data["seen"] == 0
 
 
@@ -305,7 +306,7 @@ def test_a_resin_without_a_pot_life_is_told_of(tmp_path: Path) -> None:
     with Journal.open(tmp_path / "record") as journal:
         journal.append(cup(1, profile=profile))
     bench = At(tmp_path / "record")
-    assert "has no pot life" in bench.cup(1).say
+    assert "has no pot life" in bench.cup(1).stands.say
     assert bench.facts("foretold") == []
 
 
@@ -314,7 +315,7 @@ def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path)
     clock.skip(9 * 3600)
     at = At(record, clock)
     assert at.facts("foretold") == []
-    assert (at.board.newest.cup_rings, at.cup(1).say) == (0, "")
+    assert (at.board.newest.cup_rings, at.cup(1).stands.say) == (0, "")
 
 
 def share(at: At, *cups: int, g: int | None = None, at_ms: int = 40_000) -> None:
@@ -331,42 +332,42 @@ def test_a_share_lives_as_long_as_its_own_mass_and_all_have_one_first_contact(at
     share(at, 3, g=20)
     own, ten, twenty = (at.cup(number) for number in (1, 2, 3))
     assert own.age_s == ten.age_s == twenty.age_s
-    lows = [one.low_s or 0 for one in (whole, own, twenty, ten)]
+    lows = [one.stands.low_s or 0 for one in (whole, own, twenty, ten)]
     assert lows[0] < min(lows[1:])
     assert lows[2] < lows[3]
-    assert ten.say.startswith("Cup 2 should last")
+    assert ten.stands.say.startswith("Cup 2 should last")
     told = {fact.data["cup"]: fact.data for fact in at.facts("foretold-share")}
     assert told[2]["shared"] == [[10, 10_000_000, None]]
     assert told[1]["shared"] == [[10, 50_000_000, 150], [10, 30_000_000, 150]]
-    assert (len(at.facts("foretold")), at.cup(2).low_s) == (1, told[2]["low_s"])
+    assert (len(at.facts("foretold")), at.cup(2).stands.low_s) == (1, told[2]["low_s"])
     rung = at.board.newest.cup_rings
     at.age(1, lows[2] / 2 + 5)
-    assert at.board.newest.say == at.cup(3).cues[0].say
+    assert at.board.newest.say == at.cup(3).stands.cues[0].say
     assert "Half of the time of cup 3" in at.board.newest.say
     at.age(1, lows[3] / 2 + 5)
     assert "Half of the time of cup 2" in at.board.newest.say
     assert at.board.newest.cup_rings > rung
     at.bench.end("done")
     at.start()
-    assert at.cup(2).low_s == told[2]["low_s"]
+    assert at.cup(2).stands.low_s == told[2]["low_s"]
     count = len(at.facts("foretold-share"))
     at.say("air", "32 degC")
     assert len(at.facts("foretold-share")) == count + 3
-    assert (at.cup(2).low_s or 0) < told[2]["low_s"]
+    assert (at.cup(2).stands.low_s or 0) < told[2]["low_s"]
 
 
 def test_a_share_too_small_to_be_told_of_goes_by_its_batch(at: At) -> None:
     whole = at.cup(1)
     share(at, 2, g=3)
-    assert (at.cup(2).low_s, at.cup(2).alone) == (whole.low_s, False)
-    assert (at.cup(1).low_s or 0) > (whole.low_s or 0)
+    assert (at.cup(2).stands.low_s, at.cup(2).alone) == (whole.stands.low_s, False)
+    assert (at.cup(1).stands.low_s or 0) > (whole.stands.low_s or 0)
 
 
 def test_a_late_share_gains_little(at: At) -> None:
     share(at, 2, g=10)
     share(at, 3, g=10, at_ms=1_000_000)
     whole_s = at.facts("foretold")[0].data["low_s"]
-    assert whole_s < (at.cup(3).low_s or 0) < (at.cup(2).low_s or 0)
+    assert whole_s < (at.cup(3).stands.low_s or 0) < (at.cup(2).stands.low_s or 0)
 
 
 def test_the_cups_of_one_batch_go_by_what_was_foretold_of_all_of_it(at: At) -> None:
@@ -375,16 +376,16 @@ def test_the_cups_of_one_batch_go_by_what_was_foretold_of_all_of_it(at: At) -> N
     assert (len(at.facts("foretold")), len(at.facts("measured"))) == (1, 1)
     for number in (1, 2, 3):
         one = at.cup(number)
-        assert (one.low_s, one.high_s) == (whole.low_s, whole.high_s)
-        assert one.say.startswith("Each of cups 1, 2 and 3 should last")
+        assert (one.stands.low_s, one.stands.high_s) == (whole.stands.low_s, whole.stands.high_s)
+        assert one.stands.say.startswith("Each of cups 1, 2 and 3 should last")
     rung = at.board.newest.cup_rings
-    at.age(1, (whole.low_s or 0) / 2 + 5)
+    at.age(1, (whole.stands.low_s or 0) / 2 + 5)
     assert at.board.newest.cup_rings == rung + 1
     assert "each of cups 1, 2 and 3" in at.board.newest.say
     assert at.board.newest.say.count("Half of the time") <= 1
     share(at, 4)
     at.tick()
-    assert at.cup(4).cues == at.cup(1).cues
+    assert at.cup(4).stands.cues == at.cup(1).stands.cues
     assert at.board.newest.cup_rings == rung + 1  # a new cup of it is no news
 
 
@@ -393,12 +394,12 @@ def test_of_several_cups_one_that_thickens_speaks_for_itself_and_warns_the_other
     before = at.cup(1)
     at.age(1, 500)
     assert at.say("thick", "2").startswith("Cup 2 is thickening")
-    assert "thick" in [cue.mark for cue in at.cup(2).cues]
-    assert at.cup(2).say.startswith("Cup 2")
+    assert "thick" in [cue.mark for cue in at.cup(2).stands.cues]
+    assert at.cup(2).stands.say.startswith("Cup 2")
     for number in (1, 3):
-        assert "thick" not in [cue.mark for cue in at.cup(number).cues]
-        assert (at.cup(number).low_s or 0) < (before.low_s or 0)
-        assert "ach of cups 1 and 3" in at.cup(number).say
+        assert "thick" not in [cue.mark for cue in at.cup(number).stands.cues]
+        assert (at.cup(number).stands.low_s or 0) < (before.stands.low_s or 0)
+        assert "ach of cups 1 and 3" in at.cup(number).stands.say
     assert at.say("thick", "3").startswith("Cup 3 is thickening")
     with Journal.read(at.record) as reader:
         told = [row["thickened_min"] for row in rows(reader.entries(1))]
@@ -424,8 +425,8 @@ def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.Monkey
 
     monkeypatch.setattr("mixer.app.clocks.Seer", Fails)
     at = At(record)
-    assert "the estimate failed" in at.cup(1).say
-    assert at.cup(1).low_s is None
+    assert "the estimate failed" in at.cup(1).stands.say
+    assert at.cup(1).stands.low_s is None
 
 
 def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
@@ -451,7 +452,7 @@ def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
     (alive,) = at.facts("live")
     assert told.at_ms < alive.at_ms
     assert (told.data["mass_ug"], told.data["air"]) == (60_200_000, [[0, 26]])
-    assert at.cup(1).low_s == told.data["low_s"]
+    assert at.cup(1).stands.low_s == told.data["low_s"]
     assert at.board.newest.lasts == ""
     at.bench.end("done")
 
@@ -476,7 +477,7 @@ def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path)
     at.clock.skip(60)
     at.tick()
     assert at.board.newest.stage == "live"
-    assert at.cup(1).mark == "hot"
+    assert at.cup(1).stands.mark == "hot"
     assert at.board.newest.cup_rings == rung  # that was said already
     at.bench.end("done")
 
@@ -492,10 +493,10 @@ def test_while_it_is_being_split_its_cups_are_warned_of_once(tmp_path: Path) -> 
     at.tick()
     at.say("split")
     assert (at.board.newest.stage, at.board.newest.lasts) == ("split", "")
-    assert at.cup(2).say.startswith("Each of cups 1 and 2 should last")
+    assert at.cup(2).stands.say.startswith("Each of cups 1 and 2 should last")
     assert len(at.facts("foretold")) == 1
     rung = at.board.newest.cup_rings
-    at.age(1, (at.cup(1).low_s or 0) / 2 + 1)
+    at.age(1, (at.cup(1).stands.low_s or 0) / 2 + 1)
     for _ in range(5):
         at.tick()
     assert at.board.newest.cup_rings == rung + 1

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from support.desk import Desk, FakeShop, desk
+from support.desk import Desk, FakeShop, by_hand, desk
 
 from mixer.app.kit_size import Asked, size_of
 from mixer.app.picture import Picture, ScaleView
@@ -27,16 +27,6 @@ def bench(screen: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
     monkeypatch.setattr("mixer.desk.keys.DOUBLE_MS", 50)  # no test here presses a pedal twice
     with desk(screen, FakeShop(BEFORE)) as opened:
         yield opened
-
-
-def by_hand(bench: Desk, *keys: str) -> None:
-    """No faster than a hand where that matters: the same key twice, or no letter."""
-    before = keys[0]
-    for key in keys:
-        if key == before or len(key) > 1:
-            time.sleep(1.6 * FAST_MS / 1000)
-        bench.press(key)
-        before = key
 
 
 CASES: tuple[tuple[list[str], list[str]], ...] = (

@@ -8,7 +8,7 @@ import pytest
 from support.benches import EASE, FIRST, LIVE, PLACE, READY, SECOND, stands
 from support.desk import Opener
 
-from mixer.app.picture import Picture
+from mixer.app.picture import Picture, Standing
 
 
 def test_the_age_stands_beside_the_range_of_the_working_time(opened: Opener) -> None:
@@ -37,7 +37,7 @@ def test_what_a_cup_has_come_to_stands_with_it(
 
 
 def test_a_warning_without_a_figure_stands_there_as_one_by_the_plain_rule(opened: Opener) -> None:
-    cup = replace(FIRST, low_s=None, high_s=None, working_s=None)
+    cup = replace(FIRST, stands=Standing())
     bench, _ = opened(replace(EASE, live_cups=(stands(cup, 620, rule_low_s=900.0),)))
     assert {"half over", "plain rule"} <= set(bench.texts())
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from support.benches import EASE, PLACE
-from support.desk import Desk, FakeShop, desk
+from support.desk import Desk, FakeShop, by_hand, desk
 from Xlib import X
 from Xlib.ext import xtest
 
@@ -39,16 +39,6 @@ def bench(screen: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
     monkeypatch.setattr("mixer.desk.keys.DOUBLE_MS", 50)  # no test here presses a pedal twice
     with desk(screen, FakeShop(RESIN)) as opened:
         yield opened
-
-
-def by_hand(bench: Desk, *keys: str) -> None:
-    """No faster than a hand where that matters: the same key twice, or no digit."""
-    before = keys[0]
-    for key in keys:
-        if key == before or len(key) > 1:
-            time.sleep(1.6 * FAST_MS / 1000)
-        bench.press(key)
-        before = key
 
 
 CASES: tuple[tuple[list[str], list[str]], ...] = (

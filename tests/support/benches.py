@@ -9,15 +9,16 @@ from __future__ import annotations
 from dataclasses import replace
 
 from mixer.app.cup_life import name_of, standing
-from mixer.app.picture import LiveCup, Picture, Row, ScaleView
+from mixer.app.picture import LiveCup, Picture, Row, ScaleView, Standing
 from mixer.pour import words
 from mixer.pour.sharing_cue import DONE
 
 RESIN = Row("resin", "resin", 100, 43_200_000, 43_000_000, True)
 HARDENER = Row("hardener", "hardener", 36, 9_500_000, 15_500_000, False)
 FIRST = LiveCup(
-    1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 °C", 1445.0, 1237.0,
-    1673.0, say="Cup 1 should last 20 to 28 min from the hardener on in air of 25 degC.",
+    1, 1, "sample-36", 79_200_000, 432.0, "in-band", "25 min for 100 g at 25 °C",
+    Standing(1445.0, 1237.0, 1673.0,
+             say="Cup 1 should last 20 to 28 min from the hardener on in air of 25 degC."),
 )  # fmt: skip
 
 CURES = (
@@ -72,19 +73,21 @@ STIR = replace(
     remaining_s=83.2, contact_age_s=61.0, rows=_BOTH, scale=ScaleView("fresh", "70.8 g", ""),
 )  # fmt: skip
 SECOND = replace(
-    FIRST, cup=2, batch=2, total_ug=58_800_000, age_s=145.0, low_s=1262.0, high_s=1702.0,
-    say="Cup 2 should last 21 to 29 min from the hardener on in air of 25 degC.",
+    FIRST, cup=2, batch=2, total_ug=58_800_000, age_s=145.0,
+    stands=replace(FIRST.stands, low_s=1262.0, high_s=1702.0, say="Cup 2 should last 21 to 29 min "
+                   "from the hardener on in air of 25 degC."),
 )  # fmt: skip
 LIVE = replace(
     STIR, stage="live", cue="go", say="The cup is live: use it.", remaining_s=None, cup=2,
     contact_age_s=145.0, ratio_actual=36.111, verdict="in-band", outcome="live",
     live_cups=(FIRST, SECOND),
 )  # fmt: skip
-_EACH = "Each of cups 2 and 3 should last 21 to 29 min from the hardener on in air of 25 degC."
+_EACH = replace(SECOND.stands, say="Each of cups 2 and 3 should last 21 to 29 min from the "
+                "hardener on in air of 25 degC.")  # fmt: skip
 _SHARED = (
     FIRST,
-    replace(SECOND, total_ug=38_700_000, at_most=True, say=_EACH),
-    replace(SECOND, cup=3, total_ug=20_100_000, filler="wet micro", say=_EACH),
+    replace(SECOND, total_ug=38_700_000, at_most=True, stands=_EACH),
+    replace(SECOND, cup=3, total_ug=20_100_000, filler="wet micro", stands=_EACH),
 )
 SHARE = replace(
     LIVE, stage="split", cue="share", say="20.1 g. Enough? Lift it off, or name its filler.",
@@ -112,10 +115,9 @@ def together(cups: tuple[LiveCup, ...], age_s: float, **told: object) -> tuple[L
     return tuple(_stands(cup, name, age_s, told) for cup in cups)
 
 
-def _stands(cup: LiveCup, name: str, age_s: float, told: dict[str, object]) -> LiveCup:
-    foretold = {"low_s": cup.low_s, "high_s": cup.high_s, "working_s": cup.working_s, **told}
-    found = standing(name, age_s, foretold)
-    return replace(cup, age_s=age_s, cues=found.cues, mark=found.mark, say=found.say)
+def _stands(cup: LiveCup, of: str, age_s: float, told: dict[str, object]) -> LiveCup:
+    foretold = {name: getattr(cup.stands, name) for name in ("low_s", "high_s", "working_s")}
+    return replace(cup, age_s=age_s, stands=standing(of, age_s, foretold | told))
 
 
 #: Name of the drawing: what it shows.
@@ -164,8 +166,8 @@ ALL: dict[str, Picture] = {
             stands(FIRST, 700.0, warm_s=660),
             stands(SECOND, 1300.0),
             LiveCup(3, 3, "invented", 58_800_000, 145.0, "in-band", "",
-                    say="No time can be told for cup 3: its resin's profile has no pot life. The "
-                    "maker's data sheet has it."),
+                    Standing(say="No time can be told for cup 3: its resin's profile has no pot "
+                             "life. The maker's data sheet has it.")),
         ),
     ),
     "ended": replace(LIVE, stage="ended", cue="wait", say="The batch has ended.", cup=None,
@@ -185,6 +187,7 @@ CROWDED = replace(
     live_cups=tuple(
         LiveCup(number, number, _LONG, 1_079_200_000, 4321.0 - 300 * number,
                 "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3,
-                low_s=5237.0, high_s=6673.0, mark=("", "half", "late", "over", "warm")[number % 5])
+                Standing(low_s=5237.0, high_s=6673.0,
+                         mark=("", "half", "late", "over", "warm")[number % 5]))
         for number in range(1, 13)),
 )  # fmt: skip

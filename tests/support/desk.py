@@ -23,6 +23,7 @@ from Xlib.protocol.event import ClientMessage
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.desk.keys import BOUNCE_MS
+from mixer.desk.typed import FAST_MS
 from mixer.desk.window import Window
 
 DONT_WAIT = 2  # Tcl's TCL_DONT_WAIT
@@ -248,3 +249,13 @@ def desk(screen: str, shop: Any, request: Request | None = None, **options: Any)
         yield opened
     finally:
         opened.end()
+
+
+def by_hand(bench: Desk, *keys: str) -> None:
+    """No faster than a hand where that matters: the same key twice, or one with a name."""
+    before = keys[0]
+    for key in keys:
+        if key == before or len(key) > 1:
+            time.sleep(1.6 * FAST_MS / 1000)
+        bench.press(key)
+        before = key
