@@ -13,7 +13,7 @@ they are for ever: add fields with a default, never rename or reuse one.
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field, fields
-from typing import Any, ClassVar
+from typing import Any, ClassVar, get_args
 
 from mixer.pour.cup_facts import (
     Divided,
@@ -296,14 +296,7 @@ Fact = (
     | JugWeight
 )
 
-_KINDS: dict[str, type[Any]] = {
-    c.kind: c
-    for c in (
-        Opened, Tared, Called, Jug, Begun, Accepted, Lost, Gained, Parting, Parted, Held,
-        Resumed, Doubted, Kept, Learned, Noted, Stirring, Live, Ended, Splitting, Shared, Filled,
-        Moved, Divided, Weighing, JugWeight,
-    )
-}  # fmt: skip
+_KINDS: dict[str, type[Any]] = {made.kind: made for made in get_args(Fact)}
 
 
 def to_plain(fact: Fact) -> Plain:
