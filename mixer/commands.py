@@ -145,6 +145,7 @@ def demo(args: Namespace) -> int:
     No rule is shortened."""
     from mixer.app.clock import Clock
     from mixer.app.visitor import WORDS, Visitor
+    from mixer.console import as_text, run_text
     from mixer.desk.screen import has_screen
 
     if args.fast and args.hands_on:
@@ -169,9 +170,9 @@ def demo(args: Namespace) -> int:
         )
         status = seen.exit_status() if seen else None
         say = seen.picture().say if seen else ""
+        if seen and seen.picture().verdict is not None:
+            print(as_text(seen.picture(), over=True))
     else:
-        from mixer.console import run_text
-
         shop = open_shop()
         if visitor:
             print(f"Type a line at a time: {WORDS}; go as you open the next jug; hold, drop.")

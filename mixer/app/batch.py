@@ -184,7 +184,8 @@ class Batch:
             held = "record"
             advice = Advice("stop" if self._sight.streaming else "wait", self._ledger.trouble)
         elif now_s < self._notice_until_s:
-            advice = replace(advice, say=self._notice)
+            to_do = f" {advice.say}" if self._pour.stage == "cup" else ""  # nobody knows it yet
+            advice = replace(advice, say=self._notice + to_do)
         else:
             self._notice = ""
         picture = paint.picture(self._pour, self._sight, advice, self.number, now_s)

@@ -16,7 +16,15 @@ from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight
-from mixer.pour.standing import drip_s, enough, is_restless, settled, stands_since_told, waited_s
+from mixer.pour.standing import (
+    answer_to_over,
+    drip_s,
+    enough,
+    is_restless,
+    settled,
+    stands_since_told,
+    waited_s,
+)
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
 from mixer.pour.words import HELD, RESTLESS, Advice, grams
@@ -159,7 +167,8 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         seen = settled(pour, sight, now_s)
         may_go = seen is not None and stands_since_told(sight, seen)
         if left <= 0 and not pour.terms.hands_free and may_go:
-            return coach, Advice("next", f"{name.capitalize()} is in band. Go on to the next.")
+            then = "next jug" if answer_to_over(pour, net) else "stir"
+            return coach, Advice("next", f"{name.capitalize()} is in band. Go on to the {then}.")
         say = f"{name.capitalize()} is in band. Let the jug drip out."
         return coach, Advice("in-band", say, max(0.0, left))
     short = called.low_ug - net < coach.habits.drip_ug  # its drips may be all that is wanted

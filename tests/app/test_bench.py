@@ -64,6 +64,7 @@ def test_a_new_record_is_said_once(tmp_path: Path) -> None:
         bench.handle(Reading(0, "0.0 g", "g", 100_000, True, at_s=clock.at_s))
         assert board.newest.batch is not None
         assert (f"A new record is begun at {record}." in board.newest.say) == fresh
+        assert board.newest.say.endswith("The empty pan is being looked at.")  # what is to be done
         bench.end("done")
 
 

@@ -318,6 +318,8 @@ def test_held_by_hand_an_open_jug_is_to_be_shut() -> None:
 
 def test_how_much_is_to_go_is_told_with_each_cue() -> None:
     guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, 56.1, now, 6)
+    assert (guide.cue, guide.say) == ("next", "Resin is in band. Go on to the next jug.")
     guide.take(Key(now, "go"))
     now = hold_at(guide, 56.1, now + 0.1, 1)
     assert (guide.cue, guide.say) == ("ease", "Gently: 15.9 g of hardener to go.")
@@ -328,7 +330,7 @@ def test_how_much_is_to_go_is_told_with_each_cue() -> None:
     hold_at(guide, 72.0, now, 3)
     assert (guide.cue, guide.say) == ("in-band", "Hardener is in band. Let the jug drip out.")
     hold_at(guide, 72.0, now + 3, 9)
-    assert (guide.cue, guide.say) == ("next", "Hardener is in band. Go on to the next.")
+    assert (guide.cue, guide.say) == ("next", "Hardener is in band. Go on to the stir.")
 
 
 def test_of_much_resin_a_full_stream_is_asked_for() -> None:

@@ -139,7 +139,7 @@ ALL: dict[str, Picture] = {
     "wait": hardener(14_900_000, "wait", "Wait for the weight to settle."),
     "in-band": hardener(15_500_000, "in-band", "Hardener is in band. Let the jug drip out.",
                         remaining_s=5.3),
-    "next": hardener(15_600_000, "next", "Hardener is in band. Go on to the next."),
+    "next": hardener(15_600_000, "next", "Hardener is in band. Go on to the stir."),
     "over": hardener(17_300_000, "over",
                      "Over the band by 1.4 g: let it drip out, then add 4.9 g of resin."),
     "held": HELD,
