@@ -22,7 +22,7 @@ from mixer.app.resolve import LEAST_UG, parsed
 from mixer.app.sentence import NotDone
 from mixer.app.size_view import few_plies, shown_g
 from mixer.plan.batches import UG_PER_G
-from mixer.plan.cloth import Fabric, Method
+from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import Need, Portion, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.tags import Kit
@@ -84,6 +84,7 @@ class Found:
                 "layup": None if kit is None else kit.name,
                 "plies": None if kit is None else spoken(kit.plies),
                 "cloth_ug": cloth_ug,
+                "method": (kit.method if kit is not None else "") or USUAL_METHOD,
                 "weighed": self.weighed,
             }
             for kit, cloth_ug in self.kits
@@ -108,7 +109,7 @@ def size_of(asked: Asked) -> Found:
         scale=load_scale(asked.scale),
         method=method,
         air_c=parsed("air_c", asked.air),
-        pace=_pace(asked.record, method),
+        pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
     )
     row = plan(found, bench)
@@ -136,9 +137,9 @@ def _layup(kits: Sequence[Kit], cloth_ug: int | None) -> Layup:
     return Layup(kits[0].name, tuple(steps), USUAL_METHOD)
 
 
-def _pace(record: Path, method: Method) -> tuple[float, int] | None:
-    """What the record has taught; it tells of the usual method."""
-    return learned(record, method.rate_g_min) if method.name == USUAL_METHOD else None
+def _only_layup(kits: Sequence[Kit]) -> str | None:
+    names = {kit.name for kit in kits}
+    return names.pop() if len(names) == 1 else None
 
 
 def _method(kits: Sequence[Kit]) -> str:

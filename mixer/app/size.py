@@ -78,7 +78,8 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     density = resin.density_g_per_ml if resin else EPOXY_G_ML
     fraction = _fraction(asked.resin_fraction)
     found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
-    pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
+    named = layup.name if asked.layup and not asked.method else None
+    pace = learned(record, method.name, method.rate_g_min, named) if record else None
     air_c = None if asked.air is None else units.room_c(asked.air, "air")
     bench = Bench(resin, cup, scale, method, air_c, pace)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))

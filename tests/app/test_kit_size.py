@@ -52,6 +52,8 @@ def test_the_method_on_the_tag_counts_and_two_of_them_are_none() -> None:
     by_brush = size_of(asked_of(brushed)).size_ug
     by_squeegee = size_of(asked_of(Kit("rib 3", (4,), 0.1, 300.0))).size_ug
     assert by_brush > by_squeegee  # more is applied by brush (squeegee.toml, brush.toml)
+    assert size_of(asked_of(brushed)).kept()[0]["method"] == "brush"  # so that it learns its pace
+    assert size_of(asked_of(FIRST)).kept()[0]["method"] == "squeegee"
     with pytest.raises(NotDone, match="by squeegee and by brush"):
         size_of(asked_of(FIRST, brushed))
 

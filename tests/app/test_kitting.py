@@ -134,7 +134,15 @@ def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
     taken = table.taken
     assert taken.size_ug == 94_700_000  # 91 g / 0.96, to a tenth and not above
     assert (taken.layup, taken.plies) == (None, None)
-    assert taken.kept() == [{"layup": None, "plies": None, "cloth_ug": 91_000_000, "weighed": True}]
+    assert taken.kept() == [
+        {
+            "layup": None,
+            "plies": None,
+            "cloth_ug": 91_000_000,
+            "method": "squeegee",
+            "weighed": True,
+        }
+    ]
 
 
 def test_what_lies_there_is_what_is_sized_until_go_takes_it(table: Table) -> None:
@@ -177,7 +185,13 @@ def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -
     table.scan(FIRST)
     assert "106 g of dry cloth: apply about 110 g" in table.rest(106)
     assert table.taken.kept() == [
-        {"layup": "rib 3", "plies": "1-2", "cloth_ug": 106_000_000, "weighed": True}
+        {
+            "layup": "rib 3",
+            "plies": "1-2",
+            "cloth_ug": 106_000_000,
+            "method": "squeegee",
+            "weighed": True,
+        }
     ]
 
 
@@ -304,7 +318,13 @@ def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
     told = (row.about("layup"), row.about("plies"), row.opened["size_ug"])
     assert told == ("rib 3", "1-2", size_ug)
     assert row.opened["kits"] == [
-        {"layup": "rib 3", "plies": "1-2", "cloth_ug": 100_000_000, "weighed": False}
+        {
+            "layup": "rib 3",
+            "plies": "1-2",
+            "cloth_ug": 100_000_000,
+            "method": "squeegee",
+            "weighed": False,
+        }
     ]
 
 
