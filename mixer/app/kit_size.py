@@ -21,6 +21,7 @@ from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.resolve import LEAST_UG, parsed
 from mixer.app.sentence import NotDone
 from mixer.app.size_view import few_plies, shown_g
+from mixer.app.stock import each_said, stock
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
@@ -31,6 +32,7 @@ from mixer.science.laminate import GLASS_G_ML
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
 #: Of the notes of a plan, those that are told before ``go``.
 _TOLD = (
+    "is not enough",
     "too small for this scale",
     "No temperature was given",
     "No working time",
@@ -42,7 +44,8 @@ PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure han
 @dataclass(frozen=True, slots=True)
 class Asked:
     """``kits`` as they were scanned; ``cloth_ug`` what was weighed of them, or of cloth that has
-    no tag; the others as typed. ``most_ug`` is what the scale said that it carries."""
+    no tag; the others as typed. ``most_ug`` is what the scale said that it carries, and
+    ``left`` what is left of the lots."""
 
     kits: tuple[Kit, ...]
     cloth_ug: int | None
@@ -52,6 +55,7 @@ class Asked:
     air: str | None
     record: Path
     most_ug: int | None = None
+    left: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +115,7 @@ def size_of(asked: Asked) -> Found:
         air_c=parsed("air_c", asked.air),
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
+        stock=stock(each_said(asked.left), resin),
     )
     row = plan(found, bench)
     if not row.batches:

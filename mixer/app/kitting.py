@@ -64,6 +64,7 @@ def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
     return request == replace(
         offer,
         size=request.size,
+        left=request.left,
         layup=request.layup and offer.layup,
         plies=request.plies and offer.plies,
     )
@@ -149,6 +150,7 @@ class Kitting:
         request = replace(
             asked,
             size=f"{found.size_ug / 1e6:.1f} g",
+            left=None,  # it was counted, or a fresh lot was asked for
             layup=asked.layup if self._is_of_it(found) else found.layup,
             plies=found.plies or (asked.plies if found.layup is None else None),
         )
@@ -305,6 +307,7 @@ class Kitting:
             asked.air,
             self._record,
             self.most_ug,
+            asked.left,
         )
         self.tell(because + RECKONED, heard=heard)
         self._seer.ask(self._asked, partial(size_of, self._asked))

@@ -6,6 +6,7 @@ Must never take a component of which nobody said anything for scarce, or for eno
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -44,6 +45,15 @@ class Stock:
             f"From batch {first} on what is left of the {self.name} is not enough: "
             f"{missing_g:.0f} g of it are missing. Of another lot, begin with a fresh cup."
         ]
+
+
+def each_said(text: str | None) -> list[str]:
+    """What was said of several in one line.
+
+    >>> each_said("resin=0,9 kg, slow hardener=300g; resin=1g"), each_said(None)
+    (['resin=0,9 kg', 'slow hardener=300g', 'resin=1g'], [])
+    """
+    return re.split(r"\s*[,;]\s*(?=[^=,;]+=)", text.strip()) if text else []
 
 
 def stock(said: Sequence[str], resin: ResinProfile | None) -> Stock | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tkinter as tk
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from mixer.app.request import Request
@@ -61,6 +62,13 @@ class Layout:
             if self.asked is not None:
                 self._form.fill(self.asked)
         return self._form
+
+    def begun(self) -> None:
+        """A batch is on."""
+        if self.asked is not None and self.asked.left is not None:
+            self.asked = replace(self.asked, left=None)
+        if self._form is not None:
+            self._form.begun()
 
     def build_rest(self, scene: Scene) -> None:
         """What was not needed for the first drawing, and will be at once when it is."""

@@ -241,6 +241,15 @@ def test_the_air_and_the_scales_own_word_are_counted(table: Table) -> None:
     assert (table.kitting.picture().size_ug or 0) <= 30_000_000
 
 
+def test_what_is_left_of_a_lot_limits_what_go_takes(tmp_path: Path, table: Table) -> None:
+    left = replace(ASKED, left="hardener=21.6g")
+    bench = Table(tmp_path / "none.cupside", left)
+    bench.scan(Kit("rib 3", (1,), 0.25, 200.0))
+    said = bench.scan(Kit("rib 3", (2,), 0.5, 200.0))
+    assert "by what is left of the hardener" in said
+    assert bench.kitting.order(bench.taken).terms.size_ug == 52_000_000
+
+
 def test_nothing_is_begun_by_drop_and_a_scale_that_says_nothing_is_no_scale(table: Table) -> None:
     table.clock.pass_s(6)
     table.kitting.take(Tick(table.clock.at_s))
