@@ -104,6 +104,8 @@ _AREA = _Kind("m**2", 0.0, 1e4, "0 to 10000 m2", "give an area such as '0.6 m2' 
 _AREAL = _Kind(
     "g/m**2", 0.0, 1e5, "0 to 100 kg/m2", "give an areal weight such as '300 g/m2' or '9 oz/yd2'"
 )
+#: What is woven; a hair of slack, as conversions round.
+_CLOTH = _Kind("g/m**2", 10 - 1e-8, 5000 + 1e-5, "10 to 5000 g/m2", _AREAL.give)
 _RATE = _Kind("g/min", 0.0, 1e4, "0 to 10 kg/min", "give a rate such as '10 g/min'")
 _FRACTION = "give a fraction such as '55%' or '0.55'"
 
@@ -217,6 +219,15 @@ def areal_g_m2(text: str, what: str = "areal weight") -> float:
     (300.0, 33.906)
     """
     return _convert(text, what, _AREAL)
+
+
+def cloth_g_m2(text: str, what: str = "areal weight") -> float:
+    """The same of a cloth: nothing is lighter than 10 or heavier than 5000 g/m2.
+
+    >>> cloth_g_m2("9 oz/yd2") == areal_g_m2("9 oz/yd2")
+    True
+    """
+    return _convert(text, what, _CLOTH)
 
 
 def rate_g_min(text: str, what: str = "rate") -> float:
