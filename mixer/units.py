@@ -78,6 +78,10 @@ class UnitsError(ValueError):
     """One sentence: what was read, and what would be accepted."""
 
 
+class OutOfSpan(UnitsError):
+    """It was read, and is less or more than any such quantity can be here."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Kind:
     """A kind of quantity: its unit inside, its range there, and how to ask for it."""
@@ -104,8 +108,6 @@ _AREA = _Kind("m**2", 0.0, 1e4, "0 to 10000 m2", "give an area such as '0.6 m2' 
 _AREAL = _Kind(
     "g/m**2", 0.0, 1e5, "0 to 100 kg/m2", "give an areal weight such as '300 g/m2' or '9 oz/yd2'"
 )
-#: What is woven; a hair of slack, as conversions round.
-_CLOTH = _Kind("g/m**2", 10 - 1e-8, 5000 + 1e-5, "10 to 5000 g/m2", _AREAL.give)
 _RATE = _Kind("g/min", 0.0, 1e4, "0 to 10 kg/min", "give a rate such as '10 g/min'")
 _FRACTION = "give a fraction such as '55%' or '0.55'"
 
@@ -221,15 +223,6 @@ def areal_g_m2(text: str, what: str = "areal weight") -> float:
     return _convert(text, what, _AREAL)
 
 
-def cloth_g_m2(text: str, what: str = "areal weight") -> float:
-    """The same of a cloth: nothing is lighter than 10 or heavier than 5000 g/m2.
-
-    >>> cloth_g_m2("9 oz/yd2") == areal_g_m2("9 oz/yd2")
-    True
-    """
-    return _convert(text, what, _CLOTH)
-
-
 def rate_g_min(text: str, what: str = "rate") -> float:
     """How fast epoxy is used up, grams a minute.
 
@@ -251,7 +244,7 @@ def fraction(text: str, what: str = "fraction") -> float:
     if match := _PERCENT.fullmatch(text):
         percent = float(match[1])
         if not 0 <= percent <= 100:
-            raise UnitsError(f"{what}: {shown(text)} is not within 0 % and 100 %; {_FRACTION}")
+            raise OutOfSpan(f"{what}: {shown(text)} is not within 0 % and 100 %; {_FRACTION}")
         # Dividing the written figure rounds once: '55%' is then exactly 0.55.
         return percent / 100
     if _ONLY_NUMBER.fullmatch(text):
@@ -303,7 +296,7 @@ def _convert(text: str, what: str, kind: _Kind) -> float:
         raise UnitsError(f"{what}: {shown(text)}: {_TREACHEROUS[unit]}; {kind.give}")
     value = _in_unit(number, unit, f"{what}: {shown(text)}", kind)
     if not kind.least <= value <= kind.most:  # false for NaN too
-        raise UnitsError(f"{what}: {shown(text)} is not within {kind.span}; {kind.give}")
+        raise OutOfSpan(f"{what}: {shown(text)} is not within {kind.span}; {kind.give}")
     return value + 0.0  # no negative zero
 
 

@@ -22,6 +22,7 @@ RESIN_MOST = 0.8
 #: A stiffness is a word to say, and a cell of the record.
 NAME = frozenset("abcdefghijklmnopqrstuvwxyz -")
 _ENDS = ("low", "value", "high")
+AREAL_LEAST_G_M2, AREAL_MOST_G_M2 = 10.0, 5000.0
 
 
 def load_fabric(name_or_path: str, folders: Folders = None) -> Fabric:
@@ -36,7 +37,13 @@ def load_fabric(name_or_path: str, folders: Folders = None) -> Fabric:
         fabric = Fabric(
             name=path.stem,
             kind=kind,
-            areal_g_m2=top.quantity("areal_weight", units.cloth_g_m2, 10, 5000, "10 to 5000 g/m2"),
+            areal_g_m2=top.quantity(
+                "areal_weight",
+                units.areal_g_m2,
+                AREAL_LEAST_G_M2,
+                AREAL_MOST_G_M2,
+                "10 to 5000 g/m2",
+            ),
             # Common practice, no source: what a roll differs from its label.
             areal_spread=top.tolerance("areal_spread", default="5 %"),
             fibre_g_ml=top.quantity(
@@ -55,7 +62,15 @@ def plain_fabric(areal_weight: str, what: str = "fabric") -> Fabric:
     >>> plain_fabric("300 g/m2").areal_g_m2
     300.0
     """
-    areal_g_m2 = units.cloth_g_m2(areal_weight, what)
+    try:
+        areal_g_m2 = units.areal_g_m2(areal_weight, what)
+    except units.OutOfSpan:
+        areal_g_m2 = 0.0
+    if not AREAL_LEAST_G_M2 <= areal_g_m2 <= AREAL_MOST_G_M2:
+        raise units.UnitsError(
+            f"{what}: {units.shown(areal_weight)} is not within {AREAL_LEAST_G_M2:g} to "
+            f"{AREAL_MOST_G_M2:g} g/m2; give an areal weight such as '300 g/m2' or '9 oz/yd2'"
+        )
     name = f"cloth of {areal_g_m2:g} g/m2"
     return Fabric(name, "BID", areal_g_m2, 0.05, GLASS_G_ML, together=1, roll_mm=None)
 

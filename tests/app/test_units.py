@@ -30,7 +30,6 @@ ALL = [
     units.length_mm,
     units.area_m2,
     units.areal_g_m2,
-    units.cloth_g_m2,
     units.rate_g_min,
     units.fraction,
 ]
