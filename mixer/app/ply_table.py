@@ -62,7 +62,9 @@ def import_table(path: Path, to: Path) -> Layup:
         raise NotDone(f"{to}: is there already, and nothing is written over it") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise NotDone(f"{to}: cannot be written ({reason})") from None
+        raise NotDone(
+            f"{to}: cannot be written ({reason}); give a new .toml file in a folder that is there"
+        ) from None
     try:
         return load_layup(str(to.absolute()))
     except ProfileError:
