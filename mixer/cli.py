@@ -47,7 +47,7 @@ WORDS_TO_MIX = (
     "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
     "cup 2 is thickening; with --size kit, before the cup, kit TAG for each kit that is scanned, "
     "or its dry cloth upon the empty scale (or kit 412g), hold to begin anew and go to take what "
-    "is said; with no cable shows 44.3; weigh "
+    "is said, while the cloth lies there; with no cable shows 44.3; weigh "
     "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
     "all of it was scraped into a second, clean cup; split, to share it out once it is "
     "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."

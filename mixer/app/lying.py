@@ -50,8 +50,8 @@ class Lying:
         self.cloth_ug, self._typed = cloth_ug, True
 
     def begin_anew(self) -> None:
-        """What lies there counts no more until something is laid upon it, or on again."""
-        self.cloth_ug, self._typed = None, True
+        """What was typed is gone; what lies there is told again."""
+        self.cloth_ug, self._typed, self._lies_ug = None, True, 0
 
     def go_by_outlines(self) -> None:
         """It cannot be the kits that were scanned."""

@@ -172,6 +172,19 @@ def test_kits_that_were_scanned_count_by_their_outlines_once_none_lies_there(tab
     assert table.taken.kept()[0]["weighed"] is False
 
 
+def test_hold_leaves_the_scans_and_the_cloth_that_lies_there_counts_for_the_next(
+    table: Table,
+) -> None:
+    table.rest(0)
+    table.scan(SECOND)  # the wrong one: half of what lies there
+    assert "is there something else in it?" in table.rest(100)
+    table.say("hold")
+    assert "100 g of dry cloth" in table.rest(100)
+    table.scan(FIRST)
+    assert "something else" not in table.kitting.picture().say
+    assert table.taken.kept()[0]["weighed"] is True
+
+
 def test_what_was_typed_is_not_taken_off(table: Table) -> None:
     table.rest(0)
     table.rest(60)

@@ -66,10 +66,12 @@ def test_what_lay_there_at_the_start_is_no_cloth_and_is_asked_for() -> None:
     assert pan.rest(0) == ["empty"]
 
 
-def test_what_lies_there_as_it_begins_anew_is_left_out_until_more_is_laid_on() -> None:
+def test_as_it_begins_anew_what_was_typed_is_gone_and_what_lies_there_counts() -> None:
     pan = Pan()
     pan.rest(0)
     pan.rest(80)
+    pan.lying.type(50_000_000)
     pan.lying.begin_anew()
-    assert pan.rest(60) == []
-    assert pan.rest(90) == ["cloth"]
+    assert pan.lying.cloth_ug is None
+    assert pan.rest(80) == ["cloth"]
+    assert pan.lying.cloth_ug == 80_000_000
