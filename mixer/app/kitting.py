@@ -56,7 +56,7 @@ def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
     that is said, it is another.
 
     >>> cut_off = Request("r", "83 g", "p", layup="rib")
-    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p"))
+    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", left="resin=90g"))
     True
     >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", layup="wing"))
     False

@@ -37,7 +37,7 @@ class Lying:
                 return "unknown"
             lies_ug = rest.mass_ug - sight.pan_zero_ug
         same_ug = max(sight.division_ug, STILL * self._lies_ug)
-        if bool(lies_ug) == bool(self._lies_ug) and abs(lies_ug - self._lies_ug) <= same_ug:
+        if abs(lies_ug - self._lies_ug) <= same_ug:
             return ""
         more, self._lies_ug = lies_ug > self._lies_ug, lies_ug
         if self._typed and not more:

@@ -18,18 +18,20 @@ class Pan:
     def __init__(self) -> None:
         self.lying, self._sight, self._at_s = Lying(), Sight(), 0.0
 
-    def rest(self, mass_g: int) -> list[str]:
+    def rest(self, mass_g: float, tared: bool = False) -> list[str]:
         seen = []
         for _ in range(25):
             self._at_s += 0.1
-            mass_ug = mass_g * 1_000_000
-            read = Reading(mass_ug, f"{mass_g}.0 g", "g", 100_000, True, at_s=self._at_s)
+            mass_ug = round(mass_g * 10) * 100_000
+            read = Reading(
+                mass_ug, f"{mass_g:.1f} g", "g", 100_000, True, scale_tared=tared, at_s=self._at_s
+            )
             self._sight = observe(self._sight, Weighed(read), following=False)
             seen.append(self.lying.see(self._sight))
         return [one for one in seen if one]
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.integers(0, 500), min_size=1, max_size=8))
 def test_what_lies_there_counts_whatever_lay_there_before(masses_g: list[int]) -> None:
     pan = Pan()
@@ -64,6 +66,24 @@ def test_what_lay_there_at_the_start_is_no_cloth_and_is_asked_for() -> None:
     assert pan.rest(0) == []
     assert pan.rest(80) == ["cloth"]
     assert pan.rest(0) == ["empty"]
+
+
+def test_a_draught_is_no_ply_and_many_of_them_are() -> None:
+    pan = Pan()
+    pan.rest(0)
+    pan.rest(500)
+    assert (pan.rest(499.2), pan.rest(500.9)) == ([], [])
+    assert pan.lying.cloth_ug == 500_000_000
+    assert pan.rest(501.8) == ["cloth"]
+
+
+def test_it_is_weighed_from_what_the_empty_pan_shows_and_never_on_a_tared_scale() -> None:
+    pan = Pan()
+    pan.rest(0.4)
+    pan.rest(80.4)
+    assert pan.lying.cloth_ug == 80_000_000
+    assert pan.rest(30, tared=True) == []
+    assert pan.lying.cloth_ug == 80_000_000
 
 
 def test_as_it_begins_anew_what_was_typed_is_gone_and_what_lies_there_counts() -> None:

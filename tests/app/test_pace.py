@@ -10,8 +10,10 @@ from typing import Any
 import pytest
 from support.facts import OPENED, fact
 
+from mixer.app import kit_size as sized
 from mixer.app.pace import FACTOR, LEAST, NEWEST, learned
 from mixer.app.size import Asked, answer
+from mixer.plan.tags import Kit
 from mixer.record.envelope import Entry
 from mixer.record.journal import Journal
 
@@ -114,7 +116,7 @@ def test_of_cups_without_kits_the_layups_own_name_tells_the_method(record: Path)
 def test_the_cups_of_a_method_are_found_behind_those_of_another(record: Path) -> None:
     for _ in range(LEAST):
         used(record, 20, kits=kits("mine"))
-    for _ in range(3 * NEWEST):
+    for _ in range(2 * NEWEST):
         used(record, 6)
     assert learned(record, "mine", 5) == (3, LEAST)
 
@@ -134,11 +136,22 @@ def test_a_method_of_ones_own_is_reckoned_at_ones_own_pace(record: Path, tmp_pat
         used(record, 12, layup="wing")
     own = answer(asked, record)
     assert any("Reckoned with 5 g a minute (your last 4 cups)" in note for note in own["notes"])
+    brushed = answer(replace(asked, method="brush"), record)  # what they were not wetted out by
+    assert any("No pace of yours is known for brush" in note for note in brushed["notes"])
     for _ in range(2 * LEAST):
         used(record, 20, kits=kits("mine"))
     own = answer(asked, record)
     assert any("Reckoned with 3 g a minute (your last 12 cups)" in note for note in own["notes"])
     assert not any("No pace" in note for note in own["notes"])
+
+
+def test_a_kit_at_the_bench_is_sized_at_its_own_methods_pace(record: Path) -> None:
+    kit = Kit("rib 3", (1,), 0.6, 300.0, "brush")
+    asked = sized.Asked((kit,), None, "sample-28", None, "sma", "25 degC", record)
+    usual = sized.size_of(asked)
+    for _ in range(LEAST):
+        used(record, 30, layup="rib 3")  # 2 g a minute, where a brush has 5
+    assert sized.size_of(asked).size_ug < usual.size_ug
 
 
 def test_a_record_that_is_none_teaches_nothing(record: Path) -> None:

@@ -121,6 +121,13 @@ def test_a_cloths_own_path_is_found_wherever_the_layup_is_written_and_checked(
     assert (str(start) in (start / to).read_text("utf-8")) == whole  # can be moved as a whole
 
 
+def test_a_path_without_an_ending_stays_a_path(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "profiles/fabrics/bid-300.toml").read_text("utf-8")
+    (tmp_path / "bid-200").write_text(text, "utf-8")
+    path = table(tmp_path, TABLE.replace("bid-300", "./bid-200"))
+    assert import_table(path, tmp_path / "new.toml").plies[0].fabric.areal_g_m2 == 300
+
+
 def test_a_layup_that_cannot_be_read_is_not_left_behind(tmp_path: Path) -> None:
     odd = tmp_path / "new\nline"
     odd.mkdir()
