@@ -211,8 +211,8 @@ def _fit_lots(request: Request, size_ug: int, resin: ResinProfile) -> None:
         raise Refused(f"left: what is left of the {left.name} is not enough for a batch; {FRESH}.")
     if left is not None and size_ug > left.most_ug:
         raise Refused(
-            f"size: {units.shown(request.size)} is more than what is left of the {left.name} is "
-            f"enough for; {_up_to(left.most_ug)}, or {FRESH}."
+            f"size: {units.shown(request.size)} takes more {left.name} than is left; "
+            f"{_up_to(left.most_ug)}, or {FRESH}."
         )
 
 

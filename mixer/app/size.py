@@ -126,7 +126,10 @@ def _without_a_file(asked: Asked) -> Layup:
     if asked.fabric is not None:
         fabric = _fabric(asked.fabric)
     if asked.area is not None:
-        area_m2 = units.area_m2(asked.area)
+        try:
+            area_m2 = units.area_m2(asked.area)
+        except units.OutOfSpan:
+            area_m2 = 0.0
         if not 0 < area_m2 <= 1000:
             raise NotDone(
                 f"area: {units.shown(asked.area)} is not above 0 and up to 1000 m2; give the "

@@ -75,7 +75,7 @@ def stock(said: Sequence[str], resin: ResinProfile | None) -> Stock | None:
         if left_ug[name] <= 0:
             raise NotDone(f"left: of {name} nothing is left; a batch needs some of it")
     each = [
-        Stock(math.floor(left_ug[name] / recipe.share(at)), name, recipe.share(at))
+        Stock(math.floor(round(left_ug[name] / recipe.share(at), 3)), name, recipe.share(at))
         for at, name in enumerate(names)
         if name in left_ug
     ]

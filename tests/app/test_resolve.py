@@ -104,7 +104,8 @@ def test_no_dew_point_where_the_formula_does_not_reach() -> None:
         ({"left": "9g"}, "left: '9g' was read; give NAME=MASS such as resin=900g"),
         ({"left": "resin=0g"}, "left: of resin nothing is left"),
         ({"left": "resin=0.5g"}, "the resin is not enough for a batch; begin with a fresh lot"),
-        ({"left": "resin=30g"}, "what is left of the resin is enough for; give up to 40.8 g"),
+        ({"left": "resin=5g"}, "give up to 6.8 g"),  # 136 / 100 of it
+        ({"left": "resin=30g"}, "takes more resin than is left; give up to 40.8 g"),
     ],
 )
 def test_a_slip_is_one_sentence(change: dict[str, str], said: str) -> None:
@@ -133,7 +134,7 @@ def test_what_is_left_of_the_lots_is_never_passed(resin_g: float, hardener_g: fl
         assert resolve(request).terms.size_ug == 900_000_000
     elif most_g < 899.9:
         offered = refusal(request).split("give up to ")[1].split(",")[0]
-        assert most_g - 0.101 <= float(offered.removesuffix(" g")) <= most_g + 1e-6
+        assert most_g - 0.1 - 1e-6 <= float(offered.removesuffix(" g")) <= most_g + 1e-6
         assert resolve(replace(request, size=offered))
 
 

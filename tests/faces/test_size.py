@@ -303,7 +303,10 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         (["--area", "0.6m2", "--fabric", "bid"], "or an areal weight such as '300 g/m2'"),
         (["--area", "0", "--fabric", "bid-300"], "area: '0' has no unit"),
         (["--area", "0m2", "--fabric", "bid-300"], "area: '0m2' is not above 0"),
-        (["--area", "-1m2", "--fabric", "bid-300"], "area: '-1m2' is not within"),
+        (
+            ["--area", "-1m2", "--fabric", "bid-300"],
+            "area: '-1m2' is not above 0 and up to 1000 m2",
+        ),
         (["--area", "1m", "--fabric", "bid-300"], "is a length"),
         (["--area", "1m2", "--fabric", "300 g/m3"], "fabric: '300 g/m3' is a density"),
         (["--area", "1m2", "--fabric", "3 g/m2"], "fabric: '3 g/m2' is not within 10 to 5000"),
