@@ -91,7 +91,7 @@ def test_any_name_of_a_step_comes_through(
 PLACES = st.lists(st.sampled_from(["wing", "2025 plans", "..", "ä"]), max_size=4)
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(PLACES, PLACES, PLACES, st.booleans())
 def test_a_cloths_own_path_is_found_wherever_the_layup_is_written_and_checked(
     tmp_path_factory: pytest.TempPathFactory,
