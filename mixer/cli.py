@@ -13,7 +13,7 @@ import os
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from mixer import (
     commands,
@@ -37,13 +37,17 @@ TOLD = (
     *("--resin-lot", "--hardener-lot"),
 )
 WHEN = "2026-11-01T10:30"
+#: How much is left of what the batch is made of, said once for each component.
+OF_A_LOT: dict[str, Any] = {
+    "action": "append", "default": [], "metavar": "resin=900g", "help": "of this lot, in its jug",
+}  # fmt: skip
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
     "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
     "cup 2 is thickening; with --size kit, before the cup, kit TAG for each kit that is scanned, "
     "or its dry cloth upon the empty scale (or kit 412g), hold to begin anew and go to take what "
-    "is said; with no cable shows 44.3; weigh "
+    "is said, while the cloth lies there; with no cable shows 44.3; weigh "
     "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "
     "all of it was scraped into a second, clean cup; split, to share it out once it is "
     "stirred: then split (or split 30g) for a share, filler NAME (or filler NAME 4g), and go."
@@ -158,6 +162,7 @@ def _parser() -> argparse.ArgumentParser:
     mix.add_argument("--scale", default=USUAL_SCALE, help="its profile, by name or file")
     for flag in ("--cup", "--stir", *TOLD, "--record"):
         mix.add_argument(flag)
+    mix.add_argument("--left", **OF_A_LOT)
     mix.add_argument("--hands-free", action="store_true")
     face = mix.add_mutually_exclusive_group()
     face.add_argument("--text", action="store_true")
@@ -242,9 +247,7 @@ def _parser() -> argparse.ArgumentParser:
         ("--method", "NAME|FILE"),
     ):
         size.add_argument(flag, metavar=example)
-    size.add_argument(
-        "--left", action="append", default=[], metavar="resin=900g", help="of this lot, in its jug"
-    )
+    size.add_argument("--left", **OF_A_LOT)
     size.add_argument("--record", help="of which it learns how fast epoxy is used up")
     size.add_argument("--json", action="store_true")
     size.set_defaults(run=plan_commands.size)

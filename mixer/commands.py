@@ -93,6 +93,7 @@ def window(args: Namespace) -> int:
 def mix(args: Namespace) -> int:
     """One guided batch, in the window where there is a screen and no other face was asked for."""
     asked = {name: getattr(args, name) for name in Request.__slots__}
+    asked["left"] = "; ".join(args.left) or None
     request, record = Request(**asked), record_path(args.record)
     if not (args.text or args.jsonl):
         from mixer.desk.screen import has_screen

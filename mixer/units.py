@@ -78,6 +78,10 @@ class UnitsError(ValueError):
     """One sentence: what was read, and what would be accepted."""
 
 
+class OutOfSpan(UnitsError):
+    """It was read, and is less or more than any such quantity can be here."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Kind:
     """A kind of quantity: its unit inside, its range there, and how to ask for it."""
@@ -240,7 +244,7 @@ def fraction(text: str, what: str = "fraction") -> float:
     if match := _PERCENT.fullmatch(text):
         percent = float(match[1])
         if not 0 <= percent <= 100:
-            raise UnitsError(f"{what}: {shown(text)} is not within 0 % and 100 %; {_FRACTION}")
+            raise OutOfSpan(f"{what}: {shown(text)} is not within 0 % and 100 %; {_FRACTION}")
         # Dividing the written figure rounds once: '55%' is then exactly 0.55.
         return percent / 100
     if _ONLY_NUMBER.fullmatch(text):
@@ -292,7 +296,7 @@ def _convert(text: str, what: str, kind: _Kind) -> float:
         raise UnitsError(f"{what}: {shown(text)}: {_TREACHEROUS[unit]}; {kind.give}")
     value = _in_unit(number, unit, f"{what}: {shown(text)}", kind)
     if not kind.least <= value <= kind.most:  # false for NaN too
-        raise UnitsError(f"{what}: {shown(text)} is not within {kind.span}; {kind.give}")
+        raise OutOfSpan(f"{what}: {shown(text)} is not within {kind.span}; {kind.give}")
     return value + 0.0  # no negative zero
 
 

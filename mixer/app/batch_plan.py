@@ -21,7 +21,9 @@ from mixer.app.caps import (
     in_time,
 )
 from mixer.app.confirm import default_store, is_confirmed
+from mixer.app.layup_file import USUAL_METHOD
 from mixer.app.life import HOT, label_of
+from mixer.app.pace import LEAST
 from mixer.app.profiles import CupProfile, ResinProfile, ScaleProfile
 from mixer.app.resolve import USUAL_DIVISION_UG
 from mixer.app.sentence import NotDone
@@ -41,6 +43,7 @@ USUAL = (
     "larger ones heat themselves."
 )
 HALVED = f"halved for each {HALVES_C:g} degC more (common practice)"
+TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
 NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
 
@@ -198,6 +201,8 @@ def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
             f"{bench.prepare_min:g} min later with each: mixed before, a cup takes "
             f"{bench.prepare_min:g} min longer than is reckoned"
         )
+    if bench.pace is None and bench.method.name != USUAL_METHOD:
+        said += f". No pace of yours is known for {bench.method.name} yet: {TAUGHT}"
     return f"{said}."
 
 

@@ -62,11 +62,14 @@ def plain_fabric(areal_weight: str, what: str = "fabric") -> Fabric:
     >>> plain_fabric("300 g/m2").areal_g_m2
     300.0
     """
-    areal_g_m2 = units.areal_g_m2(areal_weight, what)
+    try:
+        areal_g_m2 = units.areal_g_m2(areal_weight, what)
+    except units.OutOfSpan:
+        areal_g_m2 = 0.0
     if not AREAL_LEAST_G_M2 <= areal_g_m2 <= AREAL_MOST_G_M2:
         raise units.UnitsError(
             f"{what}: {units.shown(areal_weight)} is not within {AREAL_LEAST_G_M2:g} to "
-            f"{AREAL_MOST_G_M2:g} g/m2; give an areal weight such as '300 g/m2'"
+            f"{AREAL_MOST_G_M2:g} g/m2; give an areal weight such as '300 g/m2' or '9 oz/yd2'"
         )
     name = f"cloth of {areal_g_m2:g} g/m2"
     return Fabric(name, "BID", areal_g_m2, 0.05, GLASS_G_ML, together=1, roll_mm=None)

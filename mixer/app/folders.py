@@ -43,10 +43,19 @@ def names(kind: Kind, folders: Folders = None) -> list[str]:
     return sorted({path.stem for folder in where for path in _profiles(folder / kind)})
 
 
+def is_path(name_or_path: str) -> bool:
+    """Whether a file is meant, and no name.
+
+    >>> is_path("bid-300"), is_path("mine.toml"), is_path("cloth/mine")
+    (False, True, True)
+    """
+    separators = {"/", os.sep, os.altsep or os.sep}
+    return name_or_path.endswith(".toml") or bool(separators & set(name_or_path))
+
+
 def find(kind: Kind, name_or_path: str, folders: Folders = None) -> Path:
     """The file of this profile. Raises :class:`ProfileError` for a name not there."""
-    separators = {"/", os.sep, os.altsep or os.sep}
-    if name_or_path.endswith(".toml") or separators & set(name_or_path):
+    if is_path(name_or_path):
         return Path(name_or_path)
     for folder in profile_folders() if folders is None else folders:
         # The name is compared with what is there, so that no text becomes a path.

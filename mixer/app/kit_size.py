@@ -21,8 +21,9 @@ from mixer.app.profiles import load_cup, load_resin, load_scale
 from mixer.app.resolve import LEAST_UG, parsed
 from mixer.app.sentence import NotDone
 from mixer.app.size_view import few_plies, shown_g
+from mixer.app.stock import each_said, stock
 from mixer.plan.batches import UG_PER_G
-from mixer.plan.cloth import Fabric, Method
+from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import Need, Portion, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.tags import Kit
@@ -31,6 +32,7 @@ from mixer.science.laminate import GLASS_G_ML
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
 #: Of the notes of a plan, those that are told before ``go``.
 _TOLD = (
+    "is not enough",
     "too small for this scale",
     "No temperature was given",
     "No working time",
@@ -42,7 +44,8 @@ PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure han
 @dataclass(frozen=True, slots=True)
 class Asked:
     """``kits`` as they were scanned; ``cloth_ug`` what was weighed of them, or of cloth that has
-    no tag; the others as typed. ``most_ug`` is what the scale said that it carries."""
+    no tag; the others as typed. ``most_ug`` is what the scale said that it carries, and
+    ``left`` what is left of the lots."""
 
     kits: tuple[Kit, ...]
     cloth_ug: int | None
@@ -52,6 +55,7 @@ class Asked:
     air: str | None
     record: Path
     most_ug: int | None = None
+    left: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +88,7 @@ class Found:
                 "layup": None if kit is None else kit.name,
                 "plies": None if kit is None else spoken(kit.plies),
                 "cloth_ug": cloth_ug,
+                "method": (kit.method if kit is not None else "") or USUAL_METHOD,
                 "weighed": self.weighed,
             }
             for kit, cloth_ug in self.kits
@@ -108,8 +113,9 @@ def size_of(asked: Asked) -> Found:
         scale=load_scale(asked.scale),
         method=method,
         air_c=parsed("air_c", asked.air),
-        pace=_pace(asked.record, method),
+        pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
+        stock=stock(each_said(asked.left), resin),
     )
     row = plan(found, bench)
     if not row.batches:
@@ -136,9 +142,9 @@ def _layup(kits: Sequence[Kit], cloth_ug: int | None) -> Layup:
     return Layup(kits[0].name, tuple(steps), USUAL_METHOD)
 
 
-def _pace(record: Path, method: Method) -> tuple[float, int] | None:
-    """What the record has taught; it tells of the usual method."""
-    return learned(record, method.rate_g_min) if method.name == USUAL_METHOD else None
+def _only_layup(kits: Sequence[Kit]) -> str | None:
+    names = {kit.name for kit in kits}
+    return names.pop() if len(names) == 1 else None
 
 
 def _method(kits: Sequence[Kit]) -> str:

@@ -1,9 +1,9 @@
 """Before a batch that is asked for by its cloth: kits are scanned, or the dry cloth is weighed.
 
-Nothing is begun yet, and nothing recorded. Scans add up; a weight upon the empty scale is that
-of the cloth that was scanned, or of cloth without a tag. What is to be mixed of it is thought
-out beside and said; ``go`` takes it, ``hold`` begins anew. It must never take an empty cup for
-cloth without saying so, nor a size that was not said.
+Nothing is begun yet, and nothing recorded. Scans add up; what lies on the scale
+(:mod:`mixer.app.lying`) is the cloth that was scanned, or cloth without a tag. What is to be
+mixed of it is thought out beside and said; ``go`` takes it, ``hold`` begins anew. It must never
+take an empty cup for cloth without saying so, nor a size that was not said.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from mixer.app.carry_on import unfinished
 from mixer.app.clock import Clock
 from mixer.app.hearing import Hearing, no_weight
 from mixer.app.kit_size import Asked, Found, size_of
+from mixer.app.lying import Lying
 from mixer.app.picture import Picture, Row, ScaleView
 from mixer.app.request import Request
 from mixer.app.resolve import Order, parsed, resolve, scale_of
@@ -28,12 +29,13 @@ from mixer.app.tag_words import answer as answered
 from mixer.plan.tags import Kit
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.observe import observe
-from mixer.pour.sight import Sight, lightest_cup_ug
+from mixer.pour.sight import Sight
 from mixer.record.reader import Reader
 from mixer.record.views import Moment
 
 SCAN = "Scan the kits of the next plies, or lay their dry cloth on the empty scale."
 SCAN_TYPED = "Scan the kits of the next plies, or type what their dry cloth weighs: kit 412g."
+TAKEN_OFF = "The scale is empty: lay the dry cloth on it, and say go while it lies there."
 RECKONED = "One moment: it is being reckoned."
 OTHER = " The record will say {}, by its kits, whatever was given as the layup."
 MOST_UG = 50_000_000_000
@@ -54,7 +56,7 @@ def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
     that is said, it is another.
 
     >>> cut_off = Request("r", "83 g", "p", layup="rib")
-    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p"))
+    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", left="resin=90g"))
     True
     >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", layup="wing"))
     False
@@ -62,6 +64,7 @@ def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
     return request == replace(
         offer,
         size=request.size,
+        left=request.left,
         layup=request.layup and offer.layup,
         plies=request.plies and offer.plies,
     )
@@ -88,8 +91,7 @@ class Kitting:
         self._seer = Seer(deliver)
         self._hearing = Hearing(clock, None)
         self._sight, self._kits = Sight(), list[Kit]()
-        self._cloth_ug: int | None = None
-        self._weighed_ug: int | None = None  # the last of it upon the scale
+        self._lying = Lying()
         self._because = ""  # why it does not go by that
         self._asked: Asked | None = None
         self._found: Found | None = None
@@ -131,7 +133,7 @@ class Kitting:
             news, self._asked = True, None
             self._found = found if isinstance(found, Found) else None
             if isinstance(found, ValueError) and asked.kits and asked.cloth_ug is not None:
-                self._cloth_ug = None  # by their outlines then
+                self._lying.go_by_outlines()
                 self._think(because=f"{sentence(found)} ", heard=True)
             elif isinstance(found, ValueError):
                 self.tell(self._because + sentence(found), heard=True)
@@ -148,6 +150,7 @@ class Kitting:
         request = replace(
             asked,
             size=f"{found.size_ug / 1e6:.1f} g",
+            left=None,  # it was counted, or a fresh lot was asked for
             layup=asked.layup if self._is_of_it(found) else found.layup,
             plies=found.plies or (asked.plies if found.layup is None else None),
         )
@@ -209,13 +212,14 @@ class Kitting:
             case "drop":
                 self._end(1, "Nothing was begun.")
             case "hold":
-                self._kits, self._cloth_ug, self._found, self._asked = [], None, None, None
-                self._because = ""
-                self.tell("")
+                self._kits = []
+                self._lying.begin_anew()
+                self._leave("")
             case "go" if self._asked is not None:
                 self.tell(RECKONED)
             case "go" if self._found is None:
-                self.tell(self._say if self._kits or self._cloth_ug is not None else "")
+                stays = self._is_asked or self._say == TAKEN_OFF
+                self.tell(self._say if stays else "", heard=stays)
             case "go":
                 self.taken = self._found
             case "air":
@@ -268,42 +272,42 @@ class Kitting:
         if not 0 < cloth_ug <= MOST_UG:
             self.tell(f"kit: {units.shown(text)} is no cloth; give such as kit 412g.", heard=True)
             return
-        self._cloth_ug = cloth_ug
+        self._lying.type(cloth_ug)
         self._think()
 
     def _weigh(self) -> None:
-        """The cloth that lies upon the scale, once it has stood and the empty pan was seen. What
-        is laid on it counts too; less than before is cloth that is being taken off."""
-        sight = self._sight
-        rest = sight.rest if sight.resting else None
-        if rest is None or not rest.stands or sight.last is None or sight.last.scale_tared:
-            return
-        if rest.mass_ug < lightest_cup_ug(sight.division_ug):
-            self._weighed_ug = None  # it was taken off: what is laid on next is weighed anew
-            return
-        if sight.pan_zero_ug is None:
-            if not self._say:
+        match self._lying.see(self._sight):
+            case "unknown" if not self._say:
                 self.tell("What lies on the scale? Take it off until it shows its zero.")
-            return
-        cloth_ug = rest.mass_ug - sight.pan_zero_ug
-        if self._weighed_ug is None or cloth_ug > self._weighed_ug + sight.division_ug:
-            self._cloth_ug = self._weighed_ug = cloth_ug
-            self._think()
+            case "empty" if not self._kits:
+                self._leave(TAKEN_OFF)
+            case "cloth" | "empty":
+                self._think()
+
+    def _leave(self, said: str) -> None:
+        """There is nothing to be reckoned any more."""
+        self._found, self._asked, self._because = None, None, ""
+        self.tell(said)
+
+    @property
+    def _is_asked(self) -> bool:
+        return bool(self._kits) or self._lying.cloth_ug is not None
 
     def _think(self, because: str = "", *, heard: bool = False) -> None:
         """Have it reckoned; ``because`` is why the cloth on the scale is not gone by."""
-        if not self._kits and self._cloth_ug is None:
+        if not self._is_asked:
             return
         asked, self._found, self._because = self._request, None, because
         self._asked = Asked(
             tuple(self._kits),
-            self._cloth_ug,
+            self._lying.cloth_ug,
             asked.resin,
             asked.cup,
             scale_of(asked),
             asked.air,
             self._record,
             self.most_ug,
+            asked.left,
         )
         self.tell(because + RECKONED, heard=heard)
         self._seer.ask(self._asked, partial(size_of, self._asked))

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import warnings
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from mixer.app.folders import is_path
 from mixer.app.layup_file import LARGEST, USUAL_METHOD, StepReader, load_layup
 from mixer.app.outline import DIMENSIONS, LONGEST_POINTS
 from mixer.app.sentence import NotDone
@@ -46,10 +48,11 @@ def load_table(path: Path) -> Layup:
 
 
 def import_table(path: Path, to: Path) -> Layup:
-    """Writes the table as a layup into a new file. Raises :class:`ProfileError`, and
+    """Writes the table as a layup into a new file, from which a cloth of its own is found as
+    from the table. Raises :class:`ProfileError`, and
     :class:`NotDone` where there is a file already."""
     load_table(path)
-    text = _as_toml(path.name, read_rows(path))
+    text = _as_toml(path, read_rows(path), to.parent)
     if to.suffix != ".toml":
         raise NotDone(f"to: {shown(str(to))} was read; give the path of a new .toml file")
     try:
@@ -59,8 +62,14 @@ def import_table(path: Path, to: Path) -> Layup:
         raise NotDone(f"{to}: is there already, and nothing is written over it") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise NotDone(f"{to}: cannot be written ({reason})") from None
-    return load_layup(str(to.absolute()))
+        raise NotDone(
+            f"{to}: cannot be written ({reason}); give a new .toml file in a folder that is there"
+        ) from None
+    try:
+        return load_layup(str(to.absolute()))
+    except ProfileError:
+        to.unlink()  # nobody could read it
+        raise
 
 
 def read_rows(path: Path) -> list[Row]:
@@ -148,20 +157,34 @@ def _cell(key: str, cell: str) -> str | int:
     return int(cell) if key == "count" and cell.isascii() and cell.isdigit() else cell
 
 
-def _as_toml(name: str, rows: list[Row]) -> str:
+def _as_toml(table: Path, rows: list[Row], folder: Path) -> str:
     said = [
-        f"source = {_quoted(f'from the table {name}: hold each ply against the plans')}",
+        f"source = {_quoted(f'from the table {table.name}: hold each ply against the plans')}",
         f'method = "{USUAL_METHOD}"',
     ]
     for step, entries in groupby(rows, key=lambda row: row[1].get("step", UNNAMED)):
         said += ["", "[[step]]", f"name = {_quoted(step)}", 'kind = "plies"']
         for _, cells in entries:
+            cells["fabric"] = _from(folder, table.parent, cells["fabric"])
             said += ["", "[[step.ply]]"]
             for key in COLUMNS[1:]:
                 if key in cells:
                     cell = _cell(key, cells[key])
                     said.append(f"{key} = {cell if isinstance(cell, int) else _quoted(cell)}")
     return "\n".join(said) + "\n"
+
+
+def _from(folder: Path, before: Path, fabric: str) -> str:
+    """The name of a fabric, or its path as seen from this folder: a table and its layup may
+    lie apart."""
+    if not is_path(fabric) or Path(fabric).is_absolute():
+        return fabric
+    there = Path(os.path.realpath(before), fabric)
+    try:
+        seen = Path(os.path.relpath(there, os.path.realpath(folder))).as_posix()
+    except ValueError:  # on another drive
+        return str(there)
+    return seen if is_path(seen) else f"./{seen}"
 
 
 def _quoted(text: str) -> str:

@@ -35,6 +35,7 @@ class Request:
     plies: str | None = None
     resin_lot: str | None = None
     hardener_lot: str | None = None
+    left: str | None = None
 
     def words(self) -> dict[str, Any]:
         """By name, for the record, so that the same can be asked for again; without those

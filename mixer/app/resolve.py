@@ -25,13 +25,14 @@ from mixer.app.profiles import (
     load_scale,
 )
 from mixer.app.request import TYPED, USUAL_SCALE, Request
-from mixer.app.sentence import sentence
+from mixer.app.sentence import NotDone, sentence
 from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 
 _FLAGS = {"air_c": "air", "resin_c": "resin-temp", "surface_c": "surface"}
 NO_CABLE = "no-cable"  # the name of its profile
 USUAL_DIVISION_UG = 100_000  # of most such scales (common practice, no source)
+FRESH = "begin with a fresh lot and leave out what is left"
 LEAST_UG = 1_000_000  # common practice, no source: some twenty drops
 
 
@@ -94,7 +95,7 @@ def resolve(request: Request, *, store: Path | None = None) -> Order:
     """The order for this request. Raises :class:`Refused`."""
     try:
         return _resolve(request, store or default_store())
-    except (ProfileError, units.UnitsError) as error:
+    except (NotDone, ProfileError, units.UnitsError) as error:
         raise Refused(sentence(error)) from None
 
 
@@ -111,6 +112,8 @@ def _resolve(request: Request, store: Path) -> Order:
     cup_ug = cup.mass_ug if cup else 0
     size_ug = units.mass_ug(request.size, "size")
     _fit(request.size, size_ug, cup_most, scale.capacity_ug - cup_ug)
+    if request.left is not None:
+        _fit_lots(request, size_ug, resin)
     terms = Terms(
         recipe=resin.recipe(),
         size_ug=size_ug,
@@ -197,6 +200,20 @@ def _fit(asked: str, size_ug: int, cup_most_ug: int | None, scale_left_ug: int) 
         raise Refused(f"{read} is more than the cup may hold; {_up_to(cup_most_ug)}.")
     if size_ug > scale_left_ug:
         raise Refused(f"{read} is more than the scale may carry; {_up_to(scale_left_ug)}.")
+
+
+def _fit_lots(request: Request, size_ug: int, resin: ResinProfile) -> None:
+    """Refuse a size of which one component would have to come out of two lots."""
+    from mixer.app.stock import each_said, stock  # the first weight need not wait for it
+
+    left = stock(each_said(request.left), resin)
+    if left is not None and left.most_ug < LEAST_UG:
+        raise Refused(f"left: what is left of the {left.name} is not enough for a batch; {FRESH}.")
+    if left is not None and size_ug > left.most_ug:
+        raise Refused(
+            f"size: {units.shown(request.size)} takes more {left.name} than is left; "
+            f"{_up_to(left.most_ug)}, or {FRESH}."
+        )
 
 
 def _up_to(most_ug: int) -> str:

@@ -8,6 +8,7 @@ used up in time as one that can; nor stand before the plans and the maker's data
 from __future__ import annotations
 
 import math
+import re
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -17,6 +18,7 @@ from typing import Any
 from mixer import units
 from mixer.app.batch_plan import Bench, plan
 from mixer.app.cloth import RESIN_MOST, load_fabric, load_method, plain_fabric
+from mixer.app.folders import is_path, names
 from mixer.app.layup_file import USUAL_METHOD, load_layup
 from mixer.app.pace import learned
 from mixer.app.profiles import load_cup, load_resin, load_scale
@@ -27,6 +29,7 @@ from mixer.app.size_view import batch_view, few_plies, need_view, shown_g
 from mixer.app.stock import stock
 from mixer.app.thicken import DUST
 from mixer.plan.batches import UG_PER_G, Batch
+from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
 from mixer.plan.need import CUT_SHORT, Need, kit_least_g, kit_trouble, need, plies_missing
 from mixer.plan.thicken import thicken
@@ -78,7 +81,8 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     density = resin.density_g_per_ml if resin else EPOXY_G_ML
     fraction = _fraction(asked.resin_fraction)
     found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
-    pace = learned(record, method.rate_g_min) if record and method.name == USUAL_METHOD else None
+    named = layup.name if asked.layup and not asked.method else None
+    pace = learned(record, method.name, method.rate_g_min, named) if record else None
     air_c = None if asked.air is None else units.room_c(asked.air, "air")
     bench = Bench(resin, cup, scale, method, air_c, pace)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))
@@ -120,10 +124,12 @@ def _without_a_file(asked: Asked) -> Layup:
     count = _count(asked.plies)
     fabric = plain_fabric("300 g/m2")
     if asked.fabric is not None:
-        weight = _is_weight(asked.fabric)
-        fabric = plain_fabric(asked.fabric) if weight else load_fabric(asked.fabric)
+        fabric = _fabric(asked.fabric)
     if asked.area is not None:
-        area_m2 = units.area_m2(asked.area)
+        try:
+            area_m2 = units.area_m2(asked.area)
+        except units.OutOfSpan:
+            area_m2 = 0.0
         if not 0 < area_m2 <= 1000:
             raise NotDone(
                 f"area: {units.shown(asked.area)} is not above 0 and up to 1000 m2; give the "
@@ -135,13 +141,28 @@ def _without_a_file(asked: Asked) -> Layup:
     return Layup(ALONE, (Plies("cloth", plies),), USUAL_METHOD)
 
 
+def _fabric(text: str) -> Fabric:
+    """Of a profile, or of an areal weight; or one sentence of what would be accepted."""
+    if _is_weight(text):
+        return plain_fabric(text)
+    if text not in (known := names("fabrics")) and not (is_path(text) and Path(text).exists()):
+        raise NotDone(
+            f"fabric: {units.shown(text)} was read; give one of {', '.join(known)}, the path of a "
+            ".toml file that is there, or an areal weight such as '300 g/m2'"
+        )
+    return load_fabric(text)
+
+
 def _is_weight(fabric: str) -> bool:
     """Whether an areal weight was given, and not the name or the path of a profile.
 
     >>> _is_weight("300 g/m2"), _is_weight("bid-300"), _is_weight("2025/mine.toml")
     (True, False, False)
+    >>> _is_weight("-3 g/m2"), _is_weight("./mine"), _is_weight("../300/mine")
+    (True, False, False)
     """
-    return "/" in fabric and fabric.strip()[:1].isdigit() and not fabric.endswith(".toml")
+    begins = re.match(r"\s*[-+\N{MINUS SIGN}]?\s*\.?[0-9]", fabric) is not None
+    return begins and "/" in fabric and not fabric.endswith(".toml")
 
 
 def _count(text: str | None) -> int:

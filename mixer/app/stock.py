@@ -6,6 +6,7 @@ Must never take a component of which nobody said anything for scarce, or for eno
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -46,6 +47,15 @@ class Stock:
         ]
 
 
+def each_said(text: str | None) -> list[str]:
+    """What was said of several in one line.
+
+    >>> each_said("resin=0,9 kg, slow hardener=300g; resin=1g"), each_said(None)
+    (['resin=0,9 kg', 'slow hardener=300g', 'resin=1g'], [])
+    """
+    return re.split(r"\s*[,;]\s*(?=[^=,;]+=)", text.strip()) if text else []
+
+
 def stock(said: Sequence[str], resin: ResinProfile | None) -> Stock | None:
     """Of ``NAME=MASS`` each; None where nothing was said. Raises :class:`NotDone`."""
     if not said:
@@ -65,7 +75,7 @@ def stock(said: Sequence[str], resin: ResinProfile | None) -> Stock | None:
         if left_ug[name] <= 0:
             raise NotDone(f"left: of {name} nothing is left; a batch needs some of it")
     each = [
-        Stock(math.floor(left_ug[name] / recipe.share(at)), name, recipe.share(at))
+        Stock(math.floor(round(left_ug[name] / recipe.share(at), 3)), name, recipe.share(at))
         for at, name in enumerate(names)
         if name in left_ug
     ]

@@ -31,7 +31,7 @@ FOOT = "Print at 100 %, try each card with the scanner, cut it out, cover it cle
 
 def write(cards: Sequence[Card], to: Path, paper: str, about: str) -> int:
     """Draw the sheet into a new file, PDF or PNG by its ending; how many pages it has. ``about``
-    is said at the foot of each. Raises :class:`NotDone`, and OSError where it cannot be written.
+    is said at the foot of each. Raises :class:`NotDone`, and OSError where a disk fails.
     """
     ending = to.suffix.lower()
     if ending not in (".pdf", ".png"):
@@ -52,6 +52,11 @@ def write(cards: Sequence[Card], to: Path, paper: str, about: str) -> int:
             file.write(drawn.getvalue())
     except FileExistsError:
         raise
+    except (FileNotFoundError, NotADirectoryError, PermissionError) as error:
+        raise NotDone(
+            f"{to} cannot be written ({error.strerror}): give a place that is there and may be "
+            "written to"
+        ) from None
     except OSError:
         to.unlink(missing_ok=True)
         raise

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from mixer.units import UnitsError, fraction, shown
+from mixer.units import OutOfSpan, UnitsError, fraction, shown
 
 LARGEST = 64 * 1024
 """Bytes. A profile has a few hundred; this only keeps a wrong file from being read."""
@@ -126,6 +126,8 @@ class Table:
             raise self.wrong(key, value, f"text with a unit in quotes, {span}")
         try:
             number = read(value, self._at(key))
+        except OutOfSpan:  # of what any such quantity may be: this one may be less
+            raise self.wrong(key, value, span) from None
         except UnitsError as error:
             raise ProfileError(str(error)) from error
         # A millionth of slack: '0.5 g/mL' must not fail by the rounding of a conversion.

@@ -10,7 +10,7 @@ OPENING = "The port is being opened; the scale has said nothing yet."
 
 
 #: Characters: what is told of kits before go, with all that is not known of their batch.
-LONGEST = 700
+LONGEST = 1100
 
 
 class CuePanel(Panel):
@@ -18,7 +18,7 @@ class CuePanel(Panel):
 
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
-        return (p.stage, p.cue, p.say, scene.trouble, p.held is not None)
+        return (p.stage, p.cue, p.say, p.asks_cloth, scene.trouble, p.held is not None)
 
     def draw(self, scene: Scene) -> None:
         p, u = scene.picture, self.u
@@ -27,7 +27,8 @@ class CuePanel(Panel):
         loud = cue in look.LOUD and p.held is None
         ground, ink = (look.INK, look.SHEET) if loud else (look.SHEET, look.INK)
         self.shape("sheet", "rectangle", (0, 0, self.w, self.h), fill=ground, width=0)
-        size = 84 * u
+        # Of dry cloth there is more to be said than by one word.
+        size, px = (60 * u, 30 * u) if p.asks_cloth else (84 * u, 25 * u)
         left, top = 20 * u, 14 * u
         outlines = look.CUE_SHAPES.get(cue, ())
         for i, outline in enumerate(outlines):
@@ -41,7 +42,7 @@ class CuePanel(Panel):
             plain(cue),
             x,
             top + size / 2,
-            82 * u,
+            size - 2 * u,
             width=self.w - x - 16 * u,
             anchor="w",
             bold=True,
@@ -55,7 +56,7 @@ class CuePanel(Panel):
             clean(said, LONGEST),
             left,
             below,
-            25 * u,
+            px,
             width=self.w - 2 * left,
             height=self.h - below - 8 * u,
             fill=ink,

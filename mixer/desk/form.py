@@ -134,6 +134,9 @@ class Form:
         )
         hands.frame.grid(row=5, column=0, sticky="ew", padx=(0, 10), pady=(0, 5))
         self.fields["hands_free"] = hands
+        left = self._field(right, "left", small=True, hint="resin=900g")
+        left.frame.grid(row=5, column=1, sticky="ew", padx=(0, 10), pady=(0, 5))
+        self.fields["left"] = left
         right.columnconfigure((0, 1), weight=1, uniform="half")
         self.more.configure(text="▾ " + _MORE)
 
@@ -157,6 +160,11 @@ class Form:
         resin, size = (self.fields[name] for name in ("resin", "size"))
         if not size.text and (not resin.text or resin.offered):
             self.fill(request)
+
+    def begun(self) -> None:
+        """A batch is on: what is left of the lots is less now, and is to be said anew."""
+        if "left" in self.fields and self.fields["left"].text:
+            self.fields["left"].set("")
 
     def by_kit(self) -> None:
         """A kit was scanned: the size goes by it, if nobody gave another since the last batch."""

@@ -19,6 +19,7 @@ from mixer.app.picture import Display, Picture
 from mixer.app.words import CARDS, OF_THE_WINDOW, is_kit, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
+from mixer.desk.into import Into
 from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
 from mixer.desk.line import Line, cloth_in
 from mixer.desk.typed import STEPS, Typing
@@ -41,6 +42,7 @@ class Keyboard:
         self._typing = Typing()
         self._line = Line()
         root = window.root
+        self._into = Into(root)
         root.bind("<KeyPress>", self._pressed)
         root.bind("<KeyRelease>", self._released)
         root.bind("<FocusOut>", self._lost)
@@ -69,10 +71,12 @@ class Keyboard:
             self._keys.fresh(key, at_ms)
         else:
             word = self._keys.word(key, char, at_ms)
-            card = self._card_in(text) if key in ENTER else ""
+            card = self._card_in(text, at_ms) if key in ENTER else ""
             if field is not None and card:
-                field.delete(len(field.get().rstrip()) - len(card), "end")
-                word = self._keys.card(card, at_ms) if word == "enter" else word
+                self._into.take_out(field, card)
+                window = self._window
+                starts = card == "go" and window.scene.choosing and not window.asides.open
+                word = self._keys.card(card, at_ms) if word == "enter" and not starts else word
             if word is not None:
                 self._mean(word)
         if self._on():
@@ -227,11 +231,14 @@ class Keyboard:
         else:
             self._typing.put(char, at_ms)
 
-    def _card_in(self, text: str) -> str:
-        """The card or tag in a field; a tag of ours after what stood there too. What may be a
-        figure is none here."""
-        if ours := tag_in(text):
+    def _card_in(self, text: str, at_ms: int) -> str:
+        """The card or tag in a field: a tag of ours, wherever the cursor stood, and a card that
+        no hand has typed, too; but what may end a note is none. Nor is what may be a figure."""
+        if ours := tag_in(self._into.typed) or tag_in(text):
             return ours
+        burst = self._into.burst(at_ms)
+        if burst in OF_THE_WINDOW or (burst in CARDS and not self._on()):
+            return burst
         figure = text.replace(".", "").isdigit()
         of_batch = text in CARDS or (text in self._window.scene.picture.tags and not figure)
         return text if text in OF_THE_WINDOW or (of_batch and self._on()) else ""

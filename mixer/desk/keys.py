@@ -24,7 +24,7 @@ CARD_MS = 1500  # letters further apart than this are not one card
 SCAN_MS = 100  # a blank this soon after a letter is part of a card and no pedal
 CONFIRM_MS = 5000  # how long the question whether to drop stands
 
-_MODIFIERS = ("Shift", "Control", "Alt", "Meta", "Super", "Caps", "Num", "ISO", "Mode")
+MODIFIERS = ("Shift", "Control", "Alt", "Meta", "Super", "Caps", "Num", "ISO", "Mode")
 
 
 class Keys:
@@ -54,7 +54,7 @@ class Keys:
         >>> keys.word("Delete", "", 2000), keys.word("Delete", "", 4000)
         ('ask', 'drop')
         """
-        if key.startswith(_MODIFIERS):
+        if key.startswith(MODIFIERS):
             return None
         if len(char) == 1 and char.isprintable() and (char != " " or self.scanning(at_ms)):
             # No filter here: the double letter of a burst is two letters.

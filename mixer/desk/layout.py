@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tkinter as tk
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from mixer.app.request import Request
@@ -41,7 +42,8 @@ class Layout:
         self._pressed = pad
         self._pad: Pad | None = None
         self._always: list[Panel] = []
-        self._bench: list[tuple[Panel, dict[str, float]]] = []
+        self._bench: list[tuple[Panel, dict[str, float], dict[str, float] | None]] = []
+        self._for_cloth = False  # there is no cup yet, and much to be said
         self._form: Form | None = None
         self._cups: CupsPanel | None = None
         self.header = self._add(Header(root), relx=0, rely=0, relwidth=1, relheight=0.07)
@@ -61,6 +63,13 @@ class Layout:
             if self.asked is not None:
                 self._form.fill(self.asked)
         return self._form
+
+    def begun(self) -> None:
+        """A batch is on."""
+        if self.asked is not None and self.asked.left is not None:
+            self.asked = replace(self.asked, left=None)
+        if self._form is not None:
+            self._form.begun()
 
     def build_rest(self, scene: Scene) -> None:
         """What was not needed for the first drawing, and will be at once when it is."""
@@ -85,25 +94,36 @@ class Layout:
 
         root = self._root
         self._bench = [
-            (CuePanel(root, look.SHEET), _at(0.0, 0.16, 0.43, 0.37)),
-            (FigurePanel(root), _at(0.0, 0.54, 0.43, 0.41)),
-            (CupPanel(root), _CUP),
-            (BatchPanel(root), _at(0.65, 0.16, 0.35, 0.35)),
+            (CuePanel(root, look.SHEET), _at(0, 0.16, 0.43, 0.37), _at(0, 0.16, 0.65, 0.47)),
+            (FigurePanel(root), _at(0, 0.54, 0.43, 0.41), _at(0, 0.64, 0.65, 0.31)),
+            (CupPanel(root), _CUP, None),
+            (BatchPanel(root), _RECIPE, _RECIPE),
         ]
 
     def _place_bench(self) -> None:
-        for panel, where in self._bench:
-            panel.canvas.place(cnf=where)
+        for panel, with_cup, for_cloth in self._bench:
+            where = for_cloth if self._for_cloth else with_cup
+            if where is None:
+                panel.canvas.place_forget()
+            else:
+                panel.canvas.place(cnf=where)
 
     def show(self, scene: Scene) -> None:
         """Let each panel that can be seen draw what has changed for it."""
         bench: list[Panel] = [self.form.answer]
         if not scene.choosing:
-            bench = [panel for panel, _ in self._bench]
+            self._make_room(scene.picture.asks_cloth and scene.picture.stage == "cup")
+            bench = [panel for panel, *_ in self._bench]
             weighing = scene.picture.stage in ("cup", "pour")
             bench += self._pad_if(weighing and scene.picture.display is not None)
         for panel in (*self._always, *bench):
             panel.show(scene)
+
+    def _make_room(self, for_cloth: bool) -> None:
+        """What is said of dry cloth has the place of the cup, which is not there yet."""
+        if for_cloth != self._for_cloth:
+            self._for_cloth = for_cloth
+            self._place_bench()
 
     def _pad_if(self, wanted: bool) -> list[Panel]:
         """The keys of the screen in the place of the cup, which nobody sees filling there."""
@@ -124,7 +144,7 @@ class Layout:
     def arrange(self, scene: Scene) -> None:
         """Fields or bench; the keyboard goes along."""
         if scene.choosing:
-            for panel, _ in self._bench:
+            for panel, *_ in self._bench:
                 panel.canvas.place_forget()
             if self._pad is not None:
                 self._pad.canvas.place_forget()
@@ -145,8 +165,9 @@ class Layout:
             widget.focus_set()
 
 
-_CUP = {"relx": 0.43, "rely": 0.16, "relwidth": 0.22, "relheight": 0.79}
-
-
 def _at(relx: float, rely: float, relwidth: float, relheight: float) -> dict[str, float]:
     return {"relx": relx, "rely": rely, "relwidth": relwidth, "relheight": relheight}
+
+
+_CUP = _at(0.43, 0.16, 0.22, 0.79)
+_RECIPE = _at(0.65, 0.16, 0.35, 0.35)

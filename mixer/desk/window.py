@@ -124,6 +124,7 @@ class Window:
             self._unanswered = False
         if picture.stage in ON:
             self._wants_next = False
+            self._layout.begun()
         else:
             self._keyboard.keep()
             scene = replace(scene, asking=False)

@@ -105,8 +105,8 @@ class BatchRow:
 
     @property
     def kits(self) -> list[dict[str, Any]]:
-        """The cloth that it was sized by: ``cloth_ug`` of each kit, with ``layup``, ``plies``
-        and whether it was ``weighed``."""
+        """The cloth that it was sized by: ``cloth_ug`` of each kit, with ``layup``, ``plies``,
+        the ``method`` of wetting out, and whether it was ``weighed``."""
         kept = self.opened.get("kits")
         found = [kit for kit in kept if isinstance(kit, dict)] if isinstance(kept, list) else []
         return [kit for kit in found if (_whole(kit.get("cloth_ug")) or 0) > 0]

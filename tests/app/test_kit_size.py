@@ -52,6 +52,8 @@ def test_the_method_on_the_tag_counts_and_two_of_them_are_none() -> None:
     by_brush = size_of(asked_of(brushed)).size_ug
     by_squeegee = size_of(asked_of(Kit("rib 3", (4,), 0.1, 300.0))).size_ug
     assert by_brush > by_squeegee  # more is applied by brush (squeegee.toml, brush.toml)
+    assert size_of(asked_of(brushed)).kept()[0]["method"] == "brush"  # so that it learns its pace
+    assert size_of(asked_of(FIRST)).kept()[0]["method"] == "squeegee"
     with pytest.raises(NotDone, match="by squeegee and by brush"):
         size_of(asked_of(FIRST, brushed))
 
@@ -66,6 +68,29 @@ def test_what_the_scale_itself_carries_is_a_cap() -> None:
     found = size_of(asked_of(FIRST, SECOND, most_ug=80_000_000))
     assert found.size_ug <= 80_000_000
     assert ", by scale." in found.say
+
+
+def test_what_is_left_of_a_lot_is_a_cap_of_the_batch_made_of_it() -> None:
+    left = "resin=110g; hardener=21.6 g"  # of 36 parts for 100: enough for 81.6 g of the mix
+    small, large = Kit("rib", (1,), 0.25, 200.0), Kit("rib", (2,), 0.5, 200.0)
+    found = size_of(replace(asked_of(small, large), left=left))
+    assert [kit.plies for kit, _ in found.kits if kit is not None] == [(1,)]
+    assert found.size_ug == 52_000_000  # 50 g / 0.96, to a tenth and not above
+    assert "go takes 52.0 g for rib ply 1, by what is left of the hardener." in found.say
+    assert "From batch 2 on what is left of the hardener is not enough" in found.say
+    whole = size_of(replace(asked_of(small), left=left))
+    assert "left of" not in whole.say
+    fresh = size_of(replace(asked_of(large), left="hardener=5g"))
+    assert "From batch 1 on what is left of the hardener is not enough" in fresh.say
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.lists(st.floats(0.01, 0.6), min_size=1, max_size=4), st.floats(1, 400))
+def test_no_batch_of_what_is_left_is_more_than_it(areas_m2: list[float], left_g: float) -> None:
+    kits = [Kit("rib", (number,), area, 300.0) for number, area in enumerate(areas_m2, 1)]
+    found = size_of(replace(asked_of(*kits, cup="paper-150"), left=f"resin={left_g:.1f}g"))
+    resin_g = found.size_ug / 1e6 / 1.36
+    assert resin_g <= left_g + 0.06 or "From batch 1 on what is left of the resin" in found.say
 
 
 def test_where_nothing_can_be_used_up_in_time_it_is_said() -> None:

@@ -130,22 +130,67 @@ def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
     assert "Take it off" in table.rest(80)  # it lay there from the start
     table.rest(0)
     assert "80 g of dry cloth: apply about 84 g" in table.rest(80.2)
-    # More is laid on: it is weighed anew; taken off, it stays weighed.
-    assert "91 g of dry cloth" in table.rest(91)
-    table.rest(40)  # being taken off
-    table.rest(0)
+    assert "91 g of dry cloth" in table.rest(91)  # more is laid on
     taken = table.taken
     assert taken.size_ug == 94_700_000  # 91 g / 0.96, to a tenth and not above
     assert (taken.layup, taken.plies) == (None, None)
-    assert taken.kept() == [{"layup": None, "plies": None, "cloth_ug": 91_000_000, "weighed": True}]
+    assert taken.kept() == [
+        {
+            "layup": None,
+            "plies": None,
+            "cloth_ug": 91_000_000,
+            "method": "squeegee",
+            "weighed": True,
+        }
+    ]
 
 
-def test_cloth_that_is_laid_on_again_is_weighed_anew(table: Table) -> None:
+def test_what_lies_there_is_what_is_sized_until_go_takes_it(table: Table) -> None:
     table.rest(0)
     assert "91 g of dry cloth" in table.rest(91)
-    assert "91 g of dry cloth" in table.rest(60)
+    assert "60 g of dry cloth" in table.rest(60)  # a ply too many
+    said = table.rest(0)
+    assert "The scale is empty" in said
+    assert (table.kitting.picture().cue, table.kitting.picture().size_ug) == ("wait", None)
+    assert table.say("go") == said
+    assert table.kitting.taken is None
+    assert "70 g of dry cloth" in table.rest(70)
+    assert table.rest(70.1) == table.rest(70)  # one step of the display is no cloth
+    table.rest(0, for_s=0.2)  # lifted as go is said
+    assert table.taken.kept()[0]["cloth_ug"] == 70_000_000
+
+
+def test_kits_that_were_scanned_count_by_their_outlines_once_none_lies_there(table: Table) -> None:
     table.rest(0)
-    assert "60 g of dry cloth" in table.rest(60)
+    table.scan(FIRST)
+    assert "106 g of dry cloth" in table.rest(106)
+    said = table.rest(60)
+    assert "60.0 g is less than these kits can weigh" in said
+    said = table.rest(0)
+    assert said.startswith("go takes")
+    assert "100 g of dry cloth" in said
+    assert table.taken.kept()[0]["weighed"] is False
+
+
+def test_hold_leaves_the_scans_and_the_cloth_that_lies_there_counts_for_the_next(
+    table: Table,
+) -> None:
+    table.rest(0)
+    table.scan(SECOND)  # the wrong one: half of what lies there
+    assert "is there something else in it?" in table.rest(100)
+    table.say("hold")
+    assert "100 g of dry cloth" in table.rest(100)
+    table.scan(FIRST)
+    assert "something else" not in table.kitting.picture().say
+    assert table.taken.kept()[0]["weighed"] is True
+
+
+def test_what_was_typed_is_not_taken_off(table: Table) -> None:
+    table.rest(0)
+    table.rest(60)
+    assert "80 g of dry cloth" in table.say("kit", "80 g")
+    table.rest(0)
+    assert table.taken.kept()[0]["cloth_ug"] == 80_000_000
 
 
 def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -> None:
@@ -153,7 +198,13 @@ def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -
     table.scan(FIRST)
     assert "106 g of dry cloth: apply about 110 g" in table.rest(106)
     assert table.taken.kept() == [
-        {"layup": "rib 3", "plies": "1-2", "cloth_ug": 106_000_000, "weighed": True}
+        {
+            "layup": "rib 3",
+            "plies": "1-2",
+            "cloth_ug": 106_000_000,
+            "method": "squeegee",
+            "weighed": True,
+        }
     ]
 
 
@@ -201,6 +252,15 @@ def test_the_air_and_the_scales_own_word_are_counted(table: Table) -> None:
     table.kitting.heed(30_000_000)
     table.kitting.collect()
     assert (table.kitting.picture().size_ug or 0) <= 30_000_000
+
+
+def test_what_is_left_of_a_lot_limits_what_go_takes(tmp_path: Path, table: Table) -> None:
+    left = replace(ASKED, left="hardener=21.6g")
+    bench = Table(tmp_path / "none.cupside", left)
+    bench.scan(Kit("rib 3", (1,), 0.25, 200.0))
+    said = bench.scan(Kit("rib 3", (2,), 0.5, 200.0))
+    assert "by what is left of the hardener" in said
+    assert bench.kitting.order(bench.taken).terms.size_ug == 52_000_000
 
 
 def test_nothing_is_begun_by_drop_and_a_scale_that_says_nothing_is_no_scale(table: Table) -> None:
@@ -280,7 +340,13 @@ def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
     told = (row.about("layup"), row.about("plies"), row.opened["size_ug"])
     assert told == ("rib 3", "1-2", size_ug)
     assert row.opened["kits"] == [
-        {"layup": "rib 3", "plies": "1-2", "cloth_ug": 100_000_000, "weighed": False}
+        {
+            "layup": "rib 3",
+            "plies": "1-2",
+            "cloth_ug": 100_000_000,
+            "method": "squeegee",
+            "weighed": False,
+        }
     ]
 
 

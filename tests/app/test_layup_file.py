@@ -106,6 +106,16 @@ def test_an_orientation_is_kept_as_written(tmp_path: Path, angle: str) -> None:
         ('fabric = "bid-300"', 'fabric = "bid-30"', ["step 2, ply 1, fabric", "'bid-30'", "uni-"]),
         ('length = "1.2 m"\nwidth', "width", ["step 1, length", "is missing"]),
         ('length = "1.2 m"', 'length = "0 m"', ["step 1, length", "'0 m'", "above 0"]),
+        (
+            'length = "1.2 m"',
+            'length = "-1 m"',
+            ["'-1 m' was read; accepted: above 0 and up to 100 m"],
+        ),
+        (
+            'length = "1.2 m"',
+            'length = "2 km"',
+            ["'2 km' was read; accepted: above 0 and up to 100 m"],
+        ),
         ('length = "1.2 m"', 'length = "-1 m"', ["step 1, length", "'-1 m'"]),
         ('length = "1.2 m"', 'length = "1.2"', ["step 1, length", "no unit"]),
         ('length = "1.2 m"', 'length = "200 m"', ["step 1, length", "100 m"]),

@@ -10,8 +10,10 @@ from typing import Any
 import pytest
 from support.facts import OPENED, fact
 
+from mixer.app import kit_size as sized
 from mixer.app.pace import FACTOR, LEAST, NEWEST, learned
 from mixer.app.size import Asked, answer
+from mixer.plan.tags import Kit
 from mixer.record.envelope import Entry
 from mixer.record.journal import Journal
 
@@ -44,14 +46,14 @@ def used(
 
 
 def test_the_median_of_the_newest_cups(record: Path) -> None:
-    assert learned(record, 10) is None  # there is none
+    assert learned(record, "squeegee", 10) is None  # there is none
     for minutes in (15, 5, 5, 6):
-        assert learned(record, 10) is None
+        assert learned(record, "squeegee", 10) is None
         used(record, minutes)
-    assert learned(record, 10) == (11, LEAST)  # of 4, 12, 12 and 10
+    assert learned(record, "squeegee", 10) == (11, LEAST)  # of 4, 12, 12 and 10
     for _ in range(NEWEST):
         used(record, 7.5)
-    assert learned(record, 10) == (8, NEWEST)
+    assert learned(record, "squeegee", 10) == (8, NEWEST)
 
 
 def test_what_tells_no_pace(record: Path) -> None:
@@ -65,9 +67,9 @@ def test_what_tells_no_pace(record: Path) -> None:
     used(record, 6 * FACTOR * 1.1)
     used(record, 6, more=[fact("shared", 1, 161_000, cup=99, of=1, mass_ug=None)])
     used(record, 6, more=[fact("filled", 10, 161_000, cup=10, filler="flox", mass_ug=None)])
-    assert learned(record, 10) is None
+    assert learned(record, "squeegee", 10) is None
     used(record, 6)
-    assert learned(record, 10) == (10, 4)
+    assert learned(record, "squeegee", 10) == (10, 4)
 
 
 def test_what_was_parted_is_counted_once(record: Path) -> None:
@@ -81,13 +83,81 @@ def test_what_was_parted_is_counted_once(record: Path) -> None:
     )
     for _ in range(LEAST):
         used(record, 6, more=[parted])
-    assert learned(record, 20) == (10, LEAST)
+    assert learned(record, "squeegee", 20) == (10, LEAST)
+
+
+def kits(*methods: str | None) -> list[dict[str, Any]]:
+    return [
+        {"layup": "rib", "plies": "1", "cloth_ug": 50_000_000, "method": method}
+        for method in methods
+    ]
+
+
+def test_each_method_is_learned_from_its_own_cups(record: Path) -> None:
+    for _ in range(LEAST):
+        used(record, 6, kits=kits("squeegee"))
+        used(record, 20, kits=kits("mine", "mine"))
+        used(record, 30, kits=kits("mine", "squeegee"))  # nobody knows what went where
+    assert learned(record, "squeegee", 10) == (10, LEAST)
+    assert learned(record, "mine", 5) == (3, LEAST)
+    assert learned(record, "brush", 5) is None
+
+
+def test_of_cups_without_kits_the_layups_own_name_tells_the_method(record: Path) -> None:
+    for layup in ("Rib 3", "rib 3", "rib 3 ", "RIB 3"):
+        used(record, 20, layup=layup)
+        used(record, 15, layup="rib 3; wing")
+    assert learned(record, "mine", 5, "rib 3") == (3, LEAST)
+    assert learned(record, "mine", 5, "wing") is None
+    assert learned(record, "mine", 5) is None
+    assert learned(record, "squeegee", 5) == (3.5, 2 * LEAST)  # of none else is it known
+
+
+def test_the_cups_of_a_method_are_found_behind_those_of_another(record: Path) -> None:
+    for _ in range(LEAST):
+        used(record, 20, kits=kits("mine"))
+    for _ in range(2 * NEWEST):
+        used(record, 6)
+    assert learned(record, "mine", 5) == (3, LEAST)
+
+
+def test_a_method_of_ones_own_is_reckoned_at_ones_own_pace(record: Path, tmp_path: Path) -> None:
+    profiles = Path(__file__).parents[2] / "profiles"
+    (tmp_path / "mine.toml").write_text((profiles / "methods/brush.toml").read_text("utf-8"))
+    text = (profiles / "layups/demo-panel.toml").read_text("utf-8")
+    text = text.replace('method = "squeegee"', 'method = "mine.toml"')
+    layup = tmp_path / "wing.toml"
+    layup.write_text(text, "utf-8")
+    asked = Asked(str(layup), resin="sample-36", cup="plastic-500", air="22 degC")
+    usual = answer(asked, record)
+    assert any("Reckoned with 5 g a minute (mine)" in note for note in usual["notes"])
+    assert any("No pace of yours is known for mine yet" in note for note in usual["notes"])
+    for _ in range(LEAST):
+        used(record, 12, layup="wing")
+    own = answer(asked, record)
+    assert any("Reckoned with 5 g a minute (your last 4 cups)" in note for note in own["notes"])
+    brushed = answer(replace(asked, method="brush"), record)  # what they were not wetted out by
+    assert any("No pace of yours is known for brush" in note for note in brushed["notes"])
+    for _ in range(2 * LEAST):
+        used(record, 20, kits=kits("mine"))
+    own = answer(asked, record)
+    assert any("Reckoned with 3 g a minute (your last 12 cups)" in note for note in own["notes"])
+    assert not any("No pace" in note for note in own["notes"])
+
+
+def test_a_kit_at_the_bench_is_sized_at_its_own_methods_pace(record: Path) -> None:
+    kit = Kit("rib 3", (1,), 0.6, 300.0, "brush")
+    asked = sized.Asked((kit,), None, "sample-28", None, "sma", "25 degC", record)
+    usual = sized.size_of(asked)
+    for _ in range(LEAST):
+        used(record, 30, layup="rib 3")  # 2 g a minute, where a brush has 5
+    assert sized.size_of(asked).size_ug < usual.size_ug
 
 
 def test_a_record_that_is_none_teaches_nothing(record: Path) -> None:
     record.write_bytes(b"no record at all" * 400)
-    assert learned(record, 10) is None
-    assert learned(record.parent, 10) is None
+    assert learned(record, "squeegee", 10) is None
+    assert learned(record.parent, "squeegee", 10) is None
 
 
 def test_a_slow_builder_gets_smaller_batches(record: Path) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from mixer.app.layup_file import load_layup
@@ -85,6 +86,57 @@ def test_any_name_of_a_step_comes_through(
         with pytest.raises(ProfileError):
             import_table(path, to)
         assert not to.exists()
+
+
+PLACES = st.lists(st.sampled_from(["wing", "2025 plans", "..", "ä"]), max_size=4)
+
+
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(PLACES, PLACES, PLACES, st.booleans())
+def test_a_cloths_own_path_is_found_wherever_the_layup_is_written_and_checked(
+    tmp_path_factory: pytest.TempPathFactory,
+    monkeypatch: pytest.MonkeyPatch,
+    cloth: list[str],
+    target: list[str],
+    elsewhere: list[str],
+    whole: bool,
+) -> None:
+    start = tmp_path_factory.mktemp("shop") / "a" / "b" / "c" / "d" / "e"
+    (start / "plans").mkdir(parents=True)
+    beside = Path("plans", *cloth, "mine.toml")
+    for place in (beside.parent, Path("plans", *target), Path(*elsewhere)):
+        (start / place).mkdir(parents=True, exist_ok=True)
+    text = (Path(__file__).parents[2] / "profiles/fabrics/bid-300.toml").read_text("utf-8")
+    (start / beside).write_text(text, "utf-8")
+    named = (start / beside) if whole else Path(*cloth, "mine.toml")
+    (start / "plans/plies.csv").write_text(TABLE.replace("bid-300", str(named)), "utf-8")
+    with monkeypatch.context() as patch:
+        patch.chdir(start)
+        to = Path("plans", *target, "new.toml")
+        imported = import_table(Path("plans/plies.csv"), to)
+        patch.chdir(Path(*elsewhere))
+        again = load_layup(os.path.relpath(start / to))
+    assert again == imported
+    assert {ply.fabric.name for ply in again.plies} >= {"mine"}
+    assert (str(start) in (start / to).read_text("utf-8")) == whole  # can be moved as a whole
+
+
+def test_a_path_without_an_ending_stays_a_path(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "profiles/fabrics/bid-300.toml").read_text("utf-8")
+    (tmp_path / "bid-200").write_text(text, "utf-8")
+    path = table(tmp_path, TABLE.replace("bid-300", "./bid-200"))
+    assert import_table(path, tmp_path / "new.toml").plies[0].fabric.areal_g_m2 == 300
+
+
+def test_a_layup_that_cannot_be_read_is_not_left_behind(tmp_path: Path) -> None:
+    odd = tmp_path / "new\nline"
+    odd.mkdir()
+    text = (Path(__file__).parents[2] / "profiles/fabrics/bid-300.toml").read_text("utf-8")
+    (tmp_path / "mine.toml").write_text(text, "utf-8")
+    path = table(tmp_path, TABLE.replace("bid-300", "mine.toml"))
+    with pytest.raises(ProfileError):
+        import_table(path, odd / "new.toml")
+    assert list(odd.iterdir()) == []
 
 
 def test_nothing_is_written_over(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import rfc8785
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.confirm import confirm
@@ -101,6 +101,11 @@ def test_no_dew_point_where_the_formula_does_not_reach() -> None:
         ({"plies": "1, 2-3-4"}, "plies"),
         ({"plies": "9" * 600}, "plies"),
         ({"hardener_lot": "x" * 501}, "hardener-lot"),
+        ({"left": "9g"}, "left: '9g' was read; give NAME=MASS such as resin=900g"),
+        ({"left": "resin=0g"}, "left: of resin nothing is left"),
+        ({"left": "resin=0.5g"}, "the resin is not enough for a batch; begin with a fresh lot"),
+        ({"left": "resin=5g"}, "give up to 6.8 g"),  # 136 / 100 of it
+        ({"left": "resin=30g"}, "takes more resin than is left; give up to 40.8 g"),
     ],
 )
 def test_a_slip_is_one_sentence(change: dict[str, str], said: str) -> None:
@@ -117,6 +122,20 @@ def test_the_most_that_is_offered_is_accepted_and_no_more(cup: str | None) -> No
     cup_ug = load_cup(cup).mass_ug if cup else 0
     assert order.terms.scale_most_ug is not None
     assert order.terms.size_ug + cup_ug <= order.terms.scale_most_ug
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(2, 500), st.floats(2, 500))
+def test_what_is_left_of_the_lots_is_never_passed(resin_g: float, hardener_g: float) -> None:
+    left = f"resin={resin_g:.1f}g; hardener={hardener_g:.1f}g"
+    request = replace(ASKED, size="900 g", left=left)
+    most_g = min(1.36 * round(resin_g, 1), 1.36 / 0.36 * round(hardener_g, 1))
+    if most_g >= 900.1:
+        assert resolve(request).terms.size_ug == 900_000_000
+    elif most_g < 899.9:
+        offered = refusal(request).split("give up to ")[1].split(",")[0]
+        assert most_g - 0.1 - 1e-6 <= float(offered.removesuffix(" g")) <= most_g + 1e-6
+        assert resolve(replace(request, size=offered))
 
 
 def test_a_resin_is_confirmed_before_a_real_port(store: Path) -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from support.desk import Desk, FakeShop, by_hand, desk
+from support.desk import Desk, FakeShop, by_hand, desk, texts_of
 
 from mixer.app.kit_size import Asked, size_of
 from mixer.app.picture import Picture, ScaleView
@@ -132,5 +132,22 @@ def test_all_that_is_said_of_kits_before_go_can_be_read(bench: Desk) -> None:
     assert len(said) > 500
     for words in ("may be missing", "No working time", "too small"):
         assert words in said
-    bench.show(replace(BEFORE, say=said))
-    assert said in bench.texts()
+    for wide, tall in ((760, 440), (1024, 600)):
+        bench.window.root.geometry(f"{wide}x{tall}")
+        bench.until(lambda wide=wide: bench.window.root.winfo_width() == wide)  # type: ignore[misc]
+        bench.show(replace(BEFORE, asks_cloth=False, say="Put the empty cup on the scale."))
+        plain_px = size_px(bench, "Put the empty cup on the scale.")
+        bench.show(replace(BEFORE, say=said))
+        assert size_px(bench, said) >= 0.64 * plain_px  # with all that can be said
+        usual = size_of(replace(asked, kits=kits[:3], cloth_ug=None, air="22 degC")).say
+        bench.show(replace(BEFORE, say=usual))
+        assert size_px(bench, usual) >= plain_px
+
+
+def size_px(bench: Desk, said: str) -> int:
+    """How large this is written."""
+    for canvas in bench.canvases():
+        for item, text in texts_of(canvas):
+            if text == said:
+                return -int(canvas.itemcget(item, "font").split()[-1])
+    raise AssertionError(f"{said!r} does not stand there")

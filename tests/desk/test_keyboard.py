@@ -251,6 +251,24 @@ def test_the_further_fields_are_reached_by_keys(opened: Opener) -> None:
     )
 
 
+@pytest.mark.parametrize("filled", [True, False], ids=["typed", "by the command"])
+def test_what_is_left_of_the_lots_counts_for_one_batch(screen: str, filled: bool) -> None:
+    asked = Request("sample-28", "kit", "sim:", operator="AB", left="resin=90g")
+    shop = FakeShop(READY if filled else EASE)
+    with desk(screen, shop, None if filled else asked) as bench:
+        if filled:
+            bench.window._layout.form.fill(asked)
+            bench.press("Return")
+        assert shop.started == [asked]
+        if filled:
+            bench.show(replace(READY, say="No such port."))
+            assert bench.window._layout.form.fields["left"].text == "resin=90g"
+            bench.show(EASE)
+        bench.show(LIVE)
+        bench.press("space", "Return")
+        assert shop.started[1:] == [replace(asked, left=None)]
+
+
 def test_after_a_batch_keys_alone_lead_to_the_next(opened: Opener) -> None:
     bench, shop = opened(LIVE)
     bench.press("space")

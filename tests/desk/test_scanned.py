@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tkinter as tk
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
@@ -61,6 +62,52 @@ def test_a_tag_scanned_as_the_next_batch_is_chosen_starts_none(opened: Opener) -
     assert (shop.words, shop.started) == ([f"jug {KIT}"], [])
     bench.press("Return")
     assert [asked.size for asked in shop.started] == ["60 g"]
+
+
+def look_of(entry: tk.Entry) -> tuple[str, int, bool]:
+    return entry.get(), entry.index("insert"), entry.selection_present()
+
+
+def test_a_field_is_what_it_was_before_a_scan_over_its_marked_text(
+    opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("mixer.desk.keys.DOUBLE_MS", 1)  # each card counts
+    monkeypatch.setattr("mixer.desk.into.FAST_MS", 1000)  # of a busy computer too
+    bench, shop = opened(replace(READY, live_cups=(FIRST,)))
+    size = bench.window._layout.form.fields["size"]
+    size.set("80 g")
+    for scan, words in ((KIT, [f"jug {KIT}"]), ("next", []), ("usedup", []), ("use", [])):
+        size.entry.focus_force()
+        bench.settle()
+        for mark in ("marked", "at the end", "in the midst"):
+            size.entry.selection_clear()
+            size.entry.icursor("end" if mark == "at the end" else 1)
+            if mark == "marked":
+                size.entry.selection_range(0, "end")
+            before = look_of(size.entry)
+            shop.words.clear()
+            bench.type(f"{scan}\n")
+            assert (shop.words, look_of(size.entry)) == (words, before), (scan, mark)
+    assert shop.started == []
+    bench.type("go\n")  # begins what the fields say
+    assert [asked.size for asked in shop.started] == ["80 g"]
+    assert [cup for cup, *_ in shop.closed] == [1] * 3
+
+
+def test_however_slowly_a_tag_is_scanned_the_marked_text_comes_back(
+    opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("mixer.desk.into.FAST_MS", -1)  # nothing comes as from a scanner
+    bench, shop = opened(READY)
+    size = bench.window._layout.form.fields["size"]
+    size.set("80 g")
+    size.entry.focus_force()
+    bench.press(*KIT, "Return")
+    assert (shop.words, size.text) == ([f"jug {KIT}"], "80 g")
+    bench.press("9", "0", "space", "g", "Return")  # typed over the marked text
+    size.entry.focus_force()
+    bench.press("End", *"next", "Return")  # by hand it is text
+    assert [asked.size for asked in shop.started] == ["90 g", "90 gnext"]
 
 
 def test_a_foreign_code_is_handed_on_too_and_a_word_is_not(opened: Opener) -> None:

@@ -288,10 +288,25 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         ([*PIECE, "--resin", "sample-36", "--left", "resin=lots"], "left of resin: 'lots'"),
         (["--area", "0.6m2", "--kit", "180g"], "give a layup, or --area and --fabric"),
         (["--fabric", "bid-300", "--plies", "2"], "give a layup, or --area and --fabric"),
-        (["--area", "0.6m2", "--fabric", "bid"], "'bid' is no fabric that is known here"),
+        *(
+            (["--area", "0.6m2", "--fabric", text], f"fabric: '{text}' is not within 10 to 5000")
+            for text in ("-3 g/m2", "-3g/m2", "9000 g/m2", "0 g/m2", ".003 kg/m2")
+        ),
+        *(
+            (["--area", "0.6m2", "--fabric", text], f"fabric: '{text}' is not a number with a")
+            for text in ("- 3 g/m2", "1e400 g/m2")
+        ),
+        *(
+            (["--area", "0.6m2", "--fabric", text], f"fabric: '{text}' was read; give one of bid-2")
+            for text in ("bid", "300", "300 g", "9 oz", "", "g/m2", "nan g/m2", "./absent.toml")
+        ),
+        (["--area", "0.6m2", "--fabric", "bid"], "or an areal weight such as '300 g/m2'"),
         (["--area", "0", "--fabric", "bid-300"], "area: '0' has no unit"),
         (["--area", "0m2", "--fabric", "bid-300"], "area: '0m2' is not above 0"),
-        (["--area", "-1m2", "--fabric", "bid-300"], "area: '-1m2' is not within"),
+        (
+            ["--area", "-1m2", "--fabric", "bid-300"],
+            "area: '-1m2' is not above 0 and up to 1000 m2",
+        ),
         (["--area", "1m", "--fabric", "bid-300"], "is a length"),
         (["--area", "1m2", "--fabric", "300 g/m3"], "fabric: '300 g/m3' is a density"),
         (["--area", "1m2", "--fabric", "3 g/m2"], "fabric: '3 g/m2' is not within 10 to 5000"),

@@ -192,8 +192,11 @@ def test_a_resin_whose_name_no_tag_can_say_is_refused_until_its_profile_has_tags
 def test_a_place_that_takes_no_file_is_said(tmp_path: Path, capsys: Capture) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     for to in (tmp_path / "none" / "a.pdf", tmp_path / "file" / "a.pdf"):
-        assert main(["tags", "cards", "--to", str(to)]) == 1
-        assert "a.pdf" in capsys.readouterr().err
+        assert main(["tags", "cards", "--to", str(to)]) == 2
+        said = capsys.readouterr().err
+        assert one_sentence(said)
+        assert f"{to} cannot be written" in said
+        assert "give a place that is there" in said
 
 
 # -- meanings --------------------------------------------------------------------------------

@@ -126,6 +126,9 @@ ALL: dict[str, Picture] = {
     "clear": replace(PLACE, cue="clear", say="Clear the scale, and zero it if need be: its empty "
                      "pan must be seen before the cup.", scale=ScaleView("fresh", "67.9 g", "")),
     "place": PLACE,
+    "kits": replace(PLACE, cue="go", asks_cloth=True, size_ug=93_700_000, say="go takes 93.7 g for "
+                    "rib 3 plies 1-3. 90 g of dry cloth: apply about 94 g (79 to 123 g), of which "
+                    "about 60 g should stay.", scale=ScaleView("fresh", "90.0 g", "")),
     "tare": replace(PLACE, cue="wait", say="Hands off: the cup's own weight is being taken.",
                     scale=ScaleView("fresh", "12.0 g", "")),
     "pour": POUR,
