@@ -36,7 +36,8 @@ from mixer.science.cure_clock import (
     reached_s,
     worth_s,
 )
-from mixer.science.label import Contradiction, Label, fit
+from mixer.science.fitting import fit
+from mixer.science.label import Contradiction, Label
 from mixer.science.pot_life import doubted, unchecked
 
 #: A reading counts for so long before and after it; where two meet, each up to the middle

@@ -11,10 +11,10 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from mixer.science.fitting import ENERGY_J_MOL, fit
 from mixer.science.heat import Air
 from mixer.science.label import (
     DOUBTS,
-    ENERGY_J_MOL,
     HEAT_J_G,
     HEAT_J_MOL,
     Contradiction,
@@ -23,7 +23,6 @@ from mixer.science.label import (
     Left,
     Point,
     System,
-    fit,
     follow,
 )
 from mixer.science.shapes import FILLED, Shape

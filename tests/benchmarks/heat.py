@@ -15,9 +15,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from mixer.science.cure import Cure
+from mixer.science.fitting import fit
 from mixer.science.heat import filled_cup_m
 from mixer.science.heat_field import FieldCourse, cylinder, solve
-from mixer.science.label import HEAT_J_G, Guess, Label, Point, fit, follow
+from mixer.science.label import HEAT_J_G, Guess, Label, Point, follow
 from mixer.science.pot_life import estimate
 from mixer.science.shapes import CAPACITY_J_G_K, FILLED
 

@@ -23,7 +23,7 @@ from mixer.record.journal import Journal
 from mixer.record.later import Later
 from mixer.record.views import BatchRow, Moment, batch_rows
 from mixer.science.cure_clock import Span, conversion, reached_s, worth_s
-from mixer.science.label import fit
+from mixer.science.fitting import fit
 
 Capture = pytest.CaptureFixture[str]
 MIXED = "2026-01-02T10:00Z"

@@ -11,7 +11,6 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.science import label as label_file
 from mixer.science import pot_life
 from mixer.science.pot_life import (
     LABEL_OFF,
@@ -39,9 +38,7 @@ def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
 
 
 def test_the_examples_in_the_docstrings_run() -> None:
-    results = [doctest.testmod(module) for module in (label_file, pot_life)]
-    assert sum(result.attempted for result in results) >= 4
-    assert not any(result.failed for result in results)
+    assert doctest.testmod(pot_life) == (0, 2)
 
 
 @pytest.mark.parametrize("ends", ["gel", "viscosity", "usable"])
@@ -206,15 +203,6 @@ def test_two_points_may_each_be_off(second: Point, air_c: float) -> None:
         with contextlib.suppress(Contradiction):  # farther off than any epoxy
             working_s = follow(fit(other), other, 60, air_c, air_c).reached_s[0] or 0
             assert low_s < working_s < high_s
-
-
-def test_two_points_are_met_in_few_cups(monkeypatch: pytest.MonkeyPatch) -> None:
-    cups = []
-    own = label_file.lumped
-    monkeypatch.setattr(label_file, "lumped", lambda *a, **k: cups.append(a) or own(*a, **k))
-    label_file.fit.cache_clear()
-    fit(Label((Point(100, 25, 55), Point(100, 15, 120)), "viscosity", 1.13))
-    assert 0 < len(cups) <= 30
 
 
 def test_the_hottest_is_at_least_that_of_each_doubt() -> None:
