@@ -32,7 +32,7 @@ BEARABLE_C = 50.0
 #: Where no pot life is known: a usual cup (common practice, no source).
 USUAL_UG = 100 * UG_PER_G
 #: Of the cup, with those that the fit of its label took; and what is left to it at the least.
-MOST_SOLUTIONS, LEAST_SOLUTIONS = 12, 5
+MOST_SOLUTIONS, LEAST_SOLUTIONS = 12, 4
 CLOSE = 1.01  # a cap that is found to a hundredth will do
 _LIMITS = ("working time", "heat")
 USUAL_CUP, SPAN, LABEL = "usual cup", "span of the model", "label"
@@ -99,15 +99,17 @@ class Lives:
         """Solve the least and the most of these, if none was solved beyond them, and then as
         many as may be, each as far as can be from what was solved."""
         checked = sorted({m for m in masses_g if MASS_G[0] <= m <= MASS_G[1]})
-        if checked and checked[0] < min(self.courses, default=math.inf):
-            self.course(checked[0])
-        if checked and checked[-1] > max(self.courses):
-            self.course(checked[-1])
+        for mass_g in (*checked[:1], *checked[-1:]):
+            if len(self.courses) < self.most and self._is_beyond(mass_g):
+                self.course(mass_g)
         while checked and len(self.courses) < self.most:
             mass_g, far = max(((m, self._far(m)) for m in checked), key=lambda one: one[1])
             if far < math.log(CLOSE):
                 break
             self.course(mass_g)
+
+    def _is_beyond(self, mass_g: float) -> bool:
+        return not self.courses or not min(self.courses) <= mass_g <= max(self.courses)
 
     def _far(self, mass_g: float) -> float:
         return min(abs(math.log(mass_g / known_g)) for known_g in self.courses)
@@ -140,7 +142,9 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
     if min(spare(high_g)) >= 0:
         return Cap(round(checked_g * UG_PER_G), SPAN)  # larger ones were not checked
     low_g = 0.0
-    for left in reversed(range(lives.most - 2)):  # one is kept for the least of a row
+    for left in reversed(
+        range(max(lives.most - 2, LEAST_SOLUTIONS - 1))
+    ):  # one for the least of a row
         # What is good of what lies between those that were solved, or of a less one as if it
         # lived no longer than the least of them: so the first is within the cap, and near it.
         next_g = _last(lambda mass_g: min(spare(mass_g)) >= 0, low_g or least_g, high_g)

@@ -15,6 +15,7 @@ from mixer.science.cure import Cure
 from mixer.science.fitting import fit, slopes
 from mixer.science.heat import Course, lumped
 from mixer.science.label import Label, Point, System, follow
+from mixer.science.pot_life import unchecked
 from mixer.science.shapes import Shape
 
 ENDS = st.sampled_from(["gel", "viscosity", "usable"])
@@ -47,18 +48,18 @@ def test_any_one_point_is_met_in_three_cups(label: Label) -> None:
 
 @settings(max_examples=15, deadline=None)
 @given(LABELS, st.floats(42, 85), st.sampled_from([-10.0, -6.0, 6.0, 10.0]))
-def test_any_two_points_are_met_in_six(label: Label, energy_kj_mol: float, apart_c: float) -> None:
+def test_any_two_points_are_met_in_ten(label: Label, energy_kj_mol: float, apart_c: float) -> None:
     (first,) = label.points
     truth = fit(label, fitting.Guess(energy_j_mol=energy_kj_mol * 1e3))
     temp_c = first.temp_c + apart_c
     course = follow(truth, label, first.mass_g, temp_c, temp_c, None)
     end_s = course.reached_s[label.ends == "gel"]
-    assume(end_s is not None and end_s < 8 * 3600)
     both = replace(label, points=(first, Point(first.mass_g, temp_c, (end_s or 0) / 60)))
+    assume(unchecked(both, first.mass_g, first.temp_c, first.temp_c) is None)
     system = fit(both)
     assert max(abs(late(both, point, system)) for point in both.points) < 1e-3
     assert system.guess.energy_j_mol == pytest.approx(energy_kj_mol * 1e3, rel=0.01)
-    assert 1 <= system.cups <= 6
+    assert 1 <= system.cups <= 10  # four or six but for a small one that gels in the cold
 
 
 @settings(max_examples=15, deadline=None)
