@@ -62,10 +62,10 @@ def of_case(case: Case) -> dict[str, Any]:
         "start_c": case.start_c,
     }
     notes = words.first(case)
-    why = unchecked(label, case.mass_g, case.air_c, case.start_c, shape)
-    if why is not None:
-        return {**found, **_figures(None, case), "notes": [*notes, *words.unchecked(why)]}
     try:
+        why = unchecked(label, case.mass_g, case.air_c, case.start_c, shape)
+        if why is not None:
+            return {**found, **_figures(None, case), "notes": [*notes, *words.unchecked(why)]}
         life = estimate(label, case.mass_g, case.air_c, case.start_c, shape)
         more = _more(case)
     except Contradiction as error:

@@ -9,7 +9,7 @@ from typing import Any
 
 from mixer.app.life_asked import SOFTENS_C, STACK_SHARE, Case
 from mixer.science.label import Label
-from mixer.science.pot_life import FILLED, Life
+from mixer.science.pot_life import FILLED, STEEPER, Life, faster
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
@@ -25,6 +25,10 @@ RULE = "Common practice: warmer by 10 degC, or a much larger mass, about halves 
 COOLER = (
     "Epoxy that is warmer than its room: its times may be a third shorter, which the range "
     "reckons with."
+)
+STEEP = (
+    "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
+    "times of other masses and temperatures may be a quarter longer, and the range begins early."
 )
 
 _ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
@@ -59,6 +63,8 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
         notes.append("It runs away: its heat feeds on itself.")
     if case.start_c > case.air_c:
         notes.append(COOLER)
+    if (found := faster(case.label)) > STEEPER:
+        notes.append(STEEP.format(found=found))
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
     return [*notes, MIDDLE, HOT]

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
-from mixer.app.life_words import COOLER
+from mixer.app.life_words import COOLER, STEEP
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 
@@ -96,6 +96,24 @@ def test_where_it_is_less_sure_it_says_so() -> None:
     starts = ("25 C", "20 C", "15 C", "12 C")
     told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in starts]
     assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
+
+
+@pytest.mark.parametrize(("cold", "figure"), [("130 min", True), ("150 min", False)])
+def test_a_label_that_is_steeper_than_was_checked_has_no_figure(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, cold: str, figure: bool
+) -> None:
+    second = '[pot_life.second]\nmass = "100 g"\ntemperature = "15 degC"\n'
+    mine = written(
+        tmp_path,
+        'time = "25 min"\nends = "gel"\n',
+        f'time = "30 min"\nends = "gel"\n{second}time = "{cold}"\n',
+    )
+    found = asked(capsys, "--resin", mine, "--mass", "60g", "--air", "20 degC")
+    assert (found["gel_min"] is not None) == figure
+    assert (found["range_min"] is not None) == figure
+    said = " ".join(found["notes"])
+    assert ("No figure: the model was checked for epoxy that is 1.6 to 2.9 times" in said) != figure
+    assert (STEEP.format(found=2.9) in said) == figure
 
 
 def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
