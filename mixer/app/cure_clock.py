@@ -19,11 +19,12 @@ from mixer import units
 from mixer.app import looking
 from mixer.app.clock import Clock
 from mixer.app.cure_times import NOT_THERE, CureTimes, latest, untimed
-from mixer.app.laminate import USED, of_layup
 from mixer.app.laminate import begun as begun_at
+from mixer.app.laminate import of_layup
 from mixer.app.life import label_of, temperature_c
 from mixer.app.profiles import ProfileError, ResinProfile, kept_resin
 from mixer.app.sentence import NotDone
+from mixer.record.later import USED
 from mixer.record.stored import stored
 from mixer.record.views import BatchRow, Moment, batch_rows
 from mixer.science.cure import Cure
