@@ -136,7 +136,7 @@ def slopes(
         rate = cure.rate_per_s(middle, temp_k)
         steeper = 10 * (cure.rate_per_s(middle, temp_k + 0.1) / rate - 1)
         cools, above_c = body.lost_per_s / rate, temp_k - ZERO_C_K - air_c
-        grows = cools * (above_c * steeper - 1) * step
+        grows = min(50.0, cools * (above_c * steeper - 1) * step)
         mean = math.expm1(grows) / grows if abs(grows) > 1e-9 else 1.0  # exact over one step
         for i, own in enumerate((1.0, (1 / REFERENCE_K - 1 / temp_k) / GAS_J_MOL_K, 0.0)):
             driven = cools * above_c * own + (1 / body.capacity_j_g_k if i == HEAT else 0.0)

@@ -14,7 +14,7 @@ from mixer.science import fitting
 from mixer.science.cure import Cure
 from mixer.science.fitting import fit, slopes
 from mixer.science.heat import Course, lumped
-from mixer.science.label import Label, Point, System, follow
+from mixer.science.label import Contradiction, Label, Point, System, follow
 from mixer.science.pot_life import unchecked
 from mixer.science.shapes import Shape
 
@@ -110,3 +110,9 @@ def test_the_slopes_are_those_of_two_courses(label: Label) -> None:
         assert times[i] == pytest.approx(by_time, rel=0.1, abs=1e-4 * (middle.reached_s[0] or 0))
         if middle.runaway:
             assert temps[i] == pytest.approx((more.peak_c - less.peak_c) / by, rel=0.25, abs=0.02)
+
+
+def test_one_that_is_far_from_any_epoxy_is_refused_in_words() -> None:
+    points = (Point(4213, -9.11, 428.1), Point(0.5556, 10.18, 29.22))
+    with pytest.raises(Contradiction, match="contradict each other"):
+        fit(Label(points, "viscosity", 1.862, 170.3, 200))
