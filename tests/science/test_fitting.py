@@ -113,6 +113,10 @@ def test_the_slopes_are_those_of_two_courses(label: Label) -> None:
 
 
 def test_one_that_is_far_from_any_epoxy_is_refused_in_words() -> None:
-    points = (Point(4213, -9.11, 428.1), Point(0.5556, 10.18, 29.22))
+    # Rounded, it does not come to where a slope is beyond what a number holds.
+    points = (
+        Point(4213.293135966265, -9.110790213729876, 428.0988841101633),
+        Point(0.5556320549754914, 10.18318547301918, 29.220984819601373),
+    )
     with pytest.raises(Contradiction, match="contradict each other"):
-        fit(Label(points, "viscosity", 1.862, 170.3, 200))
+        fit(Label(points, "viscosity", 1.8621249763182792, 170.26206932285493, 200))
