@@ -196,7 +196,8 @@ def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[
     together."""
     cures, lasts = (told.setdefault(of, set()) for of in ((0, -2), (picture.batch or 0, -1)))
     asleep = MAY_SLEEP if picture.may_sleep else ""
-    found = [line for line in picture.curing if line not in cures]
+    can_wait = () if picture.stage == "pour" else picture.curing
+    found = [line for line in can_wait if line not in cures]
     found += [line for line in (picture.lasts, asleep) if line and line not in lasts]
     cures.update(found)
     lasts.update(found)

@@ -139,5 +139,8 @@ def test_both_faces_tell_what_cures_and_the_text_once() -> None:
     run_text(FakeBench(list(pictures), 0), out, ())
     assert out.getvalue().splitlines().count(rib) == 1
     out = io.StringIO()
+    run_text(FakeBench(pictures[1:], 0), out, ())  # it waits until nothing streams
+    assert [line[:5] for line in out.getvalue().splitlines()] == ["[plac", "rib 3", "batch"]
+    out = io.StringIO()
     run_jsonl(FakeBench(list(pictures), 0), out, ())
     assert [json.loads(line)["curing"] for line in out.getvalue().splitlines()] == [[rib]] * 3
