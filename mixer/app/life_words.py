@@ -47,9 +47,10 @@ def first(case: Case) -> list[str]:
     return notes
 
 
-def unchecked(why: str) -> list[str]:
-    """In the place of figures."""
-    return [f"No figure: {why}.", RULE, HOT]
+def unchecked(why: str, case: Case, figures: dict[str, Any]) -> list[str]:
+    """In the place of figures, and of those that there are beside it all the same."""
+    beside = [*_unsure(case), MIDDLE] if figures["largest"] else []
+    return [f"No figure: {why}.", *beside, RULE, HOT]
 
 
 def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
@@ -61,13 +62,18 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
         notes.append("It does not gel within a week.")
     if life.runaway:
         notes.append("It runs away: its heat feeds on itself.")
-    if case.start_c > case.air_c:
-        notes.append(COOLER)
-    if (found := faster(case.label)) > STEEPER:
-        notes.append(STEEP.format(found=found))
+    notes += _unsure(case)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
     return [*notes, MIDDLE, HOT]
+
+
+def _unsure(case: Case) -> list[str]:
+    """Where the whole of a cup is not within a tenth of what its parts come to."""
+    notes = [COOLER] if case.start_c > case.air_c else []
+    if (found := faster(case.label)) > STEEPER:
+        notes.append(STEEP.format(found=found))
+    return notes
 
 
 def lines(found: dict[str, Any]) -> list[str]:

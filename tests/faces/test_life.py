@@ -167,7 +167,8 @@ def test_where_it_was_not_checked_it_says_so_instead_of_a_number(
     assert any(said in note for note in found["notes"])
     assert {HOT, RULE} <= set(found["notes"])
     assert main(["life", "--resin", "sample-36", *words]) == 0
-    assert "about 2" not in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert not any(f"\n  {name}" in out for name in ("working time", "gel", "hottest"))
 
 
 @pytest.mark.parametrize(
@@ -358,3 +359,17 @@ def test_a_command_that_reckons_nothing_loads_no_scipy() -> None:
         "sys.exit(bool({'scipy', 'numpy'} & set(sys.modules)))"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60, stdout=subprocess.DEVNULL)
+
+
+def test_of_more_than_was_checked_it_tells_how_much_and_what_a_tray_would_buy(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    words = ["--resin", "sample-28", "--mass", "700g", "--air", "20degC", "--lasting", "70min"]
+    found = asked(capsys, *words)
+    small = asked(capsys, *words[:3], "100g", *words[4:])
+    assert found["gel_min"] is found["range_min"] is None
+    assert found["largest"] == small["largest"]
+    assert found["tray"]["range_min"][0] > 30
+    assert MIDDLE in found["notes"]
+    assert any("No figure: the model was checked for 5 to 500 g" in note for note in found["notes"])
+    assert asked(capsys, *words[:5], "45degC")["largest"] is None
