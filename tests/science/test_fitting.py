@@ -38,7 +38,7 @@ def late(label: Label, point: Point, system: System) -> float:
     return math.log((course.reached_s[label.ends == "gel"] or math.inf) / point.minutes / 60)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(LABELS)
 def test_any_one_point_is_met_in_three_cups(label: Label) -> None:
     system = fit(label)
@@ -46,7 +46,7 @@ def test_any_one_point_is_met_in_three_cups(label: Label) -> None:
     assert 1 <= system.cups <= 3
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(LABELS, st.floats(42, 85), st.sampled_from([-10.0, -6.0, 6.0, 10.0]))
 def test_any_two_points_are_met_in_ten(label: Label, energy_kj_mol: float, apart_c: float) -> None:
     (first,) = label.points
@@ -62,7 +62,7 @@ def test_any_two_points_are_met_in_ten(label: Label, energy_kj_mol: float, apart
     assert 1 <= system.cups <= 10  # four or six but for a small one that gels in the cold
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(LABELS, st.floats(0.5, 1.7))
 def test_a_peak_is_met_with_its_time(label: Label, heat: float) -> None:
     point = label.points[0]
@@ -77,7 +77,7 @@ def test_a_peak_is_met_with_its_time(label: Label, heat: float) -> None:
     )
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(LABELS)
 def test_the_slopes_are_those_of_two_courses(label: Label) -> None:
     point, system = label.points[0], fit(label)

@@ -55,7 +55,7 @@ def test_farther_off_it_halves_as_the_rule_has_it(label: Label) -> None:
     assert caution(label, 1000, 50, 50).low_s <= at_40[0] / 4
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=7, deadline=None)
 @given(
     st.sampled_from([LABEL, SLOW]),
     st.floats(1, 3000),
