@@ -211,7 +211,7 @@ def _parser() -> argparse.ArgumentParser:
     life.set_defaults(run=epoxy_commands.life)
 
     cure = words.add_parser("cure", help="how far a laminate has cured, by its temperatures")
-    cure.add_argument("batch", nargs="?")
+    cure.add_argument("batch", nargs="?", help="its number; else all that was mixed of late")
     cure.add_argument("--layup", help="in the place of a batch: all of its batches")
     cure.add_argument("--air", metavar="21degC", help="of the room from now on; else cold")
     cure.add_argument("--json", action="store_true")

@@ -56,14 +56,14 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
 
 def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
     """One line for a person whenever what it says changes; else as :func:`run_jsonl`. What
-    there is to say of a live cup, of how long the batch should last, and of a computer that may
-    fall asleep, has a line of its own.
+    there is to say of what cures, of a live cup, of how long the batch should last, and of a
+    computer that may fall asleep, has a line of its own.
 
     A line that differs from the last in its figures alone waits until a second is over, and
     is not said again where a last digit flickers between it and the last.
     """
     before, said, said_s = "", "", 0.0
-    told: dict[tuple[int, int], set[object]] = {}  # of the batch by its number, and of its cups
+    told: dict[tuple[int, int], set[object]] = {}  # of what cures, a batch, its cups
 
     def show(picture: Picture, over: bool) -> None:
         nonlocal before, said, said_s
@@ -86,7 +86,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     """One line of the JSON face; the last one (``over``) has the result too.
 
     Masses in grams, time in seconds; ``None`` where there is no such figure. Where it is known,
-    ``lasts`` says how long the batch should last. Where there are live cups, ``live_cups`` has
+    ``lasts`` says how long the batch should last. ``curing`` has a line for each laminate of
+    late that is not to be used yet. Where there are live cups, ``live_cups`` has
     each with its age since first contact of hardener, the range of its working time in minutes,
     the ``cues`` that have come (:mod:`mixer.app.cup_life`), and what is said of it now. Where the
     weights are typed in, there are also the running total that the scale's display is to show
@@ -114,6 +115,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     }
     if picture.lasts:
         line["lasts"] = picture.lasts
+    if picture.curing:
+        line["curing"] = list(picture.curing)
     if picture.live_cups:
         line["live_cups"] = [_cup(cup) for cup in picture.live_cups]
     if picture.display is not None:
@@ -189,11 +192,15 @@ def _min(seconds: float | None) -> float | None:
 
 
 def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[str]:
-    """What was not said yet of the batch and of the live cups; of a cup that is seen for the
-    first time only what is said of it now. The cups of one clock are spoken of together."""
-    lasts = told.setdefault((picture.batch or 0, -1), set())
+    """What was not said yet of what cures, of the batch and of the live cups; of a cup that is
+    seen for the first time only what is said of it now. The cups of one clock are spoken of
+    together."""
+    cures, lasts = (told.setdefault(of, set()) for of in ((0, -2), (picture.batch or 0, -1)))
     asleep = MAY_SLEEP if picture.may_sleep else ""
-    found = [line for line in (picture.lasts, asleep) if line and line not in lasts]
+    can_wait = () if picture.stage == "pour" else picture.curing
+    found = [line for line in can_wait if line not in cures]
+    found += [line for line in (picture.lasts, asleep) if line and line not in lasts]
+    cures.update(found)
     lasts.update(found)
     for cup in picture.live_cups:
         stands = cup.stands

@@ -122,13 +122,20 @@ def cure(args: Namespace) -> int:
     from mixer.app import looking
     from mixer.app.cure_clock import answer
     from mixer.app.cure_words import lines
+    from mixer.app.cure_words import of_late as late_lines
+    from mixer.app.curing import of_late
 
     record = record_path(args.record)
-    found = answer(record, args.batch, args.layup, args.air)
+    if args.batch is None and args.layup is None:
+        found = of_late(record, args.air)
+        said = late_lines(found)
+    else:
+        found = answer(record, args.batch, args.layup, args.air)
+        said = lines(found)
     if args.json:
         print(json.dumps(found))
     else:
-        _lines(visible(line) for line in lines(found))
+        _lines(visible(line) for line in said)
     return _marked(looking.trouble(record))
 
 

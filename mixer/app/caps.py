@@ -1,7 +1,8 @@
 """How large one batch may be: what can be used up in time, what stays bearable to the hand.
 
 The times are estimates of :mod:`mixer.science.pot_life`. It is solved for a few masses and
-interpolated between them, so that a layup of any length costs a dozen solutions at most.
+interpolated between them, so that a layup of any length costs a dozen solutions at most, the
+fit of its label among them.
 Where it was not checked there is no time, but there is a cap: that of the nearest room which
 was, or what the label itself allows. This file must never let a batch pass that the model was
 not checked for, nor a larger one in a warmer room.
@@ -11,13 +12,14 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 
 from mixer.plan.batches import UG_PER_G, Cap
+from mixer.science.fitting import fit
 from mixer.science.heat import Course
-from mixer.science.pot_life import MASS_G, TEMP_C, Label, fit, follow
+from mixer.science.label import LONGEST_S, Label, follow
+from mixer.science.pot_life import MASS_G, TEMP_C
 
 #: The part of the estimated working time that a plan may use: the estimate's own range
 #: goes down to about so much (our choice).
@@ -29,14 +31,17 @@ POUR_MIN = 1.0
 BEARABLE_C = 50.0
 #: Where no pot life is known: a usual cup (common practice, no source).
 USUAL_UG = 100 * UG_PER_G
-MOST_SOLUTIONS = 12  # of the cup, beside the fit of its label, which is kept
+#: Of the cup, with those that the fit of its label took; and what is left to it at the least.
+MOST_SOLUTIONS, LEAST_SOLUTIONS = 12, 4
 CLOSE = 1.01  # a cap that is found to a hundredth will do
 _LIMITS = ("working time", "heat")
 USUAL_CUP, SPAN, LABEL = "usual cup", "span of the model", "label"
 HALVES_C = 10.0  # a pot life halves for so much warmer (common practice, no source)
 #: Of a label's time to gel, what can be worked with (our choice; the model's is 0.93 and more).
 BEFORE_GEL = 0.9
-_TRIES, _HALVED = 8, 4
+_NEAREST = 3
+#: Of what is found between two masses, so that the next is within the cap; and the last one.
+_INSIDE, _LAST = 0.997, 0.97
 
 
 @dataclass(slots=True)
@@ -59,6 +64,11 @@ class Lives:
         return cls(label, near_c, cup_ml, max(0.0, air_c - near_c), near_c == air_c)
 
     @property
+    def most(self) -> int:
+        """How many masses may be solved."""
+        return max(LEAST_SOLUTIONS, MOST_SOLUTIONS - fit(self.label).cups)
+
+    @property
     def sooner(self) -> float:
         """How many times as fast all goes as at ``air_c``."""
         return float(2 ** (self.beyond_c / HALVES_C))
@@ -71,30 +81,49 @@ class Lives:
             )
         return self.courses[mass_g]
 
+    def between(self, mass_g: float, until_s: float) -> tuple[float, float]:
+        """Working time in s, and how warm it has been by ``until_s``: of a mass between those
+        that were solved, or of the least of them where it is less, which lasts no longer."""
+        known = sorted(self.courses)
+        at = bisect_left(known, mass_g)
+        if at == 0 or mass_g == known[at]:
+            course = self.courses[known[at]]
+            return course.reached_s[0] or math.inf, _warmest_c(course, until_s)
+        nearest = sorted(known, key=lambda m: abs(math.log(m / mass_g)))[:_NEAREST]
+        nearest = sorted({*nearest, *known[at - 1 : at + 1]})
+        lasts = {m: math.log(self.courses[m].reached_s[0] or LONGEST_S) for m in nearest}
+        warmest = {m: _warmest_c(self.courses[m], until_s) for m in nearest}
+        return math.exp(_along(lasts, mass_g)), _along(warmest, mass_g)
+
     def look_at(self, masses_g: Sequence[float]) -> None:
-        """Solve the least and the most of these, and of those between as many as may be."""
-        known = {m for m in masses_g if MASS_G[0] <= m <= MASS_G[1]} - set(self.courses)
-        left, checked = max(2, MOST_SOLUTIONS - len(self.courses)), sorted(known)
-        step = max(1.0, (len(checked) - 1) / (left - 1))
-        for i in range(min(left, len(checked))):
-            self.course(checked[round(i * step)])
+        """Solve the least and the most of these, if none was solved beyond them, and then as
+        many as may be, each as far as can be from what was solved."""
+        checked = sorted({m for m in masses_g if MASS_G[0] <= m <= MASS_G[1]})
+        for mass_g in (*checked[:1], *checked[-1:]):
+            if len(self.courses) < self.most and self._is_beyond(mass_g):
+                self.course(mass_g)
+        while checked and len(self.courses) < self.most:
+            mass_g, far = max(((m, self._far(m)) for m in checked), key=lambda one: one[1])
+            if far < math.log(CLOSE):
+                break
+            self.course(mass_g)
+
+    def _is_beyond(self, mass_g: float) -> bool:
+        return not self.courses or not min(self.courses) <= mass_g <= max(self.courses)
+
+    def _far(self, mass_g: float) -> float:
+        return min(abs(math.log(mass_g / known_g)) for known_g in self.courses)
 
     def working_min(self, mass_g: float) -> float | None:
         """Of a mass between those that were solved, or of the least of them where it is less;
         None where it is more, where the model was not checked, or where it does not end
         within a week."""
-        if not self.is_checked:
+        if not self.is_checked or not self.courses:
             return None
-        known = sorted((m, c.reached_s[0] or math.inf) for m, c in self.courses.items())
-        at = bisect_left([m for m, _ in known], mass_g)
-        if at == len(known) or not MASS_G[0] <= mass_g <= MASS_G[1]:
+        if not MASS_G[0] <= mass_g <= min(MASS_G[1], max(self.courses)):
             return None
-        found_s = known[at][1]
-        if at > 0:
-            (m0, s0), (m1, s1) = known[at - 1], known[at]
-            part = math.log(mass_g / m0) / math.log(m1 / m0)
-            found_s = s0 ** (1 - part) * s1**part if part < 1 else s1
-        return found_s / 60 if found_s < math.inf else None
+        working_s, _ = self.between(mass_g, 0.0)
+        return working_s / 60 if working_s < math.inf else None
 
 
 def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) -> Cap | None:
@@ -103,27 +132,47 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
 
     A batch is stirred, used at this rate, and waits once more while the next is prepared.
     """
-    low_g, checked_g = MASS_G
-    high_g = max(low_g, min(most_g, checked_g))
-    spare = partial(_spare, lives, rate_g_min=rate_g_min, prepare_min=prepare_min)
-    high = spare(high_g)
-    if min(high) >= 0:
+    least_g, checked_g = MASS_G
+    high_g = max(least_g, min(most_g, checked_g))
+    lives.course(high_g)
+
+    def spare(mass_g: float) -> tuple[float, float]:
+        return _spare(lives, mass_g, rate_g_min, prepare_min)
+
+    if min(spare(high_g)) >= 0:
         return Cap(round(checked_g * UG_PER_G), SPAN)  # larger ones were not checked
-    low = spare(low_g)
-    if min(low) < 0:
-        return None
-    for i in range(_TRIES):
-        # Halved at first; then where a straight line says that nothing is spare.
-        part = 0.5 if i < _HALVED else min(low) / (min(low) - min(high))
-        middle_g = low_g * (high_g / low_g) ** min(max(part, 0.1), 0.9)
-        middle = spare(middle_g)
-        if min(middle) >= 0:
-            low_g, low = middle_g, middle
-        else:
-            high_g, high = middle_g, middle
-        if high_g < low_g * CLOSE:
+    low_g = 0.0
+    for left in reversed(
+        range(max(lives.most - 2, LEAST_SOLUTIONS - 1))
+    ):  # one for the least of a row
+        # What is good of what lies between those that were solved, or of a less one as if it
+        # lived no longer than the least of them: so the first is within the cap, and near it.
+        next_g = _last(lambda mass_g: min(spare(mass_g)) >= 0, low_g or least_g, high_g)
+        next_g = max(least_g, next_g * (_INSIDE if left else _LAST))
+        if next_g < low_g * CLOSE:
             break
-    return Cap(math.floor(low_g * UG_PER_G), _LIMITS[high.index(min(high))])
+        lives.course(next_g)
+        if min(spare(next_g)) >= 0:
+            low_g = next_g
+        elif next_g > least_g:
+            high_g = next_g
+        else:
+            return None
+    if low_g == 0:
+        lives.course(least_g)
+        if min(spare(least_g)) < 0:
+            return None
+        low_g = least_g
+    beyond = spare(min(high_g, low_g * CLOSE))
+    return Cap(math.floor(low_g * UG_PER_G), _LIMITS[beyond.index(min(beyond))])
+
+
+def _last(good: Callable[[float], bool], low: float, high: float) -> float:
+    """The last that is good, where ``high`` is not; ``low`` where none is."""
+    for _ in range(24):
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if good(middle) else (low, middle)
+    return low
 
 
 def by_label(label: Label, air_c: float, rate_g_min: float, prepare_min: float) -> Cap | None:
@@ -145,13 +194,28 @@ def _spare(
     lives: Lives, mass_g: float, rate_g_min: float, prepare_min: float
 ) -> tuple[float, float]:
     """What is left of each of :data:`_LIMITS`, in parts of it; below zero is too much."""
-    course = lives.course(mass_g)
     used_s = (2 * prepare_min + mass_g / rate_g_min) * 60 * lives.sooner
-    working_s = course.reached_s[0] or math.inf
+    working_s, warmest_c = lives.between(mass_g, used_s)
     in_time = 1 - used_s / (SHARE * working_s)
     # Its own heat comes so many times as fast too, upon a room that is warmer.
-    rise_c = (_warmest_c(course, used_s) - lives.air_c) * lives.sooner
+    rise_c = (warmest_c - lives.air_c) * lives.sooner
     return in_time, 1 - (lives.air_c + lives.beyond_c + rise_c) / BEARABLE_C
+
+
+def _along(values: Mapping[float, float], mass_g: float) -> float:
+    """The curve through all of them, by the logarithm of the mass; between its neighbours."""
+    found = sum(
+        value
+        * math.prod(
+            math.log(mass_g / other) / math.log(own / other) for other in values if other != own
+        )
+        for own, value in values.items()
+    )
+    below, above = (
+        values[max(m for m in values if m < mass_g)],
+        values[min(m for m in values if m > mass_g)],
+    )
+    return min(max(found, min(below, above)), max(below, above))
 
 
 def _warmest_c(course: Course, until_s: float) -> float:

@@ -98,7 +98,11 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     from mixer.science.pot_life import MASS_G
 
     large = (_s(foretold, "mass_ug") or 0.0) > MASS_G[1] * 1e6
-    warned = " Its warnings go by that." if _s(foretold, "rule_low_s") is not None else ""
+    warned = (
+        " Its warnings go by that, and by the model where it is sooner."
+        if _s(foretold, "rule_low_s") is not None
+        else ""
+    )
     return f"{said} {RULE}{warned}{' Spread it out: so much may run hot.' if large else ''}"
 
 

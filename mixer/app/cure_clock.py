@@ -19,11 +19,12 @@ from mixer import units
 from mixer.app import looking
 from mixer.app.clock import Clock
 from mixer.app.cure_times import NOT_THERE, CureTimes, latest, untimed
-from mixer.app.laminate import USED, of_layup
 from mixer.app.laminate import begun as begun_at
+from mixer.app.laminate import of_layup
 from mixer.app.life import label_of, temperature_c
 from mixer.app.profiles import ProfileError, ResinProfile, kept_resin
 from mixer.app.sentence import NotDone
+from mixer.record.later import USED
 from mixer.record.stored import stored
 from mixer.record.views import BatchRow, Moment, batch_rows
 from mixer.science.cure import Cure
@@ -36,7 +37,8 @@ from mixer.science.cure_clock import (
     reached_s,
     worth_s,
 )
-from mixer.science.label import Contradiction, Label, fit
+from mixer.science.fitting import fit
+from mixer.science.label import Contradiction, Label
 from mixer.science.pot_life import doubted, unchecked
 
 #: A reading counts for so long before and after it; where two meet, each up to the middle

@@ -28,6 +28,12 @@ def lines(found: dict[str, Any]) -> list[str]:
     return [*said, FIRST]
 
 
+def of_late(found: dict[str, Any]) -> list[str]:
+    """The answer of :func:`mixer.app.curing.of_late` in lines."""
+    nothing = "Nothing that was mixed within a fortnight is known to be curing still."
+    return [*(found["curing"] or [nothing]), FIRST]
+
+
 def _batch(one: dict[str, Any], now: datetime) -> list[str]:
     hours = one["hours_by"]
     said = [

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from mixer.app.ages import is_time
@@ -57,8 +58,21 @@ class Curing:
         return True
 
 
-def glance(rows: Iterable[BatchRow], now: Moment) -> tuple[str, ...]:
-    """A line for each layup, or batch without one; takes as long as :mod:`mixer.app.cure_clock`."""
+def of_late(record: Path, air: str | None) -> dict[str, Any]:
+    """The same for a person who asks, ready for JSON; ``air`` is what the room has from now on, as
+    typed. Raises :class:`NotDone` with one sentence."""
+    from mixer.app import looking
+    from mixer.app.life import temperature_c
+
+    then_c, now = temperature_c(air, "air"), Clock().now()
+    with looking.reading(record) as journal:
+        rows = tuple(_laminates(journal, now))
+    return {"now_utc": now.utc, "curing": list(glance(rows, now, then_c))}
+
+
+def glance(rows: Iterable[BatchRow], now: Moment, then_c: float | None = None) -> tuple[str, ...]:
+    """A line for each layup, or batch without one, by the room that was told of late where
+    ``then_c`` is None; takes as long as :mod:`mixer.app.cure_clock`."""
     from mixer.app.cure_clock import of_batch
     from mixer.app.sentence import NotDone
 
@@ -67,7 +81,8 @@ def glance(rows: Iterable[BatchRow], now: Moment) -> tuple[str, ...]:
         layup = row.about("layup")
         name = layup if isinstance(layup, str) and layup else f"batch {row.batch}"
         with suppress(NotDone):
-            one = of_batch(row, now, _told_c(row, now), how_far=False)
+            room_c = _told_c(row, now) if then_c is None else then_c
+            one = of_batch(row, now, room_c, how_far=False)
             found.setdefault(name, []).append(one)
     told = (
         _line(name, batches, datetime.fromisoformat(now.utc)) for name, batches in found.items()

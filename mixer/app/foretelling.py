@@ -48,7 +48,8 @@ class Question:
 
     @property
     def why_not(self) -> str | None:
-        """Why no figure may be given; None where one may be."""
+        """Why no figure may be given; None where one may be. Raises :class:`Contradiction` for a
+        label that is none."""
         masses_g = [mass_ug / 1e6 for mass_ug in (self.mass_ug, *(ug for _, ug, _ in self.shared))]
         now_c = self.air[-1][1]
         # What the room had before counts in the model, and need not be what was checked: it may
@@ -136,15 +137,15 @@ def answer(asked: Question) -> dict[str, Any]:
     first contact. Takes some tens of milliseconds, the first time ten times as long; loads
     scipy. Not to be changed: it is handed out again.
     """
-    why, life = asked.why_not, None
+    life = None
     air = asked.air if len(asked.air) > 1 else asked.air[0][1]
     left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
     cup = (asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml, left)
-    if why is None:
-        try:
-            life = estimate(*cup)
-        except (Contradiction, ArithmeticError) as error:
-            why = str(error)
+    try:
+        why = asked.why_not
+        life = estimate(*cup) if why is None else None
+    except (Contradiction, ArithmeticError) as error:
+        why = str(error)
     if life is None:
         soonest = caution(*cup)
         return {

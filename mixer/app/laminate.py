@@ -24,7 +24,7 @@ from mixer.app.sentence import NotDone, sentence
 from mixer.record import later
 from mixer.record.cups import Cup
 from mixer.record.journal import Journal
-from mixer.record.later import FINDINGS, Later
+from mixer.record.later import FINDINGS, USED, Later
 from mixer.record.reader import Reader
 from mixer.record.stored import stored
 from mixer.record.views import BatchRow, Moment, batch_rows
@@ -34,9 +34,7 @@ FELT = ("tacky", "dents", "hard")
 #: Scales of hardness: ASTM D2240 type D, and ASTM D2583 (from memory).
 SCALES = ("shore-d", "barcol")
 _HARDNESS = re.compile(r"(\d{1,3}(?:\.\d)?)\s*(shore-d|barcol)", re.ASCII | re.IGNORECASE)
-#: How a batch may stand that a laminate can have been made of.
 MOST_WIPED_UG = 10_000_000_000
-USED = ("live", "closed", "entered")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from mixer.app.life_words import FIRST, HOT, MIDDLE, RULE, lines
 from mixer.app.sentence import NotDone
 from mixer.science.label import Contradiction
 from mixer.science.largest import Largest, calm_g, lasting_g, thickest_mm
-from mixer.science.pot_life import Life, estimate, unchecked
+from mixer.science.pot_life import MASS_G, Life, estimate, unchecked
 from mixer.science.shapes import Shape
 
 __all__ = [
@@ -62,10 +62,11 @@ def of_case(case: Case) -> dict[str, Any]:
         "start_c": case.start_c,
     }
     notes = words.first(case)
-    why = unchecked(label, case.mass_g, case.air_c, case.start_c, shape)
-    if why is not None:
-        return {**found, **_figures(None, case), "notes": [*notes, *words.unchecked(why)]}
     try:
+        why = unchecked(label, case.mass_g, case.air_c, case.start_c, shape)
+        if why is not None:
+            figures = {**_figures(None, case), **(_more(case) if _is_but_much(case) else {})}
+            return {**found, **figures, "notes": [*notes, *words.unchecked(why, case, figures)]}
         life = estimate(label, case.mass_g, case.air_c, case.start_c, shape)
         more = _more(case)
     except Contradiction as error:
@@ -103,6 +104,14 @@ def _foam(life: Life, case: Case) -> dict[str, Any] | None:
         "softens_c": case.softens_c,
         "softens": softens,
     }
+
+
+def _is_but_much(case: Case) -> bool:
+    """Whether it is its mass alone that is more than the model was checked for in a cup: then
+    how much may be mixed, and what a tray would buy, can be told all the same."""
+    if case.shape.kind != "cup" or case.mass_g < MASS_G[1]:
+        return False
+    return unchecked(case.label, MASS_G[1], case.air_c, case.start_c, case.shape) is None
 
 
 def _more(case: Case) -> dict[str, Any]:

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, Any
 from mixer.app.life_asked import Case
 from mixer.app.sentence import NotDone, sentence
 from mixer.science.cure import thicker, thinned_by_heat
+from mixer.science.fitting import fit
 from mixer.science.heat import Course
-from mixer.science.label import fit, follow
+from mixer.science.label import follow
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -9,7 +9,7 @@ from typing import Any
 
 from mixer.app.life_asked import SOFTENS_C, STACK_SHARE, Case
 from mixer.science.label import Label
-from mixer.science.pot_life import FILLED, Life
+from mixer.science.pot_life import FILLED, STEEPER, Life, faster
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
@@ -25,6 +25,10 @@ RULE = "Common practice: warmer by 10 degC, or a much larger mass, about halves 
 COOLER = (
     "Epoxy that is warmer than its room: its times may be a third shorter, which the range "
     "reckons with."
+)
+STEEP = (
+    "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
+    "times of other masses and temperatures may be a quarter longer, and the range begins early."
 )
 
 _ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
@@ -43,9 +47,10 @@ def first(case: Case) -> list[str]:
     return notes
 
 
-def unchecked(why: str) -> list[str]:
-    """In the place of figures."""
-    return [f"No figure: {why}.", RULE, HOT]
+def unchecked(why: str, case: Case, figures: dict[str, Any]) -> list[str]:
+    """In the place of figures, and of those that there are beside it all the same."""
+    beside = [*_unsure(case), MIDDLE] if figures["largest"] else []
+    return [f"No figure: {why}.", *beside, RULE, HOT]
 
 
 def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
@@ -57,11 +62,18 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
         notes.append("It does not gel within a week.")
     if life.runaway:
         notes.append("It runs away: its heat feeds on itself.")
-    if case.start_c > case.air_c:
-        notes.append(COOLER)
+    notes += _unsure(case)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
     return [*notes, MIDDLE, HOT]
+
+
+def _unsure(case: Case) -> list[str]:
+    """Where the whole of a cup is not within a tenth of what its parts come to."""
+    notes = [COOLER] if case.start_c > case.air_c else []
+    if (found := faster(case.label)) > STEEPER:
+        notes.append(STEEP.format(found=found))
+    return notes
 
 
 def lines(found: dict[str, Any]) -> list[str]:

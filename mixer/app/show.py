@@ -155,8 +155,11 @@ def form(shown: Shown) -> Iterator[str]:
         if lines:
             yield from ("", title, *lines)
     yield from _cups(batch)
-    if batch.later:
+    if batch.later or (batch.outcome in later.USED and batch.closed_how != "discard"):
         yield from ("", "Its laminate: temperatures, witness cup, findings")
+        yield _field(
+            "cure clock", f"cupside cure {batch.batch} says before when it may not be used", ""
+        )
         for seen in batch.later:
             yield visible(f"  {seen.name:<14} {later.line(seen)}")
     if batch.notes:

@@ -17,6 +17,8 @@ When = TypeVar("When")
 KINDS = ("temperature", "witness", "finding", "wiped")
 #: What a finding may be.
 FINDINGS = ("inspection", "defect", "repair")
+#: How a batch may stand that a laminate can have been made of.
+USED = ("live", "closed", "entered")
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,11 @@ class Body:
             if not 0 < value < math.inf:
                 raise ValueError(f"a body with a figure of {value}, which is not above 0")
 
+    @property
+    def lost_per_s(self) -> float:
+        """By how much a degree more than the room cools it in a second."""
+        return self.conductance_w_k / (self.mass_g * self.capacity_j_g_k)
+
 
 @dataclass(frozen=True, slots=True)
 class Course:
@@ -266,7 +271,7 @@ def room(air_c: Air) -> Callable[[float], float]:
 def _losses(body: Body, then: Sequence[tuple[float, Body]]) -> Callable[[float], float]:
     """By how much a degree more than the room cools it in a second, at any second."""
     bodies = [body, *(one for _, one in then)]
-    lost = [one.conductance_w_k / (one.mass_g * one.capacity_j_g_k) for one in bodies]
+    lost = [one.lost_per_s for one in bodies]
     since = [from_s for from_s, _ in then]
     return lambda t: lost[bisect_right(since, t)]
 

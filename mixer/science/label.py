@@ -1,27 +1,16 @@
-"""From what a label says to a cure that agrees with it.
+"""What a label says, a cure that agrees with it, and the course of any cup by that cure.
 
 A label gives a time for a mass at a temperature, and means by its end a gel, a viscosity
-or "usable". The rates of :mod:`mixer.science.cure` are scaled until the lumped cup of
-:mod:`mixer.science.heat` ends its pot life there, then; a second time at another
-temperature gives the activation energy, a peak temperature the heat. This file must never
-fit a label that contradicts itself.
+or "usable"; :mod:`mixer.science.fitting` finds the cure. This file must never fill in what
+no label says without a doubt of it (:data:`DOUBTS`).
 """
 
 from __future__ import annotations
 
-import functools
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from mixer.science.cure import (
-    GAS_J_MOL_K,
-    REFERENCE_K,
-    ZERO_C_K,
-    Cure,
-    activation_energy_j_mol,
-    isothermal_s,
-)
+from mixer.science.cure import Cure
 from mixer.science.heat import Air, Body, Course, lumped, room
 from mixer.science.shapes import Shape
 
@@ -35,9 +24,6 @@ HEAT_J_G = 380.0
 Left = Sequence[tuple[float, float, "Shape | float | None"]]
 
 LONGEST_S = 7 * 86400.0
-ENERGY_J_MOL = (30e3, 100e3)
-MOST_STEPS, MET = 15, 1e-4  # of the search for both points, and when it is at rest
-LEAST_APART_C = 5.0  # of two label points: closer, a minute's rounding makes any energy
 
 
 class Contradiction(ValueError):
@@ -100,36 +86,13 @@ DOUBTS = (
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A cure that agrees with a label, and its heat."""
+    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it, 0 where
+    that was a long search."""
 
     cure: Cure
     heat_j_g: float
     guess: Guess
-
-
-@functools.lru_cache(maxsize=64)  # a label is fitted once, and its cups asked for many times
-def fit(label: Label, guess: Guess | None = None) -> System:
-    """The system that ends its pot life where and when the label says.
-
-    Raises :class:`Contradiction` where there is none: two points of which the warmer
-    lasts as long as the colder, or a peak that the times do not allow.
-
-    >>> label = Label((Point(100, 25, 25),), "gel", 1.1)
-    >>> round(follow(fit(label), label, 100, 25, 25).reached_s[1] / 60, 2)
-    25.0
-    """
-    _must_be_apart(label)
-    guess = guess or Guess()
-    heat = label.heat_j_g * guess.heat
-    if len(label.points) > 1 and label.peak_c is not None:
-        for _ in range(2):  # each hardly moves the other
-            guess = replace(guess, energy_j_mol=_energy_j_mol(label, guess, heat))
-            heat = _heat_j_g(label, guess)
-    elif len(label.points) > 1:
-        guess = replace(guess, energy_j_mol=_energy_j_mol(label, guess, heat))
-    elif label.peak_c is not None:
-        heat = _heat_j_g(label, guess)
-    return _scaled(label, guess, heat)
+    cups: int = 0
 
 
 def follow(
@@ -172,127 +135,3 @@ def follow(
 
 def _shape(cup: Shape | float | None) -> Shape:
     return cup if isinstance(cup, Shape) else Shape(cup_ml=cup)
-
-
-def _must_be_apart(label: Label) -> None:
-    temps = [point.temp_c for point in label.points]
-    if len(temps) > 1 and abs(temps[1] - temps[0]) < LEAST_APART_C:
-        raise Contradiction(
-            f"two label points at {temps[0]:g} and {temps[1]:g} degC tell no activation energy; "
-            f"give two that are {LEAST_APART_C:g} degC or more apart, or one"
-        )
-
-
-def _scaled(label: Label, guess: Guess, heat_j_g: float) -> System:
-    """The rates scaled until the label's first point is met."""
-    from scipy.optimize import brentq
-
-    cure, point = guess.cure(), label.points[0]
-    # A cup that heats itself is never slower than a film: here the rates are too high.
-    high = math.log(isothermal_s(cure, cure.end_conversion(label.ends), point.temp_c))
-    high += 0.01 - math.log(point.minutes * 60)
-
-    def late(log_factor: float) -> float:
-        return _late(label, point, System(cure.faster(math.exp(log_factor)), heat_j_g, guess))
-
-    low = high - 1.0
-    while late(low) < 0:
-        low -= 1.0
-    factor = math.exp(brentq(late, low, high, xtol=1e-4))
-    return System(cure.faster(factor), heat_j_g, guess)
-
-
-def _late(label: Label, point: Point, system: System) -> float:
-    """Logarithm of the model's time to this point's end, by the label's."""
-    exchange = system.guess.exchange * system.guess.label_exchange
-    cup = Shape().body(point.mass_g, label.density_g_ml, system.heat_j_g, exchange)
-    end, most_s = system.cure.end_conversion(label.ends), point.minutes * 60 * 50
-    course = lumped(
-        system.cure.rate_per_s, cup, point.temp_c, point.temp_c, most_s, (end,), leave_then=True
-    )
-    return math.log((course.reached_s[0] or most_s) / (point.minutes * 60))
-
-
-def _energy_j_mol(label: Label, guess: Guess, heat_j_g: float) -> float:
-    from scipy.optimize import brentq
-
-    second = label.points[1]
-    if (found := _by_both_points(label, guess, heat_j_g)) is not None:
-        return found
-
-    def late(energy_j_mol: float) -> float:
-        system = _scaled(label, replace(guess, energy_j_mol=energy_j_mol), heat_j_g)
-        return _late(label, second, system)
-
-    if late(ENERGY_J_MOL[0]) * late(ENERGY_J_MOL[1]) > 0:
-        times = " and ".join(
-            f"{p.minutes:g} min for {p.mass_g:g} g at {p.temp_c:g} degC" for p in label.points
-        )
-        raise Contradiction(
-            f"the two label points contradict each other ({times}): no activation energy of "
-            f"{ENERGY_J_MOL[0] / 1e3:g} to {ENERGY_J_MOL[1] / 1e3:g} kJ/mol has both"
-        )
-    return float(brentq(late, *ENERGY_J_MOL, xtol=100.0))
-
-
-def _by_both_points(label: Label, guess: Guess, heat_j_g: float) -> float | None:
-    """The energy with which both points are met, and the rates with it: by Broyden's steps, in
-    some ten cups where the search of one within the other takes seventy. None where that does
-    not come to rest within what is looked at."""
-    first, second = label.points
-    cure = replace(guess, energy_j_mol=ENERGY_J_MOL[0]).cure()
-    at_s = isothermal_s(cure, cure.end_conversion(label.ends), first.temp_c)
-    energy = activation_energy_j_mol(first.minutes, first.temp_c, second.minutes, second.temp_c)
-    energy = min(max(energy, ENERGY_J_MOL[0]), ENERGY_J_MOL[1])
-
-    def scale(temp_c: float) -> float:
-        """What a J/mol more makes of the logarithm of the rates."""
-        return (1 / REFERENCE_K - 1 / (temp_c + ZERO_C_K)) / GAS_J_MOL_K
-
-    def late(log_factor: float, energy_j_mol: float) -> list[float]:
-        one = replace(guess, energy_j_mol=energy_j_mol)
-        system = System(one.cure().faster(math.exp(log_factor)), heat_j_g, one)
-        return [_late(label, point, system) for point in (first, second)]
-
-    factor = math.log(at_s / (first.minutes * 60)) - 0.3
-    factor -= (energy - ENERGY_J_MOL[0]) * scale(first.temp_c)
-    slopes = [[-1.0, -scale(point.temp_c)] for point in (first, second)]
-    off = late(factor, energy)
-    for _ in range(MOST_STEPS):
-        if max(map(abs, off)) < MET:
-            return energy
-        (a, b), (c, d) = slopes
-        whole = a * d - b * c
-        step = ((b * off[1] - d * off[0]) / whole, (c * off[0] - a * off[1]) / whole)
-        factor, energy = factor + step[0], energy + step[1]
-        if not ENERGY_J_MOL[0] <= energy <= ENERGY_J_MOL[1] or abs(step[0]) > 3:
-            return None
-        before, off = off, late(factor, energy)
-        units = (step[0], step[1] / 1e4)  # alike in size: a factor, and ten kJ/mol
-        length = units[0] ** 2 + units[1] ** 2
-        for row, now, then in zip(slopes, off, before, strict=True):
-            missed = now - then - row[0] * step[0] - row[1] * step[1]
-            row[0] += missed * units[0] / length
-            row[1] += missed * units[1] / length / 1e4
-    return None
-
-
-def _heat_j_g(label: Label, guess: Guess) -> float:
-    from scipy.optimize import brentq
-
-    point, peak_c = label.points[0], label.peak_c or 0.0
-
-    def too_hot(heat_j_g: float) -> float:
-        system = _scaled(label, guess, heat_j_g)
-        until_s = point.minutes * 60 * 20
-        course = follow(system, label, point.mass_g, point.temp_c, point.temp_c, None, until_s)
-        return course.peak_c - peak_c
-
-    least, most = HEAT_J_G / 3, HEAT_J_G * 2
-    if too_hot(least) > 0 or too_hot(most) < 0:
-        raise Contradiction(
-            f"a peak of {peak_c:g} degC does not go with {point.minutes:g} min for "
-            f"{point.mass_g:g} g at {point.temp_c:g} degC: it wants a heat of reaction outside "
-            f"{least:.0f} to {most:.0f} J/g"
-        )
-    return float(brentq(too_hot, least, most, xtol=1.0))

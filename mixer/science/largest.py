@@ -12,7 +12,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from mixer.science.label import Label, System, fit, follow
+from mixer.science.fitting import fit
+from mixer.science.label import Label, System, follow
 from mixer.science.pot_life import DEPTH_MM, MASS_G, doubted, middle
 from mixer.science.shapes import Shape
 

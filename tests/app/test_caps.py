@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import pytest
 
+from mixer.app import size
 from mixer.app.caps import (
     BEARABLE_C,
     LABEL,
@@ -19,7 +20,7 @@ from mixer.app.caps import (
 )
 from mixer.app.life import Asked, answer, label_of
 from mixer.app.profiles import load_resin
-from mixer.science import label
+from mixer.science import fitting, label
 from mixer.science.pot_life import MASS_G, Label, Point
 
 
@@ -53,7 +54,7 @@ def test_it_is_the_largest_that_can_be_used_up(
     cap = in_time(lives, 500, rate, 3)
     assert cap is not None
     assert cap.by == by
-    assert len(lives.courses) <= 10
+    assert len(lives.courses) <= lives.most
     mass_g = cap.most_ug / 1e6
     assert fits(lives, mass_g, rate, 3)
     assert not fits(lives, mass_g * 1.02, rate, 3)
@@ -123,7 +124,7 @@ def test_less_than_was_checked_goes_by_the_least_that_was() -> None:
 def test_between_two_masses_it_is_what_the_command_tells(air_c: float) -> None:
     lives = lives_of("sample-28", air_c, 300)
     lives.look_at(range(20, 151))
-    assert len(lives.courses) == MOST_SOLUTIONS
+    assert len(lives.courses) == lives.most
     assert {20, 150} < set(lives.courses)
     assert 60 not in lives.courses
     told = answer(Asked("sample-28", "60 g", f"{air_c} degC", cup="paper-300"))["working_min"]
@@ -144,12 +145,29 @@ def test_at_the_ends_of_what_was_solved() -> None:
     assert few.working_min(61) is None
 
 
-def test_a_layup_costs_a_dozen_solutions_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
-    from mixer.app import size
-
-    size.answer(size.Asked("demo-panel", resin="sample-36"))  # its label is fitted once
-    solved = []
+@pytest.mark.parametrize("resin", ["sample-36", "sample-28", "sample-blend"])
+@pytest.mark.parametrize("air", ["15 degC", "25 degC", "35 degC"])
+def test_a_layup_costs_a_dozen_solutions_at_most(
+    resin: str, air: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The fit of its label among them, which is kept.
+    solved: list[int] = []
     lumped = label.lumped
-    monkeypatch.setattr(label, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
-    size.answer(size.Asked("demo-panel", resin="sample-36", cup="plastic-500"))
-    assert 2 <= len(solved) <= MOST_SOLUTIONS
+    for module in (label, fitting):
+        monkeypatch.setattr(module, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
+    fitting.fit.cache_clear()
+    for cloth in ({"layup": "demo-panel"}, {"area": "3 m2", "fabric": "300 g/m2", "plies": "5"}):
+        size.answer(size.Asked(resin=resin, air=air, **cloth))
+        assert 2 <= len(solved) <= MOST_SOLUTIONS
+        solved.clear()
+
+
+def test_a_fast_label_with_little_time_is_sized_as_well() -> None:
+    # From 500 g on down the first guess is far below what can be used up.
+    for minutes, air_c, rate in ((35, 13, 3), (20, 20, 10), (15, 17, 10)):
+        lives = Lives(Label((Point(100, 25, minutes),), "usable", 1.1), air_c, None)
+        cap = in_time(lives, 500, rate, 2)
+        assert cap is not None
+        assert len(lives.courses) + fitting.fit(lives.label).cups <= MOST_SOLUTIONS
+        assert fits(lives, cap.most_ug / 1e6, rate, 2)
+        assert not fits(lives, cap.most_ug / 1e6 * 1.02, rate, 2)

@@ -118,6 +118,22 @@ def test_a_label_beyond_the_model_warns_by_its_own_time() -> None:
     assert told["hot_s"] < 360
 
 
+@pytest.mark.parametrize(
+    ("cold", "why"), [("75 min", "contradict each other"), ("55 min", "times as fast when 10 degC")]
+)
+def test_a_label_that_is_none_or_too_steep_is_warned_of_by_the_plain_rule(
+    cold: str, why: str
+) -> None:
+    of = row(air="25 degC")
+    second = {"mass": "100 g", "temperature": "20 degC", "time": cold}
+    of.opened["profile"]["resin"]["pot_life"]["second"] = second
+    told = answer(asked(of, 100))
+    assert why in told["why"]
+    assert "low_s" not in told
+    assert 0 < told["rule_low_s"] <= 25 * 60 / 1.15
+    assert told["hot_s"] < 25 * 60
+
+
 def test_a_temperature_that_was_only_assumed_does_not_hold_beside_a_measured_one() -> None:
     one = asked(measured(row(), (300, 18)))
     assert (one.air, one.assumed) == (((0.0, 18.0),), False)

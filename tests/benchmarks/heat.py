@@ -15,9 +15,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from mixer.science.cure import Cure
+from mixer.science.fitting import fit
 from mixer.science.heat import filled_cup_m
 from mixer.science.heat_field import FieldCourse, cylinder, solve
-from mixer.science.label import HEAT_J_G, Guess, Label, Point, fit, follow
+from mixer.science.label import HEAT_J_G, Guess, Label, Point, follow
 from mixer.science.pot_life import estimate
 from mixer.science.shapes import CAPACITY_J_G_K, FILLED
 
@@ -35,8 +36,10 @@ ROOMS = [*((air_c, air_c) for air_c in AIR), *WARMER, (25.0, 15.0)]
 #: Minutes for 100 g at 25 degC, and at 15 where the label tells that too.
 LABELS: tuple[tuple[float, float | None], ...] = (
     *((minutes, None) for minutes in (8.0, 25.0, 60.0, 120.0, 180.0, 240.0)),
+    (50.0, 91.0),
     (55.0, 120.0),
     (45.0, 150.0),
+    (40.0, 140.0),
     (30.0, 110.0),
     (30.0, 130.0),
 )

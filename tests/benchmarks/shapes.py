@@ -12,9 +12,10 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from mixer.science.fitting import fit
 from mixer.science.heat import AIR_W_M2K, FOAM_W_M2K
 from mixer.science.heat_field import FieldCourse, Mesh, cylinder, solve
-from mixer.science.label import Label, Point, System, fit, follow
+from mixer.science.label import Label, Point, System, follow
 from mixer.science.pot_life import DEPTH_MM, WIDE_G
 from mixer.science.shapes import Shape
 

@@ -12,9 +12,10 @@ import sys
 from collections.abc import Iterator
 
 from mixer.science.cure import Cure
+from mixer.science.fitting import fit
 from mixer.science.heat import filled_cup_m
 from mixer.science.heat_field import cylinder, solve
-from mixer.science.label import HEAT_J_G, fit, follow
+from mixer.science.label import HEAT_J_G, follow
 from mixer.science.pot_life import Label, Point
 from mixer.science.shapes import CAPACITY_J_G_K, FILLED
 from tests.benchmarks.heat import DENSITY, field, fitted_field

@@ -6,6 +6,7 @@ import io
 import json
 import signal
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -129,3 +130,17 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
     assert said.count("\n") == 1
     _listen(bench, ["cpsdcnlsbldhpdpbt\n"])  # a tag, from a scanner that types into the terminal
     assert bench.keys[-1] == ("jug", "cpsdcnlsbldhpdpbt")
+
+
+def test_both_faces_tell_what_cures_and_the_text_once() -> None:
+    rib = "rib 3: peel ply off not before Thu 2 May 14:20, at 22 degC"
+    pictures = [replace(picture, curing=(rib,)) for picture in _pictures()]
+    out = io.StringIO()
+    run_text(FakeBench(list(pictures), 0), out, ())
+    assert out.getvalue().splitlines().count(rib) == 1
+    out = io.StringIO()
+    run_text(FakeBench(pictures[1:], 0), out, ())  # it waits until nothing streams
+    assert [line[:5] for line in out.getvalue().splitlines()] == ["[plac", "rib 3", "batch"]
+    out = io.StringIO()
+    run_jsonl(FakeBench(list(pictures), 0), out, ())
+    assert [json.loads(line)["curing"] for line in out.getvalue().splitlines()] == [[rib]] * 3

@@ -23,7 +23,7 @@ from mixer.record.journal import Journal
 from mixer.record.later import Later
 from mixer.record.views import BatchRow, Moment, batch_rows
 from mixer.science.cure_clock import Span, conversion, reached_s, worth_s
-from mixer.science.label import fit
+from mixer.science.fitting import fit
 
 Capture = pytest.CaptureFixture[str]
 MIXED = "2026-01-02T10:00Z"
@@ -94,6 +94,24 @@ def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -
     assert f"({least:.0%} to {most:.0%} by all that is doubted)" in said(
         record, capsys, "cure", "1"
     )
+
+
+def test_without_a_batch_it_tells_of_all_that_cures(record: Path, capsys: Capture) -> None:
+    add(record, "sample-28", "2026-01-02T20:00Z")
+    add(record, "sample-36", "2025-12-01T20:00Z")  # a month ago
+    for words, room in (((), "degC assumed"), (("--air", "21 degC"), "at 21 degC")):
+        found = cure(record, capsys, *words)
+        assert [line.split(":")[0] for line in found["curing"]] == ["batch 3", "rib 3"]
+        assert all("not before" in line and line.endswith(room) for line in found["curing"])
+        told = said(record, capsys, "cure", *words).splitlines()
+        assert told[:-1] == found["curing"]
+        assert "A clock and no test" in told[-1]
+
+
+def test_where_nothing_cures_that_is_said(tmp_path: Path, capsys: Capture) -> None:
+    path = tmp_path / "boat.cupside"
+    add(path, "sample-36", "2025-12-01T20:00Z")
+    assert said(path, capsys, "cure").startswith("Nothing that was mixed within a fortnight")
 
 
 def test_what_is_logged_and_typed_brings_it_forward(record: Path, capsys: Capture) -> None:
@@ -189,6 +207,7 @@ def test_all_of_it_is_shown_exported_and_corrected(
     assert facts["temperature"]["value"] == [12, 19]  # what was told stands
     assert facts["corrected"]["of_kind"] == "finding"
     shown = said(record, capsys, "record", "show", "1")
+    assert "cure clock    cupside cure 1 says before when it may not be used" in shown
     assert "temperature-1  10 to 19 degC (2026-01-02T10:00:00.000Z to 2026-01-02T22" in shown
     assert "temperature-1: 12 to 19 degC -> 10 to 19 degC; because: misread" in shown
     assert "finding-1: =a soft spot -> unknown" in shown
@@ -370,7 +389,6 @@ def test_a_time_that_never_was_counts_for_nothing() -> None:
 @pytest.mark.parametrize(
     ("words", "error"),
     [
-        ([], "Give the number of a batch, such as 3, or --layup"),
         (["7"], "There is no batch 7 in the record"),
         (["--layup", "wing"], "layup: no batch of 'wing' is in the record"),
         (["1", "--air", "70degC"], "air: '70degC' is not within -10 to 60 degC"),

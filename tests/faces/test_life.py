@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
-from mixer.app.life_words import COOLER
+from mixer.app.life_words import COOLER, STEEP
 from mixer.app.profiles import load_resin
 from mixer.cli import main
 
@@ -98,6 +98,24 @@ def test_where_it_is_less_sure_it_says_so() -> None:
     assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
 
 
+@pytest.mark.parametrize(("cold", "figure"), [("130 min", True), ("150 min", False)])
+def test_a_label_that_is_steeper_than_was_checked_has_no_figure(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, cold: str, figure: bool
+) -> None:
+    second = '[pot_life.second]\nmass = "100 g"\ntemperature = "15 degC"\n'
+    mine = written(
+        tmp_path,
+        'time = "25 min"\nends = "gel"\n',
+        f'time = "30 min"\nends = "gel"\n{second}time = "{cold}"\n',
+    )
+    found = asked(capsys, "--resin", mine, "--mass", "60g", "--air", "20 degC")
+    assert (found["gel_min"] is not None) == figure
+    assert (found["range_min"] is not None) == figure
+    said = " ".join(found["notes"])
+    assert ("No figure: the model was checked for epoxy that is 1.6 to 2.9 times" in said) != figure
+    assert (STEEP.format(found=2.9) in said) == figure
+
+
 def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--resin", "sample-28", "--mass", "90g", "--air", "20 C", "--cup"]
     small, large = (asked(capsys, *words, cup) for cup in ("paper-150", "plastic-500"))
@@ -149,7 +167,8 @@ def test_where_it_was_not_checked_it_says_so_instead_of_a_number(
     assert any(said in note for note in found["notes"])
     assert {HOT, RULE} <= set(found["notes"])
     assert main(["life", "--resin", "sample-36", *words]) == 0
-    assert "about 2" not in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert not any(f"\n  {name}" in out for name in ("working time", "gel", "hottest"))
 
 
 @pytest.mark.parametrize(
@@ -340,3 +359,17 @@ def test_a_command_that_reckons_nothing_loads_no_scipy() -> None:
         "sys.exit(bool({'scipy', 'numpy'} & set(sys.modules)))"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60, stdout=subprocess.DEVNULL)
+
+
+def test_of_more_than_was_checked_it_tells_how_much_and_what_a_tray_would_buy(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    words = ["--resin", "sample-28", "--mass", "700g", "--air", "20degC", "--lasting", "70min"]
+    found = asked(capsys, *words)
+    small = asked(capsys, *words[:3], "100g", *words[4:])
+    assert found["gel_min"] is found["range_min"] is None
+    assert found["largest"] == small["largest"]
+    assert found["tray"]["range_min"][0] > 30
+    assert MIDDLE in found["notes"]
+    assert any("No figure: the model was checked for 5 to 500 g" in note for note in found["notes"])
+    assert asked(capsys, *words[:5], "45degC")["largest"] is None

@@ -14,7 +14,8 @@ from mixer.app.life import of_case
 from mixer.app.life_asked import Asked, read
 from mixer.app.life_picture import drawn, may_draw, thickened
 from mixer.cli import main
-from mixer.science.label import fit, follow
+from mixer.science.fitting import fit
+from mixer.science.label import follow
 
 Capture = pytest.CaptureFixture[str]
 WORDS = ["life", "--resin", "sample-28", "--mass", "60g", "--air", "20degC"]

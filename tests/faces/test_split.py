@@ -12,6 +12,7 @@ from support.facts import fact, live, poured
 
 from mixer.app.bench import Bench
 from mixer.app.board import Board
+from mixer.app.live import look
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.shelf import Close
@@ -228,6 +229,12 @@ def facts(record: str) -> int:
         return reader.head()[0]
 
 
+def contacts(record: str) -> list[tuple[int, object]]:
+    """Each live cup, and when hardener met resin in it."""
+    with Journal.read(record) as reader:
+        return [(cup.cup, cup.contact) for cup in look(reader, Path(record)).cups]
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -261,6 +268,7 @@ def test_a_live_cup_is_split_filled_and_moved_afterwards(
         assert main([*words, "--record", record]) == 0
         return capsys.readouterr().out
 
+    ((_, contact),) = contacts(record)
     assert told("split", "1", "--into", "20g", "--into", "?") == (
         "Cup 1 (batch 1) is split into cup 2 (20.0 g), cup 3 (not weighed): write the numbers on "
         "them.\n"
@@ -270,6 +278,7 @@ def test_a_live_cup_is_split_filled_and_moved_afterwards(
     )
     told("fill", "3", "--with", "cotton flock")
     told("move", "1")
+    assert contacts(record) == [(1, contact), (2, contact), (3, contact)]  # their clocks run on
     assert main(["split", "2", "--into", "5g", "--record", record]) == 2
     assert "has filler in it (wet micro)" in capsys.readouterr().err
     assert main(["close", "3", "--left", "41g", "--record", record]) == 0

@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.science import largest
-from mixer.science.label import Label, Point, System, fit, follow
+from mixer.science.fitting import fit
+from mixer.science.label import Label, Point, System, follow
 from mixer.science.largest import MOST_CUPS, calm_g, last_good, lasting_g, thickest_mm
 from mixer.science.pot_life import estimate
 from mixer.science.shapes import Shape

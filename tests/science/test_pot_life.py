@@ -11,7 +11,6 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.science import label as label_file
 from mixer.science import pot_life
 from mixer.science.pot_life import (
     LABEL_OFF,
@@ -26,6 +25,12 @@ from mixer.science.pot_life import (
 )
 from mixer.science.shapes import Shape
 
+
+def steep(cold_min: float) -> Label:
+    """30 min at 25 degC, and so many at 15: with 130 of 81 kJ/mol, the most that was checked."""
+    return Label((Point(100, 25, 30), Point(100, 15, cold_min)), "usable", 1.1)
+
+
 FAST = Label((Point(100, 25, 25),), "gel", 1.1)
 SLOW = Label((Point(100, 25, 180),), "gel", 1.1)
 
@@ -39,9 +44,7 @@ def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
 
 
 def test_the_examples_in_the_docstrings_run() -> None:
-    results = [doctest.testmod(module) for module in (label_file, pot_life)]
-    assert sum(result.attempted for result in results) >= 4
-    assert not any(result.failed for result in results)
+    assert doctest.testmod(pot_life) == (0, 4)
 
 
 @pytest.mark.parametrize("ends", ["gel", "viscosity", "usable"])
@@ -208,15 +211,6 @@ def test_two_points_may_each_be_off(second: Point, air_c: float) -> None:
             assert low_s < working_s < high_s
 
 
-def test_two_points_are_met_in_few_cups(monkeypatch: pytest.MonkeyPatch) -> None:
-    cups = []
-    own = label_file.lumped
-    monkeypatch.setattr(label_file, "lumped", lambda *a, **k: cups.append(a) or own(*a, **k))
-    label_file.fit.cache_clear()
-    fit(Label((Point(100, 25, 55), Point(100, 15, 120)), "viscosity", 1.13))
-    assert 0 < len(cups) <= 30
-
-
 def test_the_hottest_is_at_least_that_of_each_doubt() -> None:
     stack = Shape("stack", None, 0.012, 0.4)
     found = estimate(SLOW, 300, 20, 20, stack)
@@ -276,6 +270,9 @@ def test_what_never_comes_has_no_time() -> None:
         (replace(FAST, points=(Point(100, 25, 241),)), 100, 25, 25, "8 to 240 min on the label"),
         (replace(FAST, points=(Point(1000, 25, 25),)), 100, 25, 25, "5 to 500 g"),
         (replace(FAST, points=(Point(100, 5, 25),)), 100, 25, 25, "10 to 40 degC"),
+        (steep(130), 100, 25, 25, None),
+        (steep(146), 100, 25, 25, "1.6 to 2.9 times as fast when 10 degC warmer"),
+        (steep(48), 100, 25, 25, "by the two points of its label this is 1.5"),
     ],
 )
 def test_where_it_was_not_checked_it_says_so(

@@ -11,9 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mixer.science import shapes
+from mixer.science.fitting import fit
 from mixer.science.heat import AIR_W_M2K, FOAM_W_M2K, conductance_w_k, lumped
 from mixer.science.heat_field import Mesh, cylinder, solve
-from mixer.science.label import Label, Point, fit, follow
+from mixer.science.label import Label, Point, follow
 from mixer.science.shapes import Kind, Shape, slab
 
 DENSITY, AIR_C = 1.1, 20.0

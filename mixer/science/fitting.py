@@ -1,0 +1,299 @@
+"""From what a label says to a cure that agrees with it.
+
+The rates of :mod:`mixer.science.cure` are scaled until the lumped cup of
+:mod:`mixer.science.heat` ends its pot life where the label says, then; a second time at
+another temperature gives the activation energy, a peak temperature the heat. All that is
+sought is found at once by Newton's steps, whose slopes come out of the very course that was
+followed (:func:`slopes`), so that a label costs a handful of cups. This file must never fit a
+label that contradicts itself.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from mixer.science.cure import (
+    GAS_J_MOL_K,
+    REFERENCE_K,
+    ZERO_C_K,
+    Cure,
+    activation_energy_j_mol,
+    adiabatic_s,
+    isothermal_s,
+)
+from mixer.science.heat import Body, Course, lumped
+from mixer.science.label import HEAT_J_G, Contradiction, Guess, Label, Point, System
+from mixer.science.shapes import Shape
+
+ENERGY_J_MOL = (30e3, 100e3)
+HEATS_J_G = (HEAT_J_G / 3, HEAT_J_G * 2)
+LEAST_APART_C = 5.0  # of two label points: closer, a minute's rounding makes any energy
+
+MOST_STEPS = 8  # of Newton's; what is not met by then is looked for one within the other
+LONGEST_STEP = (1.0, 2e4, 150.0)  # each no longer: in logarithms, J/mol, J/g
+WITHIN = ((-math.inf, math.inf), ENERGY_J_MOL, HEATS_J_G)  # what leaves it goes half way there
+NEAR, NEAR_C = 1e-2, 0.5  # so near, of a time and of a peak, one more step is the last
+LONGEST = 50  # times the label's own time is a cup followed, at most
+LOST = 5.0  # how often a cup loses its heat in a time in which half of it still counts (our choice)
+CELLS = 20  # of an integral that only begins the search
+
+#: Of the rates by their logarithm, of the energy by J/mol, of the heat by J/g.
+Slopes = tuple[float, float, float]
+RATES, ENERGY, HEAT = range(3)
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """One cup of the label, as it came out: by how much its time is late, in logarithms, and
+    how much too hot it gets, in degC, with the slopes of both."""
+
+    late: float
+    late_by: Slopes
+    hot_c: float
+    hot_by: Slopes
+
+
+@functools.lru_cache(maxsize=64)  # a label is fitted once, and its cups asked for many times
+def fit(label: Label, guess: Guess | None = None) -> System:
+    """The system that ends its pot life where and when the label says.
+
+    Raises :class:`Contradiction` where there is none: two points of which the warmer
+    lasts as long as the colder, or a peak that the times do not allow.
+
+    >>> from mixer.science.label import follow
+    >>> label = Label((Point(100, 25, 25),), "gel", 1.1)
+    >>> round(follow(fit(label), label, 100, 25, 25).reached_s[1] / 60, 2)
+    25.0
+    """
+    _must_be_apart(label)
+    guess = guess or Guess()
+    heat_j_g = label.heat_j_g * guess.heat
+    sought = [RATES, *[ENERGY] * (len(label.points) > 1), *[HEAT] * (label.peak_c is not None)]
+    found = _by_newton(label, guess, heat_j_g, sought)
+    if found is not None:
+        return found
+    if len(label.points) > 1 and label.peak_c is not None:
+        for _ in range(2):  # each hardly moves the other
+            guess = replace(guess, energy_j_mol=_energy_j_mol(label, guess, heat_j_g))
+            heat_j_g = _heat_j_g(label, guess)
+    elif len(label.points) > 1:
+        guess = replace(guess, energy_j_mol=_energy_j_mol(label, guess, heat_j_g))
+    elif label.peak_c is not None:
+        heat_j_g = _heat_j_g(label, guess)
+    return _scaled(label, guess, heat_j_g)
+
+
+def slopes(
+    cure: Cure, body: Body, air_c: float, course: Course, to: float
+) -> tuple[Slopes, Slopes]:
+    r"""What a little more of the rates, the energy and the heat makes of a course.
+
+    .. math::
+        \frac{d\,\delta T}{d\alpha} = \frac{\delta H}{c} + \frac{\lambda}{r} \left[
+            (T - T_\mathrm{air}) (\rho\,\delta T + \pi) - \delta T \right], \qquad
+        \frac{d\,\delta t}{d\alpha} = -\frac{\rho\,\delta T + \pi}{r}
+
+    Parameters
+    ----------
+    cure, body, air_c : as the course was followed with, of one room and one body.
+    course : what came of it. to : the conversion at which the time is asked for.
+
+    Returns
+    -------
+    The slopes of the time at ``to`` in s, and of the hottest temperature of the course in
+    degC: each by the logarithm of the rates, by J/mol of energy, by J/g of heat.
+
+    Notes
+    -----
+    The lumped model with the conversion for its time, made linear: :math:`\lambda` is the loss
+    by heat capacity, :math:`\rho = \partial \ln r / \partial T`, :math:`\pi` the change of
+    :math:`\ln r` itself (1; by the energy :math:`(1/298.15\,\mathrm{K} - 1/T)/R`; 0). From
+    step to step of the solver: good to some per cent, which is enough of a slope.
+
+    Examples
+    --------
+    A cup that loses all its heat at once is a film: twice the rates, half the time.
+
+    >>> cure, body = Cure(), Body(100, 380, 2.1, 1e3)
+    >>> course = lumped(cure.rate_per_s, body, 25, 25, 1e5, (0.3,), leave_then=True)
+    >>> times, _ = slopes(cure, body, 25, course, 0.3)
+    >>> round(times[0] / course.reached_s[0], 2)
+    -1.0
+    """
+    times, temps = [0.0] * 3, [0.0] * 3
+    hottest, hottest_by = course.temp_c.index(max(course.temp_c)), (0.0, 0.0, 0.0)
+    cells = zip(pairwise(course.conversion), pairwise(course.temp_c), strict=True)
+    for number, ((alpha, until), cell_c) in enumerate(cells, start=1):
+        if alpha >= to and number > hottest:
+            break
+        step = until - alpha
+        part = max(0.0, min(until, to) - alpha)
+        middle, temp_k = alpha + step / 2, sum(cell_c) / 2 + ZERO_C_K
+        rate = cure.rate_per_s(middle, temp_k)
+        steeper = 10 * (cure.rate_per_s(middle, temp_k + 0.1) / rate - 1)
+        cools, above_c = body.lost_per_s / rate, temp_k - ZERO_C_K - air_c
+        grows = min(50.0, cools * (above_c * steeper - 1) * step)
+        mean = math.expm1(grows) / grows if abs(grows) > 1e-9 else 1.0  # exact over one step
+        for i, own in enumerate((1.0, (1 / REFERENCE_K - 1 / temp_k) / GAS_J_MOL_K, 0.0)):
+            driven = cools * above_c * own + (1 / body.capacity_j_g_k if i == HEAT else 0.0)
+            before = temps[i]
+            temps[i] += (before * grows + driven * step) * mean
+            times[i] -= (steeper * (before + temps[i]) / 2 + own) / rate * part
+        if number == hottest:
+            hottest_by = (temps[0], temps[1], temps[2])
+    return (times[0], times[1], times[2]), hottest_by
+
+
+def _must_be_apart(label: Label) -> None:
+    temps = [point.temp_c for point in label.points]
+    if len(temps) > 1 and abs(temps[1] - temps[0]) < LEAST_APART_C:
+        raise Contradiction(
+            f"two label points at {temps[0]:g} and {temps[1]:g} degC tell no activation energy; "
+            f"give two that are {LEAST_APART_C:g} degC or more apart, or one"
+        )
+
+
+def _by_newton(label: Label, guess: Guess, heat_j_g: float, sought: Sequence[int]) -> System | None:
+    """All that is sought together; None where that does not come to rest within what is looked
+    at."""
+    from numpy.linalg import LinAlgError, solve
+
+    points = label.points if ENERGY in sought else label.points[:1]
+    values, cups = _start(label, guess, heat_j_g, sought), 0
+    for _ in range(MOST_STEPS):
+        system, cups = _system(guess, *values), cups + len(points)
+        peaks = [HEAT in sought, False]
+        tried = [_tried(label, *one, system) for one in zip(points, peaks, strict=False)]
+        off = [one.late for one in tried]
+        rows = [[one.late_by[i] for i in sought] for one in tried]
+        is_near = max(map(abs, off)) < NEAR
+        if HEAT in sought:
+            off.append(tried[0].hot_c)
+            rows.append([tried[0].hot_by[i] for i in sought])
+            is_near &= abs(tried[0].hot_c) < NEAR_C
+        try:
+            step = solve(rows, off)
+        except LinAlgError:
+            return None
+        longest = max(abs(one) / LONGEST_STEP[i] for i, one in zip(sought, step, strict=True))
+        is_kept = longest <= 1
+        for i, one in zip(sought, step, strict=True):
+            wanted = values[i] - float(one / max(1.0, longest))
+            within = min(max(wanted, WITHIN[i][0]), WITHIN[i][1])
+            is_kept &= within == wanted
+            values[i] = wanted if within == wanted else (values[i] + within) / 2
+        if is_near and is_kept:
+            return replace(_system(guess, *values), cups=cups)
+    return None
+
+
+def _start(label: Label, guess: Guess, heat_j_g: float, sought: Sequence[int]) -> list[float]:
+    """From where Newton's steps begin: between a film and a cup that loses no heat, the more of
+    the first the more of its heat it would lose in this time (:data:`LOST`)."""
+
+    def log_factor(point: Point, energy_j_mol: float) -> float:
+        cure = replace(guess, energy_j_mol=energy_j_mol).cure()
+        cup = _cup(label, point, heat_j_g, guess)
+        end, own_s = cure.end_conversion(label.ends), point.minutes * 60
+        film_s = isothermal_s(cure, end, point.temp_c, CELLS)
+        kept_s = adiabatic_s(cure, end, point.temp_c, heat_j_g / cup.capacity_j_g_k, CELLS)
+        part = 1 / (1 + own_s * cup.lost_per_s / LOST)
+        return math.log(film_s / own_s) + part * math.log(kept_s / film_s)
+
+    energy = guess.energy_j_mol
+    if ENERGY in sought:
+        a, b = label.points
+        energy = activation_energy_j_mol(a.minutes, a.temp_c, b.minutes, b.temp_c)
+        for _ in range(3):
+            energy = min(max(energy, ENERGY_J_MOL[0]), ENERGY_J_MOL[1])
+            off = log_factor(a, energy) - log_factor(b, energy)
+            inverse = 1 / (a.temp_c + ZERO_C_K) - 1 / (b.temp_c + ZERO_C_K)
+            energy -= off * GAS_J_MOL_K / inverse
+        energy = min(max(energy, ENERGY_J_MOL[0]), ENERGY_J_MOL[1])
+    return [log_factor(label.points[0], energy), energy, heat_j_g]
+
+
+def _cup(label: Label, point: Point, heat_j_g: float, guess: Guess) -> Body:
+    """What the label's time was measured with."""
+    exchange = guess.exchange * guess.label_exchange
+    return Shape().body(point.mass_g, label.density_g_ml, heat_j_g, exchange)
+
+
+def _system(guess: Guess, log_factor: float, energy_j_mol: float, heat_j_g: float) -> System:
+    one = replace(guess, energy_j_mol=energy_j_mol)
+    return System(one.cure().faster(math.exp(log_factor)), heat_j_g, one)
+
+
+def _tried(label: Label, point: Point, peak: bool, system: System) -> Tried:
+    """This point's cup; ``peak``: followed until it has cooled, and not just to its end."""
+    cup = _cup(label, point, system.heat_j_g, system.guess)
+    end, most_s = system.cure.end_conversion(label.ends), point.minutes * 60 * LONGEST
+    rate, air_c = system.cure.rate_per_s, point.temp_c
+    course = lumped(rate, cup, air_c, air_c, most_s, (end,), leave_then=not peak)
+    end_s = course.reached_s[0] or most_s
+    times, hot_by = slopes(system.cure, cup, air_c, course, end)
+    late_by = (times[0] / end_s, times[1] / end_s, times[2] / end_s)
+    late = math.log(end_s / (point.minutes * 60))
+    return Tried(late, late_by, course.peak_c - (label.peak_c or 0.0), hot_by)
+
+
+def _scaled(label: Label, guess: Guess, heat_j_g: float) -> System:
+    """The rates alone, scaled until the label's first point is met; by halving where nothing
+    else will do."""
+    from scipy.optimize import brentq
+
+    if (found := _by_newton(label, guess, heat_j_g, [RATES])) is not None:
+        return found
+    # A cup that heats itself is never slower than a film: here the rates are too high.
+    cure, point = guess.cure(), label.points[0]
+    film_s = isothermal_s(cure, cure.end_conversion(label.ends), point.temp_c)
+    high = 0.01 + math.log(film_s / (point.minutes * 60))
+
+    def late(log_factor: float) -> float:
+        system = _system(guess, log_factor, guess.energy_j_mol, heat_j_g)
+        return _tried(label, point, False, system).late
+
+    low = high - 1.0
+    while late(low) < 0:
+        low -= 1.0
+    return _system(guess, brentq(late, low, high, xtol=1e-4), guess.energy_j_mol, heat_j_g)
+
+
+def _energy_j_mol(label: Label, guess: Guess, heat_j_g: float) -> float:
+    from scipy.optimize import brentq
+
+    def late(energy_j_mol: float) -> float:
+        system = _scaled(label, replace(guess, energy_j_mol=energy_j_mol), heat_j_g)
+        return _tried(label, label.points[1], False, system).late
+
+    if late(ENERGY_J_MOL[0]) * late(ENERGY_J_MOL[1]) > 0:
+        times = " and ".join(
+            f"{p.minutes:g} min for {p.mass_g:g} g at {p.temp_c:g} degC" for p in label.points
+        )
+        raise Contradiction(
+            f"the two label points contradict each other ({times}): no activation energy of "
+            f"{ENERGY_J_MOL[0] / 1e3:g} to {ENERGY_J_MOL[1] / 1e3:g} kJ/mol has both"
+        )
+    return float(brentq(late, *ENERGY_J_MOL, xtol=100.0))
+
+
+def _heat_j_g(label: Label, guess: Guess) -> float:
+    from scipy.optimize import brentq
+
+    point = label.points[0]
+
+    def too_hot(heat_j_g: float) -> float:
+        return _tried(label, point, True, _scaled(label, guess, heat_j_g)).hot_c
+
+    least, most = HEATS_J_G
+    if too_hot(least) > 0 or too_hot(most) < 0:
+        raise Contradiction(
+            f"a peak of {label.peak_c or 0.0:g} degC does not go with {point.minutes:g} min for "
+            f"{point.mass_g:g} g at {point.temp_c:g} degC: it wants a heat of reaction outside "
+            f"{least:.0f} to {most:.0f} J/g"
+        )
+    return float(brentq(too_hot, least, most, xtol=1.0))
