@@ -29,6 +29,7 @@ _OUTCOME = (
     "CASE WHEN NOT live AND ended IS NOT NULL THEN ended WHEN closed THEN 'closed'"
     " WHEN live THEN 'live' ELSE 'open' END"
 )
+MARKS = ("live", "closed", "ended")
 _LOTS = ("resin_lot", "hardener_lot")
 #: The kinds that say more to these tables than that there is such a batch.
 _TELLING = ("opened", "entered", "live", "closed", "ended", "corrected")
@@ -58,17 +59,31 @@ def rebuild(db: sqlite3.Connection, entries: Facts) -> None:
 
 def follow(db: sqlite3.Connection, entry: Entry) -> None:
     """Bring them to where they are once this fact is known."""
+    if entry.kind == "mended":
+        _follow_mended(db, entry.data)
     batch = entry.batch
     if batch < 1:
         return
-    db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
-    for column, value in _marks(entry.kind, entry.data).items():
-        db.execute(f"UPDATE batches SET {column} = ? WHERE batch = ?", (value, batch))
-        db.execute(f"UPDATE batches SET outcome = {_OUTCOME} WHERE batch = ?", (batch,))
+    _mark(db, batch, _marks(entry.kind, entry.data))
     for role, lot in _lots(entry.kind, entry.data).items():
         db.execute("DELETE FROM lots WHERE batch = ? AND role = ?", (batch, role))
         if lot:
             db.execute("INSERT INTO lots (lot, batch, role) VALUES (?, ?, ?)", (lot, batch, role))
+
+
+def _mark(db: sqlite3.Connection, batch: int, marks: Mapping[str, int | str]) -> None:
+    db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
+    for column, value in marks.items():
+        db.execute(f"UPDATE batches SET {column} = ? WHERE batch = ?", (value, batch))
+        db.execute(f"UPDATE batches SET outcome = {_OUTCOME} WHERE batch = ?", (batch,))
+
+
+def _follow_mended(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
+    """What was known of batches whose facts are lost. Of such a record :func:`wrong` is not
+    asked: its chain has a hole."""
+    for known in data.get("batches", ()):
+        marks = {mark: known[mark] for mark in MARKS if mark in known}
+        _mark(db, known["batch"], marks)
 
 
 def wrong(db: sqlite3.Connection) -> int | None:
