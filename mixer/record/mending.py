@@ -51,7 +51,7 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Lost | None:
         making.clear_away(path)
         with Reader.look(path) as reader, said(path), closing(_new(part)) as new:
             lost = _carry(reader, new)
-            if not (reader.torn or lost.facts or lost.traces):
+            if not (reader.torn or lost.facts or lost.traces) and _sound(reader._db):
                 return None
             kept = _free_name(path)
             _tell(new, replace(told, kind=KIND, batch=0), lost, kept.name)
@@ -111,6 +111,14 @@ def _rows(first: int, last: int | None) -> str:
     if last is None:
         return f"from {first} on"
     return str(first) if first == last else f"{first} to {last}"
+
+
+def _sound(db: sqlite3.Connection) -> bool:
+    """Whether all else can be read too: a way to the present layout walks through it."""
+    try:
+        return bool(db.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",))
+    except sqlite3.DatabaseError:
+        return False
 
 
 def _new(part: Path) -> sqlite3.Connection:

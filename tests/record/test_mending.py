@@ -203,6 +203,19 @@ def test_a_first_page_of_tables_that_begin_elsewhere_is_not_guessed(
     assert record.read_bytes() == raw
 
 
+@pytest.mark.parametrize("index", ["facts_by_batch", "facts_by_kind"])
+def test_a_record_of_layout_1_is_brought_up_past_what_finds_its_facts(
+    tmp_path: Path, index: str
+) -> None:
+    corpus = Path(__file__).parent / "corpus" / "layout-1.cupside"
+    record = Path(copyfile(corpus, tmp_path / "record"))
+    before = facts_of(record)
+    lose(record, *pages(record, index))
+    assert run(record, "rebuild") == 0
+    assert run(record, "verify") == 0
+    assert before.items() <= facts_of(record).items()
+
+
 def test_what_cannot_be_carried_over_leaves_all_as_it_was(
     record: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
