@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from mixer.record.envelope import Entry, RecordError, read
+from mixer.record.row import ENTRY
 
 Facts = Iterator[Entry]
 #: ``outcome`` as :class:`mixer.record.views.BatchRow` tells it.
@@ -65,6 +66,10 @@ def follow(db: sqlite3.Connection, entry: Entry) -> None:
     if batch < 1:
         return
     _mark(db, batch, _marks(entry.kind, entry.data))
+    if entry.kind == "corrected" and (how := _entry(entry.data)):
+        select = "SELECT 1 FROM batches WHERE batch = ? AND ended IN (?, ?)"
+        if db.execute(select, (batch, *ENTRY)).fetchone():
+            _mark(db, batch, {"ended": how})
     for role, lot in _lots(entry.kind, entry.data).items():
         db.execute("DELETE FROM lots WHERE batch = ? AND role = ?", (batch, role))
         if lot:
@@ -101,6 +106,10 @@ def wrong(db: sqlite3.Connection) -> int | None:
         data = _told(kind, canonical)
         if marks := _marks(kind, data):
             batches.setdefault(batch, {}).update(marks)
+        if kind == "corrected" and (how := _entry(data)):
+            row = batches.get(batch, {})
+            if row.get("ended") in ENTRY:
+                row["ended"] = how
         for role, lot in _lots(kind, data).items():
             lots[batch, role] = lot
     lots = {use: lot for use, lot in lots.items() if lot}
@@ -133,6 +142,13 @@ def _marks(kind: str, data: Mapping[str, Any]) -> dict[str, int | str]:
         case "entered":  # typed in afterwards: there is nothing to carry on
             return {"ended": "entered"}
     return {}
+
+
+def _entry(data: Mapping[str, Any]) -> str:
+    """What a late entry counts as once this correction is known, where it says that; else
+    empty."""
+    value = data.get("value")
+    return value if data.get("field") == "outcome" and value in ENTRY else ""
 
 
 def _lots(kind: str, data: Mapping[str, Any]) -> dict[str, str]:

@@ -30,11 +30,19 @@ class Moment:
     boot: str
 
 
+#: What a batch that was typed in counts as: one that was withdrawn was never mixed, or stands
+#: there twice.
+ENTRY = ("entered", "withdrawn")
+#: What goes with a resin, where that of a late entry is corrected.
+_OF_RESIN = {"resin_source": str, "resin_confirmed": bool, "recipe": dict, "profile": dict}
+
+
 @dataclass(frozen=True, slots=True)
 class BatchRow:
     """All that is known of one batch. Masses in micrograms; None = not known (yet).
 
-    ``opened`` is the data of its first fact, as stored. ``amounts_ug`` has one figure
+    ``opened`` is the data of its first fact, as stored, but for the resin of a late entry, which
+    is as it was corrected. ``amounts_ug`` has one figure
     for each component that was accepted, by its place in the recipe; ``parted_ug`` is
     what was taken out again of the stirred mix; ``jugs`` the component whose tag was read last
     for each that was asked for, ``jug_weights`` what left the jug of each that was
@@ -92,6 +100,11 @@ class BatchRow:
         """When the air was said, and how warm it was in degC."""
         return tuple((when, air_c) for when, air_c in self.said_air if air_c is not None)
 
+    @property
+    def resin_system(self) -> str | None:
+        """The name of its resin."""
+        return _text(self.opened.get("resin_system"))
+
     def about(self, name: str) -> Any:
         """What is known of it now: as corrected, else as it was said at first."""
         return self.told.get(name, self.opened.get(name))
@@ -114,7 +127,7 @@ class BatchRow:
     @property
     def outcome(self) -> str:
         """``open`` while it is made, ``live``, ``closed``; or how it ended without a cup;
-        ``entered`` where it was typed in."""
+        ``entered`` where it was typed in, ``withdrawn`` where that was taken back."""
         if self.live_at is None and self.ended_how is not None:
             return self.ended_how
         if self.closed_at is not None:
@@ -273,10 +286,14 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     row = replace(row, said_air=air, thickened=thickened, cups_told=told)
     if one.field == "left_ug":
         return replace(row, left_ug=_whole(one.value))
+    if one.field == "outcome" and row.ended_how in ENTRY and one.value in ENTRY:
+        return replace(row, ended_how=one.value)
     if row.entered_at is None:
         return row  # what a scale weighed is not for a person to say
     if one.field == "mixed_utc":
         return replace(row, mixed_utc=_text(one.value))
+    if one.field == "resin_system":
+        return _of_resin(row, one)
     mass_ug = _whole(one.value)
     if one.field != "amount_ug" or one.component not in row.amounts_ug or mass_ug is None:
         return row
@@ -286,6 +303,16 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
         ratio_actual=_figure(one.follows.get("ratio_actual"), None),
         unproven_because=_text(one.follows.get("unproven_because")) or row.unproven_because,
     )
+
+
+def _of_resin(row: BatchRow, one: Correction) -> BatchRow:
+    known = {
+        name: one.follows[name]
+        for name, kind in _OF_RESIN.items()
+        if isinstance(one.follows.get(name), kind)
+    }
+    opened = {**row.opened, **known, "resin_system": one.value}
+    return _judged(replace(row, opened=opened), {**one.follows, "verdict": None})
 
 
 def _entered(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
