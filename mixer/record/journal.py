@@ -22,7 +22,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
-from mixer.record import log, making, opening, projection, schema
+from mixer.record import log, making, opening, projection, room, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.parts import owner
@@ -128,6 +128,7 @@ class Journal(Reader):
         _must_have_one_name(self.path)
         self._lock.take(min(self._busy_s, CLAIM_S))
         self._wait_up_to(min(self._busy_s, IMPATIENT_S))
+        room.make(self.path)
 
     def is_claimed(self) -> bool:
         """Whether another program has claimed it: then what is not ended was not cut off."""
@@ -236,6 +237,7 @@ class Journal(Reader):
         with suppress(sqlite3.Error):  # what was to be stored is stored
             self._db.execute("PRAGMA busy_timeout = 0")
             self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            room.make(self.path)
         self._db.execute(f"PRAGMA busy_timeout = {round(self._busy_s * 1000)}")
 
     def _write(self, entries: Sequence[Entry]) -> list[Sealed]:
