@@ -8,14 +8,13 @@ file that is damaged in part, and of one from a newer program; what is amiss is 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, cast
 
-from mixer.record import chain, log, matching, opening, projection, salvage, schema
+from mixer.record import chain, matching, opening, projection, salvage, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
 from mixer.record.stored import moment, stored
@@ -91,7 +90,7 @@ class Reader:
     ) -> Iterator[tuple[int, bytes]]:
         """The same as numbers and bytes."""
         for seq, canonical, *_ in self.rows(batch, outcome=outcome, lot=lot):
-            yield int(str(seq)), _as_bytes(canonical)
+            yield int(str(seq)), as_bytes(canonical)
 
     def rows(
         self, batch: int | None = None, *, outcome: str | None = None, lot: str | None = None
@@ -166,7 +165,7 @@ class Reader:
                 rows = self._db.execute(select, [most]).fetchall()
         except RecordError:  # a damaged part: then less is known
             return []
-        found = [(seq, moment(_as_bytes(canonical))) for seq, canonical in reversed(rows)]
+        found = [(seq, moment(as_bytes(canonical))) for seq, canonical in reversed(rows)]
         return [(seq, when) for seq, when in found if when is not None and isinstance(seq, int)]
 
     def head(self) -> tuple[int, bytes]:
@@ -180,48 +179,15 @@ class Reader:
     def verify(self, head: bytes | None = None) -> chain.Finding:
         """Look through the chain; ``head`` is what an export or a note says that one of its
         facts had: with it, a tail that was cut off is seen too."""
-        found = self._verified(head)
-        return found if found.ok else replace(found, say=" ".join([found.say, *self.mended()]))
+        from mixer.record.verifying import verify
+
+        return verify(self, head)
 
     def mended(self) -> list[str]:
         """What was lost when damaged files were carried over, in a sentence each."""
-        from mixer.record.mending import KIND, told
+        from mixer.record.verifying import mended
 
-        select = "SELECT bytes FROM facts WHERE batch = 0 AND kind = ? ORDER BY seq"
-        try:
-            with self._said():
-                rows = self._db.execute(select, [KIND]).fetchall()
-            return [told(read(_as_bytes(canonical))[1].data) for (canonical,) in rows]
-        except RecordError:
-            return []
-
-    def _verified(self, head: bytes | None) -> chain.Finding:
-        traced: list[bytes] = []  # what its facts say of the weight traces
-
-        def seen() -> Iterator[Sequence[chain.Row]]:
-            for rows in self._several("", []):
-                traced.extend([_as_bytes(row[1]) for row in rows if row[5] == b"traced"])
-                yield rows
-
-        found = chain.follow(seen(), head)
-        if found.bad is not None and self.newer:
-            say = f"From fact {found.bad} on this program cannot judge it. {self.newer}"
-            return chain.Finding(False, say, found.facts, found.head, found.bad)
-        if self.torn:
-            return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
-        if lost := log.amiss(self.path, found.facts):
-            say = lost if found.ok else f"{found.say} {lost}"
-            return chain.Finding(False, say, found.facts, found.head, found.bad)
-        if found.ok and not self.knows_traces():
-            return replace(found, say=f"{found.say} Its weight traces this program cannot judge.")
-        try:
-            bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
-        except RecordError:
-            bad = (
-                f"The weight traces in {self.path}, or what finds them, are damaged; the facts are "
-                "whole: keep a copy, then try record rebuild."
-            )
-        return chain.Finding(False, bad, found.facts, found.head) if bad else found
+        return mended(self)
 
     def misled(self) -> str:
         """A sentence where the tables that find facts are not what the facts say, else empty.
@@ -313,11 +279,7 @@ class Reader:
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
             select = f"SELECT {_BLOCK} FROM traces {where} ORDER BY block"
             for boot, block, *more in self._db.execute(select, given):
-                yield boot, _as_bytes(block), *more
-
-    def _bad_trace(self, told: Iterable[tuple[int, Entry]], until: int) -> str:
-        with self._said():
-            return matching.bad_trace(self._db, self._blocks(None), told, until)
+                yield boot, as_bytes(block), *more
 
     @contextmanager
     def _said(self) -> Iterator[None]:
@@ -333,5 +295,6 @@ class Reader:
             raise RecordError(say or schema.misread(self.path)) from None
 
 
-def _as_bytes(value: object) -> bytes:
+def as_bytes(value: object) -> bytes:
+    """Of a value that may have been altered to another type."""
     return value if isinstance(value, bytes) else str(value).encode()
