@@ -85,16 +85,17 @@ def rebuild(args: Namespace) -> int:
 
     record = record_path(args.record)
     stand, mended, lost = looking.rebuild(record)
+    if lost:
+        print(f"Carried over; newest fact: {stand.facts}; head: {stand.head.hex()}.")
+        tell(
+            f"{mended} See what is left with cupside record list --record {record}, and look for "
+            "the rest in the newest backup."
+        )
+        return 1
     print(f"Built anew from {stand.facts} facts; head: {stand.head.hex()}.")
-    if not lost:
-        if mended:
-            tell(mended)
-        return _marked(stand.trouble)
-    tell(
-        f"{mended} See what is left with cupside record list --record {record}, and look for the "
-        "rest in the newest backup."
-    )
-    return 1
+    if mended:
+        tell(mended)
+    return _marked(stand.trouble)
 
 
 def backup(args: Namespace) -> int:

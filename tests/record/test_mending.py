@@ -84,7 +84,7 @@ def test_weights_that_are_lost_cost_no_fact(record: Path, capsys: Capture, tmp_p
     assert "record rebuild" in capsys.readouterr().err
     assert run(record, "rebuild") == 1
     told = capsys.readouterr()
-    assert told.out.startswith(f"Built anew from {len(before) + 1} facts; head: ")
+    assert told.out.startswith(f"Carried over; newest fact: {len(before) + 1}; head: ")
     assert told.err.startswith("Weights of batch ")
     assert "kept as record-damaged" in told.err
     assert f"cupside record list --record {record}" in told.err
