@@ -80,10 +80,21 @@ def verify(args: Namespace) -> int:
 
 
 def rebuild(args: Namespace) -> int:
+    """0 where nothing was lost, 1 where what could be read was carried over to a new file."""
     from mixer.app import looking
 
-    stand = looking.rebuild(record_path(args.record))
+    record = record_path(args.record)
+    stand, mended, lost = looking.rebuild(record)
+    if lost:
+        print(f"Carried over; newest fact: {stand.facts}; head: {stand.head.hex()}.")
+        tell(
+            f"{mended} See what is left with cupside record list --record {record}, and look for "
+            "the rest in the newest backup."
+        )
+        return 1
     print(f"Built anew from {stand.facts} facts; head: {stand.head.hex()}.")
+    if mended:
+        tell(mended)
     return _marked(stand.trouble)
 
 

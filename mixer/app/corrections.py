@@ -12,16 +12,16 @@ from pathlib import Path
 from typing import Any
 
 from mixer import units
-from mixer.app import damp, laminate
+from mixer.app import damp, laminate, late_correction
 from mixer.app.clock import Clock
-from mixer.app.late_entry import mass_ug, ratio, utc_of
+from mixer.app.late_correction import changed
 from mixer.app.life_asked import temperature_c
 from mixer.app.looking import no_batch
 from mixer.app.paperwork import fact, writing
+from mixer.app.profiles import ProfileError
 from mixer.app.resolve import Refused, parsed, plies, words
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.cups import SLACK
-from mixer.pour.typed_why import why_unproven
 from mixer.record import cups
 from mixer.record.corrections import Correction, amount_name, grams, label, told
 from mixer.record.envelope import Entry
@@ -31,13 +31,17 @@ from mixer.record.views import BatchRow, batch_rows
 
 _TEXTS = ("operator", "layup", "plies", "resin_lot", "hardener_lot")
 _ROOM = ("air_c", "resin_c", "surface_c", "rh_pct")
-#: The words of the mix command for what the CSV calls otherwise.
+#: The words of the commands for what the CSV calls otherwise.
 _ALSO = {
     "air": "air_c",
     "resin-temp": "resin_c",
     "surface": "surface_c",
     "rh": "rh_pct",
     "left": "left_g",
+    "resin": "resin_system",
+    "mixed-at": "mixed_at",
+    "resin-mass": "resin_g",
+    "hardener-mass": "hardener_g",
 }
 UNKNOWN = "unknown"
 
@@ -45,9 +49,10 @@ UNKNOWN = "unknown"
 def correct(record: Path, batch: int, field: str, value: str, reason: str) -> str:
     """Correct one field, and say so in one sentence.
 
-    ``field`` is the name of the CSV's column or of the mix command's option, ``value``
+    ``field`` is the name of the CSV's column or of the option by which it was said, ``value``
     is parsed as that command does it; "unknown" takes back what was said. ``note`` adds
-    to the notes. :class:`NotDone` where that cannot be.
+    to the notes; with ``outcome`` a late entry is withdrawn. :class:`NotDone` where that
+    cannot be.
     """
     clock = Clock()
     name = _ALSO.get(field, field.replace("-", "_") if field.replace("-", "_") in _TEXTS else field)
@@ -68,7 +73,7 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
             seq, kind = _origin(facts, data)
             data |= {"reason": why, "text": value, "of_seq": seq, "of_kind": kind}
             journal.append([fact("corrected", data, batch, clock)])
-    except (Refused, units.UnitsError) as error:
+    except (ProfileError, Refused, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
     one = Correction(data["field"], data["was"], data["value"], why, "", data.get("component"))
     return (
@@ -81,11 +86,11 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
     """The fact's data but for its reason and what it corrects."""
     for seen in row.later:
         if name == seen.name:
-            return _changed(row, name, name, seen.value, laminate.new_value(seen.kind, value))
+            return changed(row, name, name, seen.value, laminate.new_value(seen.kind, value))
     for number, (_, air_c) in enumerate(row.said_air, 1):
         if name == f"air-{number}":
             new_c = None if _unknown(value) else temperature_c(value, name)
-            return _changed(row, name, name, air_c, new_c)
+            return changed(row, name, name, air_c, new_c)
     for cup, age_s in row.thickened.items():
         if name == f"thickened-{cup}":
             if not _unknown(value):
@@ -93,34 +98,25 @@ def _correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str,
                     f"{name}: {units.shown(value)} was read; give unknown, which takes it back, or "
                     "a note with when it was."
                 )
-            return _changed(row, name, name, age_s, None)
+            return changed(row, name, name, age_s, None)
     if name in _of_cups(row):
         return _of_cup(row, name, value)
-    typed = row.entered_at is not None
-    amounts = [amount_name(index, row.components) for index in sorted(row.amounts_ug)]
     if name in _TEXTS:
         new = None if _unknown(value) else _said(value, name)
         new = plies(new) if name == "plies" else new
-        return _changed(row, name, name, row.about(name), new)
+        return changed(row, name, name, row.about(name), new)
     if name in _ROOM:
         figure = None if _unknown(value) else parsed(name, value)
-        data = _changed(row, name, name, row.about(name), figure)
+        data = changed(row, name, name, row.about(name), figure)
         room = {key: figure if key == name else row.about(key) for key in _ROOM}
         return {**data, "follows": damp.follows(room)}
     if name == "left_g":
-        return _changed(row, name, "left_ug", row.left_ug, _left_ug(row, value))
-    if typed and name == "mixed_at":
-        return _changed(row, name, "mixed_utc", row.mixed_utc, utc_of(value, now_utc))
-    if typed and name in amounts:
-        return _amount(row, sorted(row.amounts_ug)[amounts.index(name)], name, value)
-    raise NotDone(_no_field(row, name, amounts))
-
-
-def _changed(row: BatchRow, name: str, stored: str, was: Any, new: Any) -> dict[str, Any]:
-    if new == was:
-        shown = told(Correction(stored, was, new, "", ""), new)
-        raise NotDone(f"{name} of batch {row.batch} is {shown} already; nothing was changed.")
-    return {"field": stored, "was": was, "value": new}
+        return changed(row, name, "left_ug", row.left_ug, _left_ug(row, value))
+    if row.entered_at is not None:
+        of_entry = late_correction.correction(row, name, value, now_utc)
+        if of_entry is not None:
+            return of_entry
+    raise NotDone(_no_field(row, name))
 
 
 def _of_cups(row: BatchRow) -> list[str]:
@@ -135,7 +131,7 @@ def _of_cup(row: BatchRow, name: str, value: str) -> dict[str, Any]:
     number = int(name.rpartition("-")[2])
     one = next(cup for cup in row.cups if cup.number == number)
     if name.startswith("layup"):
-        return _changed(row, name, name, one.layup, None if _unknown(value) else _said(value, name))
+        return changed(row, name, name, one.layup, None if _unknown(value) else _said(value, name))
     was = next(mass for cup, _, mass, _, _ in row.cups_told.shares if cup == number)
     new = None if _unknown(value) else units.mass_ug(value, name)
     total_ug = row.sum_ug() or 0
@@ -150,7 +146,7 @@ def _of_cup(row: BatchRow, name: str, value: str) -> dict[str, Any]:
             f"{name}: with {units.shown(value)} cup {cup} would have given away more than it held; "
             "a note is accepted."
         )
-    return _changed(row, name, name, was, new)
+    return changed(row, name, name, was, new)
 
 
 def _left_ug(row: BatchRow, value: str) -> int | None:
@@ -173,24 +169,6 @@ def _left_ug(row: BatchRow, value: str) -> int | None:
             f"{grams(held_ug)} g."
         )
     return left_ug
-
-
-def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
-    data = _changed(row, name, "amount_ug", row.amounts_ug[index], mass_ug(value, name))
-    amounts = {**row.amounts_ug, index: data["value"]}
-    data["component"] = index
-    recipe = row.opened.get("recipe")
-    try:  # the terms are those of the batch, not of a profile of today
-        actual = ratio(row.components, [amounts[i] for i in range(len(row.components))])
-        tolerance = float(recipe["ratio_tolerance"] if isinstance(recipe, dict) else "")
-        because = why_unproven(actual, float(row.ratio_target or 0), tolerance)
-    except (KeyError, TypeError, ValueError, ZeroDivisionError):
-        raise NotDone(
-            f"{name} of batch {row.batch} cannot be corrected: its recipe is not known here; "
-            "a note is accepted."
-        ) from None
-    data["follows"] = {"ratio_actual": actual, "unproven_because": because}
-    return data
 
 
 def _origin(facts: Sequence[Stored], data: dict[str, Any]) -> tuple[int, str]:
@@ -230,11 +208,12 @@ def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
     return False
 
 
-def _no_field(row: BatchRow, name: str, amounts: Sequence[str]) -> str:
+def _no_field(row: BatchRow, name: str) -> str:
     typed = row.entered_at is not None
+    amounts = (amount_name(index, row.components) for index in row.amounts_ug)
     weighed = {*amounts, "tare_g", "resin_g", "hardener_g"}
     weighed |= {f"share-{cup}" for cup, _, _, how, _ in row.cups_told.shares if how == "scale"}
-    fields = [*_TEXTS, *_ROOM, "left_g", *((*amounts, "mixed_at") if typed else ())]
+    fields = [*_TEXTS, *_ROOM, "left_g", *(late_correction.fields(row) if typed else ())]
     fields += [f"air-{number}" for number in range(1, len(row.said_air) + 1)]
     fields += [f"thickened-{cup}" for cup in row.thickened]
     fields += [*(one.name for one in row.later), *_of_cups(row)]

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from mixer.app.paperwork import writing
+from mixer.app import paperwork
+from mixer.app.clock import Clock
 from mixer.app.record_path import must_be_there
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.chain import Finding
@@ -23,6 +24,8 @@ from mixer.record.export import Stand, rows_of
 from mixer.record.journal import Journal
 from mixer.record.log import amiss
 from mixer.record.making import second_name
+from mixer.record.mending import KIND as MENDED
+from mixer.record.mending import mend
 from mixer.record.reader import Reader
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
@@ -155,11 +158,25 @@ def trouble(record: Path) -> str:
         return str(error)
 
 
-def rebuild(record: Path) -> Stand:
-    """Build the tables that find facts anew from the facts."""
-    with writing(record) as journal:
-        journal.rebuild()
-        return _stand(journal, _now(journal))
+def rebuild(record: Path) -> tuple[Stand, str, bool]:
+    """Build the tables that find facts anew from the facts; where facts or weights, or the
+    file's start, are damaged, carry over what can be read to a new file. Where it stands then;
+    what became of the damaged file in a sentence, else empty; and whether anything was lost."""
+    try:
+        with paperwork.writing(record) as journal:
+            journal.rebuild()
+            return _stand(journal, _now(journal)), "", False
+    except NotDone:
+        must_be_there(record)
+        try:
+            lost = mend(record, paperwork.fact(MENDED, {}, 0, Clock()))
+        except RecordError as error:
+            raise NotDone(error.say) from None
+        if lost is None:
+            raise
+    with reading(record) as journal:
+        stand = _stand(journal, _now(journal))
+        return stand, journal.mended()[-1], bool(lost.facts or lost.traces)
 
 
 def backup(record: Path, to: Path) -> tuple[Stand, bool]:

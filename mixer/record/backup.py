@@ -63,8 +63,8 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
             (fit,) = target.execute("PRAGMA integrity_check(1)").fetchone()
         if fit != "ok":
             raise RecordError(
-                f"The record {record} is damaged, and was not copied over {to}: keep a copy of the "
-                "file as it is."
+                f"The record {record} is damaged, and was not copied to {to}: record rebuild "
+                "carries what can be read of it over to a new file, and keeps the damaged one."
             )
         with part.open("rb+") as file:
             os.fsync(file.fileno())

@@ -1,6 +1,6 @@
 """The cups of one batch: its own, and those that shares of it went into.
 
-Pure, and forgiving as :mod:`mixer.record.row` is. Each cup has the ratio, the lots and the
+Pure, and forgiving as :mod:`mixer.record.folding` is. Each cup has the ratio, the lots and the
 clock of its batch; mass, filler and end are its own.
 """
 

@@ -22,13 +22,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Self
 
-from mixer.record import log, making, opening, projection, schema
+from mixer.record import log, making, opening, projection, room, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, Sealed, seal
 from mixer.record.lock import WriterLock
 from mixer.record.parts import owner
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
 from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, real_path, said
+from mixer.record.watched import Watched
 
 SCHEMA = schema.SCHEMA
 IMPATIENT_S = 0.2
@@ -37,7 +38,7 @@ CLAIM_S = 1.0  # who has it for a batch keeps it for minutes: there is no use in
 _ENDS = ("live", "ended")  # with these a batch is weighed no more
 
 
-class Journal(Reader):
+class Journal(Watched):
     """An open record. Made by :meth:`open`; used by one thread at a time.
 
     ``lost`` is a sentence where facts were lost before it was opened, else empty; ``new``
@@ -51,17 +52,12 @@ class Journal(Reader):
         busy_s: float,
         before_commit: Callable[[], None] | None,
     ) -> None:
-        super().__init__(db, path, schema.SCHEMA)
+        super().__init__(db, path, busy_s)
         self.lost = ""
         self.new = False
-        self._busy_s = self._patient_s = busy_s
+        self._patient_s = busy_s
         self._before_commit = before_commit
         self._lock = WriterLock(path)
-        self._file = opening.identity(path)
-        self._failed = False  # the disk did not answer: open the file anew
-        self._notes: opening.Notes | None = None  # since this program wrote
-        self._newest = self.head()  # as far as this program knows
-        self._others: int | None = None  # what others had written when it last looked
 
     @classmethod
     def open(
@@ -128,6 +124,7 @@ class Journal(Reader):
         _must_have_one_name(self.path)
         self._lock.take(min(self._busy_s, CLAIM_S))
         self._wait_up_to(min(self._busy_s, IMPATIENT_S))
+        room.make(self.path)
 
     def is_claimed(self) -> bool:
         """Whether another program has claimed it: then what is not ended was not cut off."""
@@ -190,12 +187,6 @@ class Journal(Reader):
             self._db.execute("VACUUM")  # whatever else is damaged beside the facts
         self._keep_log_short()
 
-    def _another(self) -> RecordError:
-        return RecordError(
-            f"Another record stands at {self.path} now, and nothing was stored in it: put the "
-            "first one back."
-        )
-
     # -- how it is written ----------------------------------------------------------
 
     @contextmanager
@@ -236,6 +227,7 @@ class Journal(Reader):
         with suppress(sqlite3.Error):  # what was to be stored is stored
             self._db.execute("PRAGMA busy_timeout = 0")
             self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            room.make(self.path)
         self._db.execute(f"PRAGMA busy_timeout = {round(self._busy_s * 1000)}")
 
     def _write(self, entries: Sequence[Entry]) -> list[Sealed]:
@@ -281,80 +273,7 @@ class Journal(Reader):
         (head,) = self._db.execute("SELECT hash FROM traces WHERE block = ?", (block,)).fetchone()
         return int(readings), head
 
-    def _look_at_newest(self) -> None:
-        """Within a transaction, where others have written since: how the file is laid out, and
-        whether the newest fact that this program knows of is still there; they may have added
-        to it. Where nobody has, SQLite says so at once."""
-        (others,) = self._db.execute("PRAGMA data_version").fetchone()
-        if others == self._others:
-            return
-        schema.may_be_written(self._db, self.path)
-        seq, hash_ = self._newest
-        if seq and _hash_of(self._db, seq) != hash_:
-            raise RecordError(
-                f"The record {self.path} no longer holds all that was stored in it, and nothing "
-                "new was stored: another program has taken facts out; keep a copy of the file."
-            )
-        self._newest, self._others = self.head(), others
-
-    def _look_at_file(self) -> None:
-        """A file that was taken away is written to without complaint by some systems: look
-        whether the one that is open still stands at its place, and open it anew if it
-        went and came back."""
-        try:
-            here = opening.identity(self.path)
-        except OSError:
-            raise RecordError(
-                f"The record {self.path} is no longer there, and nothing new was stored: put its "
-                "disk or stick back."
-            ) from None
-        notes = opening.notes_of(self.path)
-        if here == self._file and not self._failed:
-            if self._notes is not None and (notes != self._notes or None in notes):
-                self._save_from_lost_log(notes)
-            return
-        same_log = self._notes is not None and notes[0] == self._notes[0]
-        if here != self._file and same_log and opening.size_of_log(self.path):
-            raise self._another()  # upon the log of the first one it would be a mixture
-        self._open_anew(here)
-
-    def _save_from_lost_log(self, notes: opening.Notes) -> None:
-        """Somebody deleted SQLite's log, and with it what is not in the record yet: this program
-        still has it open, and writes it into the record."""
-        own_log = self._notes is not None and notes[0] == self._notes[0]
-        if not own_log and opening.size_of_log(self.path):
-            raise RecordError(
-                f"What belongs to the record {self.path} was deleted and written anew, and nothing "
-                "new was stored: keep a copy of all that is named like it."
-            )
-        with said(self.path):
-            (busy, *_) = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        if busy:
-            raise RecordError(
-                f"What belongs to the record {self.path} was deleted, and another program is "
-                "reading it: nothing new was stored; end that program, and it is tried again."
-            )
-        self._open_anew(self._file)
-
-    def _open_anew(self, here: tuple[int, int]) -> None:
-        if not self.path.stat().st_size:
-            raise RecordError(f"The record {self.path} is empty, and nothing new was stored.")
-        db = opening.to_write(self.path, self._busy_s)
-        seq, hash_ = self._newest
-        if seq and _hash_of(db, seq) != hash_:
-            db.close()
-            raise self._another()
-        self._db.close()
-        self._db, self._file, self._failed, self._others = db, here, False, None
-        self._notes = None
-
 
 def _must_have_one_name(path: Path) -> None:
     if say := making.second_name(path):
         raise RecordError(say)
-
-
-def _hash_of(db: sqlite3.Connection, seq: int) -> object:
-    """The hash of this fact as it stands there; None where there is none."""
-    (found,) = db.execute("SELECT hash FROM facts WHERE seq = ?", (seq,)).fetchone() or (None,)
-    return found

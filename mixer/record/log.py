@@ -121,6 +121,11 @@ class _Frame:
     sums: Sum
     summed: bytes
 
+    @property
+    def is_room(self) -> bool:
+        """Whether nothing was written here yet (see :mod:`mixer.record.room`)."""
+        return self.sums == (0, 0) and not any(self.salts) and not self.summed.strip(b"\0")
+
 
 def _look(log: Path) -> tuple[bytes, int] | None:
     """Its head, and which page is the first that is not as it was written; None where it is
@@ -149,8 +154,8 @@ def _look(log: Path) -> tuple[bytes, int] | None:
 def _often(file: BinaryIO, page: int) -> list[bytes]:
     """The salts that stand in most pages, where pages are of this size."""
     file.seek(_HEAD)
-    found = Counter(frame.salts for frame in _frames(file, page))
-    return [salts for salts, _ in found.most_common(3) if any(salts)]
+    found = Counter(frame.salts for frame in _frames(file, page) if any(frame.salts))
+    return [salts for salts, _ in found.most_common(3)]
 
 
 def _frames(file: BinaryIO, page: int) -> Iterator[_Frame]:
@@ -175,6 +180,10 @@ def _lost(frames: Iterator[_Frame], order: str, salts: bytes, sums: Sum | None) 
     whole = sums is None  # all of it so far, behind a damaged head
     room = 1  # the number that a page of the same call has at least, less its place
     for number, frame in enumerate(frames):
+        if frame.is_room:  # nor does any fit upon it
+            bad = number if bad is None else bad
+            told, sums, ended, whole = (0, 0), (0, 0), False, False
+            continue
         here = None if sums is None else _sum(order, sums, frame.summed)
         ours = frame.salts == salts  # else of an earlier round, and overwritten when its turn comes
         fits = here == frame.sums

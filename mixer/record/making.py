@@ -18,6 +18,8 @@ from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
 from mixer.record.trouble import said
 
+PAGE = 4096  # bytes
+
 
 def make(path: Path, busy_s: float) -> bool:
     """Whether an empty record was put there; not where another program was quicker."""
@@ -30,7 +32,7 @@ def make(path: Path, busy_s: float) -> bool:
             os.fsync(file.fileno())
         made = _put(part, path, busy_s)
         if made:
-            _keep_name(path.parent)
+            keep_name(path.parent)
     except OSError as err:
         raise RecordError(
             f"The record {path} cannot be opened, as none can be made there: {err.strerror}; look "
@@ -113,7 +115,7 @@ def _runs(program: int) -> bool:
 
 def _empty(path: Path) -> bytes:
     with said(path), closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
-        db.execute("PRAGMA page_size = 4096")
+        db.execute(f"PRAGMA page_size = {PAGE}")
         schema.make(db)
         raw = db.serialize()
     return raw[:18] + b"\2\2" + raw[20:]  # as one with a log (SQLite's file format, 1.3.3)
@@ -136,7 +138,8 @@ def _put(part: Path, path: Path, busy_s: float) -> bool:
     return True
 
 
-def _keep_name(folder: Path) -> None:
+def keep_name(folder: Path) -> None:
+    """Bring the names in this folder to the disk."""
     with suppress(OSError):  # not every system opens a folder
         number = os.open(folder, os.O_RDONLY)
         try:

@@ -12,11 +12,60 @@ import tempfile
 from pathlib import Path
 from shutil import copyfile
 
-from mixer.record import schema
-from mixer.record.trouble import said
+from mixer.record import cut, making, schema
+from mixer.record.envelope import RecordError
+from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, no_record, said
 
 #: Which file SQLite's log is, and which its index; None where it is not there.
 Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
+
+#: What SQLite says of a head that is none, or of tables that it cannot make out.
+_AT_THE_START = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
+
+
+def look(path: Path, busy_s: float) -> tuple[sqlite3.Connection, int, str]:
+    """A connection that cannot write to the record that stands there, its layout, and a
+    sentence where its start is damaged, else empty; :class:`RecordError` where it is none."""
+    if not path.is_file():
+        raise RecordError(f"There is no record at {path}.")
+    look_beside(path)
+    must_not_be_empty(path)
+    with said(path):
+        try:
+            db, torn = to_read(path, busy_s), ""
+        except sqlite3.DatabaseError as err:
+            found = cut.open_cut(path) if is_damage(err) else None
+            torn = _left(path, "was cut off") if found is not None else ""
+            if found is None and str(getattr(err, "sqlite_errorname", "")) in _AT_THE_START:
+                found, torn = cut.open_without_head(path), _left(path, "is damaged in its head")
+            if found is None:
+                raise
+            db = found
+        try:
+            layout = schema.version(db, path)
+        except RecordError:
+            db.close()
+            found = cut.open_without_head(path)
+            if found is None:
+                raise
+            db, torn = found, _left(path, "is damaged in its head")
+            layout = schema.version(db, path)
+        try:
+            if not schema.has_facts(db):
+                newer = layout > schema.SCHEMA
+                raise RecordError(schema.too_new(path, layout)) if newer else no_record(path)
+            torn = torn or schema.altered(db, path, layout) or making.second_name(path)
+        except BaseException:
+            db.close()
+            raise
+    return db, layout, torn
+
+
+def _left(path: Path, how: str) -> str:
+    return (
+        f"The record {path} {how}; what is left of it is read, and record rebuild carries that "
+        "over to a new file."
+    )
 
 
 def to_read(path: Path, busy_s: float) -> sqlite3.Connection:

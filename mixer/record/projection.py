@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from mixer.record.envelope import Entry, RecordError, read
+from mixer.record.row import ENTRY
 
 Facts = Iterator[Entry]
 #: ``outcome`` as :class:`mixer.record.views.BatchRow` tells it.
@@ -29,6 +30,7 @@ _OUTCOME = (
     "CASE WHEN NOT live AND ended IS NOT NULL THEN ended WHEN closed THEN 'closed'"
     " WHEN live THEN 'live' ELSE 'open' END"
 )
+MARKS = ("live", "closed", "ended")
 _LOTS = ("resin_lot", "hardener_lot")
 #: The kinds that say more to these tables than that there is such a batch.
 _TELLING = ("opened", "entered", "live", "closed", "ended", "corrected")
@@ -58,17 +60,35 @@ def rebuild(db: sqlite3.Connection, entries: Facts) -> None:
 
 def follow(db: sqlite3.Connection, entry: Entry) -> None:
     """Bring them to where they are once this fact is known."""
+    if entry.kind == "mended":
+        _follow_mended(db, entry.data)
     batch = entry.batch
     if batch < 1:
         return
-    db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
-    for column, value in _marks(entry.kind, entry.data).items():
-        db.execute(f"UPDATE batches SET {column} = ? WHERE batch = ?", (value, batch))
-        db.execute(f"UPDATE batches SET outcome = {_OUTCOME} WHERE batch = ?", (batch,))
+    _mark(db, batch, _marks(entry.kind, entry.data))
+    if entry.kind == "corrected" and (how := _entry(entry.data)):
+        select = "SELECT 1 FROM batches WHERE batch = ? AND ended IN (?, ?)"
+        if db.execute(select, (batch, *ENTRY)).fetchone():
+            _mark(db, batch, {"ended": how})
     for role, lot in _lots(entry.kind, entry.data).items():
         db.execute("DELETE FROM lots WHERE batch = ? AND role = ?", (batch, role))
         if lot:
             db.execute("INSERT INTO lots (lot, batch, role) VALUES (?, ?, ?)", (lot, batch, role))
+
+
+def _mark(db: sqlite3.Connection, batch: int, marks: Mapping[str, int | str]) -> None:
+    db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
+    for column, value in marks.items():
+        db.execute(f"UPDATE batches SET {column} = ? WHERE batch = ?", (value, batch))
+        db.execute(f"UPDATE batches SET outcome = {_OUTCOME} WHERE batch = ?", (batch,))
+
+
+def _follow_mended(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
+    """What was known of batches whose facts are lost. Of such a record :func:`wrong` is not
+    asked: its chain has a hole."""
+    for known in data.get("batches", ()):
+        marks = {mark: known[mark] for mark in MARKS if mark in known}
+        _mark(db, known["batch"], marks)
 
 
 def wrong(db: sqlite3.Connection) -> int | None:
@@ -86,6 +106,10 @@ def wrong(db: sqlite3.Connection) -> int | None:
         data = _told(kind, canonical)
         if marks := _marks(kind, data):
             batches.setdefault(batch, {}).update(marks)
+        if kind == "corrected" and (how := _entry(data)):
+            row = batches.get(batch, {})
+            if row.get("ended") in ENTRY:
+                row["ended"] = how
         for role, lot in _lots(kind, data).items():
             lots[batch, role] = lot
     lots = {use: lot for use, lot in lots.items() if lot}
@@ -118,6 +142,13 @@ def _marks(kind: str, data: Mapping[str, Any]) -> dict[str, int | str]:
         case "entered":  # typed in afterwards: there is nothing to carry on
             return {"ended": "entered"}
     return {}
+
+
+def _entry(data: Mapping[str, Any]) -> str:
+    """What a late entry counts as once this correction is known, where it says that; else
+    empty."""
+    value = data.get("value")
+    return value if data.get("field") == "outcome" and value in ENTRY else ""
 
 
 def _lots(kind: str, data: Mapping[str, Any]) -> dict[str, str]:

@@ -8,33 +8,21 @@ file that is damaged in part, and of one from a newer program; what is amiss is 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, cast
 
-from mixer.record import chain, log, making, matching, opening, projection, schema
-from mixer.record.cut import open_cut, open_without_head
+from mixer.record import chain, matching, opening, projection, salvage, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
 from mixer.record.row import Moment
 from mixer.record.stored import moment, stored
 from mixer.record.trace import Sample, unpack
-from mixer.record.trouble import (
-    is_damage,
-    look_beside,
-    must_not_be_empty,
-    no_record,
-    real_path,
-    said,
-)
+from mixer.record.trouble import is_damage, real_path, said
 
 _CHUNK = 500  # rows fetched at once, so that no read stays open while they are looked at
 _BLOCK = "boot, bytes, hash, batch, block, readings"  # of a weight trace
-#: What SQLite says of a head that is none.
-_IN_THE_HEAD = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
-_LEAST = 150  # bytes; no fact takes less of the file, with the two hashes beside it
 
 
 class Reader:
@@ -53,45 +41,14 @@ class Reader:
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
         before = schema.before(layout)
-        self._select = f"SELECT seq, bytes, {before}, hash, batch, CAST(kind AS BLOB) FROM facts"
+        self._columns = f"seq, bytes, {before}, hash, batch, CAST(kind AS BLOB)"
+        self._select = f"SELECT {self._columns} FROM facts"
 
     @classmethod
     def look(cls, path: Path | str, *, busy_s: float = 5.0) -> Reader:
         """Open the record at ``path`` to be read; :class:`RecordError` where it is none."""
         path = real_path(path)
-        if not path.is_file():
-            raise RecordError(f"There is no record at {path}.")
-        look_beside(path)
-        must_not_be_empty(path)
-        torn = ""
-        with said(path):
-            try:
-                db = opening.to_read(path, busy_s)
-            except sqlite3.DatabaseError as err:
-                found = open_cut(path) if is_damage(err) else None
-                say = "was cut off"
-                if found is None and str(getattr(err, "sqlite_errorname", "")) in _IN_THE_HEAD:
-                    found, say = open_without_head(path), "is damaged in its head"
-                if found is None:
-                    raise
-                db, torn = found, f"The record {path} {say}; what is left of it is read."
-            try:
-                layout = schema.version(db, path)
-            except RecordError:
-                db.close()
-                found = open_without_head(path)
-                if found is None:
-                    raise
-                torn = f"The record {path} is damaged in its head; what is left of it is read."
-                db, layout = found, schema.version(found, path)
-            try:
-                if not schema.has_facts(db):
-                    newer = layout > schema.SCHEMA
-                    raise RecordError(schema.too_new(path, layout)) if newer else no_record(path)
-                torn = torn or schema.altered(db, path, layout) or making.second_name(path)
-            except BaseException:
-                db.close()
-                raise
+        db, layout, torn = opening.look(path, busy_s)
         reader = Reader(db, path, layout)
         reader.torn = torn
         return reader
@@ -133,7 +90,7 @@ class Reader:
     ) -> Iterator[tuple[int, bytes]]:
         """The same as numbers and bytes."""
         for seq, canonical, *_ in self.rows(batch, outcome=outcome, lot=lot):
-            yield int(str(seq)), _as_bytes(canonical)
+            yield int(str(seq)), as_bytes(canonical)
 
     def rows(
         self, batch: int | None = None, *, outcome: str | None = None, lot: str | None = None
@@ -208,7 +165,7 @@ class Reader:
                 rows = self._db.execute(select, [most]).fetchall()
         except RecordError:  # a damaged part: then less is known
             return []
-        found = [(seq, moment(_as_bytes(canonical))) for seq, canonical in reversed(rows)]
+        found = [(seq, moment(as_bytes(canonical))) for seq, canonical in reversed(rows)]
         return [(seq, when) for seq, when in found if when is not None and isinstance(seq, int)]
 
     def head(self) -> tuple[int, bytes]:
@@ -222,32 +179,15 @@ class Reader:
     def verify(self, head: bytes | None = None) -> chain.Finding:
         """Look through the chain; ``head`` is what an export or a note says that one of its
         facts had: with it, a tail that was cut off is seen too."""
-        traced: list[bytes] = []  # what its facts say of the weight traces
+        from mixer.record.verifying import verify
 
-        def seen() -> Iterator[Sequence[chain.Row]]:
-            for rows in self._several("", []):
-                traced.extend([_as_bytes(row[1]) for row in rows if row[5] == b"traced"])
-                yield rows
+        return verify(self, head)
 
-        found = chain.follow(seen(), head)
-        if found.bad is not None and self.newer:
-            say = f"From fact {found.bad} on this program cannot judge it. {self.newer}"
-            return chain.Finding(False, say, found.facts, found.head, found.bad)
-        if self.torn:
-            return chain.Finding(False, self.torn, found.facts, found.head, found.bad)
-        if lost := log.amiss(self.path, found.facts):
-            say = lost if found.ok else f"{found.say} {lost}"
-            return chain.Finding(False, say, found.facts, found.head, found.bad)
-        if found.ok and not self.knows_traces():
-            return replace(found, say=f"{found.say} Its weight traces this program cannot judge.")
-        try:
-            bad = self._bad_trace(map(read, traced), found.facts) if found.ok else ""
-        except RecordError:
-            bad = (
-                f"The weight traces in {self.path}, or what finds them, are damaged; the facts are "
-                "whole: keep a copy, then try record rebuild."
-            )
-        return chain.Finding(False, bad, found.facts, found.head) if bad else found
+    def mended(self) -> list[str]:
+        """What was lost when damaged files were carried over, in a sentence each."""
+        from mixer.record.verifying import mended
+
+        return mended(self)
 
     def misled(self) -> str:
         """A sentence where the tables that find facts are not what the facts say, else empty.
@@ -294,7 +234,7 @@ class Reader:
             except RecordError as err:
                 if not self._may_salvage(err):
                     raise
-                for row in self._salvage(max(first, 1), where, given):
+                for row in self._salvage(max(first, 1), given):
                     yield [row]
                 return
             if rows and rows[-1][0] < first:
@@ -311,38 +251,16 @@ class Reader:
             and (is_damage(err.__context__))
         )
 
-    def _salvage(self, first: int, where: str, given: list[int]) -> Iterator[chain.Row]:
+    def _salvage(self, first: int, given: list[int]) -> Iterator[chain.Row]:
         """Fact by fact, past those that lie in a damaged part."""
-        select = f"{self._select} WHERE seq = ? {where}"
-        lost = 0
-        for seq in self._places(first, given):
-            try:
-                row = self._db.execute(select, [seq, *given]).fetchone()
-            except sqlite3.DatabaseError:
-                lost = lost or seq
-                continue
-            if row is not None:
-                yield row
-        at = f"from fact {lost} on" if lost else "at its end"
-        self.torn = f"The record {self.path} is damaged {at}; what can be read of it is read."
-
-    def _places(self, first: int, batch: list[int]) -> Sequence[int]:
-        """The numbers from this one on that a fact may have, of this batch or of any."""
-
-        def told(select: str, *given: int) -> list[int]:
-            try:
-                return [seq for (seq,) in self._db.execute(select, given) if isinstance(seq, int)]
-            except sqlite3.DatabaseError:
-                return []
-
-        if batch and (
-            seqs := told("SELECT seq FROM facts WHERE batch = ? AND seq >= ?", *batch, first)
-        ):
-            return sorted(seqs)
-        (pages,), (size,) = told("PRAGMA page_count"), told("PRAGMA page_size")
-        last = told("SELECT max(seq) FROM facts")
-        last += told("SELECT max(seq) FROM facts INDEXED BY facts_by_batch")
-        return range(first, min([pages * size // _LEAST, *([max(last)] if last else [])]) + 1)
+        lost: list[int] = []
+        for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost.append, first, given):
+            yield cast(chain.Row, row)
+        at = f"from fact {lost[0]} on" if lost else "at its end"
+        self.torn = (
+            f"The record {self.path} is damaged {at}; what can be read of it is read, and record "
+            "rebuild carries that over to a new file."
+        )
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""
@@ -361,11 +279,7 @@ class Reader:
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
             select = f"SELECT {_BLOCK} FROM traces {where} ORDER BY block"
             for boot, block, *more in self._db.execute(select, given):
-                yield boot, _as_bytes(block), *more
-
-    def _bad_trace(self, told: Iterable[tuple[int, Entry]], until: int) -> str:
-        with self._said():
-            return matching.bad_trace(self._db, self._blocks(None), told, until)
+                yield boot, as_bytes(block), *more
 
     @contextmanager
     def _said(self) -> Iterator[None]:
@@ -381,5 +295,6 @@ class Reader:
             raise RecordError(say or schema.misread(self.path)) from None
 
 
-def _as_bytes(value: object) -> bytes:
+def as_bytes(value: object) -> bytes:
+    """Of a value that may have been altered to another type."""
     return value if isinstance(value, bytes) else str(value).encode()

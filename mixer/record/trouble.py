@@ -37,8 +37,9 @@ def real_path(path: Path | str) -> Path:
 
 
 def looks_like_ours(raw: bytes) -> bool:
-    """Whether a file that begins so has the tables of a record."""
-    return _TABLE in raw[:4096]
+    """Whether a file that begins so is a record: by its tables, or where these are damaged by
+    its head (SQLite's file format, 1.3)."""
+    return _TABLE in raw[:4096] or raw[68:72] == APPLICATION_ID.to_bytes(4, "big")
 
 
 def no_record(path: Path) -> RecordError:
@@ -51,7 +52,7 @@ def no_record(path: Path) -> RecordError:
     if ours:
         return RecordError(
             f"The record {path} is damaged in its head, and was not changed: keep a copy of the "
-            "file as it is, then try record list, and record backup under a new name."
+            "file as it is, then try record rebuild."
         )
     return RecordError(f"{path} is not a build record but some other file; it was not changed.")
 

@@ -1,7 +1,7 @@
 """What the facts say: one row for each batch, and the cups that are alive.
 
 Pure folds over entries in the order of the journal; how one fact changes a row is in
-:mod:`mixer.record.row`.
+:mod:`mixer.record.folding`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from typing import Any
 
 from mixer.record.cups import Cup
 from mixer.record.envelope import Entry
-from mixer.record.row import BatchRow, Moment, fold
+from mixer.record.folding import fold
+from mixer.record.row import BatchRow, Moment
 
 __all__ = [
     "BatchRow",

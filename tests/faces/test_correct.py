@@ -278,3 +278,83 @@ def test_a_share_that_was_typed_wrong_is_put_right_and_one_that_was_weighed_is_n
         assert correct(record, 2, field, value) == 2
     (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
     assert {cup.number: cup.mass_ug for cup in row.cups}[6] == 5_000_000
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "column", "now"),
+    [
+        ("mixed-at", "2026-01-03T10:30Z", "opened_utc", "2026-01-03T10:30:00.000Z"),
+        ("resin-mass", "79.5 g", "resin_g", 79.5),
+        ("hardener-mass", "28 g", "hardener_g", 28),
+        ("mass", "hardener=28 g", "hardener_g", 28),
+    ],
+)
+def test_the_words_by_which_it_was_entered_correct_it(
+    record: Path, capsys: Capture, field: str, value: str, column: str, now: Any
+) -> None:
+    assert correct(record, 3, field, value) == 0
+    assert rows(record, capsys)[3][column] == now
+
+
+@pytest.mark.parametrize("field", ["resin", "resin_system"])
+def test_the_resin_of_a_late_entry_is_corrected_with_all_that_follows(
+    record: Path, capsys: Capture, field: str
+) -> None:
+    before = rows(record, capsys)[3]
+    assert correct(record, 3, field, "sample-28", "read off the wrong jug") == 0
+    assert "resin_system is sample-28 now, and was sample-36" in capsys.readouterr().out
+    row = rows(record, capsys)[3]
+    assert (row["resin_system"], row["ratio_target"], row["ratio_actual"]) == ("sample-28", 28, 36)
+    assert row["verdict"] == "unproven"
+    assert "off by 28.6 %" in row["unproven_because"]
+    assert row["resin_g"] == before["resin_g"]
+    assert "sample-36 -> sample-28 (read off the wrong jug; " in row["corrections"]
+    with Journal.read(record) as journal:
+        (batch,) = batch_rows(journal.entries(3))
+    assert batch.opened["profile"]["resin"]["name"] == "sample-28"
+    assert correct(record, 3, "hardener-mass", "22.4g") == 0  # it goes by the new ratio
+    row = rows(record, capsys)[3]
+    assert (row["ratio_actual"], row["unproven_because"]) == (28, "its weights were typed in")
+    assert correct(record, 3, field, "sample-28") == 2
+    assert "already" in capsys.readouterr().err
+
+
+def test_a_resin_of_other_components_is_another_entry(record: Path, capsys: Capture) -> None:
+    facts = entries(record)
+    assert correct(record, 3, "resin", "sample-tinted") == 2
+    said = capsys.readouterr().err
+    assert one_sentence(said)
+    assert "outcome" in said
+    assert correct(record, 1, "resin", "sample-28") == 2
+    assert entries(record) == facts
+
+
+def test_an_entry_that_was_made_twice_is_withdrawn_and_can_be_taken_back(
+    record: Path, capsys: Capture
+) -> None:
+    assert correct(record, 3, "layup", "fin") == 0
+    assert correct(record, 3, "outcome", "withdrawn", "entered twice, as batch 2") == 0
+    row = rows(record, capsys)[3]
+    assert (row["outcome"], row["resin_g"]) == ("withdrawn", 80)
+    assert "outcome: entered -> withdrawn (entered twice, as batch 2; " in row["corrections"]
+    with Journal.read(record) as journal:
+        assert journal.batches("withdrawn") == [3]
+        assert journal.batches("entered") == []
+    assert main(["record", "verify", *at(record)]) == 0
+    finding = ["record", "finding", "3", "--what", "defect", "--text", "soft", *at(record)]
+    assert main(finding) == 2  # there is no laminate of it
+    assert correct(record, 3, "outcome", "entered", "it was not") == 0
+    assert rows(record, capsys)[3]["outcome"] == "entered"
+    with Journal.read(record) as journal:
+        assert journal.batches("entered") == [3]
+    assert main(["record", "verify", *at(record)]) == 0
+
+
+@pytest.mark.parametrize(("batch", "value"), [(1, "withdrawn"), (2, "withdrawn"), (3, "closed")])
+def test_only_what_was_typed_in_is_withdrawn(
+    record: Path, capsys: Capture, batch: int, value: str
+) -> None:
+    facts = entries(record)
+    assert correct(record, batch, "outcome", value) == 2
+    assert one_sentence(capsys.readouterr().err)
+    assert entries(record) == facts

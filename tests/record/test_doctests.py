@@ -10,7 +10,10 @@ import pytest
 
 @pytest.mark.parametrize(
     "name",
-    ["envelope", "chain", "row", "stored", "corrections", "telling", "export", "parts", "trace"],
+    [
+        *("envelope", "chain", "folding", "stored", "corrections", "telling", "export", "parts"),
+        *("trace", "cups", "later", "lock", "mending", "views"),
+    ],
 )
 def test_examples(name: str) -> None:
     failed, tried = doctest.testmod(importlib.import_module(f"mixer.record.{name}"))

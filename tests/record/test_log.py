@@ -307,7 +307,7 @@ def test_a_longer_damage_takes_no_more_than_the_last_call_unseen(
     calls=st.lists(st.integers(1, 4), min_size=1, max_size=6),
     gone=st.sets(st.integers(0, 11), max_size=12),
 )
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 def test_whatever_of_the_last_call_a_power_cut_left_out_is_no_damage(
     calls: list[int], gone: set[int]
 ) -> None:

@@ -33,9 +33,10 @@ ENTRIES = st.one_of(
     st.builds(
         lambda b, f, v: fact("corrected", b, field=f, value=v, reason="read again"),
         BATCH,
-        st.sampled_from(["resin_lot", "hardener_lot", "layup"]),
-        LOT,
+        st.sampled_from(["resin_lot", "hardener_lot", "layup", "outcome"]),
+        LOT | st.sampled_from(["entered", "withdrawn"]),
     ),
+    st.builds(lambda b: fact("entered", b, resin_lot="R-1"), BATCH),
 )
 
 
@@ -52,7 +53,7 @@ def test_they_find_what_the_views_tell(calls: list[list[Entry]]) -> None:
             by_outcome = defaultdict(set)
             for row in batch_rows(journal.entries()):
                 by_outcome[row.outcome].add(row.batch)
-            for outcome in ("open", "live", "closed", "dropped", "ended"):
+            for outcome in ("open", "live", "closed", "dropped", "ended", "entered", "withdrawn"):
                 found = {e.batch for e in journal.entries(outcome=outcome)}
                 assert found == by_outcome[outcome]
             assert journal.misled() == ""

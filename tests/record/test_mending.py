@@ -1,0 +1,271 @@
+"""A record with a damaged part: there is a way on, and what was lost is named for good."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from shutil import copyfile
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from support.command import one_sentence
+from support.facts import fact, live, opened, poured
+
+from mixer.app.live import look
+from mixer.cli import main
+from mixer.record.envelope import RecordError
+from mixer.record.journal import Journal
+from mixer.record.mending import mend
+from mixer.record.trace import Sample
+
+Capture = pytest.CaptureFixture[str]
+PAGE, SECTOR = 4096, 512
+BATCHES = 9
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Nine batches with their weights, of which the fifth and the last are live."""
+    path = tmp_path_factory.mktemp("whole") / "record"
+    with Journal.open(path) as journal:
+        journal.claim()
+        for batch in range(1, BATCHES + 1):
+            journal.append(poured(batch))
+            shown = [Sample(n * 100, n * n * 997_001 % 10**8, f"{n} g", False) for n in range(150)]
+            for start in range(0, 150, 30):
+                journal.add_trace(batch, shown[start : start + 30], "b1")
+            journal.append([live(batch, cup=batch)])
+            if batch not in (5, BATCHES):
+                journal.append([fact("closed", batch, how="used-up", left_ug=None)])
+    return path
+
+
+@pytest.fixture
+def record(whole: Path, tmp_path: Path) -> Path:
+    return Path(copyfile(whole, tmp_path / "record"))
+
+
+def pages(record: Path, name: str, kind: str = "leaf") -> list[int]:
+    """The pages of a table or of what finds it, in their order; counted from 0."""
+    select = "SELECT pageno FROM dbstat WHERE name = ? AND pagetype = ? ORDER BY path"
+    try:
+        with closing(sqlite3.connect(record)) as db:
+            return [number - 1 for (number,) in db.execute(select, (name, kind))]
+    except sqlite3.OperationalError:
+        pytest.skip("this SQLite cannot say where its tables lie")
+
+
+def lose(record: Path, *lost: int, size: int = PAGE) -> bytes:
+    raw = bytearray(record.read_bytes())
+    for page in lost:
+        raw[page * size : (page + 1) * size] = bytes(size)
+    record.write_bytes(raw)
+    return bytes(raw)
+
+
+def facts_of(record: Path) -> dict[int, bytes]:
+    with Journal.read(record) as reader:
+        return dict(reader.sealed())
+
+
+def run(record: Path, *words: str) -> int:
+    return main(["record", *words, "--record", str(record)])
+
+
+def test_weights_that_are_lost_cost_no_fact(record: Path, capsys: Capture, tmp_path: Path) -> None:
+    before = facts_of(record)
+    raw = lose(record, pages(record, "traces")[2])
+    assert run(record, "verify") == 1
+    assert "record rebuild" in capsys.readouterr().out
+    assert run(record, "backup", "--to", str(tmp_path / "copy")) == 2
+    assert "record rebuild" in capsys.readouterr().err
+    assert run(record, "rebuild") == 1
+    told = capsys.readouterr()
+    assert told.out.startswith(f"Carried over; newest fact: {len(before) + 1}; head: ")
+    assert told.err.startswith("Weights of batch ")
+    assert "kept as record-damaged" in told.err
+    assert f"cupside record list --record {record}" in told.err
+    assert (tmp_path / "record-damaged").read_bytes() == raw
+    after = facts_of(record)
+    assert {seq: after[seq] for seq in before} == before
+    assert run(record, "verify") == 1
+    said = capsys.readouterr().out
+    assert said.startswith("Block ")
+    assert "kept as record-damaged" in said
+    assert run(record, "backup", "--to", str(tmp_path / "copy")) == 1
+    assert run(record, "rebuild") == 0
+    assert facts_of(record) == after
+
+
+@pytest.mark.parametrize("where", ["newest", "in the midst", "newest, and what finds it"])
+def test_facts_that_are_lost_are_named_and_what_is_left_is_written_on(
+    record: Path, capsys: Capture, where: str
+) -> None:
+    before = facts_of(record)
+    leaves = pages(record, "facts")
+    known = "finds" not in where
+    lost = [leaves[len(leaves) // 2] if where == "in the midst" else leaves[-1]]
+    lose(record, *lost, *([] if known else pages(record, "facts_by_batch")))
+    assert run(record, "rebuild") == 1
+    told = capsys.readouterr().err
+    after = facts_of(record)
+    mended = after[max(after)]
+    carried = {seq: canonical for seq, canonical in after.items() if canonical != mended}
+    gone = sorted(before.keys() - carried.keys())
+    assert carried.items() <= before.items()
+    assert b'"kind":"mended"' in mended
+    assert gone
+    if known:
+        assert told.startswith(f"Facts {gone[0]} to {gone[-1]} (of batch ")
+    assert max(after) > gone[0]
+    assert run(record, "verify") == 1
+    said = capsys.readouterr().out
+    assert said.startswith(f"Fact {gone[0]} is not as it was stored")
+    assert "kept as record-damaged" in said
+    with Journal.open(record) as journal:
+        number = journal.open_batch(opened())
+        journal.append([replace(entry, batch=number) for entry in poured()[1:]])
+        assert number == BATCHES + 1  # no number is given twice, though all its facts are lost
+        assert min(facts_of(record).keys() - after.keys()) > max(gone if known else after)
+
+
+def test_a_live_cup_whose_facts_are_lost_stays_one(record: Path) -> None:
+    lose(record, pages(record, "facts")[-1])
+    with Journal.read(record) as reader:
+        assert reader.batches("live") == [5, BATCHES]
+    assert run(record, "rebuild") == 1
+    with Journal.open(record) as journal:
+        assert journal.batches("live") == [5, BATCHES]
+        assert not journal.as_far_as(BATCHES)[1]
+        found = look(journal, record)
+        assert found.free_number() > BATCHES
+        assert f"Batch {BATCHES} is a live cup that cannot be read" in found.say
+        journal.rebuild()
+        assert journal.batches("live") == [5, BATCHES]
+
+
+@pytest.mark.parametrize("sector", [0, 5, 6, 7])
+@pytest.mark.parametrize("how", ["as made", "written anew", "killed"])
+def test_a_first_page_that_is_damaged_hides_no_fact(
+    record: Path, capsys: Capture, tmp_path: Path, how: str, sector: int
+) -> None:
+    if how == "written anew":
+        assert run(record, "rebuild") == 0
+    with Journal.open(record) as journal:
+        journal.append([fact("noted", 5, text="in the log")])
+        if how == "killed":
+            journal._db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+            journal.append([fact("noted", 5, text="in the log alone")])
+            for end in ("", "-wal"):
+                copyfile(f"{record}{end}", tmp_path / f"killed{end}")
+    record = tmp_path / "killed" if how == "killed" else record
+    before = facts_of(record) if how != "killed" else {}
+    lose(record, sector, size=SECTOR)
+    capsys.readouterr()
+    assert run(record, "list") == 0
+    told = capsys.readouterr()
+    assert len(told.out.splitlines()) == BATCHES
+    assert one_sentence(told.err)
+    assert "record rebuild" in told.err
+    assert run(record, "verify") == 1
+    if how == "killed":  # with its log as it is
+        lost = mend(record, fact("mended"))
+        assert lost is not None
+        assert not lost.facts + lost.traces
+        assert record.with_name("killed-damaged-wal").exists()
+    else:
+        assert run(record, "rebuild") == 0
+        assert "Nothing was lost with a damaged part" in capsys.readouterr().err
+    assert run(record, "verify") == 0
+    after = facts_of(record)
+    assert before.items() <= after.items()
+    assert b"in the log" in b"".join(after.values())
+    assert (b"in the log alone" in b"".join(after.values())) == (how == "killed")
+
+
+def test_a_first_page_of_tables_that_begin_elsewhere_is_not_guessed(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    corpus = Path(__file__).parent / "corpus" / "layout-1.cupside"
+    record = Path(copyfile(corpus, tmp_path / "record"))
+    Journal.open(record).close()  # brought to the present layout: its facts begin elsewhere
+    raw = lose(record, 7, size=SECTOR)
+    for words in (["list"], ["verify"]):
+        assert run(record, *words) != 0
+        assert "record rebuild" in "".join(capsys.readouterr())
+    assert run(record, "rebuild") == 2
+    said = capsys.readouterr().err
+    assert one_sentence(said)
+    assert "newest backup" in said
+    assert record.read_bytes() == raw
+
+
+@pytest.mark.parametrize("index", ["facts_by_batch", "facts_by_kind"])
+def test_a_record_of_layout_1_is_brought_up_past_what_finds_its_facts(
+    tmp_path: Path, index: str
+) -> None:
+    corpus = Path(__file__).parent / "corpus" / "layout-1.cupside"
+    record = Path(copyfile(corpus, tmp_path / "record"))
+    before = facts_of(record)
+    lose(record, *pages(record, index))
+    assert run(record, "rebuild") == 0
+    assert run(record, "verify") == 0
+    assert before.items() <= facts_of(record).items()
+
+
+def test_what_cannot_be_carried_over_leaves_all_as_it_was(
+    record: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    raw = lose(record, pages(record, "facts")[3])
+
+    def full(self: Path, target: Path) -> Path:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "replace", full)
+    assert run(record, "rebuild") == 2
+    assert record.read_bytes() == raw
+    assert not list(tmp_path.glob(".*.part*"))
+
+
+def test_it_is_not_carried_over_while_another_program_has_it(record: Path, tmp_path: Path) -> None:
+    lost = pages(record, "facts")[3]
+    with Journal.open(record) as journal:
+        journal.claim()
+        raw = lose(record, lost)
+        with pytest.raises(RecordError, match="Another cupside is writing"):
+            mend(record, fact("mended"), wait_s=0)
+        assert record.read_bytes() == raw
+        assert not (tmp_path / "record-damaged").exists()
+
+
+@settings(
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.data())
+def test_whatever_pages_are_lost_no_fact_is_altered_and_it_is_written_on(
+    whole: Path, tmp_path: Path, data: st.DataObject
+) -> None:
+    record = Path(copyfile(whole, tmp_path / "record"))
+    before, count = facts_of(record), record.stat().st_size // PAGE
+    lose(record, *data.draw(st.sets(st.integers(1, count - 1), min_size=1, max_size=3)))
+    try:
+        with Journal.read(record) as reader:
+            readable = dict(reader.sealed())
+    except RecordError:
+        readable = {}
+    assert run(record, "rebuild") in (0, 1)
+    after = facts_of(record)
+    assert readable.items() <= after.items()
+    assert {seq: text for seq, text in after.items() if b'"kind":"mended"' not in text}.items() <= (
+        before.items()
+    )
+    with Journal.open(record) as journal:
+        assert journal.open_batch(opened()) == BATCHES + 1
+        assert journal.verify().ok == (before.items() <= after.items() and not _weights(journal))
+
+
+def _weights(journal: Journal) -> str:
+    return " ".join(one for one in journal.mended() if "eights" in one)
