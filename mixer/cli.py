@@ -1,6 +1,4 @@
-"""The words of the command line, and nothing else; what they do is :mod:`mixer.commands`,
-:mod:`mixer.cup_commands`, :mod:`mixer.record_commands`, :mod:`mixer.epoxy_commands`,
-:mod:`mixer.plan_commands` and :mod:`mixer.tag_commands`.
+"""The words of the command line, and nothing else; what they do is in :mod:`mixer.commands`.
 
 What goes wrong is one sentence on standard error and a status, never a stack trace.
 """
@@ -15,18 +13,11 @@ from collections.abc import Sequence
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from mixer import (
-    commands,
-    cup_commands,
-    epoxy_commands,
-    plan_commands,
-    record_commands,
-    tag_commands,
-)
 from mixer.app import endings
 from mixer.app.request import USUAL_SCALE
 from mixer.app.sentence import sentence
 from mixer.app.spoken import let_go_of_output, tell
+from mixer.commands import bench, cups, epoxy, planning, records, tagging
 
 if TYPE_CHECKING:
     Words = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -131,7 +122,7 @@ def _where(error: Exception) -> str:
 
 def _parser() -> argparse.ArgumentParser:
     top = _Parser(prog="cupside", description="Guides an epoxy batch by weight, and records it.")
-    top.set_defaults(run=commands.window)
+    top.set_defaults(run=bench.window)
     words: Words = top.add_subparsers(parser_class=_Parser)
 
     resin = words.add_parser("resin", help="resin profiles").add_subparsers(
@@ -139,16 +130,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     one = resin.add_parser("list")
     one.add_argument("--json", action="store_true")
-    one.set_defaults(run=commands.resin_list)
+    one.set_defaults(run=bench.resin_list)
     one = resin.add_parser("show")
     one.add_argument("name")
     one.add_argument("--json", action="store_true")
-    one.set_defaults(run=commands.resin_show)
+    one.set_defaults(run=bench.resin_show)
     one = resin.add_parser("confirm")
     one.add_argument("name")
     one.add_argument("--ratio", required=True, metavar="100:36")
     one.add_argument("--by", required=True, choices=["weight", "volume"])
-    one.set_defaults(run=commands.resin_confirm)
+    one.set_defaults(run=bench.resin_confirm)
 
     mix = words.add_parser("mix", help="one guided batch", epilog=WORDS_TO_MIX)
     mix.add_argument("--resin", required=True)
@@ -167,7 +158,7 @@ def _parser() -> argparse.ArgumentParser:
     face = mix.add_mutually_exclusive_group()
     face.add_argument("--text", action="store_true")
     face.add_argument("--jsonl", action="store_true")
-    mix.set_defaults(run=commands.mix)
+    mix.set_defaults(run=bench.mix)
 
     close = words.add_parser("close", help="close a live cup")
     close.add_argument("cup", type=_number)
@@ -176,7 +167,7 @@ def _parser() -> argparse.ArgumentParser:
     how.add_argument("--used-up", action="store_true")
     how.add_argument("--discard", action="store_true")
     close.add_argument("--record")
-    close.set_defaults(run=cup_commands.close)
+    close.set_defaults(run=cups.close)
 
     _live_cups(words)
 
@@ -184,7 +175,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument("--fast", action="store_true", help="a faster clock for all of it")
     demo.add_argument("--hands-on", action="store_true", help="pour it yourself, by the keyboard")
     demo.add_argument("--out", default="cupside-demo", metavar="DIR")
-    demo.set_defaults(run=commands.demo)
+    demo.set_defaults(run=bench.demo)
 
     ratio = words.add_parser("ratio", help="how much hardener a resin needs")
     ratio.add_argument("--resin", metavar="NAME|FILE")
@@ -193,7 +184,7 @@ def _parser() -> argparse.ArgumentParser:
     for flag in ("--density-resin", "--density-hardener"):
         ratio.add_argument(flag, metavar="1.15g/mL")
     ratio.add_argument("--json", action="store_true")
-    ratio.set_defaults(run=epoxy_commands.ratio)
+    ratio.set_defaults(run=epoxy.ratio)
 
     life = words.add_parser("life", help="how long a cup lives, and how hot it gets")
     life.add_argument("--resin", required=True, metavar="NAME|FILE")
@@ -208,7 +199,7 @@ def _parser() -> argparse.ArgumentParser:
     life.add_argument("--lasting", metavar="30min", help="the largest mass that lives so long")
     life.add_argument("--plot", metavar="FILE.svg|png", help="a picture of its course")
     life.add_argument("--json", action="store_true")
-    life.set_defaults(run=epoxy_commands.life)
+    life.set_defaults(run=epoxy.life)
 
     cure = words.add_parser("cure", help="how far a laminate has cured, by its temperatures")
     cure.add_argument("batch", nargs="?", help="its number; else all that was mixed of late")
@@ -216,7 +207,7 @@ def _parser() -> argparse.ArgumentParser:
     cure.add_argument("--air", metavar="21degC", help="of the room from now on; else cold")
     cure.add_argument("--json", action="store_true")
     cure.add_argument("--record")
-    cure.set_defaults(run=record_commands.cure)
+    cure.set_defaults(run=records.cure)
 
     tags = words.add_parser("tags", help="square codes to print: ply kits, jugs, command cards")
     tags.add_argument("what", metavar="LAYUP|jugs|cards")
@@ -228,14 +219,14 @@ def _parser() -> argparse.ArgumentParser:
     )
     tags.add_argument("--numbers", metavar="1-5", help="which numbered tags, with the cards")
     tags.add_argument("--paper", choices=["a4", "letter"], default="a4")
-    tags.set_defaults(run=tag_commands.tags)
+    tags.set_defaults(run=tagging.tags)
 
     tag = words.add_parser("tag", help="what a numbered tag means")
     tag.add_argument("number", type=_number)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")
     tag.add_argument("--kit", metavar="LAYUP", help="it hangs on a ply kit of this layup")
     tag.add_argument("--ply", metavar="1-4", help="of these plies, else of all")
-    tag.set_defaults(run=tag_commands.tag)
+    tag.set_defaults(run=tagging.tag)
     size = words.add_parser("size", help="how much to mix for a layup, and in which batches")
     size.add_argument(
         "layup", nargs="?", metavar="LAYUP", help="its file (TOML), or a table of plies (CSV)"
@@ -250,7 +241,7 @@ def _parser() -> argparse.ArgumentParser:
     size.add_argument("--left", **OF_A_LOT)
     size.add_argument("--record", help="of which it learns how fast epoxy is used up")
     size.add_argument("--json", action="store_true")
-    size.set_defaults(run=plan_commands.size)
+    size.set_defaults(run=planning.size)
 
     thicken = words.add_parser("thicken", help="how much filler for a cup of epoxy")
     thicken.add_argument("filler", metavar="NAME|FILE")
@@ -259,25 +250,25 @@ def _parser() -> argparse.ArgumentParser:
     thicken.add_argument("--volume", metavar="60mL", help="of it that is wanted")
     thicken.add_argument("--resin", metavar="NAME|FILE")
     thicken.add_argument("--json", action="store_true")
-    thicken.set_defaults(run=plan_commands.thicken)
+    thicken.set_defaults(run=planning.thicken)
 
     layup = words.add_parser("layup", help="layup schedules").add_subparsers(
         parser_class=_Parser, required=True, metavar="check|import|afterwards"
     )
     one = layup.add_parser("check", help="whether all of it can be read")
     one.add_argument("file")
-    one.set_defaults(run=plan_commands.layup_check)
+    one.set_defaults(run=planning.layup_check)
     one = layup.add_parser("import", help="a layup from a table of plies")
     one.add_argument("table", metavar="TABLE.csv")
     one.add_argument("--to", required=True, metavar="FILE.toml")
-    one.set_defaults(run=plan_commands.layup_import)
+    one.set_defaults(run=planning.layup_import)
     one = layup.add_parser("afterwards", help="how much resin its cloth can hold, by the record")
     one.add_argument("file", nargs="?", metavar="LAYUP")
     one.add_argument("--layup", help="its name in the record, if that is not the file's")
     one.add_argument("--cloth", metavar="720g", help="its dry cloth, weighed")
     one.add_argument("--json", action="store_true")
     one.add_argument("--record")
-    one.set_defaults(run=plan_commands.layup_afterwards)
+    one.set_defaults(run=planning.layup_afterwards)
 
     record = words.add_parser("record", help="the build record")
     _record(
@@ -295,25 +286,25 @@ def _live_cups(words: Words) -> None:
     split.add_argument("cup", type=_number)
     split.add_argument("--into", action="append", required=True, metavar="30g")
     split.add_argument("--layup", metavar="'rib 4'", help="of these shares, if not the batch's")
-    split.set_defaults(run=cup_commands.split)
+    split.set_defaults(run=cups.split)
 
     fill = words.add_parser("fill", help="filler that went into a live cup")
     fill.add_argument("cup", type=_number)
     fill.add_argument("--with", dest="filler", required=True, metavar="'wet micro'")
     fill.add_argument("--mass", metavar="4.2g")
-    fill.set_defaults(run=cup_commands.fill)
+    fill.set_defaults(run=cups.fill)
 
     move = words.add_parser("move", help="all of a live cup was scraped into a second, clean one")
     move.add_argument("cup", type=_number)
-    move.set_defaults(run=cup_commands.move)
+    move.set_defaults(run=cups.move)
 
     thick = words.add_parser("thick", help="a live cup is thickening")
     thick.add_argument("cup")
-    thick.set_defaults(run=cup_commands.thick)
+    thick.set_defaults(run=cups.thick)
 
     air = words.add_parser("air", help="how warm the air is now, for every live cup")
     air.add_argument("temperature", metavar="24degC")
-    air.set_defaults(run=cup_commands.air)
+    air.set_defaults(run=cups.air)
 
     for parser in (split, fill, move, thick, air):
         parser.add_argument("--record")
@@ -323,33 +314,33 @@ def _record(words: Words) -> None:
     one = words.add_parser("list", help="one line a batch")
     one.add_argument("--lot", help="only the batches that this lot went into")
     one.add_argument("--json", action="store_true")
-    one.set_defaults(run=record_commands.list_batches)
+    one.set_defaults(run=records.list_batches)
 
     one = words.add_parser("show", help="everything known of one batch")
     one.add_argument("batch")
     one.add_argument("--json", action="store_true")
-    one.set_defaults(run=record_commands.show)
+    one.set_defaults(run=records.show)
 
     one = words.add_parser("export", help="the whole record as CSV")
     one.add_argument("--to", required=True, metavar="FILE.csv")
-    one.set_defaults(run=record_commands.export)
+    one.set_defaults(run=records.export)
 
     one = words.add_parser("verify", help="whether every fact is as it was stored")
     one.add_argument("--head", metavar="HEX", help="as it stands on an export")
-    one.set_defaults(run=record_commands.verify)
+    one.set_defaults(run=records.verify)
 
     one = words.add_parser("rebuild", help="what finds the facts, anew from the facts")
-    one.set_defaults(run=record_commands.rebuild)
+    one.set_defaults(run=records.rebuild)
 
     one = words.add_parser("backup", help="a copy, also while a pour is on")
     one.add_argument("--to", required=True, metavar="FILE")
-    one.set_defaults(run=record_commands.backup)
+    one.set_defaults(run=records.backup)
 
     one = words.add_parser("correct", help="what was typed wrong, or found out later")
     one.add_argument("batch")
     for flag in ("--field", "--value", "--reason"):
         one.add_argument(flag, required=True)
-    one.set_defaults(run=record_commands.correct)
+    one.set_defaults(run=records.correct)
 
     one = words.add_parser("add", help="a batch mixed elsewhere, or typed in later")
     one.add_argument("--resin", required=True, metavar="NAME|FILE")
@@ -359,7 +350,7 @@ def _record(words: Words) -> None:
     one.add_argument("--mass", action="append", default=[], metavar="NAME=9.6g")
     for flag in (*TOLD, "--note"):
         one.add_argument(flag)
-    one.set_defaults(run=record_commands.add)
+    one.set_defaults(run=records.add)
 
     _seen_later(words)
     for parser in words.choices.values():
@@ -392,4 +383,4 @@ def _seen_later(words: Words) -> None:
         parser.add_argument("batch", nargs="?")
         parser.add_argument("--layup", help="in the place of a batch: all of its batches")
         parser.add_argument("--at", metavar=WHEN, help="when it was so; else now")
-        parser.set_defaults(run=record_commands.seen)
+        parser.set_defaults(run=records.seen)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
-from mixer.app.awake import MAY_SLEEP
+from mixer.app.bench.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup, Picture, Share
 from mixer.app.words import KNOWN, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
@@ -28,7 +28,7 @@ _FIGURES = re.compile(r"[0-9.]+")
 
 
 class Bench(Protocol):
-    """What a console needs of the program (:class:`mixer.app.shop.Shop`)."""
+    """What a console needs of the program (:class:`mixer.app.bench.shop.Shop`)."""
 
     def picture(self) -> Picture: ...
     def wait(self, serial: int, timeout_s: float) -> Picture: ...
@@ -87,10 +87,10 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
 
     Masses in grams, time in seconds; ``None`` where there is no such figure. Where it is known,
     ``lasts`` says how long the batch should last. ``curing`` has a line for each laminate of
-    late that is not to be used yet. Where there are live cups, ``live_cups`` has
-    each with its age since first contact of hardener, the range of its working time in minutes,
-    the ``cues`` that have come (:mod:`mixer.app.cup_life`), and what is said of it now. Where the
-    weights are typed in, there are also the running total that the scale's display is to show
+    late that is not to be used yet. Where there are live cups, ``live_cups`` has each with its
+    age since first contact of hardener, the range of its working time in minutes, the ``cues``
+    that have come (:mod:`mixer.app.life.cup_life`), and what is said of it now. Where the weights
+    are typed in, there are also the running total that the scale's display is to show
     (``to_show_g``) and what the builder said of it, not yet gone on from (``shows``); all other
     masses mean what they mean for any batch. The last line of a batch that was split, or that
     had filler, has its ``cups``.

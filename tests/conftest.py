@@ -28,10 +28,10 @@ def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(autouse=True)
 def _nothing_foretold(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("mixer.app.clocks.Seer", Nobody)
+    monkeypatch.setattr("mixer.app.life.clocks.Seer", Nobody)
 
 
 @pytest.fixture
 def foretold(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is asked of how long a cup lives is answered, at once and in this process."""
-    monkeypatch.setattr("mixer.app.clocks.Seer", AtOnce)
+    monkeypatch.setattr("mixer.app.life.clocks.Seer", AtOnce)

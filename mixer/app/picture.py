@@ -67,7 +67,7 @@ class Cue:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Where a live cup stands, see :mod:`mixer.app.cup_life`. Times in s from first contact of
+    """Where a live cup stands, see :mod:`mixer.app.life.cup_life`. Times in s from first contact of
     hardener, None where nothing was foretold; ``low_s`` to ``high_s`` is the range. ``cues`` are
     all that have come, in their order in time; ``mark`` the gravest of them, or empty; ``say``
     what is said of the cup now."""
@@ -164,7 +164,7 @@ class Picture:
     scale: ScaleView = ScaleView()
     display: Display | None = None  # where the weights are typed in
     live_cups: tuple[LiveCup, ...] = ()
-    curing: tuple[str, ...] = ()  # a line for each laminate of late, see mixer.app.curing
+    curing: tuple[str, ...] = ()  # a line for each laminate of late, see mixer.app.life.curing
     simulated: bool = False
     may_sleep: bool = False  # the system was asked to keep the computer awake, and will not
     offer: Request | None = None  # at stage "ready": the order of a batch that was cut off

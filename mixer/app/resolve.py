@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from mixer import __version__, units
-from mixer.app import damp
-from mixer.app.confirm import default_store, is_confirmed, store_trouble
-from mixer.app.profiles import (
+from mixer.app.bench import damp
+from mixer.app.files.confirm import default_store, is_confirmed, store_trouble
+from mixer.app.files.profiles import (
     CupProfile,
     ProfileError,
     ResinProfile,
@@ -24,9 +24,9 @@ from mixer.app.profiles import (
     load_resin,
     load_scale,
 )
+from mixer.app.files.toml_table import LONGEST_TEXT
 from mixer.app.request import TYPED, USUAL_SCALE, Request
 from mixer.app.sentence import NotDone, sentence
-from mixer.app.toml_table import LONGEST_TEXT
 from mixer.pour.recipe import Terms
 
 _FLAGS = {"air_c": "air", "resin_c": "resin-temp", "surface_c": "surface"}
@@ -204,7 +204,7 @@ def _fit(asked: str, size_ug: int, cup_most_ug: int | None, scale_left_ug: int) 
 
 def _fit_lots(request: Request, size_ug: int, resin: ResinProfile) -> None:
     """Refuse a size of which one component would have to come out of two lots."""
-    from mixer.app.stock import each_said, stock  # the first weight need not wait for it
+    from mixer.app.sizing.stock import each_said, stock  # the first weight need not wait for it
 
     left = stock(each_said(request.left), resin)
     if left is not None and left.most_ug < LEAST_UG:

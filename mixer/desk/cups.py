@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import floor
 
-from mixer.app.awake import MAY_SLEEP
+from mixer.app.bench.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup
 from mixer.desk import look
 from mixer.desk.panel import Panel, Scene

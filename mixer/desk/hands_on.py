@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from mixer.app.visitor import EASE_G_S, POUR_G_S, Visitor
+from mixer.app.bench.visitor import EASE_G_S, POUR_G_S, Visitor
 
 HELP = "Hold ↓ pour, → gently; ↑ cup on/off"
 _RATES = {"Down": POUR_G_S, "Right": EASE_G_S}

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.ages import ClockWatch, Rebased, age_ms, since_ms
+from mixer.app.life.ages import ClockWatch, Rebased, age_ms, since_ms
 from mixer.record.views import Moment
 
 START = datetime(2024, 5, 1, tzinfo=UTC)

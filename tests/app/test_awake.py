@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.awake import Answered, Awake
+from mixer.app.bench.awake import Answered, Awake
 
 
 class System:

@@ -14,11 +14,11 @@ from support.facts import OPENED, fact
 from support.shed import HandClock
 
 from devices.readings import Reading
-from mixer.app import shelf
-from mixer.app.awake import Awake
-from mixer.app.bench import Bench
-from mixer.app.board import Board
-from mixer.app.cup_life import OLD_S
+from mixer.app.bench import shelf
+from mixer.app.bench.awake import Awake
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.life.cup_life import OLD_S
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.record.journal import Journal
@@ -26,10 +26,10 @@ from mixer.record.journal import Journal
 BEGIN = """
 import gc, sys
 from pathlib import Path
-from mixer.app import shelf
-from mixer.app.awake import Awake
-from mixer.app.bench import Bench
-from mixer.app.board import Board
+from mixer.app.bench import shelf
+from mixer.app.bench.awake import Awake
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
 from mixer.app.request import Request

@@ -7,8 +7,10 @@ from itertools import pairwise
 
 import pytest
 
-from mixer.app import size
-from mixer.app.caps import (
+from mixer.app.files.profiles import load_resin
+from mixer.app.life.life import Asked, answer, label_of
+from mixer.app.sizing import size
+from mixer.app.sizing.caps import (
     BEARABLE_C,
     LABEL,
     MOST_SOLUTIONS,
@@ -18,8 +20,6 @@ from mixer.app.caps import (
     by_label,
     in_time,
 )
-from mixer.app.life import Asked, answer, label_of
-from mixer.app.profiles import load_resin
 from mixer.science import fitting, label
 from mixer.science.pot_life import MASS_G, Label, Point
 

@@ -14,9 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.shed import ASKED, Shed
 
-from mixer.app.carry_on import ALTERED, NOT_AS_STORED, unfinished
-from mixer.app.left_open import find
-from mixer.app.paint import live_cups
+from mixer.app.bench.carry_on import ALTERED, NOT_AS_STORED, unfinished
+from mixer.app.bench.left_open import find
+from mixer.app.bench.paint import live_cups
 from mixer.app.request import Request
 from mixer.pour.inputs import Key
 from mixer.pour.words import CUT_OFF_CUP

@@ -14,15 +14,15 @@ from support.command import TestClock, one_sentence
 from support.facts import OPENED, START, fact, live
 from support.minds import Nobody
 
-from mixer.app.bench import Bench
-from mixer.app.board import Board
-from mixer.app.confirm import confirm, default_store
-from mixer.app.cup_life import CREDIBLE
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.files.confirm import confirm, default_store
+from mixer.app.files.profiles import load_resin
+from mixer.app.life.cup_life import CREDIBLE
+from mixer.app.life.thickenings import FEW, drawn
 from mixer.app.picture import LiveCup, Picture
-from mixer.app.profiles import load_resin
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
-from mixer.app.thickenings import FEW, drawn
 from mixer.pour.inputs import Key
 from mixer.record.envelope import Entry
 from mixer.record.export import rows
@@ -423,7 +423,7 @@ def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.Monkey
         def ask(self, key: Any, think: Any) -> None:
             self._told.append((key, OSError("no process")))
 
-    monkeypatch.setattr("mixer.app.clocks.Seer", Fails)
+    monkeypatch.setattr("mixer.app.life.clocks.Seer", Fails)
     at = At(record)
     assert "the estimate failed" in at.cup(1).stands.say
     assert at.cup(1).stands.low_s is None

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 import rfc8785
 
-from mixer.app.cloth import load_fabric, load_filler, load_method, load_surface, plain_fabric
-from mixer.app.folders import find, names
-from mixer.app.splitting import known_fillers
-from mixer.app.toml_table import ProfileError, read_toml
+from mixer.app.bench.splitting import known_fillers
+from mixer.app.files.cloth import load_fabric, load_filler, load_method, load_surface, plain_fabric
+from mixer.app.files.folders import find, names
+from mixer.app.files.toml_table import ProfileError, read_toml
 from mixer.plan.cloth import Range
 from mixer.units import UnitsError
 

@@ -12,8 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.confirm import ConfirmError, confirm, default_store, is_confirmed, store_trouble
-from mixer.app.profiles import ResinProfile, load_resin
+from mixer.app.files.confirm import (
+    ConfirmError,
+    confirm,
+    default_store,
+    is_confirmed,
+    store_trouble,
+)
+from mixer.app.files.profiles import ResinProfile, load_resin
 
 AT = datetime(2024, 5, 4, 12, 30, tzinfo=UTC)
 ROOT = (Path(__file__).parents[2] / "profiles",)

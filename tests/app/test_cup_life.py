@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.cup_life import MARKS, standing
+from mixer.app.life.cup_life import MARKS, standing
 
 seconds = st.integers(60, 40_000)
 maybe = st.none() | seconds

@@ -12,14 +12,14 @@ import pytest
 from support.command import TestClock
 from support.facts import START, fact, live, opened
 
-from mixer.app.bench import Bench
-from mixer.app.board import Board
-from mixer.app.cure_clock import of_batch
-from mixer.app.curing import DAYS, glance
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.bench.shelf import Shelf
+from mixer.app.life.cure_clock import of_batch
+from mixer.app.life.curing import DAYS, glance
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
-from mixer.app.shelf import Shelf
 from mixer.pour.inputs import Key
 from mixer.record.journal import Journal
 from mixer.record.views import BatchRow, Moment, batch_rows

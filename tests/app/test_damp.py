@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.command import one_sentence
 
-from mixer.app.damp import LEAST_C, follows, said
+from mixer.app.bench.damp import LEAST_C, follows, said
 
 
 def room(air_c: float, rh_pct: float, **more: Any) -> dict[str, Any]:

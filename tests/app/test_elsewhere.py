@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from mixer.app.elsewhere import Elsewhere
-from mixer.app.seer import Seer
+from mixer.app.life.elsewhere import Elsewhere
+from mixer.app.life.seer import Seer
 
 
 def gone(pid: int) -> bool:

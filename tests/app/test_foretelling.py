@@ -11,14 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.facts import START, fact
 
-from mixer.app.cup_life import standing
-from mixer.app.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, question
-from mixer.app.life import Asked
-from mixer.app.life import answer as life
-from mixer.app.profiles import names
+from mixer.app.files.profiles import names
+from mixer.app.life.cup_life import standing
+from mixer.app.life.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, question
+from mixer.app.life.life import Asked
+from mixer.app.life.life import answer as life
+from mixer.app.life.use_up import POUR_S, USEFUL_S, lasts
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
-from mixer.app.use_up import POUR_S, USEFUL_S, lasts
 from mixer.record.views import BatchRow, Moment, fold
 from mixer.science.pot_life import MASS_G
 

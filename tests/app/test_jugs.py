@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from support.shed import ASKED, Shed
 
-from mixer.app.folders import find
+from mixer.app.bench.typed_batch import TypedBatch
+from mixer.app.files.folders import find
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
-from mixer.app.typed_batch import TypedBatch
 from mixer.cli import main
 from mixer.pour.inputs import Key
 from mixer.pour.jugs import NONE_ASKED

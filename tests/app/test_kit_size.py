@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.kit_size import Asked, size_of
+from mixer.app.bench.kit_size import Asked, size_of
 from mixer.app.sentence import NotDone
 from mixer.plan.tags import Kit
 

@@ -11,14 +11,15 @@ from support.minds import AtOnce
 from support.shed import HandClock
 
 from devices.readings import Reading
-from mixer.app import kitting, tag_meanings
-from mixer.app.bench import Bench
-from mixer.app.board import Board
-from mixer.app.kit_size import Found
-from mixer.app.kitting import Kitting
+from mixer.app.bench import kitting
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.bench.kit_size import Found
+from mixer.app.bench.kitting import Kitting
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
+from mixer.app.tags import tag_meanings
 from mixer.plan.tags import Kit, Numbered, payload
 from mixer.pour.inputs import Key, Tick, Weighed
 from mixer.record.journal import Journal

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.folders import names
-from mixer.app.layup_file import load_layup, told
-from mixer.app.toml_table import ProfileError
+from mixer.app.files.folders import names
+from mixer.app.files.layup_file import load_layup, told
+from mixer.app.files.toml_table import ProfileError
 from mixer.plan.layup import Bead, Coat, Plies
 
 HEAD = 'source = "x"\n\n[[step]]\nname = "skin"\nkind = "plies"\n'

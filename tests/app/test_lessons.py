@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from support.facts import fact
 from support.shed import ASKED, Shed
 
-from mixer.app.lessons import BATCHES, taught_before
+from mixer.app.bench.lessons import BATCHES, taught_before
 from mixer.app.resolve import resolve
 from mixer.pour.facts import Learned, from_plain
 from mixer.pour.state import fold

@@ -13,13 +13,13 @@ from support.command import TestClock, one_sentence
 from support.facts import fact, live, poured
 from support.shed import HandClock
 
-from mixer.app import paint
-from mixer.app.bench import Bench
-from mixer.app.board import Board
+from mixer.app.bench import paint
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.bench.shelf import Close
 from mixer.app.clock import Clock
-from mixer.app.live import look
+from mixer.app.life.live import look
 from mixer.app.picture import Picture
-from mixer.app.shelf import Close
 from mixer.cli import main
 from mixer.record.envelope import Entry
 from mixer.record.journal import Journal

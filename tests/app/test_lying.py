@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from devices.readings import Reading
-from mixer.app.lying import Lying
+from mixer.app.bench.lying import Lying
 from mixer.pour.inputs import Weighed
 from mixer.pour.observe import observe
 from mixer.pour.sight import Sight

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 from support.facts import OPENED, fact
 
-from mixer.app import kit_size as sized
-from mixer.app.pace import FACTOR, LEAST, NEWEST, learned
-from mixer.app.size import Asked, answer
+from mixer.app.bench import kit_size as sized
+from mixer.app.sizing.pace import FACTOR, LEAST, NEWEST, learned
+from mixer.app.sizing.size import Asked, answer
 from mixer.plan.tags import Kit
 from mixer.record.envelope import Entry
 from mixer.record.journal import Journal

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from support.pouring import HARDENER, RESIN, Guide, hold_at, tared_and_resin, terms
 
-from mixer.app import paint
+from mixer.app.bench import paint
 from mixer.app.picture import Picture
 from mixer.pour.inputs import Key
 from mixer.pour.words import Advice

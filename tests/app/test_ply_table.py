@@ -9,10 +9,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from mixer.app.layup_file import load_layup
-from mixer.app.ply_table import import_table
+from mixer.app.files.layup_file import load_layup
+from mixer.app.files.ply_table import import_table
+from mixer.app.files.toml_table import ProfileError
 from mixer.app.sentence import NotDone
-from mixer.app.toml_table import ProfileError
 
 TABLE = """step,fabric,orientation,shape,length,width,count
 skin,bid-300,45 deg,rectangle,1.2 m,400 mm,2

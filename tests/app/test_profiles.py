@@ -15,10 +15,17 @@ import rfc8785
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app import profiles
-from mixer.app.pot_life import LabelPoint
-from mixer.app.profiles import ProfileError, kept_resin, load_cup, load_resin, load_scale, names
-from mixer.app.resin_view import resin_view
+from mixer.app.files import profiles
+from mixer.app.files.pot_life import LabelPoint
+from mixer.app.files.profiles import (
+    ProfileError,
+    kept_resin,
+    load_cup,
+    load_resin,
+    load_scale,
+    names,
+)
+from mixer.app.files.resin_view import resin_view
 
 RESIN = (Path(__file__).parents[2] / "profiles/resins/sample-blend.toml").read_text("utf-8")
 SCALE = (Path(__file__).parents[2] / "profiles/scales/sma.toml").read_text("utf-8")
@@ -295,7 +302,7 @@ def test_an_unknown_name_is_told_what_is_there() -> None:
 
 def test_names_are_listed_without_the_unit_library() -> None:
     code = (
-        "import sys; from mixer.app.profiles import names; assert names('resins')\n"
+        "import sys; from mixer.app.files.profiles import names; assert names('resins')\n"
         "assert not {'pint', 'numpy', 'pandas'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

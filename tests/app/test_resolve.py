@@ -11,8 +11,8 @@ import rfc8785
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.confirm import confirm
-from mixer.app.profiles import load_cup, load_resin, load_scale
+from mixer.app.files.confirm import confirm
+from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import Request
 from mixer.app.resolve import Refused, resolve
 from mixer.pour.facts import Opened, from_plain, to_plain

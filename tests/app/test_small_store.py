@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app import small_store
+from mixer.app.files import small_store
 
 
 def test_what_is_written_is_read_again_and_a_missing_file_is_empty(tmp_path: Path) -> None:

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
-from mixer.app import tag_sheet
 from mixer.app.sentence import NotDone
-from mixer.app.tag_cards import Card, command_cards, kit_card, numbered_cards
-from mixer.app.tag_sheet import CARD_MM, COLUMNS, DPI, PAPERS, ROWS, pages, write
+from mixer.app.tags import tag_sheet
+from mixer.app.tags.tag_cards import Card, command_cards, kit_card, numbered_cards
+from mixer.app.tags.tag_sheet import CARD_MM, COLUMNS, DPI, PAPERS, ROWS, pages, write
 from mixer.plan.tags import Kit, payload, read
 
 MM = 25.4 / DPI

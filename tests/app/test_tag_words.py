@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from mixer.app import tag_meanings
-from mixer.app.bench import Bench
-from mixer.app.board import Board
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.bench.tag_words import NO_CUP, NOT_YET
 from mixer.app.clock import Clock
-from mixer.app.folders import find
+from mixer.app.files.folders import find
 from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.app.tag_words import NO_CUP, NOT_YET
+from mixer.app.tags import tag_meanings
 from mixer.cli import main
 from mixer.plan.tags import Jug, Kit, Numbered, payload
 from mixer.pour.inputs import Key

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from support.shed import HandClock
 
 from devices.readings import Reading
-from mixer.app.trace_keeper import AGAIN_S, MOST, TraceKeeper
+from mixer.app.bench.trace_keeper import AGAIN_S, MOST, TraceKeeper
 from mixer.pour.inputs import Weighed
 from mixer.pour.observe import observe
 from mixer.pour.sight import Sight

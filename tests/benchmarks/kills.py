@@ -73,7 +73,7 @@ MEDDLING = {"as it was": 5, "same cup lifted": 3, "empty cup": 1, "other order":
 
 def program(record: str, boot: str, resin: str, size: str) -> None:
     """Read a line for each moment, write a line for what is shown after it."""
-    from mixer.app.batch import Batch
+    from mixer.app.bench.batch import Batch
     from mixer.app.clock import Clock
     from mixer.app.request import Request
     from mixer.app.resolve import resolve

@@ -33,8 +33,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from support.facts import fact, live, poured
 
-from mixer.app.bench import Bench
-from mixer.app.board import Board
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
 from mixer.app.clock import Clock
 from mixer.app.picture import Picture
 from mixer.record.csv_file import write_csv

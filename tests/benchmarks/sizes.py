@@ -12,7 +12,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from mixer.app.size import Asked, answer
+from mixer.app.sizing.size import Asked, answer
 from mixer.science import fitting, label
 
 PLIES = (100, 200, 300, 400, 500)

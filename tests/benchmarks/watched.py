@@ -21,9 +21,9 @@ import tkinter as tk
 from pathlib import Path
 from typing import Any
 
+from mixer.app.bench.shop import Shop
 from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.app.shop import Shop
 from mixer.desk.window import open_window
 from mixer.record.journal import Journal
 
@@ -98,7 +98,7 @@ def obey(watch: Watch, heart: Heart, commits: list[int], record: Path) -> None:
             case "note":
                 watch.key("note", "a line for the benchmark")
             case "export":
-                from mixer.app.looking import export_csv
+                from mixer.app.book.looking import export_csv
 
                 export_csv(record, record.with_suffix(".csv"))
                 print(json.dumps({"pandas": "pandas" in sys.modules}), flush=True)

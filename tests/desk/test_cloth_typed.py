@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from support.desk import Desk, FakeShop, by_hand, desk, texts_of
 
-from mixer.app.kit_size import Asked, size_of
+from mixer.app.bench.kit_size import Asked, size_of
 from mixer.app.picture import Picture, ScaleView
 from mixer.desk.line import FAST_MS, Line
 from mixer.plan.tags import Kit, payload

@@ -11,7 +11,7 @@ import pytest
 import mixer.desk
 
 NAMES = [
-    "mixer.app.visitor",
+    "mixer.app.bench.visitor",
     *(f"mixer.desk.{m.name}" for m in pkgutil.iter_modules(mixer.desk.__path__)),
 ]
 

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 from support.desk import desk
 
+from mixer.app.bench.shop import Shop
+from mixer.app.bench.visitor import EASE_G_S, POUR_G_S, Visitor
+from mixer.app.book.looking import export_csv
 from mixer.app.clock import Clock
-from mixer.app.looking import export_csv
 from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.app.shop import Shop
-from mixer.app.visitor import EASE_G_S, POUR_G_S, Visitor
 from mixer.cli import main
 from mixer.desk import hands_on
 from mixer.desk import screen as desk_screen

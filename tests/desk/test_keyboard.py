@@ -8,9 +8,9 @@ import pytest
 from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE, STIR
 from support.desk import FakeShop, Opener, desk
 
+from mixer.app.bench.visitor import Visitor
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
-from mixer.app.visitor import Visitor
 from mixer.desk import hands_on
 from mixer.plan.tags import Numbered, payload
 

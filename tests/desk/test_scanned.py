@@ -11,7 +11,7 @@ from support.benches import EASE, FIRST, LIVE, READY, SECOND
 from support.desk import Desk, FakeShop
 
 from mixer.app.picture import Display, Picture, ScaleView
-from mixer.app.tag_cards import command_cards
+from mixer.app.tags.tag_cards import command_cards
 from mixer.plan.tags import Kit, Numbered, payload
 
 KIT = payload(Kit("left wing top", (1, 2, 3, 4, 7), 0.62, 300.0))

@@ -15,10 +15,10 @@ from support.desk import Desk, FakeShop, by_hand, desk
 from Xlib import X
 from Xlib.ext import xtest
 
+from mixer.app.bench.shop import Shop
 from mixer.app.clock import Clock
 from mixer.app.picture import Display, Picture, ScaleView
 from mixer.app.request import Request
-from mixer.app.shop import Shop
 from mixer.cli import main
 from mixer.desk.typed import FAST_MS, Typing
 

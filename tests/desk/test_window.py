@@ -12,10 +12,10 @@ from support.benches import EASE, LIVE
 from support.desk import FakeShop, desk
 from support.facts import live, poured
 
+from mixer.app.bench.shop import Shop
+from mixer.app.book.looking import export_csv
 from mixer.app.clock import Clock
-from mixer.app.looking import export_csv
 from mixer.app.request import Request
-from mixer.app.shop import Shop
 from mixer.desk import window
 from mixer.desk.screen import has_screen
 from mixer.desk.window import NoScreen, open_window
@@ -121,7 +121,7 @@ def test_a_cup_that_is_closed_in_the_window_is_closed_in_the_record(
 
 
 def test_nothing_of_the_program_is_loaded_before_the_window() -> None:
-    not_yet = {"pint", "pandas", "numpy", "scipy", "serial", "sqlite3", "mixer.app.shop"}
+    not_yet = {"pint", "pandas", "numpy", "scipy", "serial", "sqlite3", "mixer.app.bench.shop"}
     loaded = "import sys, mixer.cli, mixer.desk.late, mixer.desk.hands_on; print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", loaded], capture_output=True, text=True, check=True

@@ -14,7 +14,7 @@ import pytest
 from support.command import Counter
 from support.programs import Program
 
-from mixer.app.folders import find
+from mixer.app.files.folders import find
 from mixer.cli import main
 from mixer.record.journal import Journal
 

@@ -95,7 +95,7 @@ def test_an_empty_mass_is_never_taken_for_a_discarded_cup(
         asked.append((how, left))
         return "Closed."
 
-    monkeypatch.setattr("mixer.app.paperwork.close_cup", close_cup)
+    monkeypatch.setattr("mixer.app.book.paperwork.close_cup", close_cup)
     record = str(tmp_path / "record")
     Journal.open(record).close()
     main(["close", "1", "--left", "", "--record", record])

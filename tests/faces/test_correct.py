@@ -193,7 +193,7 @@ def test_while_another_program_writes_it_is_told_so(
     with opened(record) as other:
         other.claim()
         monkeypatch.setattr(
-            "mixer.app.paperwork.Journal.open",
+            "mixer.app.book.paperwork.Journal.open",
             lambda path, **how: opened(path, busy_s=0.05, **how),
         )
         capsys.readouterr()

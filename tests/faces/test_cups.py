@@ -8,7 +8,7 @@ import pytest
 from support.command import Mix, TestClock
 from support.facts import live, poured
 
-from mixer.app.shop import Shop
+from mixer.app.bench.shop import Shop
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 

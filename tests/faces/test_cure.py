@@ -15,9 +15,9 @@ from support.command import one_sentence
 from support.facts import fact, live, opened, poured
 
 from mixer.app.clock import Clock
-from mixer.app.cure_clock import of_batch, stretches
-from mixer.app.life import label_of
-from mixer.app.profiles import load_resin
+from mixer.app.files.profiles import load_resin
+from mixer.app.life.cure_clock import of_batch, stretches
+from mixer.app.life.life import label_of
 from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.later import Later

@@ -29,7 +29,7 @@ class Disk:
         self.full = False
         self.refused = 0
         opened = functools.partial(Journal.open, before_commit=self._commit)
-        monkeypatch.setattr("mixer.app.paperwork.Journal.open", opened)
+        monkeypatch.setattr("mixer.app.book.paperwork.Journal.open", opened)
 
     def _commit(self) -> None:
         if self.full:

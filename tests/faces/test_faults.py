@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from support.command import Mix, one_sentence
 
+from mixer.app.bench.shop import Shop
 from mixer.app.request import Request
-from mixer.app.shop import Shop
 
 
-@pytest.mark.parametrize("where", ["mixer.app.batch.decide", "mixer.app.paint.picture"])
+@pytest.mark.parametrize("where", ["mixer.app.bench.batch.decide", "mixer.app.bench.paint.picture"])
 def test_a_fault_in_mid_pour_ends_the_batch_with_a_sentence(
     mix: Mix, monkeypatch: pytest.MonkeyPatch, where: str
 ) -> None:
@@ -35,7 +35,7 @@ def test_a_fault_in_mid_pour_ends_the_batch_with_a_sentence(
 def test_a_fault_before_the_first_weight_ends_too(
     mix: Mix, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mixer.app.bench.resolve", lambda _: 1 / 0)
+    monkeypatch.setattr("mixer.app.bench.bench.resolve", lambda _: 1 / 0)
     assert mix.run() == 1
     assert one_sentence(mix.err)
     assert "ZeroDivisionError in test_faults.py" in mix.err
@@ -47,7 +47,7 @@ def test_a_fault_in_a_command_is_a_sentence(
 ) -> None:
     from mixer.cli import main
 
-    monkeypatch.setattr("mixer.app.profiles.names", lambda _: 1 / 0)
+    monkeypatch.setattr("mixer.app.files.profiles.names", lambda _: 1 / 0)
     assert main(["resin", "list"]) == 1
     assert one_sentence(capsys.readouterr().err)
 

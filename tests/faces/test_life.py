@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
-from mixer.app.life_words import COOLER, STEEP
-from mixer.app.profiles import load_resin
+from mixer.app.files.profiles import load_resin
+from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
+from mixer.app.life.life_words import COOLER, STEEP
 from mixer.cli import main
 
 SAMPLE = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")

@@ -10,9 +10,9 @@ import pytest
 from PIL import Image
 from support.command import one_sentence
 
-from mixer.app.life import of_case
-from mixer.app.life_asked import Asked, read
-from mixer.app.life_picture import drawn, may_draw, thickened
+from mixer.app.life.life import of_case
+from mixer.app.life.life_asked import Asked, read
+from mixer.app.life.life_picture import drawn, may_draw, thickened
 from mixer.cli import main
 from mixer.science.fitting import fit
 from mixer.science.label import follow

@@ -18,7 +18,7 @@ def test_a_simulated_batch_is_live_in_band_recorded_closed_and_exported(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """By the careful person, on a clock that runs faster for plant and program alike."""
-    monkeypatch.setattr("mixer.app.shop.Clock", lambda: Clock(10))
+    monkeypatch.setattr("mixer.app.bench.shop.Clock", lambda: Clock(10))
     record, table = str(tmp_path / "record"), tmp_path / "batches.csv"
     status = main(
         ["mix", "--resin", "sample-36", "--size", "50g", "--port", "sim:", "--hands-free",

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.ratio import FIRST, Asked, answer
+from mixer.app.sizing.ratio import FIRST, Asked, answer
 from mixer.cli import main
 
 SAMPLE = Path(__file__).parents[2] / "profiles/resins/sample-36.toml"

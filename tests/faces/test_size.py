@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.app.batch_plan import HOT
-from mixer.app.profiles import load_resin
-from mixer.app.size import FIRST, TWO, Asked, answer
-from mixer.app.stock import stock
-from mixer.app.thicken import DUST
+from mixer.app.files.profiles import load_resin
+from mixer.app.sizing.batch_plan import HOT
+from mixer.app.sizing.size import FIRST, TWO, Asked, answer
+from mixer.app.sizing.stock import stock
+from mixer.app.sizing.thicken import DUST
 from mixer.cli import main
 
 DEMO = (Path(__file__).parents[2] / "profiles/layups/demo-panel.toml").read_text("utf-8")

@@ -10,12 +10,12 @@ import pytest
 from support.command import Mix, one_sentence
 from support.facts import fact, live, poured
 
-from mixer.app.bench import Bench
-from mixer.app.board import Board
-from mixer.app.live import look
+from mixer.app.bench.bench import Bench
+from mixer.app.bench.board import Board
+from mixer.app.bench.shelf import Close
+from mixer.app.life.live import look
 from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.app.shelf import Close
 from mixer.cli import main
 from mixer.pour.inputs import Key
 from mixer.record.export import row_of, rows_of

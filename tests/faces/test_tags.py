@@ -10,9 +10,9 @@ import zxingcpp
 from PIL import Image
 from support.command import one_sentence
 
-from mixer.app import tag_meanings
-from mixer.app.folders import find
-from mixer.app.profiles import load_resin
+from mixer.app.files.folders import find
+from mixer.app.files.profiles import load_resin
+from mixer.app.tags import tag_meanings
 from mixer.app.words import CARDS, OF_THE_WINDOW
 from mixer.cli import main
 from mixer.plan.tags import Jug, Kit, Numbered, payload, read

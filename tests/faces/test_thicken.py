@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.cloth import load_filler
-from mixer.app.thicken import DUST, START
+from mixer.app.files.cloth import load_filler
+from mixer.app.sizing.thicken import DUST, START
 from mixer.cli import main
 from mixer.plan.thicken import epoxy_for, thicken
 

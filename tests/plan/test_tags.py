@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app import jug_tag as profile
-from mixer.app.toml_table import Table
+from mixer.app.files import jug_tag as profile
+from mixer.app.files.toml_table import Table
 from mixer.app.words import CARDS, OF_THE_WINDOW
 from mixer.desk.keys import CARD_MS, Keys
 from mixer.desk.typed import Typing

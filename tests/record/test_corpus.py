@@ -18,7 +18,7 @@ from shutil import copyfile
 import pytest
 
 import mixer.app
-from mixer.app.looking import export_csv
+from mixer.app.book.looking import export_csv
 from mixer.pour.facts import _KINDS
 from mixer.record import mending, telling
 from mixer.record.journal import SCHEMA, Journal

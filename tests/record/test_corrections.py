@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.facts import OPENED, fact, live, poured
 
-from mixer.app.looking import Shown
-from mixer.app.show import form, listed, plain
+from mixer.app.book.looking import Shown
+from mixer.app.book.show import form, listed, plain
 from mixer.record.corrections import ABOUT
 from mixer.record.csv_file import write_csv
 from mixer.record.envelope import Entry, RecordError, seal

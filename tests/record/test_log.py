@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.facts import fact, live, opened
 
-from mixer.app.live import look
-from mixer.app.looking import export_csv, table, verify
+from mixer.app.book.looking import export_csv, table, verify
+from mixer.app.life.live import look
 from mixer.cli import main
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal

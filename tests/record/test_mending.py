@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from support.command import one_sentence
 from support.facts import fact, live, opened, poured
 
-from mixer.app.live import look
+from mixer.app.life.live import look
 from mixer.cli import main
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal

@@ -199,7 +199,7 @@ def test_outside_its_ranges_it_gives_no_number(bad: float) -> None:
 def test_scipy_is_not_loaded_before_a_cup_is_followed() -> None:
     code = (
         "import sys, mixer.science.heat, mixer.science.heat_field, mixer.science.largest\n"
-        "import mixer.science.cure_clock, mixer.app.life_picture, mixer.app.cure_clock\n"
+        "import mixer.science.cure_clock, mixer.app.life.life_picture, mixer.app.life.cure_clock\n"
         "assert not {'scipy', 'numpy', 'matplotlib'} & set(sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.app.cup_life import name_of, standing
+from mixer.app.life.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView, Standing
 from mixer.pour import words
 from mixer.pour.sharing_cue import DONE

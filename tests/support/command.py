@@ -24,7 +24,7 @@ from typing import IO, Any
 import pytest
 
 from mixer.app.clock import Clock
-from mixer.app.folders import find
+from mixer.app.files.folders import find
 from mixer.cli import main
 from support.peers import PtyPeer, weigh
 
@@ -294,7 +294,7 @@ def bench(tmp: Path, monkeypatch: pytest.MonkeyPatch, tells: str = "") -> Iterat
     clock, quick = TestClock(), tmp / "quick.toml"
     profile = find("resins", "sample-36").read_text(encoding="utf-8")
     quick.write_text(profile.replace('drip_time = "8 s"', 'drip_time = "1 s"'), encoding="utf-8")
-    monkeypatch.setattr("mixer.app.shop.Clock", lambda: clock)
+    monkeypatch.setattr("mixer.app.bench.shop.Clock", lambda: clock)
     with contextlib.redirect_stdout(io.StringIO()):
         for resin in ("sample-36", str(quick)):
             words = ["resin", "confirm", resin, "--ratio", "100:36", "--by", "weight"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from mixer.app.seer import Seer
+from mixer.app.life.seer import Seer
 
 
 class Nobody(Seer):

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from devices.readings import Reading
-from mixer.app.batch import Batch
+from mixer.app.bench.batch import Batch
 from mixer.app.clock import Clock
 from mixer.app.request import Request
 from mixer.app.resolve import resolve

@@ -25,7 +25,7 @@ from devices.sim.stream import Jug
 from mixer.practice.hands import CAREFUL, Action, Hand, Person
 
 STEP_S = 0.01  # the person looks, and the plant moves on, a hundred times a second
-TICK_STEPS = 10  # the bench thread looks at the clock ten times a second (mixer.app.shop)
+TICK_STEPS = 10  # the bench thread looks at the clock ten times a second (mixer.app.bench.shop)
 
 
 class VirtualBench:

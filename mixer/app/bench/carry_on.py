@@ -1,0 +1,105 @@
+"""What becomes of batches that were cut off: one is carried on, the others are ended.
+
+The newest is taken up where it is what is now asked for and its cup is not of yesterday.
+Must never end a batch before a scale has answered, for a wrong port is soon typed.
+"""
+
+from __future__ import annotations
+
+from mixer.app.bench.ledger import Ledger
+from mixer.app.bench.left_open import LeftOpen, find
+from mixer.app.clock import Clock
+from mixer.app.life.ages import span
+from mixer.app.request import Request
+from mixer.app.resolve import Order
+from mixer.pour.afresh import give_up
+from mixer.record.envelope import RecordError
+from mixer.record.reader import Reader
+from mixer.record.views import Moment
+
+ALTERED = "Its facts are not as they were stored: look at what is in the cup."
+NOT_AS_STORED = "facts of it were altered or taken out of the record"
+SET_BACK = "The computer’s clock was set back meanwhile: the older age is taken."
+
+
+class CutOff:
+    """The batches of a record that were cut off, looked for when first asked about."""
+
+    def __init__(self, record: Reader, clock: Clock) -> None:
+        self.trouble = ""  # why they, or some of them, could not be looked at
+        self._record, self._clock = record, clock
+        self._found: list[LeftOpen] | None = None
+
+    def stirs(self, order: Order) -> bool:
+        """Whether the one that this order carries on is being stirred: it needs no scale."""
+        taken = _taken(self._all(), order)
+        return taken is not None and taken.pour.stage == "stir"
+
+    def goes_on(self, order: Order) -> bool:
+        """Whether there is one that this order carries on."""
+        return _taken(self._all(), order) is not None
+
+    def left_ug(self, order: Order) -> int | None:
+        """What the scale displayed last of the one that this order carries on."""
+        taken = _taken(self._all(), order)
+        return taken.shown.mass_ug if taken is not None and taken.shown is not None else None
+
+    def settle(self, order: Order, ledger: Ledger, at_s: float) -> tuple[LeftOpen | None, str]:
+        """End all but the one that this order carries on; that one, and a sentence.
+
+        :class:`RecordError` where the record does not take it: it can be called again.
+        """
+        found = self._all()
+        taken = _taken(found, order)
+        ended = [left for left in found if left is not taken]
+        self._found = None  # some may be ended when the record takes no more
+        for left in ended:
+            ledger.append_to(left.batch, give_up(left.facts, at_s, left.shown))
+        said = [self.trouble] if self.trouble else []
+        if ended:
+            said.append(_ended(ended))
+        if taken is not None:
+            ago = span(taken.since_ms / 1000)
+            said.append(f"Batch {taken.batch} goes on: it was cut off {ago} ago.")
+            if taken.altered:
+                said.append(ALTERED)
+        if any(left.set_back for left in found):
+            said.append(SET_BACK)
+        return taken, " ".join(said)
+
+    def _all(self) -> list[LeftOpen]:
+        if self._found is None:
+            try:
+                self._found, self.trouble = find(self._record, self._clock.now())
+            except RecordError as error:  # it must not keep a new batch from being poured
+                self._found, self.trouble = [], error.say
+        return self._found
+
+
+def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
+    """For the start: what the newest asked for, if it can be carried on, and a sentence."""
+    try:
+        found, passed = find(record, now)
+    except RecordError as error:
+        return None, error.say
+    if not found or not found[-1].fresh or (request := found[-1].request()) is None:
+        return None, passed
+    left = found[-1]
+    say = (
+        f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "
+        f"{span(left.since_ms / 1000)} ago: leave its cup as it is, and start to go on with it."
+    )
+    return request, " ".join(filter(None, (say, ALTERED if left.altered else "", passed)))
+
+
+def _ended(ended: list[LeftOpen]) -> str:
+    numbers = [str(left.batch) for left in ended]
+    if len(numbers) == 1:
+        return f"Batch {numbers[0]} was cut off; it is ended, as what is asked for now is new."
+    most, last = ", ".join(numbers[:-1]), numbers[-1]
+    return f"Batches {most} and {last} were cut off; they are ended, and a new one begins."
+
+
+def _taken(found: list[LeftOpen], order: Order) -> LeftOpen | None:
+    newest = found[-1] if found else None
+    return newest if newest is not None and newest.fresh and newest.is_what(order) else None

@@ -1,0 +1,1 @@
+"""The record away from the bench: looked at, corrected, added to."""

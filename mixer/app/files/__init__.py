@@ -1,0 +1,1 @@
+"""What people write in files: profiles, layups, and what was confirmed of them."""

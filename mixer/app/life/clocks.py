@@ -1,0 +1,269 @@
+"""The clocks of the live cups: what is foretold of each, what corrects it, what is said of it.
+
+Worked by the bench thread; what takes long is thought out beside it (:mod:`mixer.app.life.seer`).
+What was foretold counts once it is in the record, and is asked for again only when something
+new is known. Must never keep a batch from being poured, nor wait for an estimate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from mixer.app.bench import paint
+from mixer.app.bench.ledger import STATION
+from mixer.app.clock import Clock
+from mixer.app.life.cup_life import OLD_S, standing
+from mixer.app.life.curing import CURING, Curing
+from mixer.app.life.seer import Seer
+from mixer.app.life.thickenings import drawn, seen_before
+from mixer.app.picture import Cue, Picture
+from mixer.app.picture import LiveCup as DrawnCup
+from mixer.record.envelope import Entry, RecordError
+from mixer.record.journal import Journal
+from mixer.record.reader import Reader
+from mixer.record.views import BatchRow, LiveCup, batch_rows
+
+if TYPE_CHECKING:
+    from mixer.app.life.foretelling import Question
+
+RETRY_S = 30.0  # between two tries to keep what the record did not take
+LAST_S = 2.0  # how long the end of the program waits for what is being thought out
+
+CUP, LASTS = "cup", "lasts"
+
+
+class Clocks:
+    """``whys`` is why nothing is foretold of a live cup, by its batch."""
+
+    def __init__(self, clock: Clock, deliver: Callable[[object], None]) -> None:
+        self.rings = 0  # grows with each cue that is to be heard
+        self.lasts = ""  # what is said before the pour of the batch that is asked for
+        self._before: dict[str, Any] = {}  # what was foretold of it
+        self.whys: dict[int, str] = {}
+        self._clock, self._seer = clock, Seer(deliver)
+        self.curing = Curing(clock, self._seer.ask)
+        # By batch and, of one that was split, by cup; 0 is what stood together.
+        self._asked: dict[tuple[int, int], Question] = {}  # not answered yet
+        self._told: dict[tuple[int, int], dict[str, Any]] = {}  # not in the record yet
+        self._failed: dict[tuple[int, int], Question] = {}  # not to be asked again and again
+        self._try_at_s = 0.0
+        self._followed: tuple[int, str] | None = None
+        self._unsaid: list[str] = []  # while every eye is on a stream
+        self._heard: dict[tuple[int, int], frozenset[str]] = {}
+
+    # -- what is asked ---------------------------------------------------------------
+
+    def follow(self, record: Reader, number: int, stage: str, stir_s: float) -> None:
+        """The batch that is on: before the pour how long it should last, and once all is in
+        the cup what its clock is to run against. Cheap where nothing is new."""
+        what = CUP if stage == "stir" else LASTS
+        if self._followed == (number, what) or stage not in ("cup", "pour", "stir"):
+            return
+        self._followed = (number, what)
+        row = _row(record, number)
+        if row is None:
+            return
+        # Not before there is a batch or a cup: its first weight would wait for them.
+        from mixer.app.life.foretelling import question
+        from mixer.app.life.use_up import before
+
+        if what == CUP:
+            self._ask(row, question(row, row.contact, row.sum_ug() or 0))
+            return
+        size_ug = row.opened.get("size_ug")
+        asked = question(row, None, size_ug if type(size_ug) is int else 0)
+        self.lasts, self._before = "", {}
+        if not isinstance(asked, str):
+            self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
+
+    def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
+        """The live cups: ask about each of which nothing was foretold, or something else than
+        is known now; of those of the batches ``anew`` whatever was foretold. Of a cup that has
+        long cured there is nothing to foretell."""
+        if not cups:
+            return
+        from mixer.app.life.foretelling import is_as_foretold, of_share, question
+
+        now = self._clock.now()
+        young = [cup for cup in cups if paint.age_s(cup, now) < OLD_S]
+        for cup in {cup.batch: cup for cup in young}.values():
+            # All that stood together: a share goes by it until it has a clock of its own.
+            again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
+            if again or not is_as_foretold(cup.row, whole_ug):
+                self._ask(cup.row, question(cup.row, cup.contact, whole_ug), again=again)
+        for cup in young:
+            again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
+            if cup.total_ug >= whole_ug:  # or it was divided by eye, and may be all of it
+                continue
+            if again or not is_as_foretold(cup.row, whole_ug, cup.cup):
+                whole = question(cup.row, cup.contact, whole_ug)
+                if not isinstance(whole, str):
+                    asked = of_share(whole, cup.row, cup.contact, cup.cup)
+                    self._ask(cup.row, asked, cup.cup, again=again)
+
+    def _ask(
+        self, row: BatchRow, asked: Question | str, cup: int = 0, *, again: bool = False
+    ) -> None:
+        which = (row.batch, cup)
+        if isinstance(asked, str):
+            self.whys[row.batch] = asked
+            return
+        if self._failed.get(which) == asked:
+            return
+        if not cup:
+            self.whys.pop(row.batch, None)
+        known = self._told.get(which) or _foretold(row, cup)
+        if again or not (self._asked.get(which) == asked or asked.is_answered_by(known)):
+            from mixer.app.life.foretelling import answer
+
+            self._asked[which] = asked
+            self._seer.ask((CUP, which, asked), partial(answer, asked))
+
+    # -- what was thought out ----------------------------------------------------------
+
+    def collect(self, journal: Journal | None, *, on: bool) -> bool:
+        """Take what was thought out, and keep it in the record; whether there is something new
+        to show. ``on``: a batch is on, so that this program is the one writer."""
+        news = False
+        for (what, which, asked), found in self._seer.take():
+            if what == CURING:
+                news |= self.curing.take(asked, found)
+            elif what == LASTS:
+                if self._followed == (which, LASTS) and isinstance(found, tuple):
+                    (self.lasts, self._before), news = found, True
+            elif self._asked.get(which) == asked:
+                del self._asked[which]
+                if isinstance(found, dict):
+                    self._told[which] = found
+                    self._try_at_s = 0.0
+                    continue
+                self._failed[which] = asked
+                if not which[1]:  # else it goes on by the clock of its batch
+                    why = f"the estimate failed ({type(found).__name__})"
+                    self.whys[which[0]], news = why, True
+        now_s = self._clock.age_s()
+        if self._told and journal is not None and now_s >= self._try_at_s:
+            self._try_at_s = now_s + RETRY_S
+            with suppress(RecordError):
+                self._keep(journal, on=on)
+                news = True
+        return news
+
+    def finish(self, journal: Journal | None) -> None:
+        """The end: keep what is being thought out of a cup, if it comes soon."""
+        if self._asked:
+            self._seer.wait(LAST_S)
+        self._try_at_s = 0.0
+        self.collect(journal, on=False)
+        self._seer.close()
+
+    def _keep(self, journal: Journal, *, on: bool) -> None:
+        with _claimed(journal, on):
+            entries = []
+            for (batch, cup), found in self._told.items():
+                row = _row(journal, batch)
+                if row is not None:
+                    data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
+                    if _foretold(row, cup) != data:
+                        kind = "foretold-share" if cup else "foretold"
+                        entries.append(self._entry(kind, data, batch))
+            journal.append(entries)
+        self._told = {}
+
+    # -- what the builder says ----------------------------------------------------------
+
+    def measured(
+        self, journal: Journal, data: dict[str, Any], batches: Iterable[int], *, on: bool
+    ) -> None:
+        """The air is so warm now: of each of these batches a fact. Raises
+        :class:`RecordError`."""
+        with _claimed(journal, on):
+            journal.append([self._entry("measured", data, batch) for batch in batches])
+        self._followed = None
+
+    def thickens(
+        self,
+        journal: Journal,
+        cup: LiveCup,
+        data: dict[str, Any],
+        others: Sequence[LiveCup],
+        *,
+        on: bool,
+    ) -> None:
+        """The builder says that this cup thickens: a fact, and others of its resin are asked
+        about anew. Raises :class:`RecordError`."""
+        with _claimed(journal, on):
+            journal.append([self._entry("thickened", data, cup.batch)])
+        self._followed = None
+        self.look(others, anew=[o.batch for o in others if o.resin_system == cup.resin_system])
+
+    def _entry(self, kind: str, data: dict[str, Any], batch: int) -> Entry:
+        now = self._clock.now()
+        return Entry(kind, data, now.at_ms, now.boot, now.utc, batch, STATION)
+
+    # -- what is said --------------------------------------------------------------------
+
+    def draw(
+        self, seen: Picture, cups: tuple[DrawnCup, ...], number: int | None, *, streaming: bool
+    ) -> tuple[Picture, str]:
+        """The picture with these cups, and what is now to be said of them, which stands in it
+        too; empty where there is nothing, or while something streams into a cup: it is heard
+        at once, and said after it. ``number`` is the batch's that is on: with hardener in it,
+        it is warned of as well, by what was foretold of the size that was asked for."""
+        said = []
+        for cup in {cup.clock: cup for cup in cups}.values():
+            said += self._new(
+                cup.clock, cup.stands.cues, cup.stands.mark if cup.age_s < OLD_S else ""
+            )
+        if number in [cup.batch for cup in cups]:  # it is split, and its cups are live
+            number = None
+        if number is not None and seen.contact_age_s is not None:
+            found = standing("this cup", seen.contact_age_s, self._before)
+            said += self._new((number, 0), found.cues, found.mark)
+        self.rings += bool(said)
+        self._unsaid += said
+        now = "" if streaming else " ".join(self._unsaid)
+        self._unsaid = self._unsaid if streaming else []
+        lasts = "" if number is None else self.lasts
+        drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
+        drawn = replace(drawn, curing=self.curing.lines)
+        return replace(drawn, say=now or seen.say), now
+
+    def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
+        """What has become true since last asked, or again after it was not; of what is seen for
+        the first time, as at a start, only the gravest. A cup that has a clock of its own had that
+        of its batch until then."""
+        before = self._heard.get(clock, self._heard.get((clock[0], 0)))
+        self._heard[clock] = frozenset(cue.mark for cue in cues)
+        if before is None:
+            return [cue.say for cue in cues if cue.mark == mark]
+        return [cue.say for cue in cues if cue.mark not in before]
+
+
+@contextmanager
+def _claimed(journal: Journal, on: bool) -> Iterator[None]:
+    """As the one writer, which this program is while a batch is on: who else is stays so for
+    minutes, and there is no use in waiting."""
+    if not on:
+        journal.claim()
+    try:
+        yield
+    finally:
+        if not on:
+            journal.release()
+
+
+def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:
+    """The newest of one cup of it, or with 0 of all that stood together."""
+    return row.shares_foretold.get(cup, {}) if cup else row.foretold
+
+
+def _row(record: Reader, number: int) -> BatchRow | None:
+    """The batch as the record has it; None where it cannot be read."""
+    with suppress(RecordError):
+        return next(iter(batch_rows(record.entries(number))), None)
+    return None

@@ -1,0 +1,149 @@
+"""What a live cup has come to, by its age and what was foretold of it. Pure.
+
+The earlier end of the range is what warns, and the later end is no promise. A cue is a
+sentence that does not change, so that it is said and heard once. It never blocks anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from mixer.app.picture import Cue, Standing
+
+#: From the lightest to the gravest: the gravest that has come is what the cup stands at.
+MARKS = ("half", "late", "over", "thick", "warm", "hot")
+_HEAT = ("warm", "hot")
+#: That it thickens, said so much sooner or later than the model's time, is a slip (our choice).
+CREDIBLE = (0.25, 4.0)
+OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
+#: How a warning is marked where no figure may be given.
+BY_RULE = " (by the plain rule)"
+_SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
+
+
+def name_of(cups: Sequence[int]) -> str:
+    """The cups that are spoken of together, as all that is said of them begins.
+
+    >>> name_of([3]), name_of([1, 2, 4])
+    ('cup 3', 'each of cups 1, 2 and 4')
+    """
+    *first, last = map(str, cups)
+    return f"each of cups {', '.join(first)} and {last}" if first else f"cup {last}"
+
+
+def standing(
+    cup: str, age_s: float, foretold: Mapping[str, Any], thick_s: float | None = None
+) -> Standing:
+    """Of a cup of this name and age, or of several of one batch (:func:`name_of`); ``thick_s``
+    is when the builder said that it thickens.
+
+    >>> told = {"working_s": 1500, "low_s": 1200, "high_s": 1900, "warm_s": 700, "hot_s": None}
+    >>> [standing("cup 1", age_s, told).mark for age_s in (0, 600, 700, 1200, 90_000)]
+    ['', 'half', 'warm', 'warm', 'over']
+    >>> [cue.mark for cue in standing("cup 1", 1200, told).cues]
+    ['half', 'warm', 'late', 'over']
+    """
+    low_s, high_s, working_s = (_s(foretold, name) for name in ("low_s", "high_s", "working_s"))
+    rule_s = _s(foretold, "rule_low_s")
+    at = {name: _s(foretold, f"{name}_s") for name in ("warm", "hot")}
+    if low_s is None:  # no figure may be given, and a warning is
+        at |= {mark: rule_s * share for mark, share in _SHARES.items() if rule_s is not None}
+    else:
+        at |= {mark: low_s * share for mark, share in _SHARES.items()}
+    if thick_s is not None:
+        at = {mark: s for mark, s in at.items() if mark not in _SHARES or (s or 0.0) <= thick_s}
+        at |= {mark: _sooner(at[mark], thick_s, working_s) for mark in _HEAT}
+        at["thick"] = thick_s
+    come = sorted(
+        ((s, MARKS.index(mark)) for mark, s in at.items() if s is not None and s <= age_s)
+    )
+    cues = tuple(Cue(MARKS[i], _said(MARKS[i], cup, foretold, thick_s)) for _, i in come)
+    present = [cue for cue in cues if age_s < OLD_S or cue.mark not in _HEAT]
+    gravest = max(present, key=lambda cue: MARKS.index(cue.mark), default=None)
+    say = gravest.say if gravest is not None else _lasts(cup, foretold)
+    return Standing(working_s, low_s, high_s, cues, gravest.mark if gravest else "", say)
+
+
+def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> float | None:
+    """What thickens before its time is warm before it too, by as much; not before the word, and
+    not by one that came so soon that it is a slip."""
+    if heat_s is None or heat_s <= thick_s or not working_s:
+        return heat_s
+    ratio = thick_s / working_s
+    return max(thick_s, heat_s * ratio) if CREDIBLE[0] <= ratio < 1 else heat_s
+
+
+def minutes(low_s: float, high_s: float) -> str:
+    """A range, the earlier end rounded down.
+
+    >>> minutes(1290, 1710)
+    '21 to 29 min'
+    """
+    return f"{int(low_s // 60)} to {-int(-high_s // 60)} min"
+
+
+def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
+    low_s, high_s = _s(foretold, "low_s"), _s(foretold, "high_s")
+    if low_s is not None and high_s is not None:
+        within = f"{minutes(low_s, high_s)} from the hardener on{_room(foretold)}"
+        return f"{cup.capitalize()} should last {within}."
+    why = foretold.get("why")
+    if not isinstance(why, str):
+        return ""
+    said = f"No time can be told for {cup}: {why}."
+    if "label" not in foretold:
+        return f"{said} The maker's data sheet has it."
+    from mixer.app.life.life import RULE  # seldom needed, and a first weight waits for all of it
+    from mixer.science.pot_life import MASS_G
+
+    large = (_s(foretold, "mass_ug") or 0.0) > MASS_G[1] * 1e6
+    warned = (
+        " Its warnings go by that, and by the model where it is sooner."
+        if _s(foretold, "rule_low_s") is not None
+        else ""
+    )
+    return f"{said} {RULE}{warned}{' Spread it out: so much may run hot.' if large else ''}"
+
+
+def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:
+    low_s, high_s = _s(foretold, "low_s"), _s(foretold, "high_s")
+    within = f" ({minutes(low_s, high_s)})" if low_s is not None and high_s is not None else ""
+    rule = ""
+    if low_s is None and _s(foretold, "rule_low_s") is not None:
+        within = rule = BY_RULE
+    match mark:
+        case "half":
+            return f"Half of the time of {cup} may be over{within}."
+        case "late":
+            return f"Four fifths of the time of {cup} may be over{within}: begin nothing new."
+        case "over":
+            what = "what has thickened does not wet out any more"
+            return f"The time of {cup} may be over{within}: {what}."
+        case "thick":
+            min_ = int((thick_s or 0) // 60)
+            return f"{cup.capitalize()} is thickening, as you said {min_} min in."
+        case "warm":
+            what = "spread it, use it, or set it outside on something that does not burn"
+            return f"{cup.capitalize()} may heat itself from now on{rule}: {what}."
+    what = "do not lift it, do not breathe it; ventilate, and keep clear"
+    return f"{cup.capitalize()} may be hot{rule}: if it is too hot to hold or smokes, {what}."
+
+
+def _room(foretold: Mapping[str, Any]) -> str:
+    air = foretold.get("air")
+    try:
+        air_c = float(air[-1][1])  # type: ignore[index]
+    except (TypeError, ValueError, IndexError, KeyError):
+        return ""
+    if foretold.get("assumed"):
+        return f" at the label's {air_c:g} degC, as nobody said how warm it is"
+    return f" in air of {air_c:g} degC"
+
+
+def _s(foretold: Mapping[str, Any], name: str) -> float | None:
+    """Of another program's, anything may stand there."""
+    value = foretold.get(name)
+    if isinstance(value, int | float) and not isinstance(value, bool) and value >= 0:
+        return float(value)
+    return None

@@ -1,0 +1,249 @@
+"""What is asked of how long a cup lives, and the fact that answers it. Pure.
+
+The question is made of what the record says of the batch (its profile as it was then, its
+cup, its mass, the temperatures since), and the answer keeps what it was asked with, so that
+nothing is foretold twice of the same, and the record stands alone. Must never give a figure
+where the model was not checked.
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from mixer import units
+from mixer.app.files.profiles import kept_resin
+from mixer.app.life.ages import is_time
+from mixer.app.life.life import label_of
+from mixer.record.views import BatchRow, Moment
+from mixer.science.plain_rule import caution
+from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
+
+#: Within so long a temperature that is said anew puts the one before right (our choice).
+ANEW_S = 120.0
+NO_POT_LIFE = "its resin's profile has no pot life"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """``air`` is the room in degC, each from its second after first contact on; ``start_c``
+    the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is.
+    ``shared``: what of it was left later, for a share, each from its second on: so many
+    micrograms, in a cup of so many ml, None where nobody said in which.
+    ``said`` is how much had been said of the batch (:func:`said_of`)."""
+
+    label: Label
+    mass_ug: int
+    air: tuple[tuple[float, float], ...]
+    start_c: float
+    cup_ml: float | None
+    assumed: bool
+    said: int = 0
+    shared: tuple[tuple[float, int, float | None], ...] = ()
+
+    @property
+    def why_not(self) -> str | None:
+        """Why no figure may be given; None where one may be. Raises :class:`Contradiction` for a
+        label that is none."""
+        masses_g = [mass_ug / 1e6 for mass_ug in (self.mass_ug, *(ug for _, ug, _ in self.shared))]
+        now_c = self.air[-1][1]
+        # What the room had before counts in the model, and need not be what was checked: it may
+        # be over, or a slip that was put right.
+        near_c = min(self.air[0][1], now_c, key=lambda air_c: abs(air_c - self.start_c))
+        first = unchecked(self.label, masses_g[0], _checked(near_c), self.start_c)
+        now = (unchecked(self.label, mass_g, now_c, now_c) for mass_g in masses_g)
+        return next((why for why in (first, *now) if why is not None), None)
+
+    def asked(self) -> dict[str, Any]:
+        """As the answer keeps it."""
+        shared = {"shared": [list(one) for one in self.shared]} if self.shared else {}
+        return shared | {
+            "mass_ug": self.mass_ug,
+            "air": [list(one) for one in self.air],
+            "start_c": self.start_c,
+            "cup_ml": self.cup_ml,
+            "assumed": self.assumed,
+            "label": [[p.mass_g, p.temp_c, p.minutes] for p in self.label.points],
+            "ends": self.label.ends,
+        }
+
+    def is_answered_by(self, data: Mapping[str, Any]) -> bool:
+        """Whether this is the data of a fact that answers it; one that told no figure says by
+        when the cup is to be warned of."""
+        warns = data.get("why") is None or "rule_low_s" in data
+        return warns and all(
+            name in data and data[name] == said for name, said in self.asked().items()
+        )
+
+
+def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | str:
+    """What is to be asked of so much of this batch; or why there is nothing to be asked.
+
+    Without ``contact`` nothing has reacted yet, and what was measured last holds.
+    """
+    try:
+        label = _label(row.opened)
+        cup_ml = _cup_ml(row.opened)
+    except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError):
+        # Of a program that writes otherwise.
+        return "its profile in the record cannot be read"
+    if label is None:
+        return NO_POT_LIFE
+    resin_c = _temperature(row.about("resin_c"))
+    air = _air(row, contact)
+    assumed = not air and resin_c is None
+    if not air:
+        air = ((0.0, label.points[0].temp_c if resin_c is None else resin_c),)
+    start_c = _checked(air[0][1]) if resin_c is None and len(air) > 1 else resin_c
+    start_c = air[0][1] if start_c is None else start_c
+    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
+
+
+def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Question:
+    """The same of one cup of a batch that was split: it was as warm as the whole until then."""
+    course = next(one.course for one in row.cups if one.number == cup)
+    shared: list[tuple[float, int, float | None]] = []
+    for when, most_ug, own in course:
+        # To the next second, and in order whatever a clock did: longer with the others is warmer.
+        since_s = max(0.0, float(math.ceil(seconds_after(contact, when))))
+        since_s = max(since_s, shared[-1][0] if shared else 0.0)
+        shared.append((since_s, most_ug, whole.cup_ml if own else None))
+    return replace(whole, shared=tuple(shared), said=said_of(row, share=True))
+
+
+def said_of(row: BatchRow, *, share: bool = False) -> int:
+    """How often something was said of a batch, or of its cups too, that may change what is to be
+    asked."""
+    said = len(row.measured) + len(row.corrections) + len(row.later)
+    return said + len(row.cups_told.shares) if share else said
+
+
+def is_as_foretold(row: BatchRow, mass_ug: int, share: int | None = None) -> bool:
+    """Whether nothing was said since that could make it another question, of the batch or of one
+    ``share``: then it need not be put, which takes a library of units."""
+    told = row.foretold if share is None else row.shares_foretold.get(share, {})
+    is_said = told.get("said") == said_of(row, share=share is not None)
+    return is_said and told.get("mass_ug") == mass_ug
+
+
+@functools.lru_cache(maxsize=64)
+def answer(asked: Question) -> dict[str, Any]:
+    """The data of the fact, but for what was seen of other cups; times in whole seconds from
+    first contact. Takes some tens of milliseconds, the first time ten times as long; loads
+    scipy. Not to be changed: it is handed out again.
+    """
+    life = None
+    air = asked.air if len(asked.air) > 1 else asked.air[0][1]
+    left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
+    cup = (asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml, left)
+    try:
+        why = asked.why_not
+        life = estimate(*cup) if why is None else None
+    except (Contradiction, ArithmeticError) as error:
+        why = str(error)
+    if life is None:
+        soonest = caution(*cup)
+        return {
+            **asked.asked(),
+            "said": asked.said,
+            "why": why,
+            "rule_low_s": int(soonest.low_s),
+            "warm_s": _whole(soonest.warm_s),
+            "hot_s": _whole(soonest.hot_s),
+        }
+    if life.range_s is None or life.working_s is None:
+        why = "it would not end within a week"
+        return {**asked.asked(), "said": asked.said, "why": why, "rule_low_s": None}
+    return {
+        **asked.asked(),
+        "said": asked.said,
+        "why": None,
+        "model_s": round(life.working_s),
+        "working_s": round(life.working_s),
+        "low_s": int(life.range_s[0]),
+        "high_s": round(life.range_s[1]),
+        "gel_s": None if life.gel_s is None else round(life.gel_s),
+        "peak_c": round(life.peak_c),
+        "peak_s": round(life.peak_s),
+        "runaway": life.runaway,
+        "warm_s": _whole(life.warm_s),
+        "hot_s": _whole(life.hot_s),
+    }
+
+
+def _whole(at_s: float | None) -> int | None:
+    return None if at_s is None else int(at_s)
+
+
+def _checked(temp_c: float) -> float:
+    """The nearest for which the model was checked."""
+    return min(max(temp_c, TEMP_C[0]), TEMP_C[1])
+
+
+def seconds_after(contact: Moment, when: Moment) -> float:
+    """From first contact to then, below zero before it; by the age clock within one boot, else
+    by UTC."""
+    if contact.boot == when.boot:
+        return (when.at_ms - contact.at_ms) / 1000
+    if not (is_time(contact.utc) and is_time(when.utc)):
+        return 0.0
+    passed = datetime.fromisoformat(when.utc) - datetime.fromisoformat(contact.utc)
+    return passed.total_seconds()
+
+
+def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ...]:
+    """Between two times that it was measured the warmer one holds; before the first, that. What
+    is said anew within :data:`ANEW_S` of the last puts it right."""
+    base = _temperature(row.about("air_c"))
+    said = [] if base is None else [(float("-inf"), base)]
+    typed = [
+        (Moment(one.from_utc, 0, ""), one.degrees[1])  # of several the warmest
+        for one in row.later
+        if one.degrees is not None
+    ]
+    measured = [
+        (float("-inf") if contact is None else seconds_after(contact, when), air_c)
+        for when, air_c in row.measured
+    ]
+    said += [
+        one
+        for one, after in itertools.zip_longest(measured, measured[1:])
+        if after is None or not 0 <= after[0] - one[0] < ANEW_S
+    ]
+    said += [
+        (float("-inf") if contact is None else seconds_after(contact, when), air_c)
+        for when, air_c in typed
+    ]
+    said.sort(key=lambda one: one[0])
+    before = [air_c for since_s, air_c in said if since_s <= 0]
+    held: dict[float, float] = {0.0: before[-1]} if before else {}
+    for since_s, air_c in said:
+        if since_s > 0:
+            held[float(round(since_s)) if held else 0.0] = air_c  # the last of each second
+    air: list[tuple[float, float]] = []
+    for (second, air_c), until_c in zip(held.items(), [*held.values(), None][1:], strict=True):
+        warmer = max(air_c, air_c if until_c is None else until_c)
+        if not air or air[-1][1] != warmer:
+            air.append((second, warmer))
+    return tuple(air)
+
+
+def _temperature(value: object) -> float | None:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    return None
+
+
+def _label(opened: Mapping[str, Any]) -> Label | None:
+    resin = kept_resin(opened["profile"]["resin"], "its profile in the record")
+    return None if resin.pot_life is None else label_of(resin)
+
+
+def _cup_ml(opened: Mapping[str, Any]) -> float | None:
+    raw = opened["profile"]["cup"]
+    return None if raw is None else units.volume_ml(raw["volume"])

@@ -1,0 +1,177 @@
+"""What is said of how long epoxy lives, beside the figures and of them.
+
+Must never leave out where they come from, nor what to do with a cup that gets hot.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case
+from mixer.science.label import Label
+from mixer.science.pot_life import FILLED, STEEPER, Life, faster
+
+FIRST = "An estimate. The maker's data sheet comes first."
+MIDDLE = (
+    "The times are of the whole of it: its hot middle may be sooner, at worst after half of them, "
+    "and some 30 degC hotter."
+)
+HOT = (
+    "A cup that is warming: spread it out, use it, or set it outdoors on something that does "
+    "not burn, early. A cup too hot to hold or smoking: do not lift, pour or breathe it; "
+    "ventilate and keep clear."
+)
+RULE = "Common practice: warmer by 10 degC, or a much larger mass, about halves it."
+COOLER = (
+    "Epoxy that is warmer than its room: its times may be a third shorter, which the range "
+    "reckons with."
+)
+STEEP = (
+    "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
+    "times of other masses and temperatures may be a quarter longer, and the range begins early."
+)
+
+_ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
+_WORKING = {
+    "gel": "until it is five times as thick (common practice, no source)",
+    "viscosity": "until it is twice as thick at one temperature: a warm cup is thinner than that",
+    "usable": "until it is hard to use, as on the label",
+}
+
+
+def first(case: Case) -> list[str]:
+    """What comes before any figure."""
+    notes = [FIRST, _on_label(case.label)]
+    if not case.said_air:
+        notes.append(f"No temperature was given: the label's {case.air_c:g} degC.")
+    return notes
+
+
+def unchecked(why: str, case: Case, figures: dict[str, Any]) -> list[str]:
+    """In the place of figures, and of those that there are beside it all the same."""
+    beside = [*_unsure(case), MIDDLE] if figures["largest"] else []
+    return [f"No figure: {why}.", *beside, RULE, HOT]
+
+
+def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
+    """What the figures mean, and what to mind."""
+    notes = [f"Working time: {_WORKING[case.label.ends]}."]
+    if case.shape.kind == "cup" and case.cup is None:
+        notes.append(f"No cup was named: one that this fills to {FILLED:.0%}.")
+    if life.gel_s is None:
+        notes.append("It does not gel within a week.")
+    if life.runaway:
+        notes.append("It runs away: its heat feeds on itself.")
+    notes += _unsure(case)
+    if figures["foam"]:
+        notes += _of_foam(case, figures["foam"])
+    return [*notes, MIDDLE, HOT]
+
+
+def _unsure(case: Case) -> list[str]:
+    """Where the whole of a cup is not within a tenth of what its parts come to."""
+    notes = [COOLER] if case.start_c > case.air_c else []
+    if (found := faster(case.label)) > STEEPER:
+        notes.append(STEEP.format(found=found))
+    return notes
+
+
+def lines(found: dict[str, Any]) -> list[str]:
+    """The answer for a person."""
+    said = [_what(found)]
+    if found["working_min"] is not None:
+        said.append(f"  working time  {_working(found)}")
+    if found["gel_min"] is not None:
+        said.append(f"  gel           about {_spoken(found['gel_min'])}")
+    if found["peak_c"] is not None:
+        when = _spoken(found["peak_min"])
+        said.append(f"  hottest       about {found['peak_c']:.0f} degC after {when}")
+    if found["foam"]:
+        foam = found["foam"]
+        said.append(
+            f"  foam          about {foam['peak_c']} degC, {foam['hottest_c']} by what is doubted; "
+            f"softens at {foam['softens_c']:g} degC"
+        )
+    return [*said, *_largest(found["largest"] or {}), *_tray(found["tray"]), *found["notes"]]
+
+
+def _what(found: dict[str, Any]) -> str:
+    where = f" in a cup {found['cup']}" if found["cup"] else ""
+    if found["shape"] != "cup":
+        where = f" in a {found['shape']} of {found['depth_mm']:g} mm"
+    if found["shape"] == "stack":
+        where += f" on foam, {found['share']:.0%} of its weight"
+    return (
+        f"{found['mass_g']:g} g of {found['resin']}{where}, air {found['air_c']:g} degC, epoxy "
+        f"{found['start_c']:g} degC as it is mixed"
+    )
+
+
+def _working(figures: dict[str, Any]) -> str:
+    low, high = figures["range_min"]
+    return f"about {_spoken(figures['working_min'])} ({_spoken(low)} to {_spoken(high)})"
+
+
+def _largest(largest: dict[str, Any]) -> list[str]:
+    said = []
+    if "lasting_g" in largest:
+        lasting = f"lasts {_spoken(largest['lasting_min'])}"
+        said.append(f"  {lasting:<14}{_up_to(largest['lasting_g'], 'g')}")
+    if "calm_g" in largest:
+        said.append(f"  stays calm    {_up_to(largest['calm_g'], 'g')}")
+    if "thickest_mm" in largest:
+        said.append(f"  spares foam   {_up_to(largest['thickest_mm'], 'mm')}")
+    return said
+
+
+def _up_to(pair: dict[str, Any], unit: str) -> str:
+    about, sure = pair["about"], pair["sure"]
+    if about is None:
+        return "not even the smallest that the model was checked for"
+    sure = "no figure" if sure is None else f"{sure:g} {unit}"
+    if pair["open"]:
+        return f"{about:g} {unit}, and no larger one was looked at (to be sure: {sure})"
+    return f"up to about {about:g} {unit} (to be sure: {sure})"
+
+
+def _tray(tray: dict[str, Any] | None) -> list[str]:
+    if tray is None or tray["working_min"] is None:
+        return []
+    runs = "runs away too" if tray["runaway"] else "does not run away"
+    return [
+        f"  in a tray     {tray['depth_mm']:g} mm deep: working time {_working(tray)}, hottest "
+        f"about {tray['peak_c']:.0f} degC; it {runs}"
+    ]
+
+
+def _of_foam(case: Case, foam: dict[str, Any]) -> list[str]:
+    notes = []
+    if case.softens_c == SOFTENS_C:
+        notes.append(
+            f"Foam that softens at {SOFTENS_C:g} degC (common practice, no source): its data sheet "
+            "comes first."
+        )
+    if case.shape.share == STACK_SHARE:
+        notes.append(
+            f"A stack of which {STACK_SHARE:.0%} by weight is epoxy, the rest glass (common "
+            "practice, no source)."
+        )
+    if foam["softens"] is None:
+        notes.append("By what is doubted the foam may soften: lay it thinner, or in two sittings.")
+    elif foam["softens"]:
+        notes.append("The foam softens under it: lay it thinner, in two sittings, or in the cool.")
+    return notes
+
+
+def _on_label(label: Label) -> str:
+    points = " and ".join(
+        f"{p.minutes:g} min for {p.mass_g:g} g at {p.temp_c:g} degC" for p in label.points
+    )
+    return f"The label: {points}, until {_ENDS[label.ends]}."
+
+
+def _spoken(minutes: float) -> str:
+    if minutes < 120:
+        return f"{minutes:.0f} min"
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest} min"

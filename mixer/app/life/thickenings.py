@@ -1,0 +1,91 @@
+"""What "it is thickening" teaches of a resin: its next cups are drawn toward what was seen.
+
+A builder sees sooner or later than a model, and a lot may be quicker than its label. Few
+observations move an estimate little, and only sooner; none makes it last longer than the
+range that the label allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from statistics import median
+from typing import Any
+
+from mixer.app.life.cup_life import CREDIBLE
+from mixer.pour.taught import NEWEST
+from mixer.record.envelope import RecordError
+from mixer.record.reader import Reader
+from mixer.record.views import BatchRow, batch_rows
+
+BATCHES = 2 * NEWEST  # looked at, as for the cues; the newest NEWEST observations count
+FEW = 4  # with fewer nothing lasts longer than was foretold (our choice)
+SLOWNESS = 2  # observations that count as much as the label does (our choice)
+_TIMES = ("working_s", "low_s", "high_s", "gel_s", "peak_s", "warm_s", "hot_s", "rule_low_s")
+
+
+def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
+    """The data of the fact, drawn toward what was ``seen``: each a time until a cup of this
+    resin thickened by the model's own time for it.
+
+    >>> told = {"model_s": 1500, "working_s": 1500, "low_s": 1200, "high_s": 1900}
+    >>> drawn(told, [0.64])["working_s"], drawn(told, [1.2])["working_s"]
+    (1292, 1500)
+    >>> drawn(told, [1.2] * 6)["working_s"], drawn(told, [2.0] * 12)["working_s"]
+    (1720, 1900)
+    """
+    told = {**foretold, "seen": len(seen)}
+    is_told = told.get("working_s") is not None
+    if not seen or not (is_told or told.get("rule_low_s")):
+        return told
+    weight = len(seen) / (len(seen) + SLOWNESS)
+    factor = math.exp(weight * math.log(median(seen)))
+    if factor <= 1:
+        told.update({name: int(told[name] * factor) for name in _TIMES if told.get(name)})
+    elif is_told and len(seen) >= FEW:
+        told["working_s"] = min(round(told["working_s"] * factor), told["high_s"])
+        told["low_s"] = min(int(told["low_s"] * factor), foretold["working_s"])
+    return told
+
+
+def seen_before(record: Reader, row: BatchRow) -> list[float]:
+    """What was seen of the same resin with the same label, in the batches around this one, the
+    newest first: a later cup may have thickened while this one lives. Of a batch in several
+    cups one teaches the others too."""
+    found: list[float] = []
+    for number in range(row.batch + NEWEST, max(0, row.batch - BATCHES), -1):
+        if (number == row.batch and len(row.cups) < 2) or len(found) == NEWEST:
+            continue
+        with suppress(RecordError):
+            # By its kind alone, as it stands in the file: few cups are said to thicken.
+            if any(kind == b"thickened" for *_, kind in record.rows(number)):
+                found += _seen(batch_rows(record.entries(number))[0], row)
+    return found
+
+
+def _seen(then: BatchRow, now: BatchRow) -> list[float]:
+    same = all(
+        then.opened.get(name) == now.opened.get(name)
+        for name in ("resin_system", "pot_life", "bench")
+    )
+    ratios = [
+        age_s / model_s
+        for cup, age_s in then.thickened.items()
+        if (model_s := _model_s(then, cup)) is not None
+    ]
+    if not (same and ratios):
+        return []
+    least, most = CREDIBLE
+    if len(then.cups) > 1:
+        most = 1.0  # a share that nobody weighed may be smaller than it was taken for
+    return [min(ratios)] if least <= min(ratios) <= most else []
+
+
+def _model_s(then: BatchRow, cup: int) -> float | None:
+    """The model's time for this cup; for all that stood together where it has none."""
+    for told in (then.shares_foretold.get(cup, {}), then.foretold):
+        model_s = told.get("model_s")
+        if isinstance(model_s, int | float) and model_s > 0:
+            return float(model_s)
+    return None

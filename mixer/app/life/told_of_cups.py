@@ -1,0 +1,46 @@
+"""What is told of live cups while no bench is on: how warm the air is, and that one thickens.
+
+The same facts as at the bench (:mod:`mixer.app.life.cup_words`); what follows from them is foretold
+once it runs again. Every refusal is :class:`NotDone` with one sentence.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from mixer import units
+from mixer.app.book.paperwork import fact, writing
+from mixer.app.clock import Clock
+from mixer.app.life.cup_words import air_now, thickening
+from mixer.app.life.live import look
+from mixer.app.sentence import NotDone, sentence
+
+
+def air(record: Path, text: str) -> str:
+    """So warm is the air now, for every live cup; in one sentence."""
+    try:
+        data = air_now(text)
+    except units.UnitsError as error:
+        raise NotDone(sentence(error)) from None
+    clock = Clock()
+    with writing(record) as journal:
+        journal.claim()
+        there = look(journal, record)
+        batches = dict.fromkeys(cup.batch for cup in there.cups)
+        if not batches:
+            raise NotDone(
+                f"No cup is live: say how warm the air is when one is. {there.say}".strip()
+            )
+        journal.append([fact("measured", data, batch, clock) for batch in batches])
+    cups = ", ".join(str(cup.cup) for cup in there.cups)
+    return f"The air is at {data['air_c']:g} degC: kept for the live cups ({cups})."
+
+
+def thick(record: Path, text: str) -> str:
+    """This live cup is thickening; in one sentence."""
+    clock = Clock()
+    with writing(record) as journal:
+        journal.claim()
+        cup, data, said = thickening(text, look(journal, record).cups, clock.now())
+        journal.append([fact("thickened", data, cup.batch, clock)])
+    return said

@@ -1,0 +1,1 @@
+"""How much to mix, and afterwards what became of it."""

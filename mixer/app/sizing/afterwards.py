@@ -1,0 +1,247 @@
+"""A layup afterwards: how much resin its cloth can hold, by what the record has of its cups.
+
+Reads only. It must never say that cloth is wetted: a balance of cups and rags says how much is
+in it at most, not where.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from mixer import units
+from mixer.app.book.laminate import layups_of, layups_of_cup, of_layup
+from mixer.app.book.looking import reading
+from mixer.app.files.cloth import load_method
+from mixer.app.files.layup_file import USUAL_METHOD, load_layup
+from mixer.app.sentence import NotDone
+from mixer.plan.afterwards import Balance, Share, Span, balance, laid_g
+from mixer.plan.batches import UG_PER_G
+from mixer.plan.cloth import NOTHING, Method
+from mixer.plan.layup import Bead, Coat, Layup, NoPly, numbered, spoken
+from mixer.plan.need import cloth_range
+from mixer.plan.thicken import epoxy_for
+from mixer.record.views import BatchRow
+from mixer.science.laminate import EPOXY_G_ML
+
+NOT_SHOWN = (
+    "Not shown to be dry: that is the most that cups and rags can tell. Look for pale spots and "
+    "tap it."
+)
+DRY = (
+    "Dry in places: even with all that can be in it the cloth has less resin than the {least:.0%} "
+    "that {method} should leave."
+)
+HEAVY = "Above 50 % of resin by weight a laminate is heavy (common practice)."
+CLOTH_SPREAD = 0.05  # of cloth that was not weighed: what a roll differs (common practice)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """As typed; ``None`` is "not said"."""
+
+    file: str | None = None
+    layup: str | None = None
+    cloth: str | None = None
+
+
+def answer(asked: Asked, record: Path) -> dict[str, Any]:
+    """The balance, ready for JSON, each range as its least and its most. Raises ValueError with
+    one sentence."""
+    if asked.file is None and asked.layup is None:
+        raise NotDone("Give the layup's file, or --layup with its name in the record.")
+    file = load_layup(asked.file) if asked.file is not None else None
+    name = asked.layup or (file.name if file is not None else "")
+    with reading(record) as journal:
+        rows = of_layup(journal, name)
+    if not rows:
+        raise NotDone(
+            f"layup: no batch of {units.shown(name)} is in the record {record}; cupside record "
+            "list shows those that are."
+        )
+    notes: list[str] = []
+    laid_up = _of_the_batches(file, rows, notes) if file is not None else None
+    cloth_g = _cloth_g(asked, laid_up, rows, name)
+    method = load_method(file.method if file is not None else USUAL_METHOD)
+    each = [(row, _laid(row, name, method, notes)) for row in rows]
+    laid = sum(low for _, (low, _) in each), sum(high for _, (_, high) in each)
+    wiped = _wiped(rows, name)
+    if wiped is None:
+        notes.append(
+            "Nobody weighed what was wiped or squeegeed off, so that as little as nothing may have "
+            'stayed: cupside record wiped --layup "..." --mass 12g.'
+        )
+    elif wiped[0] > laid[1]:
+        raise NotDone(
+            f"{wiped[0]:.1f} g was wiped off {name}, and {laid[1]:.1f} g at the most went upon it: "
+            "one of the weights is wrong; record correct puts right what was typed."
+        )
+    whole = file is not None and laid_up is not None and laid_up.plies == file.plies
+    took = _elsewhere(file, rows, whole=whole)
+    if took is None:
+        notes.append("Without the layup's file it is not known what core and joints took.")
+    found = balance(cloth_g, laid, wiped, took)
+    return {
+        "layup": name,
+        "batches": [{"batch": row.batch, "laid_g": _two(span)} for row, span in each],
+        "cloth_g": _two(cloth_g),
+        "laid_g": _two(laid),
+        "wiped_g": None if wiped is None else _two(wiped),
+        "elsewhere_g": None if took is None else _two(took),
+        "resin_g": _two(found.resin_g),
+        "resin_fraction": [round(part, 4) for part in found.fraction],
+        "says": _says(found, method),
+        "notes": notes,
+    }
+
+
+def lines(found: dict[str, Any]) -> list[str]:
+    """The same for a person."""
+    low, high = found["resin_fraction"]
+    said = [f"{found['layup']}: resin {low:.0%} to {high:.0%} by weight.", found["says"]]
+    for what, key in (
+        ("dry cloth", "cloth_g"),
+        ("laid on", "laid_g"),
+        ("wiped off", "wiped_g"),
+        ("core, joints, peel ply", "elsewhere_g"),
+        ("in the cloth", "resin_g"),
+    ):
+        if found[key] is not None:
+            said.append(f"  {what}: {_grams(found[key])}")
+    for one in found["batches"]:
+        said.append(f"  batch {one['batch']}: {_grams(one['laid_g'])} laid on")
+    return [*said, *found["notes"]]
+
+
+def _says(found: Balance, method: Method) -> str:
+    low, high = found.fraction
+    if high < method.resin_fraction.low:
+        return DRY.format(least=method.resin_fraction.low, method=method.name)
+    return f"{NOT_SHOWN} {HEAVY}" if low > 0.5 else NOT_SHOWN
+
+
+def _cloth_g(asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name: str) -> Span:
+    if asked.cloth is not None:
+        cloth_g = units.mass_ug(asked.cloth, "cloth") / UG_PER_G
+        if cloth_g <= 0:
+            raise NotDone(f"cloth: {units.shown(asked.cloth)} is nothing; give such as '720 g'")
+        return cloth_g, cloth_g
+    if laid_up is not None:
+        span = cloth_range(laid_up)
+        if span.value <= 0:
+            raise NotDone(f"{laid_up.name} has no plies: there is no cloth to hold resin")
+        return span.low, span.high
+    kits = {
+        str(kit.get("plies")) if kit.get("plies") else f"batch {row.batch}": kit
+        for row in rows
+        for kit in row.kits
+        if kit.get("layup") is None or str(kit["layup"]).lower() == name.strip().lower()
+    }
+    if not kits or any(not row.kits for row in rows):
+        raise NotDone(
+            f"It is not known how much cloth {name} has: give its file, or --cloth with its dry "
+            "weight such as 720g."
+        )
+    spans = [
+        (kit["cloth_ug"] / UG_PER_G, 0.0 if kit.get("weighed") else CLOTH_SPREAD)
+        for kit in kits.values()
+    ]
+    return sum(g * (1 - off) for g, off in spans), sum(g * (1 + off) for g, off in spans)
+
+
+def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> Layup:
+    """The plies that the batches were for, where each says so; else all of them."""
+    said = [row.about("plies") for row in rows]
+    try:
+        plies = {number for text in said for number in numbered(str(text or ""))}
+        chosen = file.only(plies)
+    except NoPly as error:
+        notes.append(f"The batches are of other plies than the file's ({error}): all are counted.")
+        return file
+    except ValueError:  # of one nobody said
+        notes.append("Not each batch says its plies: all of the file's are counted.")
+        return file
+    if missing := {ply.number for ply in file.plies} - plies:
+        notes.append(f"No batch is for plies {spoken(missing)}: they are not counted.")
+    return replace(file, steps=chosen.steps)
+
+
+def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
+    """What of this batch went upon the layup."""
+    whole_g = (row.sum_ug() or 0) / UG_PER_G  # without what was taken out of the stirred mix
+    cups = tuple(
+        Share(
+            most_g=cup.most_ug / UG_PER_G,
+            known=cup.mass_ug is not None,
+            left_g=None if left_ug is None else left_ug / UG_PER_G,
+            used_up=cup.closed_how == "used-up",
+            elsewhere=bool(cup.fills) or _key(name) not in layups_of_cup(row, cup),
+        )
+        for cup in row.cups
+        for left_ug in [row.left_ug if len(row.cups) == 1 else cup.left_ug]
+    )
+    least, most = laid_g(whole_g, cups, (method.lost.low, method.lost.high))
+    if open_ones := [str(cup.number) for cup in row.cups if cup.closed_at is None]:
+        notes.append(f"Cup {', '.join(open_ones)} of batch {row.batch} is not closed yet.")
+    if not cups:
+        notes.append(f"Batch {row.batch} was typed in: what was left of it is not known.")
+    together = [layups_of_cup(row, cup) for cup in row.cups] or [layups_of(row)]
+    served = [one for names in together if _key(name) in names for one in names]
+    if others := [one for one in dict.fromkeys(served) if one != _key(name)]:
+        notes.append(
+            f"Batch {row.batch} served {', '.join(others)} too: how much of it, nobody weighed."
+        )
+        least = 0.0
+    return least, most
+
+
+def _wiped(rows: Sequence[BatchRow], name: str) -> Span | None:
+    """What was weighed of it; where a batch served other layups too, perhaps not of this one."""
+    low = high = 0.0
+    found = False
+    for row in rows:
+        for one in row.later:
+            of = one.what.lower()
+            if one.kind != "wiped" or type(one.value) is not int or of not in ("", _key(name)):
+                continue
+            found = True
+            high += one.value / UG_PER_G
+            low += one.value / UG_PER_G if of or len(layups_of(row)) < 2 else 0.0
+    return (low, high) if found else None
+
+
+def _key(name: str) -> str:
+    return name.strip().lower()
+
+
+def _elsewhere(file: Layup | None, rows: Sequence[BatchRow], *, whole: bool) -> Span | None:
+    """What core, joints and peel ply took of the clear epoxy. Where filler was logged, what was
+    thickened is known by its cups; else nobody knows from which batch it came. Where the layup
+    is not ``whole`` they may be still to come."""
+    if file is None:
+        return None
+    told = any(cup.fills for row in rows for cup in row.cups)
+    took = NOTHING
+    for step in file.steps:
+        if isinstance(step, Coat):
+            one = step.surface.uptake_g_m2 * step.area_m2
+        elif isinstance(step, Bead):
+            one = epoxy_for(step.mix, step.volume_ml, EPOXY_G_ML)
+        else:
+            continue
+        if isinstance(step, Coat) and step.mix is None:
+            took += one
+        elif not told:
+            took += replace(one, low=0.0)
+    return took.low if whole else 0.0, took.high
+
+
+def _two(span: Span) -> list[float]:
+    return [round(mass, 3) for mass in span]
+
+
+def _grams(span: Sequence[float]) -> str:
+    low, high = (f"{mass:.{0 if span[1] >= 100 else 1}f}" for mass in span)
+    return f"{low} g" if low == high else f"{low} to {high} g"

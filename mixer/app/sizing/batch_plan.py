@@ -1,0 +1,256 @@
+"""From a need to batches that this resin, cup, room and scale allow, and what to say of them.
+
+Must never leave a cap out in silence: what is not known is said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from mixer.app.files.confirm import default_store, is_confirmed
+from mixer.app.files.layup_file import USUAL_METHOD
+from mixer.app.files.profiles import CupProfile, ResinProfile, ScaleProfile
+from mixer.app.life.life import HOT, label_of
+from mixer.app.resolve import USUAL_DIVISION_UG
+from mixer.app.sentence import NotDone
+from mixer.app.sizing.caps import (
+    BEARABLE_C,
+    HALVES_C,
+    POUR_MIN,
+    SHARE,
+    USUAL_CUP,
+    USUAL_UG,
+    Lives,
+    by_label,
+    in_time,
+)
+from mixer.app.sizing.pace import LEAST
+from mixer.app.sizing.stock import Stock
+from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
+from mixer.plan.cloth import Method
+from mixer.plan.layup import spoken
+from mixer.plan.need import Need
+from mixer.pour.bands import smallest_provable_ug
+from mixer.pour.recipe import Terms
+from mixer.science.laminate import EPOXY_G_ML
+from mixer.science.pot_life import TEMP_C, Contradiction, unchecked
+
+STIR_MIN = 2.0  # where no resin says it (common practice, no source)
+USUAL = (
+    f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, a usual cup (common practice, no source); "
+    "larger ones heat themselves."
+)
+HALVED = f"halved for each {HALVES_C:g} degC more (common practice)"
+TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
+NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
+    a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
+    carries; ``stock`` what is left of the lots."""
+
+    resin: ResinProfile | None
+    cup: CupProfile | None
+    scale: ScaleProfile
+    method: Method
+    air_c: float | None
+    pace: tuple[float, int] | None = None
+    scale_most_ug: int | None = None
+    stock: Stock | None = None
+
+    @property
+    def rate_g_min(self) -> float:
+        """The builder's own, where it is known, else the method's."""
+        return self.pace[0] if self.pace else self.method.rate_g_min
+
+    @property
+    def prepare_min(self) -> float:
+        """From taking up the resin to the end of the stir."""
+        return POUR_MIN + (self.resin.stir_s / 60 if self.resin else STIR_MIN)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The row of batches, and the notes about it. ``lives`` is None where nothing tells how
+    long they live."""
+
+    batches: tuple[Batch, ...]
+    notes: tuple[str, ...]
+    lives: Lives | None = None
+
+    def working_min(self, mass_g: float) -> float | None:
+        """How long a batch of this mass can be used."""
+        return self.lives.working_min(mass_g) if self.lives else None
+
+
+def plan(need: Need, bench: Bench) -> Plan:
+    """The batches for this need. Raises :class:`NotDone` for a label that is none."""
+    caps, notes = _of_cup_and_scale(bench)
+    try:
+        time, lives, about_time = _of_time(need, bench, caps)
+    except Contradiction as error:
+        where = bench.resin.path if bench.resin else ""
+        raise NotDone(f"{where}: pot_life: {error}") from None
+    notes += about_time
+    if not time and bench.resin is not None:
+        early = (
+            f"No batches: {_why(bench.resin, bench.air_c)} it cannot be mixed twice "
+            f"({bench.prepare_min:g} min each) and used up within {SHARE:.0%} of its working time "
+            f"and no warmer than {BEARABLE_C:g} degC."
+        )
+        return Plan((), (*notes, early, HOT))
+    least_ug = _provable_ug(bench) or 0
+    lot = bench.stock.lot if bench.stock else None
+    try:
+        row = batches(
+            need.portions,
+            caps + time,
+            bench.rate_g_min,
+            bench.prepare_min,
+            lot=lot,
+            least_ug=least_ug,
+        )
+    except TooMany:
+        many = (
+            f"No batches: they would be more than {MOST_BATCHES}; take a larger cup, or mix where "
+            "it is cooler."
+        )
+        return Plan((), (*notes, many, HOT))
+    if lives is not None:
+        lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
+    notes.append(_pace(bench, lives, row))
+    notes += bench.stock.short(row) if bench.stock else []
+    notes += _too_small(row, bench, least_ug)
+    notes += _of_resin(bench)
+    return Plan(row, (*notes, HOT), lives)
+
+
+def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
+    cup_ug = bench.cup.mass_ug if bench.cup else 0
+    capacity_ug = bench.scale.capacity_ug
+    left_ug = min(capacity_ug, bench.scale_most_ug or capacity_ug) - cup_ug
+    if left_ug <= 0:
+        raise NotDone(f"scale: {bench.scale.name} does not carry the cup; take another")
+    caps = [Cap(left_ug, "scale")]
+    if bench.cup is None:
+        return caps, ["No cup was named: none limits a batch."]
+    density = bench.resin.density_g_per_ml if bench.resin else EPOXY_G_ML
+    return [*caps, Cap(bench.cup.most_ug(density), "cup")], []
+
+
+def _of_time(
+    need: Need, bench: Bench, caps: Sequence[Cap]
+) -> tuple[list[Cap], Lives | None, list[str]]:
+    """The caps of time and heat, none where nothing can be used up; what tells how long a
+    batch lives, if anything does; and the notes about it."""
+    usual = Cap(USUAL_UG, USUAL_CUP)
+    if bench.resin is None:
+        return [usual], None, [f"No resin was named, with --resin: no components, and {USUAL}"]
+    if bench.resin.pot_life is None:
+        return [usual], None, [f"{bench.resin.name} has no pot life in its profile: {USUAL}"]
+    label, notes = label_of(bench.resin), []
+    air_c = bench.air_c
+    if air_c is None:
+        air_c = label.points[0].temp_c
+        notes.append(f"No temperature was given: the label's {air_c:g} degC.")
+    lives = Lives.near(label, air_c, bench.cup.volume_ml if bench.cup else None)
+    if why := unchecked(label, label.points[0].mass_g, lives.air_c, lives.air_c):
+        time = by_label(label, air_c, bench.rate_g_min, bench.prepare_min)
+        words = f"; no batch is more than the label itself allows, {HALVED}, {NOR}."
+        return [time, usual] if time else [], None, [*notes, f"No working time: {why}{words}"]
+    most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
+    time = in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
+    if lives.is_checked:
+        return [time] if time else [], lives, notes
+    least_c, most_c = TEMP_C
+    said = (
+        f"No working time: the model was checked for {least_c:g} to {most_c:g} degC; at "
+        f"{air_c:g} degC no batch is more than at {lives.air_c:g} degC"
+        f"{f', {HALVED}' if lives.beyond_c else ''}, {NOR}."
+    )
+    return [time, usual] if time else [], lives, [*notes, said]
+
+
+def _why(resin: ResinProfile, air_c: float | None) -> str:
+    """What is to blame where nothing can be used up in time."""
+    told = label_of(resin).points[0]
+    of = f"{told.minutes:g} min for {told.mass_g:g} g at {told.temp_c:g} degC"
+    if air_c is None:
+        return f"by a label of {of}"
+    return f"at this temperature, {air_c:g} degC, by a label of {of},"
+
+
+def _pace(bench: Bench, lives: Lives | None, row: Sequence[Batch]) -> str:
+    by = f"your last {bench.pace[1]} cups" if bench.pace else bench.method.name
+    said = (
+        f"Reckoned with {bench.rate_g_min:.3g} g a minute ({by}) and "
+        f"{bench.prepare_min:g} min to weigh and stir"
+    )
+    if lives is not None and lives.is_checked:
+        said += (
+            "; a batch is mixed, waits as long again and is used up within "
+            f"{SHARE:.0%} of its working time"
+        )
+    if len(row) > 1:
+        said += (
+            "; who works alone mixes the next when the last cup is empty, and is "
+            f"{bench.prepare_min:g} min later with each: mixed before, a cup takes "
+            f"{bench.prepare_min:g} min longer than is reckoned"
+        )
+    if bench.pace is None and bench.method.name != USUAL_METHOD:
+        said += f". No pace of yours is known for {bench.method.name} yet: {TAUGHT}"
+    return f"{said}."
+
+
+def _of_resin(bench: Bench) -> list[str]:
+    resin, notes = bench.resin, []
+    if resin is None:
+        return []
+    if bench.air_c is not None and bench.air_c < resin.room_coldest_c:
+        notes.append(
+            f"{bench.air_c:g} degC is colder than the {resin.room_coldest_c:g} degC that "
+            f"{resin.name} asks for."
+        )
+    if not is_confirmed(resin, default_store()):
+        notes.append(f"{resin.name} is not confirmed against its label.")
+    return notes
+
+
+def _provable_ug(bench: Bench) -> int | None:
+    """From where on this scale can prove a ratio; ``None`` where no resin was named."""
+    if bench.resin is None:
+        return None
+    scale = bench.scale
+    division_ug = scale.division_ug or USUAL_DIVISION_UG
+    terms = Terms(
+        recipe=bench.resin.recipe(),
+        size_ug=UG_PER_G,
+        cup_most_ug=None,
+        scale_most_ug=None,
+        stir_ms=0,
+        hands_free=False,
+        repeatability_ug=scale.repeatability_ug,
+        linearity_ug=scale.linearity_ug,
+        drift_ug=scale.drift_ug,
+    )
+    return smallest_provable_ug(terms, division_ug)
+
+
+def _too_small(row: Sequence[Batch], bench: Bench, least_ug: int) -> list[str]:
+    """Which batches this scale cannot prove the ratio of, as the bench would say it."""
+    scale = bench.scale
+    division_ug = scale.division_ug or USUAL_DIVISION_UG
+    small = [number for number, batch in enumerate(row, 1) if batch.mass_ug < least_ug]
+    if not small:
+        return []
+    one = len(small) == 1
+    steps = f"{division_ug / UG_PER_G:g} g" + ("" if scale.division_ug else ", as most have")
+    return [
+        f"{'Batch' if one else 'Batches'} {spoken(small)}: too small for this scale (steps of "
+        f"{steps}), which can prove a ratio from "
+        f"{math.ceil(least_ug / UG_PER_G)} g on; {'it' if one else 'they'} would stay unproven."
+    ]

@@ -1,0 +1,269 @@
+"""How much to mix for a layup, for some of its plies, or for a piece of cloth; and in which
+batches.
+
+Must never mix up what is applied with what should stay, nor give a batch that cannot be
+used up in time as one that can; nor stand before the plans and the maker's data sheet.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import shlex
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from mixer import units
+from mixer.app.files.cloth import RESIN_MOST, load_fabric, load_method, plain_fabric
+from mixer.app.files.folders import is_path, names
+from mixer.app.files.layup_file import USUAL_METHOD, load_layup
+from mixer.app.files.profiles import load_cup, load_resin, load_scale
+from mixer.app.request import USUAL_SCALE
+from mixer.app.resolve import plies as written_plies
+from mixer.app.sentence import NotDone
+from mixer.app.sizing.batch_plan import Bench, plan
+from mixer.app.sizing.pace import learned
+from mixer.app.sizing.size_view import batch_view, few_plies, need_view, shown_g
+from mixer.app.sizing.stock import stock
+from mixer.app.sizing.thicken import DUST
+from mixer.plan.batches import UG_PER_G, Batch
+from mixer.plan.cloth import Fabric
+from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
+from mixer.plan.need import CUT_SHORT, Need, kit_least_g, kit_trouble, need, plies_missing
+from mixer.plan.thicken import thicken
+from mixer.science.laminate import EPOXY_G_ML
+
+FIRST = "An estimate. The designer's plans and the maker's data sheet come first."
+TWO = "Apply is what to mix; stay is what should be in the cloth once the rest is squeegeed off."
+#: From so thick on a wet stack on foam may soften it, of a fast resin in a warm room (our choice).
+THICK_MM = 4.0
+ALONE = "layup"  # what is sized without a file is called
+SUCH = "such as --area 0.6m2 --fabric '300 g/m2' --plies 4"
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """As typed; ``None`` is "not said"."""
+
+    layup: str | None = None
+    ply: str | None = None
+    resin: str | None = None
+    cup: str | None = None
+    scale: str | None = None
+    air: str | None = None
+    kit: str | None = None
+    area: str | None = None
+    fabric: str | None = None
+    plies: str | None = None
+    resin_fraction: str | None = None
+    method: str | None = None
+    left: tuple[str, ...] | list[str] = ()
+
+
+def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
+    """Need and batches, ready for JSON; a figure that is not known is None. The usual method
+    goes by the builder's own pace, where the record has taught it. Raises ValueError with one
+    sentence.
+
+    >>> found = answer(Asked(area="0.5m2", fabric="300 g/m2", plies="4"))
+    >>> round(found["need"]["apply_g"][1]), round(found["need"]["stay_g"][1])
+    (625, 400)
+    """
+    layup = _layup(asked)
+    kit_g = _kit_g(asked, layup)
+    method = load_method(asked.method or layup.method)
+    resin_name, cup_name = asked.resin or layup.resin, asked.cup or layup.cup
+    resin = load_resin(resin_name) if resin_name else None
+    cup = load_cup(cup_name) if cup_name else None
+    scale = load_scale(asked.scale or USUAL_SCALE)
+    density = resin.density_g_per_ml if resin else EPOXY_G_ML
+    fraction = _fraction(asked.resin_fraction)
+    found = need(layup, method, density, resin_fraction=fraction, kit_g=kit_g)
+    named = layup.name if asked.layup and not asked.method else None
+    pace = learned(record, method.name, method.rate_g_min, named) if record else None
+    air_c = None if asked.air is None else units.room_c(asked.air, "air")
+    bench = Bench(resin, cup, scale, method, air_c, pace)
+    row = plan(found, replace(bench, stock=stock(asked.left, resin)))
+    no_area = asked.layup is None and asked.area is None and asked.fabric is None
+    return {
+        "need": need_view(found, no_area),
+        "batches": [batch_view(batch, resin, row) for batch in row.batches],
+        "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
+        "notes": [
+            *_notes(layup, asked, kit_g),
+            *_stack(found, resin_name),
+            *_thickened(found, row.batches, density),
+            *row.notes,
+        ],
+    }
+
+
+def _layup(asked: Asked) -> Layup:
+    if asked.layup is None:
+        return _without_a_file(asked)
+    if asked.area is not None or asked.fabric is not None or asked.plies is not None:
+        raise NotDone("a layup has its own cloth: leave out --area, --fabric and --plies")
+    layup = load_layup(asked.layup)
+    if asked.ply is None:
+        return layup
+    written_plies(asked.ply)  # refuses what is no list of plies
+    try:
+        return layup.only(numbered(asked.ply))
+    except NoPly as error:
+        raise NotDone(f"--ply: {error}") from None
+
+
+def _without_a_file(asked: Asked) -> Layup:
+    if asked.ply is not None:
+        raise NotDone("--ply chooses from a layup: give its file, or --plies for how many")
+    kit_alone = asked.kit is not None and asked.area is None
+    if not kit_alone and (asked.area is None or asked.fabric is None):
+        raise NotDone(f"give a layup, or --area and --fabric, {SUCH}; or --kit, such as --kit 412g")
+    count = _count(asked.plies)
+    fabric = plain_fabric("300 g/m2")
+    if asked.fabric is not None:
+        fabric = _fabric(asked.fabric)
+    if asked.area is not None:
+        try:
+            area_m2 = units.area_m2(asked.area)
+        except units.OutOfSpan:
+            area_m2 = 0.0
+        if not 0 < area_m2 <= 1000:
+            raise NotDone(
+                f"area: {units.shown(asked.area)} is not above 0 and up to 1000 m2; give the "
+                "area of one ply such as '0.6 m2'"
+            )
+    else:
+        area_m2 = _mass_g(asked.kit or "") / fabric.areal_g_m2 / count
+    plies = tuple(Ply(i, 1, fabric, area_m2) for i in range(1, count + 1))
+    return Layup(ALONE, (Plies("cloth", plies),), USUAL_METHOD)
+
+
+def _fabric(text: str) -> Fabric:
+    """Of a profile, or of an areal weight; or one sentence of what would be accepted."""
+    if _is_weight(text):
+        return plain_fabric(text)
+    if text not in (known := names("fabrics")) and not (is_path(text) and Path(text).exists()):
+        raise NotDone(
+            f"fabric: {units.shown(text)} was read; give one of {', '.join(known)}, the path of a "
+            ".toml file that is there, or an areal weight such as '300 g/m2'"
+        )
+    return load_fabric(text)
+
+
+def _is_weight(fabric: str) -> bool:
+    """Whether an areal weight was given, and not the name or the path of a profile.
+
+    >>> _is_weight("300 g/m2"), _is_weight("bid-300"), _is_weight("2025/mine.toml")
+    (True, False, False)
+    >>> _is_weight("-3 g/m2"), _is_weight("./mine"), _is_weight("../300/mine")
+    (True, False, False)
+    """
+    begins = re.match(r"\s*[-+\N{MINUS SIGN}]?\s*\.?[0-9]", fabric) is not None
+    return begins and "/" in fabric and not fabric.endswith(".toml")
+
+
+def _count(text: str | None) -> int:
+    if text is None:
+        return 1
+    if not (text.isascii() and text.isdigit() and 1 <= int(text[:5]) <= 1000 and len(text) < 5):
+        raise NotDone(f"plies: {units.shown(text)} was read; give how many, from 1 to 1000")
+    return int(text)
+
+
+def _mass_g(text: str) -> float:
+    mass_ug = units.mass_ug(text, "kit")
+    if mass_ug == 0:
+        raise NotDone(f"kit: {units.shown(text)} is nothing; give a mass such as '412 g'")
+    return mass_ug / UG_PER_G
+
+
+def _kit_g(asked: Asked, layup: Layup) -> float | None:
+    """The dry cloth on the scale, or one sentence why it cannot be these plies."""
+    if asked.kit is None:
+        return None
+    kit_g = _mass_g(asked.kit)
+    if not layup.plies:
+        raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
+    if kit_trouble(layup, kit_g) == "light":
+        raise NotDone(
+            f"kit: {units.shown(asked.kit)} is lighter than its cloth can be; accepted: from "
+            f"{shown_g(kit_least_g(layup))} on, {_cloth_g(layup):.0f} g being that of its "
+            f"outlines, less what the roll may differ and {CUT_SHORT:.0%} for cut edges; weigh all "
+            "of it, or name with --ply the plies that are there"
+        )
+    return kit_g
+
+
+def _cloth_g(layup: Layup) -> float:
+    return math.fsum(ply.area_m2 * ply.fabric.areal_g_m2 for ply in layup.plies)
+
+
+def _fraction(text: str | None) -> float | None:
+    if text is None:
+        return None
+    fraction = units.fraction(text, "resin-fraction")
+    if fraction > RESIN_MOST:
+        raise NotDone(
+            f"resin-fraction: {units.shown(text)} is not within 0 and {RESIN_MOST}; give such as "
+            "'40%'"
+        )
+    return fraction
+
+
+def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
+    notes = [FIRST, TWO]
+    if asked.ply is not None:
+        notes.append("These plies alone: no slurry, joint, fillet or peel ply is counted.")
+    if kit_g is not None and kit_trouble(layup, kit_g) == "heavy":
+        notes.append(
+            f"The kit is heavier than the {_cloth_g(layup):.0f} g of its outlines: is there "
+            "something else in it?"
+        )
+    if kit_g is not None and (missing := plies_missing(layup, kit_g)):
+        notes.append(few_plies(missing, len(layup.plies)))
+    if sum(isinstance(step, Plies) for step in layup.steps) > 1:
+        notes.append("The thickness is that of all plies as if they lay one upon another.")
+    if asked.fabric is not None and _is_weight(asked.fabric):
+        notes.append("The cloth is taken for glass.")
+    if (_fraction(asked.resin_fraction) or 0) > 0.5:
+        notes.append("Above 50 % of resin by weight a laminate is heavy (common practice).")
+    return notes
+
+
+def _stack(found: Need, resin: str | None) -> list[str]:
+    """Where all of it wet may be thick enough to heat itself: what tells how hot."""
+    if found.thickness_mm < THICK_MM:
+        return []
+    return [
+        f"Wet upon another all plies are {found.thickness_mm:.1f} mm, which may heat itself and "
+        f"the foam under it: cupside life --resin {shlex.quote(resin or 'NAME')} --shape stack "
+        f"--depth {found.thickness_mm:.1f}mm --mass {found.stay_g.value:.0f}g tells how hot."
+    ]
+
+
+def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list[str]:
+    """What goes into the epoxy that is split off: a sentence a step, and of one that is divided
+    over several batches a sentence for each."""
+    notes = []
+    for portion in found.portions:
+        if portion.thickened is None:
+            continue
+        parts = [
+            (number, part.mass_ug / UG_PER_G)
+            for number, batch in enumerate(batches, 1)
+            for part in batch.parts
+            if part.portion is portion
+        ]
+        if len(parts) < 2:
+            parts = [(0, portion.mix_g)]
+        for number, mix_g in parts:
+            filler = thicken(portion.thickened, mix_g, epoxy_g_ml).filler_g
+            notes.append(
+                f"{portion.step}{f', batch {number}' if number else ''}: into its {mix_g:.1f} g of "
+                f"stirred epoxy about {filler.value:.1f} g of {portion.thickened.filler} to begin "
+                f"with ({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
+            )
+    return [*notes, DUST] if notes else []

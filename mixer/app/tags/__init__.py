@@ -1,0 +1,1 @@
+"""Tags and cards: what stands on them, and what they mean."""
