@@ -16,7 +16,15 @@ from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight
-from mixer.pour.standing import drip_s, enough, is_restless, settled, stands_since_told, waited_s
+from mixer.pour.standing import (
+    drip_s,
+    drips_first_s,
+    enough,
+    is_restless,
+    settled,
+    stands_since_told,
+    waited_s,
+)
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
 from mixer.pour.words import HELD, RESTLESS, Advice, grams
@@ -152,6 +160,9 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     assert net is not None
     waited = waited_s(pour, sight, now_s)
     name = pour.terms.recipe.components[called.component].name
+    if (first_s := drips_first_s(pour, round(now_s * 1000))) > 0:
+        before = pour.terms.recipe.components[pour.last_accepted or 0].name
+        return coach, Advice("wait", words.drips_first(before, name), first_s)
     if net > called.high_ug:
         return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):

@@ -54,6 +54,15 @@ def gone(mass_ug: int, division_ug: int) -> str:
     return f"{grams(mass_ug, division_ug)} is gone from the cup: it is reckoned with."
 
 
+def drips_first(before: str, name: str) -> str:
+    """What is said to who went on to the next jug before the last drips of the one before.
+
+    >>> drips_first("resin", "hardener")
+    'Let the resin drip out, or take its jug away; then comes hardener.'
+    """
+    return f"Let the {before} drip out, or take its jug away; then comes {name}."
+
+
 def pan_otherwise(zero_ug: int, division_ug: int) -> str:
     """What is said of an empty pan that showed no zero before the cup, and now another weight.
 

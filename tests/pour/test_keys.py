@@ -183,7 +183,7 @@ def test_a_batch_too_small_for_the_scale_is_live_unproven_and_told_why() -> None
     guide = Guide(terms(20, hands_free=False))
     now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
     now = ramp(guide, 12, 26.7, now, 3)
-    press(guide, now := hold_at(guide, 26.7, now, 4), "go")
+    press(guide, now := hold_at(guide, 26.7, now, 9), "go")
     now = ramp(guide, 26.7, 32.0, now + 0.1, 2)
     press(guide, now := hold_at(guide, 32.0, now, 12), "go")
     guide.take(Tick(now + 5))
