@@ -332,7 +332,7 @@ def from_plain(kind: str, at_ms: int, data: Plain) -> Fact | None:
     """The fact again, or ``None`` for a kind that is no part of a pour.
 
     >>> from_plain("begun", 5, {"component": 1, "a_later_field": 0})
-    Begun(at_ms=5, component=1)
+    Begun(at_ms=5, component=1, unseen_ms=0, astray_ug=0)
     """
     made = _KINDS.get(kind)
     if made is None:

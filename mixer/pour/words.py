@@ -113,6 +113,10 @@ CUP_OFF = (
     "The cup is off the scale: put it back. If it stands there, the scale took it for zero: lift "
     "it, zero the empty scale and put it back; or go on, and the batch stays unproven."
 )
+CUP_IS_OFF = (
+    "The cup is off the scale: put it back. If it stands there, zero was pressed: lift it, zero "
+    "the empty scale and put it back."
+)
 KEEP_OFF = (
     "The cup is off the scale: keep it off until the empty scale rests at zero, then put it back."
 )
