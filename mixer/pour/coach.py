@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jug_weights, over, put_right, standstill, taught, words
+from mixer.pour import approach, jug_weights, over, put_right, standstill, stirred, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
@@ -95,7 +95,8 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
             coach = _learned(pour, coach)
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
             jug = f" {jug_weights.told(pour)}" if pour.weighing is not None else ""
-            say = "Stir; scrape the sides and the bottom." + jug + standstill.doubt(pour)
+            say = "Stir; scrape the sides and the bottom." + jug
+            say += stirred.told(pour, sight) + standstill.doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
             return coach, Advice("go", standstill.live(pour))

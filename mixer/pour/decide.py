@@ -10,7 +10,18 @@ resumes.
 
 from __future__ import annotations
 
-from mixer.pour import bands, cups, jug_weights, jugs, losses, more_cup, parting, trust, turns
+from mixer.pour import (
+    bands,
+    cups,
+    jug_weights,
+    jugs,
+    losses,
+    more_cup,
+    parting,
+    stirred,
+    trust,
+    turns,
+)
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
@@ -182,6 +193,7 @@ def _follow(draft: Draft, happened: Input) -> None:
         jug_weights.watch(draft)
     if pour.stage == "stir":
         assert pour.stir_from_ms is not None
+        stirred.watch(draft)
         if isinstance(happened, Tick) and draft.at_ms - pour.stir_from_ms >= pour.stir_ms:
             _live(draft, happened.free_cup)
         return

@@ -63,6 +63,18 @@ def drips_first(before: str, name: str) -> str:
     return f"Let the {before} drip out, or take its jug away; then comes {name}."
 
 
+def more_in_stir(mass_ug: int, division_ug: int) -> str:
+    """What is said while more rests on the scale than was weighed into the cup.
+
+    >>> more_in_stir(2_000_000, 100_000).split(":")[0]
+    '2.0 g more rests there than was weighed into the cup'
+    """
+    return (
+        f"{grams(mass_ug, division_ug)} more rests there than was weighed into the cup: a stick or "
+        "a hand is no matter, but pour nothing in now."
+    )
+
+
 def pan_otherwise(zero_ug: int, division_ug: int) -> str:
     """What is said of an empty pan that showed no zero before the cup, and now another weight.
 
