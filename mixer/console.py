@@ -16,7 +16,7 @@ from typing import Any, Protocol, TextIO
 from mixer.app import endings
 from mixer.app.bench.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup, Picture, Share
-from mixer.app.words import KNOWN, tag_in
+from mixer.app.words import ALONE, KNOWN, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
 
 WORDS = (*OF_ANY_SCALE, "shows")
@@ -246,7 +246,10 @@ def _listen(shop: Bench, words: Iterable[str]) -> None:
     try:
         for line in words:
             word, _, text = line.strip().partition(" ")
-            if word in WORDS:
+            if word in ALONE and text:
+                said = f"{line.strip()[:20]!r} is no word here"
+                print(f"{said}: {word} stands alone on its line.", file=sys.stderr)
+            elif word in WORDS:
                 shop.key(word, text)
             elif ours := tag_in(word):
                 shop.key("jug", ours)

@@ -160,7 +160,7 @@ def decode_weight(body: str) -> Weight | str:
     Weight(text='-12.5', unit='g', status=' ', net='N', moving=True, range='1')
     """
     if len(body) != 18:
-        return f"it has {len(body)} characters, not 18"
+        return f"it has {len(body)} character{'s' * (len(body) != 1)}, not 18"
     columns = _BODY.fullmatch(body)
     if columns is None:
         return "its columns are not status, range, gross or net, motion, weight, unit"

@@ -105,6 +105,10 @@ def _resolve(request: Request, store: Path) -> Order:
     scale = load_scale(scale_of(request))
     cup = load_cup(request.cup) if request.cup else None
     simulated = request.port.startswith("sim:")
+    if simulated and request.port != "sim:":
+        raise Refused(
+            f"port: {units.shown(request.port)} was read; the simulated bench is sim: alone."
+        )
     if not simulated and not is_confirmed(resin, store):
         raise Refused(_not_confirmed(request.resin, resin, store))
     _fit_together(request, scale)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from mixer.pour import inputs
 from mixer.pour.inputs import CARDS
 
-__all__ = ["CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "is_kit", "tag_in"]
+__all__ = ["ALONE", "CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "is_kit", "tag_in"]
 
+ALONE = ("hold", "use", "part", "drop", "moved")  # with nothing behind it
 WORDS = (*inputs.WORDS, "air", "thick", "kit")
 KNOWN = f"{inputs.KNOWN}, air 24degC, thick CUP, kit TAG or kit 412g"
 #: Cards that are no word to a batch: the next one is asked for, a live cup is used up. Written

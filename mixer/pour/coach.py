@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jug_weights, over, put_right, standstill, taught, words
+from mixer.pour import approach, jug_weights, over, put_right, standstill, stirred, taught, words
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
@@ -19,6 +19,7 @@ from mixer.pour.sight import Sight
 from mixer.pour.standing import (
     answer_to_over,
     drip_s,
+    drips_first_s,
     enough,
     is_restless,
     settled,
@@ -95,7 +96,8 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
             coach = _learned(pour, coach)
             left = pour.stir_ms / 1000 - (now_s - (pour.stir_from_ms or 0) / 1000)
             jug = f" {jug_weights.told(pour)}" if pour.weighing is not None else ""
-            say = "Stir; scrape the sides and the bottom." + jug + standstill.doubt(pour)
+            say = "Stir; scrape the sides and the bottom." + jug
+            say += stirred.told(pour, sight) + standstill.doubt(pour)
             return coach, Advice("stir", say, max(0.0, left))
         case "live":
             return coach, Advice("go", standstill.live(pour))
@@ -160,6 +162,9 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     assert net is not None
     waited = waited_s(pour, sight, now_s)
     name = pour.terms.recipe.components[called.component].name
+    if (first_s := drips_first_s(pour, round(now_s * 1000))) > 0:
+        before = pour.terms.recipe.components[pour.last_accepted or 0].name
+        return coach, Advice("wait", words.drips_first(before, name), first_s)
     if net > called.high_ug:
         return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):

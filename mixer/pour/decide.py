@@ -10,16 +10,37 @@ resumes.
 
 from __future__ import annotations
 
-from mixer.pour import bands, cups, jug_weights, jugs, losses, more_cup, parting, trust, turns
+from mixer.pour import (
+    bands,
+    cups,
+    jug_weights,
+    jugs,
+    losses,
+    more_cup,
+    parting,
+    stirred,
+    trust,
+    turns,
+)
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
 from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
+from mixer.pour.put_right import is_off
 from mixer.pour.rests import Rest
-from mixer.pour.sight import Sight, lightest_cup_ug
+from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
 from mixer.pour.standing import may_be_coarser, settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
-from mixer.pour.words import DRIPS_YET, HELD, JUST_TOLD, MAY_BE_COARSER, grams, too_heavy
+from mixer.pour.words import (
+    CUP_IS_OFF,
+    DRIPS_YET,
+    HELD,
+    JUST_TOLD,
+    LESS_THAN_NOTHING,
+    MAY_BE_COARSER,
+    grams,
+    too_heavy,
+)
 
 __all__ = ["Decision", "decide", "note_or_hold"]
 
@@ -85,6 +106,10 @@ def _go(draft: Draft) -> None:
         trouble = trust.trouble_now(pour, draft.sight, now)
         if trouble or rest is None or rest.at_s * 1000 < pour.trouble.at_ms:
             draft.refusal = HELD[pour.trouble.reason]
+        elif draft.sight.last is not None and below_zero(draft.sight.last):
+            draft.refusal = LESS_THAN_NOTHING
+        elif is_off(pour, draft.sight):
+            draft.refusal = CUP_IS_OFF
         else:
             trust.go_on_trust(draft, rest)
             turns.came_unseen(draft, pour.trouble)
@@ -168,6 +193,7 @@ def _follow(draft: Draft, happened: Input) -> None:
         jug_weights.watch(draft)
     if pour.stage == "stir":
         assert pour.stir_from_ms is not None
+        stirred.watch(draft)
         if isinstance(happened, Tick) and draft.at_ms - pour.stir_from_ms >= pour.stir_ms:
             _live(draft, happened.free_cup)
         return

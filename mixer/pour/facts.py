@@ -60,7 +60,8 @@ class Called:
     """The builder is asked for this component: target and acceptance limits of its
     *total* in the cup, ``before_ug`` of which is there already. ``base_ug`` is the
     gross from which the new weight is counted. ``late_drips``: until the stream
-    begins, what still falls belongs to the component before. ``division_ug`` is the step
+    begins, what still falls belongs to the component before; ``drips_ms`` is until when its
+    jug may drip (0: it had dripped out). ``division_ug`` is the step
     in which the scale showed it (0: in an older record, that of the tare)."""
 
     kind: ClassVar[str] = "called"
@@ -74,6 +75,7 @@ class Called:
     addition: bool
     late_drips: bool
     division_ug: int = 0
+    drips_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +94,15 @@ class Jug:
 @dataclass(frozen=True, slots=True)
 class Begun:
     """The stream of this component was first seen. Of the first hardener: first contact.
-    ``unseen_ms``: it may have begun so long before, when the weight could not be seen."""
+    ``unseen_ms``: it may have begun so long before, when the weight could not be seen.
+    ``astray_ug``: so much of what is counted to it may be of the one before, whose jug had
+    not dripped out."""
 
     kind: ClassVar[str] = "begun"
     at_ms: int
     component: int
     unseen_ms: int = 0
+    astray_ug: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,7 +308,7 @@ def to_plain(fact: Fact) -> Plain:
     """The fact's data as JSON values, without its time (which the envelope carries).
 
     >>> to_plain(Begun(at_ms=5, component=1))
-    {'component': 1, 'unseen_ms': 0}
+    {'component': 1, 'unseen_ms': 0, 'astray_ug': 0}
     """
     if isinstance(fact, Opened):
         terms = asdict(fact.terms)
@@ -320,7 +325,7 @@ def from_plain(kind: str, at_ms: int, data: Plain) -> Fact | None:
     """The fact again, or ``None`` for a kind that is no part of a pour.
 
     >>> from_plain("begun", 5, {"component": 1, "a_later_field": 0})
-    Begun(at_ms=5, component=1)
+    Begun(at_ms=5, component=1, unseen_ms=0, astray_ug=0)
     """
     made = _KINDS.get(kind)
     if made is None:

@@ -18,11 +18,11 @@ from dataclasses import replace
 
 from mixer.pour import bands
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Begun, Doubted, Gained, Lost
+from mixer.pour.facts import Doubted, Gained, Lost
 from mixer.pour.rests import Rest
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
-from mixer.pour.turns import call_for, tare_anew
+from mixer.pour.turns import call_anew, call_for, tare_anew
 
 RESTED_S = 1.0
 LITTLE_DIVISIONS = 1.5  # a weight that is rounded may flicker by one
@@ -70,7 +70,7 @@ def brought(draft: Draft, trouble: Trouble, counted_ug: float) -> None:
     gross_ug, known_ug = rest.mass_ug + pour.shift_ug, trouble.gross_ug + round(counted_ug)
     if gross_ug - known_ug > LITTLE_DIVISIONS * draft.sight.division_ug:
         draft.add(Gained(draft.at_ms, known_ug, gross_ug, rest.text))
-        _call_anew(draft)
+        call_anew(draft)
 
 
 def _known_ug(draft: Draft) -> int | None:
@@ -105,19 +105,10 @@ def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> bool:
         return True  # of the first component only what is there now counts
     draft.add(Lost(draft.at_ms, known_ug, gross_ug, rest.text))
     if pour.begun:
-        _call_anew(draft)
+        call_anew(draft)
     elif (call := bands.next_call(draft.pour.cup)) is not None:
-        call_for(draft, call, gross_ug, late_drips=called.late_drips)
+        drips_ms = called.drips_ms if call.component == called.component else 0
+        call_for(draft, call, gross_ug, late_drips=called.late_drips, drips_ms=drips_ms)
     else:  # what was asked for stays so, from the weight that is there now
         draft.add(replace(called, at_ms=draft.at_ms, base_ug=gross_ug))
     return True
-
-
-def _call_anew(draft: Draft) -> None:
-    """The limits of what is being poured, now that something went astray."""
-    called, call = draft.pour.called, bands.next_call(draft.pour.cup)
-    if called is None or call is None or call.component != called.component:
-        return
-    limits = replace(called, target_ug=call.target_ug, low_ug=call.low_ug, high_ug=call.high_ug)
-    draft.add(replace(limits, at_ms=draft.at_ms))
-    draft.add(Begun(draft.at_ms, called.component))

@@ -102,6 +102,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         followed_s=reading.at_s if sight.following and not missed else sight.followed_s,
         back=None if sight.following else sight.back or reading,
         lowest_ug=_lower(sight, reading),
+        sank_s=reading.at_s if _falls(recent) else sight.sank_s,
         most_ug=_most(None if broken else sight.most_ug, reading),
         leapt_ug=0 if sight.following else max(sight.leapt_ug, _leap_ug(recent)),
         resting=still is not None,

@@ -11,6 +11,7 @@ from mixer.pour.standing import RESTLESS_S
 from mixer.pour.state import Pour
 from mixer.pour.trust import rests_at_zero, trouble_now
 from mixer.pour.words import (
+    CUP_IS_OFF,
     CUP_OFF,
     CUT_OFF_CUP,
     GOES_ON,
@@ -58,7 +59,8 @@ def _pan_is_empty(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
     trouble = pour.trouble
     assert trouble is not None
     at_zero = rests_at_zero(pour, sight)
-    cup_off = CUT_OFF_CUP if trouble.restarted else CUP_OFF
+    cup_off = CUP_IS_OFF if is_off(pour, sight) else CUP_OFF
+    cup_off = CUT_OFF_CUP if trouble.restarted else cup_off
     heard_s = max(sight.zero_s, sight.since_s or 0.0)
     if not _came_down(pour, sight) and now_s - heard_s < LIFT_FIRST_S:
         say = cup_off if trouble.restarted else NOT_THE_SAME
@@ -83,6 +85,14 @@ def _came_down(pour: Pour, sight: Sight) -> bool:
     if sight.rose == "zero" or sight.most_ug is None or pour.tared is None:
         return True
     return sight.most_ug - (pour.tared.zero_ug or 0) >= lightest_cup_ug(sight.division_ug)
+
+
+def is_off(pour: Pour, sight: Sight) -> bool:
+    """Whether the empty pan is taken for what it shows: no reading was missing since the cup was
+    there. Else the scale may have woken up with the cup on it."""
+    trouble = pour.trouble
+    heard = trouble is not None and trouble.reason == "lifted" and not trouble.missed
+    return heard and is_empty(pour, sight)
 
 
 def is_empty(pour: Pour, sight: Sight) -> bool:

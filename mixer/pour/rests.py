@@ -22,8 +22,7 @@ class Rest:
     """A weight at rest: displayed mass, the scale's own text, from when to when; ``frame``
     is the unit and whether it was counted from a tare of the scale's own. A rest may creep:
     ``stood_ug`` is the lowest and the highest of it since ``stood_s``, no more than a
-    division apart, and ``sure_ug`` the last weight that stood so for a while; ``top_ug`` is
-    the most that it was, last at ``top_s``."""
+    division apart; ``top_ug`` is the most that it was, last at ``top_s``."""
 
     mass_ug: int
     text: str
@@ -32,7 +31,6 @@ class Rest:
     frame: tuple[str, bool]
     stood_ug: tuple[int, int] = (0, 0)
     stood_s: float = 0.0
-    sure_ug: int = 0
     top_ug: int = 0
     top_s: float = 0.0
 
@@ -40,11 +38,6 @@ class Rest:
     def stands(self) -> bool:
         """Whether it has lain within a division for long enough to be no creeping stream."""
         return self.at_s - self.stood_s >= SURE_REST_S
-
-    @property
-    def crept_ug(self) -> int:
-        """How far it is from where it stood last."""
-        return self.mass_ug - self.sure_ug
 
 
 def found(recent: tuple[Reading, ...]) -> Rest | None:
@@ -67,7 +60,7 @@ def found(recent: tuple[Reading, ...]) -> Rest | None:
     at_s = newest.at_s
     stood = (middle, middle), at_s - REST_SPAN_S
     since_s, frame = window[-1].at_s, frame_of(newest)
-    return Rest(middle, text, since_s, at_s, frame, *stood, middle, middle, at_s)
+    return Rest(middle, text, since_s, at_s, frame, *stood, middle, at_s)
 
 
 def frame_of(reading: Reading) -> tuple[str, bool]:
@@ -88,6 +81,4 @@ def added(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> tuple
         if high - low <= division_ug:
             rest = replace(rest, stood_ug=(low, high), stood_s=last.stood_s)
         rests = rests[:-1]
-    if last and last.frame == rest.frame and not rest.stands:
-        rest = replace(rest, sure_ug=last.sure_ug)
     return (*rests[-3:], rest)

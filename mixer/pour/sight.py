@@ -49,6 +49,7 @@ class Sight:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
     press of zero; ``leap``: what came faster than any stream upon a cup that is followed;
     ``most_ug``: the most that was shown since the scale was last heard without a gap;
+    ``sank_s``: when a reading was last less than the one before, by more than a flicker;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
     before; ``zeroed``: the next one did not take it back; ``counted``: by what step the
     scale counts."""
@@ -71,6 +72,7 @@ class Sight:
     back: Reading | None = None
     lowest_ug: int | None = None
     most_ug: int | None = None
+    sank_s: float = 0.0
     leapt_ug: int = 0
     following: bool = False
     told_to_pour_s: float | None = None

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from mixer.pour import bands
-from mixer.pour.facts import Accepted
+from mixer.pour.facts import Accepted, Begun
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight
 from mixer.pour.state import Pour, evolve
+from mixer.pour.trust import LATE_DRIPS_UG
 
 RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
 #: From a cue to pour until the slowest display shows what was poured upon it: 0.7 s to react,
@@ -58,6 +60,43 @@ def drip_s(pour: Pour) -> float:
     if pour.called is None:
         return 0.0
     return pour.terms.recipe.components[pour.called.component].drip_s
+
+
+def still_drips_ug(pour: Pour, at_ms: int) -> int:
+    """What the jug of the component before may still drip, if that of the one that is called
+    runs from now on: drips thin out, so it is no more than its part of their time."""
+    called, before = pour.called, pour.last_accepted
+    if called is None or before is None or at_ms >= called.drips_ms:
+        return 0
+    drip_ms = 1000 * pour.terms.recipe.components[before].drip_s
+    left_ug = math.ceil(LATE_DRIPS_UG * min(1.0, (called.drips_ms - at_ms) / drip_ms))
+    return min(left_ug, max(0, LATE_DRIPS_UG - pour.late_ug))
+
+
+def drips_first_s(pour: Pour, at_ms: int) -> float:
+    """How long the jug before is to drip out first, where that could matter."""
+    called = pour.called
+    if called is None or pour.begun or at_ms >= called.drips_ms or not drips_matter(pour):
+        return 0.0
+    return (called.drips_ms - at_ms) / 1000
+
+
+def drips_matter(pour: Pour) -> bool:
+    """Whether ``go`` came before the last drips, and these would be too much if they were of
+    either jug: they take half of what the band leaves, or more, or are an additive."""
+    called = pour.called
+    if called is None or not called.drips_ms:
+        return False
+    either = evolve(pour, Begun(0, called.component, astray_ug=LATE_DRIPS_UG)).cup
+    recipe, cup = pour.terms.recipe, pour.cup
+    low, high, _ = bands.hardener_limits(
+        recipe, cup.resin_ug, cup.errors, cup.switches + 1, cup.astray_ug
+    )
+    least, most, provable = bands.hardener_limits(
+        recipe, cup.resin_ug, cup.errors, cup.switches + 1, either.astray_ug
+    )
+    additive = recipe.components[called.component].role == "additive"
+    return additive or not provable or 2 * (most - least) <= high - low
 
 
 def answer_to_over(pour: Pour, net_ug: int) -> bands.Call | None:

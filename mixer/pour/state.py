@@ -299,7 +299,11 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
     contact = pour.contact_ms
     if role == "hardener" and contact is None:
         contact = fact.at_ms - fact.unseen_ms
-    return replace(pour, begun=True, begun_ms=fact.at_ms, contact_ms=contact)
+    pour = replace(pour, begun=True, begun_ms=fact.at_ms, contact_ms=contact)
+    if not fact.astray_ug or pour.last_accepted is None:
+        return pour
+    astray_ug = _astray(pour, fact.component, pour.last_accepted, fact.astray_ug)
+    return replace(pour, astray_ug=astray_ug)
 
 
 def _accepted(pour: Pour, fact: Accepted) -> Pour:
@@ -315,7 +319,9 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
         last_accepted=fact.component,
         switches=pour.switches + changed,
         late_ug=pour.late_ug + fact.net_ug - pour.amounts_ug[fact.component] if late else 0,
-        astray_ug=_astray(pour, fact),
+        astray_ug=_astray(pour, fact.component, called.component, fact.astray_ug)
+        if called
+        else pour.astray_ug,
         astray_ms=_since_ms(pour, fact),
         added_ug=pour.added_ug + more_ug,
     )
@@ -329,17 +335,17 @@ def _since_ms(pour: Pour, fact: Accepted) -> int | None:
     return max(pour.called.at_ms, min(pour.held_ms, fact.at_ms))
 
 
-def _astray(pour: Pour, fact: Accepted) -> tuple[int, int]:
-    """Between two of one kind nothing goes astray that the ratio would feel."""
+def _astray(pour: Pour, to: int, may_be: int, astray_ug: int) -> tuple[int, int]:
+    """With so much that was booked to one component and may be of another. Between two of one
+    kind nothing goes astray that the ratio would feel."""
     to_resin, to_hardener = pour.astray_ug
-    called = pour.called.component if pour.called else fact.component
-    booked, other = (pour.terms.recipe.components[i].role for i in (fact.component, called))
+    booked, other = (pour.terms.recipe.components[i].role for i in (to, may_be))
     if booked == other:
         return pour.astray_ug
     # As if it were of the two that the ratio feels: of an additive it feels less.
     if booked == "hardener" or other == "resin":
-        return to_resin, to_hardener + fact.astray_ug
-    return to_resin + fact.astray_ug, to_hardener
+        return to_resin, to_hardener + astray_ug
+    return to_resin + astray_ug, to_hardener
 
 
 def _lost(pour: Pour, fact: Lost) -> Pour:

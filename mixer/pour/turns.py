@@ -6,9 +6,10 @@ Rules:
 1. A weight is settled only from a rest (:mod:`mixer.pour.sight`), never one frame.
 2. Drips belong to the component that dripped. With keys, ``go`` settles the earlier
    weight at that moment. Hands free, the component's drip time is waited out in band
-   and at rest, and whatever still falls before the next stream is booked to it too.
-   A dab that comes too fast for drips and rests may be of either jug: it is booked so
-   as well, and must not matter to the ratio (:class:`mixer.pour.bands.Cup`).
+   and at rest. What still falls before the next stream is booked to it too, hands free
+   or where ``go`` came within that time; but it may be of either jug, as may what falls in
+   a stream that begins within that time: it must not matter to the ratio
+   (:class:`mixer.pour.bands.Cup`).
 3. What stands over the band, dripped out, is taken as it is; the next call is the
    addition that brings the ratio back, where there is room for it.
 4. More than drops that came while the weight could not be followed is the stream of the
@@ -29,10 +30,13 @@ from mixer.pour.standing import (
     after_settling,
     answer_to_over,
     drip_s,
+    drips_first_s,
+    drips_matter,
     enough,
     may_be_coarser,
     more_by,
     settled,
+    still_drips_ug,
     waited_s,
 )
 from mixer.pour.state import Trouble
@@ -43,12 +47,14 @@ MUCH_UG = 4 * LATE_DRIPS_UG  # of less than this, a dab is already much
 
 
 def call_for(
-    draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool, step_ug: int = 0
-) -> None:
+    draft: Draft, call: bands.Call, gross_ug: int, *, late_drips: bool, step_ug: int = 0,
+    drips_ms: int = 0,
+) -> None:  # fmt: skip
     draft.add(
         Called(
             draft.at_ms, call.component, gross_ug, call.before_ug, call.target_ug, call.low_ug,
             call.high_ug, call.addition, late_drips, max(step_ug, draft.sight.division_ug),
+            drips_ms,
         )
     )  # fmt: skip
 
@@ -73,11 +79,24 @@ def begin(draft: Draft, unseen_ms: int = 0) -> None:
     have come before that it was taken for drips: its clock runs from there."""
     called, pour = draft.pour.called, draft.pour
     assert called is not None
+    astray_ug = still_drips_ug(pour, draft.at_ms - unseen_ms)
     first = called.component in pour.terms.recipe.hardeners and pour.contact_ms is None
     if first and pour.astray_ms is not None:
         unseen_ms = max(unseen_ms, draft.at_ms - pour.astray_ms)
-    draft.add(Begun(draft.at_ms, called.component, unseen_ms))
+    draft.add(Begun(draft.at_ms, called.component, unseen_ms, astray_ug))
+    if astray_ug:
+        call_anew(draft)
     jugs.doubt(draft)
+
+
+def call_anew(draft: Draft) -> None:
+    """The limits of what is being poured, now that something went astray."""
+    called, call = draft.pour.called, bands.next_call(draft.pour.cup)
+    if called is None or call is None or call.component != called.component:
+        return
+    limits = replace(called, target_ug=call.target_ug, low_ug=call.low_ug, high_ug=call.high_ug)
+    draft.add(replace(limits, at_ms=draft.at_ms))
+    draft.add(Begun(draft.at_ms, called.component))
 
 
 def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
@@ -86,6 +105,7 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
     assert called is not None
     if not draft.pour.begun and not called.addition:
         begin(draft)
+    drips_ms = _drips_until_ms(draft)
     gross = settle(draft, rest)
     call = bands.next_call(draft.pour.cup)
     step_ug = draft.sight.division_ug
@@ -98,7 +118,8 @@ def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:
             draft.add(Doubted(draft.at_ms, MAY_BE_COARSER))  # a restart forgets what was shown
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
     else:
-        call_for(draft, call, gross, late_drips=late_drips, step_ug=step_ug)
+        drips = late_drips or drips_ms > 0
+        call_for(draft, call, gross, late_drips=drips, step_ug=step_ug, drips_ms=drips_ms)
 
 
 def may_drip_out_of_band(draft: Draft, net_ug: int) -> bool:
@@ -109,6 +130,13 @@ def may_drip_out_of_band(draft: Draft, net_ug: int) -> bool:
     last = bands.next_call(after_settling(pour, net_ug).cup) is None
     drips = pour.begun and waited_s(pour, draft.sight, draft.at_s) < drip_s(pour)
     return last and drips and net_ug + LATE_DRIPS_UG > called.high_ug
+
+
+def _drips_until_ms(draft: Draft) -> int:
+    """Until when the jug of the called component may drip; 0: it has dripped out."""
+    pour, sight = draft.pour, draft.sight
+    left_s = drip_s(pour) - waited_s(pour, sight, draft.at_s)
+    return draft.at_ms + round(left_s * 1000) if left_s > 0 else 0
 
 
 def keep(draft: Draft, rest: Rest) -> None:
@@ -172,15 +200,13 @@ def came_unseen(draft: Draft, trouble: Trouble) -> None:
     poured = came > max(DROP_UG, step)
     if called.late_drips and rise <= _dab_ug(called):
         if poured or trouble.restarted:
-            _book_late_drips(draft, rest, astray_ug=rise)
+            _book_late_drips(draft, rest)
         return
     if not poured and not (trouble.restarted and rise > max(LATE_DRIPS_UG, 2 * step)):
         return
     if called.late_drips:
-        fallen = trouble.gross_ug - called.base_ug
         before = replace(rest, mass_ug=trouble.gross_ug - draft.pour.shift_ug, text="")
-        unsure = trouble.restarted or trouble.pouring
-        _book_late_drips(draft, before, astray_ug=fallen if unsure else 0)
+        _book_late_drips(draft, before)
     begin(draft, draft.at_ms - _followed_ms(draft, called))
 
 
@@ -244,30 +270,18 @@ def _notice_stream(draft: Draft) -> bool:
         return False
     if called.late_drips and (lump is not None or pouring):
         before = lump or sight.rest
-        crept_ug = _crept_ug(draft, before) if before else 0
-        if not pouring and _dab_ug(called):  # no stream is seen, and it is too much for drips
+        fallen = before.mass_ug + pour.shift_ug - called.base_ug if before else 0
+        crept = pour.late_ug > 0 and pour.late_ug + fallen > LATE_DRIPS_UG + 2 * step
+        # No stream is seen, or was as it crept, and it is too much for drips.
+        if _dab_ug(called) and (crept or not pouring):
             draft.add(Doubted(draft.at_ms, "more fell between two jugs than a jug can drip"))
-        # The last of it may have been the first of the stream: see what stands. Of an addition
-        # all of it may be: the jug before had dripped out, and a slow scale shows it late.
-        fallen_ug = before.mass_ug + pour.shift_ug - called.base_ug if before else 0
-        unsure_ug = fallen_ug if called.addition else crept_ug if crept_ug > step else 0
-        _book_late_drips(draft, before, astray_ug=max(0, unsure_ug))
-    elif pour.late_ug:
-        _doubt_what_fell(draft)
+        _book_late_drips(draft, before)
     begin(draft)
     return True
 
 
-def _crept_ug(draft: Draft, rest: Rest) -> int:
-    """How far this rest crept since the component was called: on a noisy scale none may
-    have stood before it for very long."""
-    called = draft.pour.called
-    assert called is not None
-    return min(rest.crept_ug, rest.mass_ug + draft.pour.shift_ug - called.base_ug)
-
-
 def _book_what_fell(draft: Draft) -> None:
-    """What has come to rest before the stream; fast, and it may have been a dab of it."""
+    """What has come to rest before the stream."""
     sight, called = draft.sight, draft.pour.called
     assert called is not None
     if not sight.resting or sight.rest is None:
@@ -275,23 +289,19 @@ def _book_what_fell(draft: Draft) -> None:
     rest, step = sight.rest, sight.division_ug
     if not rest.stands:
         return  # a slow stream on a slow or noisy scale begins as a rest that creeps
+    if drips_first_s(draft.pour, draft.at_ms) > 0:
+        return  # it is told to drip out, and is booked when it has
     fallen = rest.mass_ug + draft.pour.shift_ug - called.base_ug
     dabbed = sight.dabbed(called.at_ms / 1000)
     if fallen > 2 * step or (dabbed and fallen >= 2 * step):
-        _book_late_drips(draft, rest, astray_ug=fallen if dabbed else 0)
+        _book_late_drips(draft, rest)
 
 
-def _doubt_what_fell(draft: Draft) -> None:
-    """It crept on to more than can drip: what was booked as drips may not have been any."""
-    pour, before = draft.pour, draft.pour.last_accepted
-    assert pour.called is not None
-    assert before is not None
-    amount, gross = pour.amounts_ug[before], pour.called.base_ug
-    draft.add(Accepted(draft.at_ms, before, amount, gross, "", pour.late_ug))
-
-
-def _book_late_drips(draft: Draft, rest: Rest | None, astray_ug: int = 0) -> None:
-    """What had fallen when the stream began belongs to the component before."""
+def _book_late_drips(draft: Draft, rest: Rest | None) -> None:
+    """What had fallen when the stream began belongs to the component before. All of it may be
+    the first of the stream, or a slow dribble, unless its jug was told to drip out till then;
+    no more than a division may be flicker too, but before an addition, whose other jug had
+    dripped out."""
     pour = draft.pour
     called, before = pour.called, pour.last_accepted
     if called is None or before is None or rest is None:
@@ -299,13 +309,16 @@ def _book_late_drips(draft: Draft, rest: Rest | None, astray_ug: int = 0) -> Non
     gross = rest.mass_ug + pour.shift_ug
     fallen = gross - called.base_ug
     step = draft.sight.division_ug
-    if fallen < step or pour.late_ug + fallen > max(LATE_DRIPS_UG, step):
+    flicker_ug = step if pour.late_ug else 0  # of two weights that were booked
+    if fallen < step or pour.late_ug + fallen > max(LATE_DRIPS_UG + flicker_ug, step):
         return  # nothing, or more than can drip
     amount = pour.amounts_ug[before] + fallen
+    told = draft.at_ms >= called.drips_ms >= rest.stood_s * 1000 and drips_matter(pour)
+    astray_ug = fallen if (fallen > step or called.addition) and not told else 0
     draft.add(Accepted(draft.at_ms, before, amount, gross, rest.text, astray_ug))
     call = bands.next_call(draft.pour.cup)
     if call is not None and call.component == called.component:
-        call_for(draft, call, gross, late_drips=True)
+        call_for(draft, call, gross, late_drips=True, drips_ms=called.drips_ms)
     else:  # it is this jug that pours, whatever the arithmetic would now ask for
         draft.add(replace(called, at_ms=draft.at_ms, base_ug=gross))
 

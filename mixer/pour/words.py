@@ -54,6 +54,27 @@ def gone(mass_ug: int, division_ug: int) -> str:
     return f"{grams(mass_ug, division_ug)} is gone from the cup: it is reckoned with."
 
 
+def drips_first(before: str, name: str) -> str:
+    """What is said to who went on to the next jug before the last drips of the one before.
+
+    >>> drips_first("resin", "hardener")
+    'Let the resin drip out, or take its jug away; then comes hardener.'
+    """
+    return f"Let the {before} drip out, or take its jug away; then comes {name}."
+
+
+def more_in_stir(mass_ug: int, division_ug: int) -> str:
+    """What is said while more rests on the scale than was weighed into the cup.
+
+    >>> more_in_stir(2_000_000, 100_000).split(":")[0]
+    '2.0 g more rests there than was weighed into the cup'
+    """
+    return (
+        f"{grams(mass_ug, division_ug)} more rests there than was weighed into the cup: a stick or "
+        "a hand is no matter, but pour nothing in now."
+    )
+
+
 def pan_otherwise(zero_ug: int, division_ug: int) -> str:
     """What is said of an empty pan that showed no zero before the cup, and now another weight.
 
@@ -103,6 +124,10 @@ FAULT_REASON = {
 CUP_OFF = (
     "The cup is off the scale: put it back. If it stands there, the scale took it for zero: lift "
     "it, zero the empty scale and put it back; or go on, and the batch stays unproven."
+)
+CUP_IS_OFF = (
+    "The cup is off the scale: put it back. If it stands there, zero was pressed: lift it, zero "
+    "the empty scale and put it back."
 )
 KEEP_OFF = (
     "The cup is off the scale: keep it off until the empty scale rests at zero, then put it back."

@@ -150,6 +150,11 @@ def test_a_resin_is_confirmed_before_a_real_port(store: Path) -> None:
     assert "A:B:C --by" in refusal(replace(real, resin="sample-blend"), store)
 
 
+def test_nothing_stands_behind_the_simulated_bench() -> None:
+    said = refusal(replace(ASKED, port="sim:/dev/ttyUSB0"))
+    assert said == "port: 'sim:/dev/ttyUSB0' was read; the simulated bench is sim: alone."
+
+
 def test_a_damaged_store_confirms_nothing_and_says_so(store: Path) -> None:
     store.write_text("{")
     assert "is damaged" in refusal(replace(ASKED, port="/dev/ttyUSB0"), store)

@@ -160,6 +160,7 @@ def test_a_half_microgram_goes_to_the_even_one() -> None:
     [
         ((" 1G  ", "     56.1", "g  "), "17 characters"),
         ((" 1G  ", "       56.1", "g  "), "19 characters"),
+        ((" ", "", ""), "it has 1 character, not 18"),
         ((" 1G  ", "     56.1 ", "g  "), "no weight"),
         ((" 1G  ", "      56,1", "g  "), "no weight"),
         ((" 1G  ", "     5 6.1", "g  "), "no weight"),

@@ -128,6 +128,10 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
     said = capsys.readouterr().err
     assert "'jump'" in said
     assert said.count("\n") == 1
+    _listen(bench, ["drop it\n", "hold on\n"])  # no drop, as it may have been meant otherwise
+    assert bench.keys[-1] == ("hold", "")
+    assert len(bench.keys) == 4
+    assert "'drop it' is no word here: drop stands alone on its line." in capsys.readouterr().err
     _listen(bench, ["cpsdcnlsbldhpdpbt\n"])  # a tag, from a scanner that types into the terminal
     assert bench.keys[-1] == ("jug", "cpsdcnlsbldhpdpbt")
 

@@ -12,7 +12,7 @@ from mixer.pour.bands import Cup, next_call
 from mixer.pour.facts import Parted
 from mixer.pour.inputs import Key, Tick, Weighed
 from mixer.pour.state import evolve
-from mixer.pour.words import CUP_OFF, NOT_THE_SAME
+from mixer.pour.words import CUP_IS_OFF, NOT_THE_SAME
 
 
 def half_poured() -> tuple[Guide, float]:
@@ -37,7 +37,7 @@ def test_no_jug_is_called_for_while_the_cup_is_off(away_s: float) -> None:
     now = hold_at(guide, 0, now, 0.2)  # a single frame is none
     cues, now = cues_while(guide, 0, now, away_s)
     assert cues <= {"stop", "wait", "place"}
-    assert (guide.cue, guide.say) == ("place", CUP_OFF)
+    assert (guide.cue, guide.say) == ("place", CUP_IS_OFF)
     now = hold_at(guide, 32.0, now, 3)
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is None

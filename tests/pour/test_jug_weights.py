@@ -44,7 +44,7 @@ def begun() -> tuple[Guide, float]:
 
 def stirring(guide: Guide, now: float) -> float:
     """44.1 g and 15.9 g in the cup, whatever the jugs were."""
-    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 4)
+    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 9)
     press(guide, now, "go")
     now = hold_at(guide, 72, ramp(guide, 56.1, 72, now + 1, 5), 10)
     press(guide, now, "go")

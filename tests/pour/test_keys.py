@@ -22,7 +22,7 @@ from mixer.pour.facts import (
     Stirring,
 )
 from mixer.pour.inputs import KNOWN, Cut, Failed, Key, Tick
-from mixer.pour.words import HELD, JUST_TOLD, NOT_THE_SAME
+from mixer.pour.words import CUP_IS_OFF, HELD, JUST_TOLD, LESS_THAN_NOTHING, NOT_THE_SAME
 
 
 def press(guide: Guide, at_s: float, word: str, text: str = "") -> list[Fact]:
@@ -183,7 +183,7 @@ def test_a_batch_too_small_for_the_scale_is_live_unproven_and_told_why() -> None
     guide = Guide(terms(20, hands_free=False))
     now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
     now = ramp(guide, 12, 26.7, now, 3)
-    press(guide, now := hold_at(guide, 26.7, now, 4), "go")
+    press(guide, now := hold_at(guide, 26.7, now, 9), "go")
     now = ramp(guide, 26.7, 32.0, now + 0.1, 2)
     press(guide, now := hold_at(guide, 32.0, now, 12), "go")
     guide.take(Tick(now + 5))
@@ -438,3 +438,25 @@ def test_go_for_a_hold_that_has_just_ended_by_itself_is_no_answer_to_pour() -> N
         guide.take(weighed(48, now := now + 0.1))
     assert press(guide, now + 0.3, "go") == []
     assert guide.component == "resin"
+
+
+@pytest.mark.parametrize("at_once", [True, False])
+def test_an_empty_pan_is_not_taken_for_the_cup(at_once: bool) -> None:
+    """It was, with all that is in the cup, and the cup that came back was a great over-pour."""
+    guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, 0, now if at_once else ramp(guide, 56.1, 0, now, 0.5), 4)
+    assert press(guide, now, "go") == []
+    assert guide.refusal == guide.say == CUP_IS_OFF
+    now = hold_at(guide, 56.1, now + 0.1, 4)
+    assert guide.pour.trouble is None
+    assert guide.pour.doubts == ()
+
+
+def test_nor_is_what_shows_less_than_nothing() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    now = hold_at(guide, 0, now, 4)  # zero was pressed upon it
+    now = hold_at(guide, -56.1, now, 4)
+    assert press(guide, now, "go") == []
+    assert guide.refusal == LESS_THAN_NOTHING
+    now = hold_at(guide, 56.1, hold_at(guide, 0, now, 4), 4)
+    assert (guide.pour.trouble, guide.pour.doubts) == (None, ())

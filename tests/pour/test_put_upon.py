@@ -12,7 +12,7 @@ from mixer.pour.facts import from_plain, to_plain
 from mixer.pour.inputs import Key, Weighed
 from mixer.pour.more_cup import AS_IF_PUT, LEAPT, MAY_BE_RESIN
 from mixer.pour.state import fold
-from mixer.pour.words import CUP_OFF, HELD, MORE_CUP, PAN_NOT_ZERO
+from mixer.pour.words import CUP_IS_OFF, HELD, MORE_CUP, PAN_NOT_ZERO
 
 
 def tared_at(mass_g: float) -> tuple[Guide, float]:
@@ -155,7 +155,7 @@ def test_a_pan_that_shows_no_zero_is_zeroed_before_the_cup_comes_back() -> None:
     now = hold_at(guide, -0.3, now, 2)  # zero was pressed while it was still settling
     assert (guide.cue, guide.say) == ("clear", PAN_NOT_ZERO)
     now = hold_at(guide, 0, now, 2)
-    assert (guide.cue, guide.say) == ("place", CUP_OFF)
+    assert (guide.cue, guide.say) == ("place", CUP_IS_OFF)
     hold_at(guide, 56.1, now, 3)
     assert (guide.pour.trouble, guide.pour.unproven_because) == (None, None)
 

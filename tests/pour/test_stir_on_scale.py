@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.pouring import Guide, hold_at, over, press, ramp, tared_and_resin, weighed
 
-from mixer.pour import parting
+from mixer.pour import parting, stirred
 from mixer.pour.cup_facts import Moved
 from mixer.pour.facts import Live, Stirring
 from mixer.pour.inputs import Tick
@@ -25,6 +28,8 @@ STIRS = st.lists(
 
 def stir(guide: Guide, stirs: list[tuple[float, int, bool]], now: float, until: float) -> float:
     for grams, tenths, still in stirs:
+        now += 0.05  # a stick or a hand that moves takes some of the weight for a moment
+        guide.take(weighed(0, now, still=False))
         for _ in range(tenths):
             if now >= until:
                 return now
@@ -53,6 +58,45 @@ def test_the_stir_leaves_nothing_behind(stirs: list[tuple[float, int, bool]]) ->
     (live,) = guide.facts[before:]
     assert isinstance(live, Live)
     assert live.verdict == "in-band"
+
+
+def long_stir() -> tuple[Guide, float]:
+    guide, now = in_band()
+    guide.pour = replace(guide.pour, stir_ms=60_000)
+    return guide, hold_at(guide, 72, now, 2)
+
+
+@pytest.mark.parametrize(("rate_g_s", "for_s"), [(0.5, 4), (1.0, 3), (3.0, 4), (0.05, 40)])
+def test_what_is_poured_in_while_it_is_stirred_is_noticed(rate_g_s: float, for_s: float) -> None:
+    """It was called in band all the same."""
+    guide, now = long_stir()
+    to_g = round(72 + rate_g_s * for_s, 1)
+    now = hold_at(guide, to_g, ramp(guide, 72, to_g, now, for_s), 3)
+    assert guide.pour.doubts == (stirred.CAME_IN,)
+    assert f"{to_g - 72:.1f} g more rests there" in guide.say
+    hold_at(guide, to_g, now, 60)
+    assert isinstance(guide.pour.result, Live)
+    assert guide.pour.result.verdict == "unproven"
+    assert guide.pour.result.unproven_because == stirred.CAME_IN
+
+
+@pytest.mark.parametrize("lowered_s", [0.1, 0.5, 1.0])
+def test_a_stick_that_is_put_in_is_said_and_casts_no_doubt(lowered_s: float) -> None:
+    guide, now = long_stir()
+    now = hold_at(guide, 75, ramp(guide, 72, 75, now, lowered_s), 8)
+    assert "3.0 g more rests there" in guide.say
+    now = hold_at(guide, 72, now, 3)
+    assert "more rests there" not in guide.say
+    now = hold_at(guide, 0, now, 5)  # stirred in the hand
+    now = hold_at(guide, 75, ramp(guide, 0, 75, now, 5), 3)
+    assert guide.pour.doubts == ()
+
+
+def test_the_last_drips_in_the_stir_are_no_matter() -> None:
+    guide, now = long_stir()
+    hold_at(guide, 72.6, ramp(guide, 72, 72.6, now, 5), 9)
+    assert "more rests there" not in guide.say
+    assert guide.pour.doubts == ()
 
 
 def test_a_second_cup_is_noted_and_casts_no_doubt() -> None:

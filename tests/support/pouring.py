@@ -103,14 +103,15 @@ def ramp(guide: Guide, from_g: float, to_g: float, from_s: float, for_s: float) 
 
 
 def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
-    """A cup of 12 g, and 44.1 g of resin in it, at rest; the pour and the time."""
+    """A cup of 12 g, and 44.1 g of resin in it, at rest and with keys dripped out; the pour
+    and the time."""
     guide = Guide(terms(60, hands_free=hands_free))
     now = hold_at(guide, 0, 0, 2)
     now = hold_at(guide, 12, now, 3)
     for i in range(44):
         guide.take(weighed(12 + i, now, still=False))
         now += 0.1
-    return guide, hold_at(guide, 56.1, now, 4)
+    return guide, hold_at(guide, 56.1, now, 4 if hands_free else 9)
 
 
 def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
@@ -124,7 +125,7 @@ def over(most_g: float = 66, hardener_g: float = 20.0) -> tuple[Guide, float]:
     """Upon 44.1 g of resin so much hardener, in a cup of 12 g that holds ``most_g``."""
     guide = Guide(replace(terms(60, hands_free=False), cup_most_ug=round(most_g * 1e6)))
     now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
-    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 4)
+    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 9)
     press(guide, now, "go")
     to_g = 56.1 + hardener_g
     return guide, hold_at(guide, to_g, ramp(guide, 56.1, to_g, now + 1, 5), 10)
