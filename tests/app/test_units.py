@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import doctest
 import math
 import re
 import subprocess
@@ -53,12 +52,6 @@ def refusal(read, text: str, *what: str) -> str:
     assert "\n" not in sentence
     assert sentence.isprintable()
     return sentence
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(units)
-    assert result.attempted >= 8
-    assert result.failed == 0
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import string
 import zlib
 
@@ -56,10 +55,6 @@ def fits(tag: Tag) -> bool:
 
 each = kits.filter(fits) | jugs | st.builds(Numbered, st.integers(1, 999))
 typed = st.characters(min_codepoint=32, max_codepoint=126)
-
-
-def test_examples() -> None:
-    assert doctest.testmod(tags).failed == 0
 
 
 @given(each)

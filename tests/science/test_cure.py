@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 
 import numpy as np
@@ -11,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
-from mixer.science import cure
 from mixer.science.cure import (
     GEL,
     ZERO_C_K,
@@ -37,12 +35,6 @@ def film(temp_c: float, hours: float) -> float:
         atol=1e-10,
     )
     return float(found.y[0, -1])
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(cure)
-    assert result.attempted >= 9
-    assert result.failed == 0
 
 
 def test_it_gels_where_flory_and_stockmayer_say() -> None:

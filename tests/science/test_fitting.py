@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 from dataclasses import replace
 
@@ -26,10 +25,6 @@ LABELS = st.builds(
     st.floats(8, 240),
     ENDS,
 )
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(fitting) == (0, 7)
 
 
 def late(label: Label, point: Point, system: System) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 import subprocess
 import sys
@@ -17,12 +16,6 @@ from mixer.science.heat import Body, conductance_w_k, filled_cup_m, lumped
 CURE = Cure(5.8e-5, 2.9e-4)
 CUP = Body(mass_g=100, heat_j_g=380, capacity_j_g_k=2.1, conductance_w_k=0.08)
 RATE = CURE.rate_per_s
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(heat)
-    assert result.attempted >= 3
-    assert result.failed == 0
 
 
 # -- Semenov: consumption off, well stirred

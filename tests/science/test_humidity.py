@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 
 import psychrolib
@@ -10,17 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.science import humidity
 from mixer.science.humidity import dew_margin_c, dew_point_c
 
 AIR = st.floats(0, 50)
 RH = st.floats(10, 100)
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(humidity)
-    assert result.attempted >= 1
-    assert result.failed == 0
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 from dataclasses import replace
 from typing import Any
@@ -20,12 +19,6 @@ from mixer.science.shapes import Shape
 
 FAST = Label((Point(100, 25, 25),), "usable", 1.1)
 SLOW = Label((Point(100, 25, 50),), "gel", 1.1)
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(largest)
-    assert result.attempted >= 9
-    assert result.failed == 0
 
 
 @given(st.floats(1, 1000))

@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-import doctest
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.science import plain_rule
 from mixer.science.plain_rule import caution
 from mixer.science.pot_life import Label, Point, estimate, unchecked
 
 LABEL = Label((Point(100, 25, 25),), "usable", 1.1)
 SLOW = Label((Point(100, 25, 120),), "gel", 1.1)
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(plain_rule) == (0, 6)
 
 
 @pytest.mark.parametrize("label", [LABEL, SLOW])

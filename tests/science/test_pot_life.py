@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import doctest
 import math
 import subprocess
 import sys
@@ -41,10 +40,6 @@ def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
     assert working is not None
     assert gel is not None
     return working / 60, gel / 60
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    assert doctest.testmod(pot_life) == (0, 4)
 
 
 @pytest.mark.parametrize("ends", ["gel", "viscosity", "usable"])

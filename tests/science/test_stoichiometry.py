@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 
 import pytest
@@ -10,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from molmass import Formula
 
-from mixer.science import stoichiometry
 from mixer.science.stoichiometry import (
     equivalent_weight,
     gel_conversion,
@@ -25,12 +23,6 @@ WEIGHT = st.floats(10, 2000)
 MASS = st.floats(0.01, 1e4)
 DENSITY = st.floats(0.5, 3)
 PARTS = st.lists(st.tuples(MASS, WEIGHT), min_size=1, max_size=6)
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(stoichiometry)
-    assert result.attempted >= 7
-    assert result.failed == 0
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import math
 import random
 import statistics
@@ -12,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from mixer.science import weighing
 from mixer.science.weighing import (
     Errors,
     balance_u,
@@ -37,12 +35,6 @@ def balance(weights, kinds, ratio):
 
 def runs(switches: int) -> list[str]:
     return [("resin", "hardener")[i % 2] for i in range(switches + 1)]
-
-
-def test_the_examples_in_the_docstrings_run() -> None:
-    result = doctest.testmod(weighing)
-    assert result.attempted >= 7
-    assert result.failed == 0
 
 
 def test_rounding_of_a_display() -> None:
