@@ -37,7 +37,7 @@ def delay_s(rise: Rise, cup_ug: int) -> float | None:
 
     >>> rise = ((0.0, 0), (0.1, 0), (0.2, 2_000_000), (0.8, 10_000_000))
     >>> round(delay_s(rise, 12_500_000), 2)
-    0.53
+    0.52
     """
     low, high = (crossed_s(rise, part * cup_ug) for part in (0.2, 0.8))
     if low is None or high is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 from dataclasses import replace
 
 import pytest
@@ -11,7 +10,6 @@ from hypothesis import strategies as st
 from support.pouring import Guide, hold_at, run, terms, weighed
 from support.virtual import VirtualBench
 
-from mixer.pour import taught
 from mixer.pour.approach import (
     DISPLAY_S,
     DRIP_MOST_UG,
@@ -246,12 +244,6 @@ def test_by_lessons_of_a_slow_hand_the_next_batch_begins_with_it() -> None:
         lessons += learning.lessons
     assert hands[0] == pytest.approx(HAND_S)
     assert hands[-1] > hands[LEAST] > 0.75
-
-
-def test_examples() -> None:
-    failed, tried = doctest.testmod(taught)
-    assert tried
-    assert not failed
 
 
 # -- by the coach --------------------------------------------------------------------------
