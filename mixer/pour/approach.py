@@ -27,7 +27,7 @@ DISPLAY_S = 0.35  # where nothing is known of the scale
 LEAD_S = HAND_S + DISPLAY_S
 SLOWER_S = 0.45  # a hand that was not seen yet may be so much slower
 LEAD_RANGE_S = (0.5, 2.5)
-THIN_UG_S = 1_000_000  # of such a stream, half is believed of the lead that was found
+THIN_UG_S = 600_000  # of such a stream, half is believed of the lead that was found (our choice)
 FASTEST_UG_S = 12_000_000  # until a stream was seen
 THINNER = 2  # a hardener runs so much faster than its resin (our choice)
 USUAL_UG_S = 6_000_000  # where a stream that is faster than that costs nothing but time
@@ -38,7 +38,7 @@ STRONG_UG_S = 2_000_000  # what a hand may take for gentle
 DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
 DRIP_UG = 100_000  # of any jug, while the stream closes
 DRIP_MOST_UG = 2_000_000  # what is more was poured on after `stop`
-DRIPS_IN_ALL = 1.55  # drips thin out: of those of a cold jug, by what fell after that
+DRIPS_IN_ALL = 1.4  # drips thin out: of those of a cold jug, by what fell after that
 PULSE_LEAST_S = 0.3  # a shorter cue would be over before the hand has reacted
 OPENING_S = 0.13  # of a short stream, what is lost while it opens, less what comes as it closes
 
@@ -161,6 +161,18 @@ def shown_part(habits: Habits, delay_s: float | None, eased_s: float) -> float:
     return max(0.5, (_ramp(to) - _ramp(start)) / (to - start))
 
 
+def unshown_s(delay_s: float | None, since_s: float) -> float:
+    """Of a stream that ended so long ago, what the display has still to show, in seconds of it:
+    of the two filters above, ``(2 + x) T exp(-x)``.
+
+    >>> [round(unshown_s(1.2, since_s), 2) for since_s in (0.0, 1.2, 2.4)]
+    [1.2, 0.32, 0.07]
+    """
+    half_s = (DISPLAY_S if delay_s is None else delay_s) / 2
+    since = max(0.0, since_s) / half_s
+    return (2 + since) * half_s * math.exp(-since)
+
+
 def _ramp(x: float) -> float:
     return x - 2 + (2 + x) * math.exp(-x) if x > 0 else 0.0
 
@@ -168,9 +180,8 @@ def _ramp(x: float) -> float:
 def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
     """After what was stopped so had dripped out, and lay there at this.
 
-    What came late is told apart as drips; the rest was the stream's. A thin stream tells
-    little of the lead, and then the drips are what remains: the next stream like this one
-    is to be foretold whatever it was.
+    What came late is told apart as drips, and stays so; the rest was the stream's. A thin
+    stream tells little of the lead: the drops of its jug are as much as its reaction.
     """
     if stopped is None or stopped.later_ug is None:
         return habits
@@ -184,9 +195,4 @@ def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
     found_s = min(most, max(least, (came_ug - drip_ug) / flow))
     weight = flow**2 / (flow**2 + THIN_UG_S**2)
     lead_s = habits.lead_s + weight * (found_s - habits.lead_s)
-    return replace(
-        habits,
-        lead_s=lead_s,
-        leads=habits.leads + 1,
-        drip_ug=min(DRIP_MOST_UG, max(0, round(came_ug - flow * lead_s))),
-    )
+    return replace(habits, lead_s=lead_s, leads=habits.leads + 1, drip_ug=drip_ug)

@@ -132,7 +132,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     stopped = coach.stopped
     since_s = approach.DRIPS_FROM_S + coach.habits.lead_s
     if stopped and stopped.later_ug is None and now_s >= stopped.at_s + since_s:
-        coach = replace(coach, stopped=replace(stopped, later_ug=net))
+        coach = replace(coach, stopped=_only_drips(sight, coach, stopped, net))
     if coach.phase == "look":
         now = sight.middle_ug if rest is None else rest.mass_ug
         seen = pour.shown_net_ug(now + pour.shift_ug)
@@ -219,6 +219,18 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
         return replace(coach, phase="ease", since_s=now_s, from_rest=False)
     return coach
+
+
+def _only_drips(sight: Sight, coach: Coach, stopped: Stopped, net_ug: int) -> Stopped:
+    """With what lies there now that only drips are left to come; but a slow display still has
+    some of the stream to show, and one reading is not a weight."""
+    assert sight.last is not None
+    delay_s = coach.learning.delay_s
+    ended_s = coach.habits.lead_s - (approach.DISPLAY_S if delay_s is None else delay_s)
+    unshown_s = approach.unshown_s(delay_s, sight.last.at_s - stopped.at_s - ended_s)
+    shown_ug, _ = approach.line(sight.recent, approach.SHORT_S)
+    later_ug = net_ug + shown_ug - sight.last.mass_ug + stopped.flow_ug_s * unshown_s
+    return replace(stopped, later_ug=round(later_ug))
 
 
 def _stop(coach: Coach, net: float, flow: float, now_s: float) -> Coach:

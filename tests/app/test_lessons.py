@@ -13,7 +13,8 @@ from support.shed import ASKED, Shed
 
 from mixer.app.bench.lessons import BATCHES, taught_before
 from mixer.app.resolve import resolve
-from mixer.pour.facts import Learned, from_plain
+from mixer.pour.facts import Learned
+from mixer.pour.plain import from_plain
 from mixer.pour.state import fold
 from mixer.pour.taught import LEAST, Taught
 from mixer.record.envelope import Entry, RecordError

@@ -15,7 +15,8 @@ from mixer.app.files.confirm import confirm
 from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import Request
 from mixer.app.resolve import Refused, resolve
-from mixer.pour.facts import Opened, from_plain, to_plain
+from mixer.pour.facts import Opened
+from mixer.pour.plain import from_plain, to_plain
 
 ASKED = Request(resin="sample-36", size="60 g", port="sim:")
 

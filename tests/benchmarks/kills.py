@@ -52,7 +52,7 @@ from support.programs import ENV, ROOT
 from support.virtual import VirtualBench
 
 from devices.readings import Reading
-from mixer.pour.facts import from_plain
+from mixer.pour.plain import from_plain
 from mixer.pour.state import fold
 from mixer.practice.hands import CAREFUL, CARELESS, Person
 from mixer.record.envelope import Entry, RecordError

@@ -207,12 +207,28 @@ def test_how_to_share_on_is_said_after_a_kill_and_no_longer_than_it_matters(mix:
     before = mix.record.read_bytes()
     killed, board = started(mix)
     assert mix.record.read_bytes() == before  # told by looking alone
-    said = "Cup 1 was being shared out when the program ended: go on by F2, or by cupside split 1"
-    assert said in board.newest.say
+    assert (
+        "Cup 1 was being shared out when the program ended. Taken down are cup 1 with 30.0 g, cup "
+        "2 with 20.0 g. What else stands there was not: go on by F2, or by cupside split 1 "
+    ) in board.newest.say
     bench.handle(Key(mix.clock.age_s() + 5, "go"))
     assert started(mix)[1].newest.say.count("shared out") == 0
     bench.end("done")
     killed.end("done")
+
+
+def test_sharing_that_was_cut_short_goes_on_at_the_next_start(mix: Mix) -> None:
+    bench, _ = at_the_bench(mix)
+    bench.end("the lid was shut")
+    later, board = started(mix)
+    assert "No other cup of it was taken down, nor a filler: go on by F2" in board.newest.say
+    later.handle(Close(1, "share", "20 g"))  # F2
+    later.handle(Close(1, "share", None))
+    assert [cup.cup for cup in board.newest.live_cups] == [1, 2, 3]
+    assert (
+        "Taken down are cup 1 with at most 30.0 g, cup 2 with 20.0 g, cup 3 with at most 30.0 g."
+    ) in started(mix)[1].newest.say
+    later.end("done")
 
 
 @pytest.fixture

@@ -11,8 +11,9 @@ from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, w
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.coach import advise
-from mixer.pour.facts import Live, Opened, from_plain, to_plain
+from mixer.pour.facts import Live, Opened
 from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.words import HELD, RESTLESS, Advice
 

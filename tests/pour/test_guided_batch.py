@@ -12,8 +12,9 @@ from support.pouring import Guide, hold_at, run, tared_and_resin, terms, weighed
 from support.virtual import VirtualBench
 
 from devices.readings import Fault, FaultKind, Reading
-from mixer.pour.facts import Opened, from_plain, to_plain
+from mixer.pour.facts import Opened
 from mixer.pour.inputs import Cut, Failed, Key, Tick, Weighed
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.state import fold
 from mixer.practice.hands import CAREFUL, CARELESS, Hand
 

@@ -8,9 +8,10 @@ import pytest
 from support.pouring import HARDENER, RESIN, TWO, Guide, hold_at, ramp, terms
 from support.typing import Teller
 
-from mixer.pour.facts import Begun, Doubted, Fact, Held, Jug, Opened, from_plain, to_plain
+from mixer.pour.facts import Begun, Doubted, Fact, Held, Jug, Opened
 from mixer.pour.inputs import Cut, Key
 from mixer.pour.jugs import HELD_BY_HAND, NONE_ASKED
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.state import fold
 from mixer.pour.words import HELD

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
-from mixer.pour.facts import from_plain, to_plain
 from mixer.pour.inputs import Key, Weighed
 from mixer.pour.more_cup import AS_IF_PUT, LEAPT, MAY_BE_RESIN
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.state import fold
 from mixer.pour.words import CUP_IS_OFF, HELD, MORE_CUP, PAN_NOT_ZERO
 

@@ -11,11 +11,12 @@ from support.pouring import terms, weighed
 
 from mixer.pour.cup_facts import Divided, Filled, Moved, Shared, Splitting
 from mixer.pour.cups import MOST_SHARES, SLACK, held_ug, left_ug
-from mixer.pour.facts import Accepted, Begun, Fact, Live, Opened, Tared, from_plain, to_plain
+from mixer.pour.facts import Accepted, Begun, Fact, Live, Opened, Tared
 from mixer.pour.fillers import Filler, density_g_per_ml, find, start_ug
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.observe import observe
 from mixer.pour.on_scale import Sharing
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.sharing import NOT_TOLD, decide
 from mixer.pour.sharing_cue import advise
 from mixer.pour.sight import Sight

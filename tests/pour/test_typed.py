@@ -15,10 +15,9 @@ from mixer.pour.facts import (
     Kept,
     Live,
     Opened,
-    from_plain,
-    to_plain,
 )
 from mixer.pour.inputs import Cut, Key
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.state import fold
 

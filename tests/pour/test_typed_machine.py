@@ -8,8 +8,9 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from support.typing import Teller
 
 from mixer.pour.afresh import take_up
-from mixer.pour.facts import Accepted, Called, Ended, Live, Parted, from_plain, to_plain
+from mixer.pour.facts import Accepted, Called, Ended, Live, Parted
 from mixer.pour.inputs import Cut, Key
+from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.shows import ask_of, read_ug
 from mixer.pour.state import fold

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from support.facts import OPENED, fact
 from support.pouring import TWO, terms
 
 from mixer.pour import facts
-from mixer.pour.facts import to_plain
+from mixer.pour.plain import to_plain
 from mixer.record.envelope import Entry
 from mixer.record.telling import LONGEST, tell
 
@@ -123,7 +123,7 @@ def test_a_fact_of_a_pour(known: facts.Fact, line: str) -> None:
 
 
 def test_no_kind_of_a_pour_is_forgotten() -> None:
-    assert {known.kind for known, _ in POUR} == set(facts._KINDS)
+    assert {known.kind for known, _ in POUR} == {made.kind for made in get_args(facts.Fact)}
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from mixer.app.clock import Clock
-from mixer.pour.facts import Fact, Opened, to_plain
+from mixer.pour.facts import Fact, Opened
+from mixer.pour.plain import to_plain
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 

@@ -16,7 +16,8 @@ from mixer.app.life.ages import Rebased, is_time
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import Shown, give_up, level
-from mixer.pour.facts import Fact, Opened, from_plain
+from mixer.pour.facts import Fact, Opened
+from mixer.pour.plain import from_plain
 from mixer.pour.recipe import Recipe
 from mixer.pour.state import Pour, fold
 from mixer.record.envelope import Entry, RecordError

@@ -19,7 +19,7 @@ from mixer.app.sentence import NotDone, sentence
 from mixer.pour import fillers
 from mixer.pour.cup_facts import Filled, Moved, Shared
 from mixer.pour.cups import MOST_SHARES, SLACK
-from mixer.pour.facts import to_plain
+from mixer.pour.plain import to_plain
 from mixer.record.journal import Journal
 from mixer.record.views import BatchRow, LiveCup, batch_rows, find_live, free_cup_number
 

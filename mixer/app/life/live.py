@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from mixer.pour.cups import MOST_SHARES
+from mixer.pour.words import grams
 from mixer.record import log
 from mixer.record.chain import Row
 from mixer.record.cups import KINDS
@@ -21,6 +22,7 @@ from mixer.record.reader import Reader
 from mixer.record.stored import stored
 from mixer.record.views import LiveCup, Moment, after, batch_rows, free_cup_number, live_cups
 
+STEP_UG = 100_000  # to which a cup's mass is told
 #: The number of a cup in the bytes of a fact that is no longer one.
 _CUP = re.compile(rb'"cup":([1-9]\d{0,8})\b')
 
@@ -44,17 +46,27 @@ class Live:
     sharing: tuple[int, ...] = ()
 
     def share_on(self) -> str:
-        """How what was cut off is shared out further, in a sentence; empty where nothing was.
+        """What was cut off: which cups are taken down, and how the rest is shared out; empty
+        where nothing was.
 
         >>> Live(sharing=(3,)).share_on()[:63]
-        'Cup 3 was being shared out when the program ended: go on by F2,'
+        'Cup 3 was being shared out when the program ended. No other cup'
         """
         return " ".join(
-            f"Cup {cup} was being shared out when the program ended: go on by F2, or by cupside "
-            f"split {cup} --into 30g ('?' for a share that is not weighed); its fillers by cupside "
-            "fill."
+            f"Cup {cup} was being shared out when the program ended. {self._taken_down(cup)}: go "
+            f"on by F2, or by cupside split {cup} --into 30g ('?' for a share that is not "
+            "weighed); fillers by cupside fill."
             for cup in self.sharing
         )
+
+    def _taken_down(self, own: int) -> str:
+        """The cups that are told apart of the batch of this one."""
+        batches = {cup.batch for cup in self.cups if cup.cup == own}
+        known = [cup for cup in self.cups if cup.batch in batches]
+        if not any(cup.cup != own or cup.filler for cup in known):
+            return "No other cup of it was taken down, nor a filler"
+        told = ", ".join(_told(cup) for cup in known)
+        return f"Taken down are {told}. What else stands there was not"
 
     def batch_of(self, cup: int) -> int | None:
         """The batch of a cup that cannot be read, where only one can have that number."""
@@ -182,6 +194,13 @@ def _live(rows: Sequence[Row], whole: bool, newest: Sequence[tuple[int, Moment]]
     moments = {seq: when for seq, when in newest if facts and seq > facts[0][0]} | own
     told = [moments[seq] for seq in sorted(moments)]
     return [replace(cup, later=after(cup.contact, told)) for cup in cups]
+
+
+def _told(cup: LiveCup) -> str:
+    """Which it is, and what is in it, in a few words."""
+    most = "at most " if cup.at_most else ""
+    filler = f" and {cup.filler}" if cup.filler else ""
+    return f"cup {cup.cup} with {most}{grams(cup.total_ug, STEP_UG)}{filler}"
 
 
 def _cut_off(rows: Sequence[Row], cups: Sequence[LiveCup]) -> list[int]:
