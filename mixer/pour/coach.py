@@ -38,6 +38,7 @@ PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a
 TOP_UP_AFTER_S = 3.0
 CHANGING_S = 8.0  # a jug that was called may not be open yet (our choice)
 FLICKER_S = 2.0
+STEADY = 3  # divisions: so much more than at the last look is no flicker
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
 WAITING = ("wait", "stop", "in-band")
 LATE_S = 0.25  # so far apart the coach is asked at four readings a second; more is a gap
@@ -199,7 +200,11 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     aim, lasted = _aim(pour, coach), now_s - coach.since_s
     eased = lasted if coach.phase == "ease" else None
     mass, flow = approach.line(sight.recent, approach.span_s(coach.habits, eased))
-    flow = max(0.0, flow)
+    # After cues that were missed, a last digit that flickers is no stream yet.
+    seen = (
+        not coach.fruitless or sight.streaming or net > coach.from_ug + STEADY * sight.division_ug
+    )
+    flow = max(0.0, flow) if seen else 0.0
     assert sight.last is not None
     if eased is not None and coach.from_rest:
         flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased)

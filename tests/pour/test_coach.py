@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from itertools import pairwise
+from random import Random
 
 import pytest
 from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
@@ -332,6 +333,21 @@ def test_how_much_is_to_go_is_told_with_each_cue() -> None:
     assert (guide.cue, guide.say) == ("in-band", "Hardener is in band. Let the jug drip out.")
     hold_at(guide, 72.0, now + 3, 9)
     assert (guide.cue, guide.say) == ("next", "Hardener is in band. Go on to the stir.")
+
+
+def test_the_flicker_of_a_last_digit_is_no_stream_that_is_to_be_stopped() -> None:
+    """Of a slow hand whose jug drips long, by whom short cues were missed again and again."""
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 70.2, ramp(guide, 56.1, 70.2, now, 10), 2)
+    slow = replace(guide.coach.habits, lead_s=2.5, leads=2, drip_ug=1_200_000)
+    guide.coach = replace(guide.coach, phase="look", fruitless=6, habits=slow)
+    flicker, cues = Random(5), []
+    for i in range(600):
+        guide.take(weighed(70.2 + flicker.gauss(0, 0.05), now + i / 10))
+        cues.append(guide.cue)
+    poured = cues[cues.index("pour") :]
+    assert "stop" not in poured
 
 
 def test_of_much_resin_a_full_stream_is_asked_for() -> None:
