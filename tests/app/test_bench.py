@@ -21,6 +21,7 @@ from mixer.app.bench.board import Board
 from mixer.app.life.cup_life import OLD_S
 from mixer.app.picture import Picture
 from mixer.app.request import Request
+from mixer.pour.inputs import Key
 from mixer.record.journal import Journal
 
 BEGIN = """
@@ -66,6 +67,36 @@ def test_a_new_record_is_said_once(tmp_path: Path) -> None:
         assert (f"A new record is begun at {record}." in board.newest.say) == fresh
         assert board.newest.say.endswith("The empty pan is being looked at.")  # what is to be done
         bench.end("done")
+
+
+def test_what_was_refused_is_not_said_any_more_once_it_was_taken(tmp_path: Path) -> None:
+    clock, board = HandClock(), Board(Picture())
+    bench = Bench(tmp_path / "record", clock, board, lambda said: None, None, None)
+    bench.handle(Request("sample-36", "60g", "sim:"))
+
+    def show(mass_g: float, for_s: float, to_g: float | None = None) -> None:
+        for i in range(round(for_s * 10)):
+            clock.pass_s(0.1)
+            at = mass_g + ((to_g or mass_g) - mass_g) * i / (for_s * 10)
+            mass_ug = round(at * 10) * 100_000
+            still = to_g is None
+            bench.handle(
+                Reading(mass_ug, f"{mass_ug / 1e6:.1f} g", "g", 100_000, still, at_s=clock.at_s)
+            )
+            bench.tick(clock.at_s)
+
+    show(0, 2)
+    show(12, 3)
+    show(12, 10, 56)
+    bench.handle(Key(clock.at_s, "go"))
+    refusal = board.newest.say
+    assert "rest" in refusal
+    assert board.newest.component == "resin"
+    show(56.1, 2.8)
+    bench.handle(Key(clock.at_s, "go"))
+    assert board.newest.component == "hardener"
+    assert board.newest.say != refusal
+    bench.end("done")
 
 
 def test_a_batch_that_another_program_is_making_was_not_cut_off(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
-from mixer.pour.facts import Doubted, Fact, Learned, Lost, Noted, Opened, Tared
+from mixer.pour.facts import Called, Doubted, Fact, Learned, Lost, Noted, Opened, Stirring, Tared
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.observe import is_double_press, observe, shown
 from mixer.pour.parting import is_followed
@@ -68,6 +68,7 @@ class Batch:
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
         self._notice, self._notice_until_s = "", 0.0
+        self._beside = self._answers = False
         self._splitting = Splitting()
         self._early: Key | None = None
         self._rings = 0  # how often something was to be heard as well as read
@@ -120,7 +121,8 @@ class Batch:
         double = isinstance(happened, Key) and is_double_press(self._sight, happened)
         self._look(happened)
         decision = self._decide(happened, double)
-        if any(fact.kind in _URGENT for fact in decision.facts):
+        turns = self._answers and any(self._is_a_turn(fact) for fact in decision.facts)
+        if turns or any(fact.kind in _URGENT for fact in decision.facts):
             self._notice_until_s = 0.0  # what was said before must not hide what is said now
         for fact in decision.facts:
             if isinstance(fact, Lost):
@@ -129,6 +131,7 @@ class Batch:
                 self.tell(TARED_ANEW.format(fact.text))
         if said := decision.refusal or decision.notice:
             self.tell(said)
+            self._answers = bool(decision.refusal)
         self._rings += decision.alarm
         self._put(decision.facts, happened.at_s)
         self._trace(happened, bool(decision.facts))
@@ -166,10 +169,18 @@ class Batch:
         """Never open it: the exit status, and why, in one sentence."""
         self._refused, self.refusal = status, sentence
 
-    def tell(self, sentence: str, *, heard: bool = False) -> None:
-        """Say this for a while in the place of what else there is to say."""
+    def tell(self, sentence: str, *, heard: bool = False, beside: bool = False) -> None:
+        """Say this for a while in the place of what else there is to say, or ``beside`` it."""
         self._rings += heard
         self._notice, self._notice_until_s = sentence, self._clock.age_s() + NOTICE_S
+        self._beside, self._answers = beside, False
+
+    def _is_a_turn(self, fact: Fact) -> bool:
+        """Whether it brings another jug, or the stir: what was refused before it is over."""
+        called = self._pour.called
+        if isinstance(fact, Called):
+            return called is None or called.component != fact.component
+        return isinstance(fact, Stirring)
 
     def picture(self) -> Picture:
         """The batch as it stands now."""
@@ -184,7 +195,7 @@ class Batch:
             held = "record"
             advice = Advice("stop" if self._sight.streaming else "wait", self._ledger.trouble)
         elif now_s < self._notice_until_s:
-            to_do = f" {advice.say}" if self._pour.stage == "cup" else ""  # nobody knows it yet
+            to_do = f" {advice.say}" if self._beside else ""
             advice = replace(advice, say=self._notice + to_do)
         else:
             self._notice = ""
@@ -256,7 +267,7 @@ class Batch:
         taught = taught_before(self._journal, self.number or 0, about, self.order.terms.recipe)
         self._coach = replace(self._coach, learning=Learning(taught))
         if said := " ".join(filter(None, (said, self.amiss, damp.said(about)))):
-            self.tell(said)
+            self.tell(said, beside=taken is None)
 
     # -- what is seen, and what changes by time alone ------------------------------
 
