@@ -2,7 +2,8 @@
 
 Pure. A weight is at rest when the scale calls it still and at least four whole readings,
 over at least 0.6 s, lie within one division. It is the middle one of those that lie so, of
-the last 1.5 s: never what a single frame says.
+the last 1.5 s, or of the last four of a scale so slow that they take longer: never what a
+single frame says.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from devices.readings import Reading
 REST_SPAN_S = 0.6
 REST_COUNT = 4
 REST_MEMORY_S = 1.5
+SLOW_MEMORY_S = 2.4  # until there are so many: two readings a second, one of them late
 SURE_REST_S = 1.6  # a stream that begins softly rests for a second (filters of 0.6 s, simulated)
 
 
@@ -49,7 +51,8 @@ def found(recent: tuple[Reading, ...]) -> Rest | None:
     low = high = newest.mass_ug
     for reading in reversed(recent):
         low, high = min(low, reading.mass_ug), max(high, reading.mass_ug)
-        if high - low > newest.division_ug or newest.at_s - reading.at_s > REST_MEMORY_S:
+        memory_s = REST_MEMORY_S if len(window) >= REST_COUNT else SLOW_MEMORY_S
+        if high - low > newest.division_ug or newest.at_s - reading.at_s > memory_s:
             break
         window.append(reading)
     if len(window) < REST_COUNT or newest.at_s - window[-1].at_s < REST_SPAN_S:

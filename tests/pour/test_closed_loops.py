@@ -29,6 +29,7 @@ SCALES = {
     "0.01 g": (ScaleSettings(division_g=0.01), 60.0),
     "1 g": (ScaleSettings(division_g=1.0), 600.0),
     "4 a second": (ScaleSettings(readings_per_s=4), 80.0),
+    "2 a second": (ScaleSettings(readings_per_s=2), 120.0),
     "20 a second": (ScaleSettings(readings_per_s=20), 80.0),
     "filter 0.3 s": (ScaleSettings(filter_s=0.3), 80.0),
     "filter 0.6 s": (ScaleSettings(filter_s=0.6), 80.0),

@@ -64,6 +64,13 @@ def test_it_is_the_middle_one_of_the_last_second_and_a_half() -> None:
     assert (mixed.rest.mass_ug, mixed.rest.text) == (10_100_000, "10.1 g")
 
 
+def test_of_a_scale_that_speaks_twice_a_second_the_last_four_are_a_rest() -> None:
+    sight = seen([(0, 10.0), (0.5, 10.0), (1.0, 10.1), (1.6, 10.0)])
+    assert sight.rest is not None
+    assert (sight.rest.mass_ug, sight.rest.since_s, sight.resting) == (10_000_000, 0, True)
+    assert not seen([(0, 10.0), (0.9, 10.0), (1.8, 10.0), (2.5, 10.0)]).resting
+
+
 def test_the_same_level_is_one_rest_and_four_are_kept() -> None:
     sight = seen([*held(10, 0, 2), *held(10.1, 2.1, 2)])
     assert [r.since_s for r in sight.rests] == [0.0]
