@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from mixer.plan.cuts import Span, TooManyCuts, cuts
+from mixer.plan.cuts import Span, TooManyCuts, cuts, shortfall
 from mixer.plan.need import Portion
 
 UG_PER_G = 1_000_000
@@ -75,8 +75,9 @@ def batches(
     rate_g_min : how fast it is used up, above 0.
     prepare_min : from taking up the resin to the end of the stir, not negative.
     lot : all that the first batches together may be, of what is left of the lots; the others
-        are of fresh ones. It divides nothing that a batch can hold.
-    least_ug : from so much on a batch is to be preferred, where as few can all be so.
+        are of fresh ones. It divides nothing that a batch can hold, and where using all of it
+        up would make a batch smaller than the row without it has, some of it is left over.
+    least_ug : what falls short of so much is to fall short by as little as can be.
 
     Raises
     ------
@@ -87,14 +88,22 @@ def batches(
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, ends_ug[-1]), ""))
     spans = [Span(a, b, b - a > cap.most_ug) for a, b in pairwise(ends_ug)]
     turn_ug = _turn_ug(spans, lot) if lot else 0
-    edges = [0]
-    decided_by: list[str] = []
+
+    def ends(first_ug: int, last_ug: int) -> list[int]:
+        return cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)
+
+    def short(edges: Sequence[int]) -> int:
+        return sum(shortfall(b - a, least_ug) for a, b in pairwise(edges))
+
     try:
-        for first_ug, last_ug in ((0, turn_ug), (turn_ug, ends_ug[-1])):
-            found_ug = cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)
-            edges += found_ug
-            alone = lot.by if lot and 0 < last_ug == turn_ug else "need"
-            decided_by += [cap.by if len(found_ug) > 1 else alone] * len(found_ug)
+        of_it, others = ends(0, turn_ug), ends(turn_ug, ends_ug[-1])
+        edges = [0, *of_it, *others]
+        decided_by = [cap.by if len(of_it) > 1 else lot.by if lot else ""] * len(of_it)
+        decided_by += [cap.by if len(others) > 1 else "need"] * len(others)
+        if lot and short(edges):
+            free = [0, *ends(0, ends_ug[-1])]
+            if free[1] <= lot.most_ug and short(free) < short(edges):
+                edges, decided_by = free, [cap.by] * (len(free) - 1)
     except TooManyCuts:
         raise TooMany from None
     if len(decided_by) > MOST_BATCHES:
