@@ -119,7 +119,7 @@ def test_where_no_time_can_be_told_that_is_said_before_go(tmp_path: Path) -> Non
     hot = Asked(kits=(kit,), resin="sample-28", air="41 degC", **by)  # type: ignore[arg-type]
     near = replace(hot, air="40 degC")
     assert size_of(hot).size_ug <= size_of(near).size_ug
-    assert "halved for each 10 degC more" in size_of(hot).say
+    assert "divided by 2.2 for each 10 degC more (its label)" in size_of(hot).say
 
     own = (tmp_path / "a", tmp_path / "b")
     for folder in own:
@@ -133,3 +133,23 @@ def test_where_no_time_can_be_told_that_is_said_before_go(tmp_path: Path) -> Non
     fast = profile(own[1], ('time = "25 min"', 'time = "6 min"'))
     with pytest.raises(NotDone, match=r"for 8 to 240 min on the label.* No batches: .* of 6 min"):
         size_of(Asked(kits=(kit,), resin=fast, air="25 degC", **by))  # type: ignore[arg-type]
+
+
+def test_a_label_that_contradicts_itself_is_sized_and_says_so(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "profiles/resins/sample-28.toml").read_text("utf-8")
+    at, end = text.index("[pot_life]"), text.index("[cure]")
+    points = [("20", "60"), ("10", "108")]
+    tables = [
+        f'{name}\nmass = "50 g"\ntemperature = "{c} degC"\ntime = "{minutes} min"\n'
+        for name, (c, minutes) in zip(["[pot_life]", "[pot_life.second]"], points, strict=True)
+    ]
+    path = tmp_path / "flat.toml"
+    path.write_text(text[:at] + f'{tables[0]}ends = "gel"\n{tables[1]}' + text[end:], "utf-8")
+    cloth = {"kits": (), "cloth_ug": 150_000_000, "cup": None, "scale": "sma"}
+    found = size_of(Asked(resin=str(path), air="20 degC", record=Path("none"), **cloth))  # type: ignore[arg-type]
+    assert "the two label points contradict each other (60 min for 50 g at 20 degC" in found.say
+    assert 5_000_000 <= found.size_ug <= 50_000_000
+    assert "150 g of dry cloth: apply about 156 g" in found.say
+    cold = size_of(Asked(resin=str(path), air="8 degC", record=Path("none"), **cloth))  # type: ignore[arg-type]
+    assert "contradict each other" in cold.say
+    assert "; the model was checked for 10 to 40 degC;" in cold.say
