@@ -65,6 +65,7 @@ def batches(
     *,
     lot: Cap | None = None,
     least_ug: int = 0,
+    cut_for_lot: bool = False,
 ) -> tuple[Batch, ...]:
     """The row of them: one of the fewest, and of these as even as can be.
 
@@ -77,6 +78,7 @@ def batches(
     lot : all that the first batches together may be, of what is left of the lots; the others
         are of fresh ones. It divides nothing that a batch can hold, and where using all of it
         up would make a batch smaller than the row without it has, some of it is left over.
+    cut_for_lot : where it is not enough for the first portion, that is divided all the same.
     least_ug : what falls short of so much is to fall short by as little as can be.
 
     Raises
@@ -87,25 +89,34 @@ def batches(
     ends_ug = [0, *(round(g * UG_PER_G) for g in accumulate(p.mix_g for p in portions))]
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, ends_ug[-1]), ""))
     spans = [Span(a, b, b - a > cap.most_ug) for a, b in pairwise(ends_ug)]
+    if cut_for_lot and lot and spans and spans[0].end > lot.most_ug:
+        spans[0] = Span(0, spans[0].end, True)
     turn_ug = _turn_ug(spans, lot) if lot else 0
 
     def ends(first_ug: int, last_ug: int) -> list[int]:
         return cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)
 
-    def short(edges: Sequence[int]) -> int:
-        return sum(shortfall(b - a, least_ug) for a, b in pairwise(edges))
+    def turned(at_ug: int) -> tuple[list[int], list[str]]:
+        of_it, others = ends(0, at_ug), ends(at_ug, ends_ug[-1])
+        by = [cap.by if len(of_it) > 1 else lot.by if lot else ""] * len(of_it)
+        by += [cap.by if len(others) > 1 else "need"] * len(others)
+        return [0, *of_it, *others], by
+
+    def short(row: tuple[list[int], list[str]]) -> int:
+        return sum(shortfall(b - a, least_ug) for a, b in pairwise(row[0]))
 
     try:
-        of_it, others = ends(0, turn_ug), ends(turn_ug, ends_ug[-1])
-        edges = [0, *of_it, *others]
-        decided_by = [cap.by if len(of_it) > 1 else lot.by if lot else ""] * len(of_it)
-        decided_by += [cap.by if len(others) > 1 else "need"] * len(others)
-        if lot and short(edges):
-            free = [0, *ends(0, ends_ug[-1])]
-            if free[1] <= lot.most_ug and short(free) < short(edges):
-                edges, decided_by = free, [cap.by] * (len(free) - 1)
+        found = turned(turn_ug)
+        if lot and turn_ug and short(found):  # some of it left over may make the row more even
+            free = ends(0, ends_ug[-1])
+            if free[0] <= lot.most_ug:
+                found = min(found, ([0, *free], [cap.by] * len(free)), key=short)
+            elif spans[0].fluid:
+                even_ug = min(turn_ug, ends_ug[-1] // len(found[1]))
+                found = min(found, turned(even_ug), key=short)
     except TooManyCuts:
         raise TooMany from None
+    edges, decided_by = found
     if len(decided_by) > MOST_BATCHES:
         raise TooMany
     row: list[Batch] = []

@@ -81,7 +81,22 @@ def test_what_is_left_of_a_lot_is_a_cap_of_the_batch_made_of_it() -> None:
     whole = size_of(replace(asked_of(small), left=left))
     assert "left of" not in whole.say
     fresh = size_of(replace(asked_of(large), left="hardener=5g"))
-    assert "From batch 1 on what is left of the hardener is not enough" in fresh.say
+    assert fresh.size_ug == 18_800_000  # 5 g of hardener are enough for 18.9 g
+    assert "go takes 18.8 g for a part of rib ply 2, by what is left of the hardener." in fresh.say
+    assert "What it leaves of rib ply 2 takes 85.3 g more." in fresh.say
+    # 104.2 g take 27.6 g of it: 22.6 are missing.
+    assert "is not enough: 23 g of it are missing. Of another lot, which takes 23 g" in fresh.say
+    with pytest.raises(NotDone, match=r"left of the hardener makes less than 1 g"):
+        size_of(replace(asked_of(large), left="hardener=0.2g"))
+
+
+def test_a_batch_that_is_cut_for_a_lot_leaves_no_crumb() -> None:
+    kit = Kit("rib", (1,), 0.25, 320.0)  # 83.3 g of mix, of which 50 g of resin are 68
+    found = size_of(replace(asked_of(kit), left="resin=50g", scale="no-cable"))
+    assert found.size_ug == 41_600_000
+    # 61.3 g of resin are wanted.
+    assert "From batch 2 on what is left of the resin is not enough: 11 g" in found.say
+    assert "which takes 31 g of it" in found.say
 
 
 @settings(max_examples=8, deadline=None)
@@ -89,8 +104,8 @@ def test_what_is_left_of_a_lot_is_a_cap_of_the_batch_made_of_it() -> None:
 def test_no_batch_of_what_is_left_is_more_than_it(areas_m2: list[float], left_g: float) -> None:
     kits = [Kit("rib", (number,), area, 300.0) for number, area in enumerate(areas_m2, 1)]
     found = size_of(replace(asked_of(*kits, cup="paper-150"), left=f"resin={left_g:.1f}g"))
-    resin_g = found.size_ug / 1e6 / 1.36
-    assert resin_g <= left_g + 0.06 or "From batch 1 on what is left of the resin" in found.say
+    assert found.size_ug / 1e6 / 1.36 <= left_g + 0.06
+    assert "From batch 1 on" not in found.say
 
 
 def test_where_nothing_can_be_used_up_in_time_it_is_said() -> None:

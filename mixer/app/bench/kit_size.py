@@ -107,6 +107,12 @@ def size_of(asked: Asked) -> Found:
         )
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
+    lots = stock(each_said(asked.left), resin)
+    if lots is not None and lots.most_ug < LEAST_UG:
+        raise NotDone(
+            f"left: what is left of the {lots.name} makes less than {LEAST_UG / UG_PER_G:g} g: "
+            "begin a fresh lot, and leave it out"
+        )
     bench = Bench(
         resin=resin,
         cup=load_cup(asked.cup) if asked.cup else None,
@@ -115,7 +121,8 @@ def size_of(asked: Asked) -> Found:
         air_c=parsed("air_c", asked.air),
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
-        stock=stock(each_said(asked.left), resin),
+        stock=lots,
+        cut_for_lot=True,  # go takes one batch, and there is no more for it
     )
     row = plan(found, bench)
     if not row.batches:

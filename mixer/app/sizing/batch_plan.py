@@ -51,7 +51,8 @@ NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
     a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
-    carries; ``stock`` what is left of the lots."""
+    carries; ``stock`` what is left of the lots, for which with ``cut_for_lot`` what is wetted at
+    once is cut."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -61,6 +62,7 @@ class Bench:
     pace: tuple[float, int] | None = None
     scale_most_ug: int | None = None
     stock: Stock | None = None
+    cut_for_lot: bool = False
 
     @property
     def rate_g_min(self) -> float:
@@ -109,6 +111,7 @@ def plan(need: Need, bench: Bench) -> Plan:
             bench.prepare_min,
             lot=lot,
             least_ug=least_ug,
+            cut_for_lot=bench.cut_for_lot,
         )
     except TooMany:
         many = (

@@ -40,10 +40,12 @@ class Stock:
             first = first or (number if total_ug > self.most_ug else 0)
         if not first:
             return []
-        missing_g = (total_ug - of_it_ug) / UG_PER_G * self.share
+        grams = self.share / UG_PER_G
+        missing_g, takes_g = (total_ug - self.most_ug) * grams, (total_ug - of_it_ug) * grams
         return [
             f"From batch {first} on what is left of the {self.name} is not enough: "
-            f"{missing_g:.0f} g of it are missing. Of another lot, begin with a fresh cup."
+            f"{missing_g:.0f} g of it are missing. Of another lot, which takes {takes_g:.0f} g of "
+            "it, begin with a fresh cup."
         ]
 
 
