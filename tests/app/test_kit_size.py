@@ -168,3 +168,13 @@ def test_a_label_that_contradicts_itself_is_sized_and_says_so(tmp_path: Path) ->
     cold = size_of(Asked(resin=str(path), air="8 degC", record=Path("none"), **cloth))  # type: ignore[arg-type]
     assert "contradict each other" in cold.say
     assert "; the model was checked for 10 to 40 degC;" in cold.say
+
+
+def test_cloth_that_is_far_too_heavy_for_its_kits_is_refused() -> None:
+    # 100 and 50 g by their outlines; 5 % of the roll above that are 157.5 g, of which twice 315.
+    kits = replace(asked_of(FIRST, SECOND), cloth_ug=315_000_000)
+    assert "is there something else in it?" in size_of(kits).say
+    with pytest.raises(NotDone, match=r"316 g is more than these kits can weigh, up to 315 g, 2"):
+        size_of(replace(kits, cloth_ug=316_000_000))
+    heap = replace(asked_of(), cloth_ug=5_000_000_000)  # of no kit that is known
+    assert size_of(heap).size_ug > 0

@@ -141,6 +141,9 @@ def test_a_dry_kit_on_the_scale(capsys: pytest.CaptureFixture[str]) -> None:
     assert sum(line["cloth_g"] for line in of_layup["need"]["lines"]) == pytest.approx(390)
     heavy = asked(capsys, *PIECE, "--kit", "900g")
     assert any("is there something else in it?" in note for note in heavy["notes"])
+    # 720 g by its outlines, 5 % more of its roll, and twice that.
+    other = refused(capsys, "size", *PIECE, "--kit", "5kg")
+    assert "kit: '5kg' is heavier than its cloth can be; accepted: up to 1512 g" in other
 
 
 def test_what_is_left_of_the_lots_is_a_cap(capsys: pytest.CaptureFixture[str]) -> None:
