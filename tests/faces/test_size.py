@@ -118,6 +118,26 @@ def test_filler_is_told_for_each_batch_that_a_step_is_divided_over(
         assert f"about {float(mix_g) / 1.133 * 0.11:.1f} g of microballoons" in note
 
 
+def test_what_a_batch_is_for_is_told_in_the_order_of_the_work(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    plies = "".join(
+        f'[[step.ply]]\nfabric = "bid-300"\nshape = "rectangle"\nlength = "1 m"\n'
+        f'width = "{width} mm"\n'
+        for width in (192, 416, 192)  # with what is lost 60, 130 and 60 g of mix
+    )
+    path = tmp_path / "three.toml"
+    path.write_text(
+        f'source = "x"\n[[step]]\nname = "skin"\nkind = "plies"\ntogether = 1\n{plies}', "utf-8"
+    )
+    found = asked(capsys, str(path), "--cup", "paper-150")
+    assert [batch["for"] for batch in found["batches"]] == [
+        "skin, ply 1 and a part of ply 2 (83.3 g)",
+        "skin, a part of ply 2 (83.3 g)",
+        "skin, a part of ply 2 and ply 3 (83.3 g)",
+    ]
+
+
 def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:
     found = asked(capsys, "demo-panel", "--ply", "1-2, 4")
     first, second, lost = found["need"]["lines"]
@@ -317,7 +337,7 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         ([*PIECE[:4], "--plies", "two"], "plies: 'two' was read"),
         ([*PIECE[:4], "--plies", "-2"], "plies: '-2' was read"),
         ([*PIECE, "--resin-fraction", "81%"], "resin-fraction: '81%' is not within 0 and 0.8"),
-        ([*PIECE, "--resin-fraction", "-1%"], "resin-fraction: '-1%' is not within"),
+        ([*PIECE, "--resin-fraction", "-1%"], "resin-fraction: '-1%' is not within 0 and 0.8"),
         ([*PIECE, "--resin-fraction", "40"], "resin-fraction: '40' without a % sign"),
         (
             [*PIECE, "--kit", "670g"],

@@ -221,7 +221,10 @@ def _cloth_g(layup: Layup) -> float:
 def _fraction(text: str | None) -> float | None:
     if text is None:
         return None
-    fraction = units.fraction(text, "resin-fraction")
+    try:
+        fraction = units.fraction(text, "resin-fraction")
+    except units.OutOfSpan:
+        fraction = math.inf
     if fraction > RESIN_MOST:
         raise NotDone(
             f"resin-fraction: {units.shown(text)} is not within 0 and {RESIN_MOST}; give such as "
