@@ -166,6 +166,15 @@ def test_a_fabric_that_is_not_there_is_a_slip_of_this_layup(tmp_path: Path) -> N
     assert f"{table}: line 2, fabric: 'my-bid.toml' was read; accepted: one of" in refusal(table)
 
 
+@pytest.mark.parametrize("heading", ["[[ply]]", "[step.ply]", "[[step.plies]]"])
+def test_a_ply_under_another_heading_is_told_how_it_is_written(
+    tmp_path: Path, heading: str
+) -> None:
+    path = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"')
+    path.write_text(path.read_text("utf-8").replace("[[step.ply]]", heading), "utf-8")
+    assert "accepted: tables [[step.ply]]" in refusal(path)
+
+
 def test_a_slip_in_a_fabrics_own_file_has_its_line(tmp_path: Path) -> None:
     fabric = tmp_path / "my-bid.toml"
     kept = 'source = "mine"\nkind = "BID"\n'
