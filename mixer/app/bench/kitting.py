@@ -171,7 +171,7 @@ class Kitting:
         seen = Picture(
             stage="cup",
             cue="wait" if found is None else "go",
-            say=self._say or self._start,
+            say=self._said,
             size_ug=None if found is None else found.size_ug,
             asks_cloth=True,
             rows=tuple(
@@ -190,6 +190,14 @@ class Kitting:
             rings=self._rings,
         )
         return paint.titled(seen, self._order)
+
+    @property
+    def _said(self) -> str:
+        """What was said last, with the size that go takes: never one that stands nowhere."""
+        said, found = self._say or self._start, self._found
+        if found is None or found.say in said:
+            return said
+        return f"{said} go still takes {found.size_ug / 1e6:.1f} g."
 
     @property
     def _start(self) -> str:
