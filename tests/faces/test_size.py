@@ -184,6 +184,9 @@ def test_what_is_left_of_the_lots_is_a_cap(capsys: pytest.CaptureFixture[str]) -
     assert first["decided_by"] == "what is left of the hardener"
     assert {batch["decided_by"] for batch in others} == {"working time"}
     assert min(batch["mass_g"] for batch in others) > 70
+    crumb = asked(capsys, *words[:-1], "hardener=1.3g")  # for 4.9 g of mix
+    assert min(batch["mass_g"] for batch in crumb["batches"]) > 70
+    assert any("From batch 1 on what is left of the hardener" in note for note in crumb["notes"])
     enough = asked(capsys, *words[:-1], "hardener=900g", "--kit", "680g")
     assert any("of the resin is not enough" in note for note in enough["notes"])
 

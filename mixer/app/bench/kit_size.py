@@ -21,7 +21,7 @@ from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
-from mixer.app.sizing.stock import each_said, stock
+from mixer.app.sizing.stock import CRUMB_UG, each_said, stock
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
@@ -113,9 +113,9 @@ def size_of(asked: Asked) -> Found:
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
     lots = stock(each_said(asked.left), resin)
-    if lots is not None and lots.most_ug < LEAST_UG:
+    if lots and lots.lot is None and lots.most_ug < found.apply_g.value * UG_PER_G:
         raise NotDone(
-            f"left: what is left of the {lots.name} makes less than {LEAST_UG / UG_PER_G:g} g: "
+            f"left: what is left of the {lots.name} makes less than {CRUMB_UG / UG_PER_G:g} g: "
             "begin a fresh lot, and leave it out"
         )
     bench = Bench(
