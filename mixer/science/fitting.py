@@ -279,8 +279,8 @@ def _energy_j_mol(label: Label, guess: Guess, heat_j_g: float) -> float:
         much = "less" if (least > 0) == (second.temp_c < first.temp_c) else "more"
         raise Contradiction(
             f"the two label points contradict each other ({times}): warmth makes {much} of a "
-            "difference between them than of any epoxy that the model has, with what a cup heats "
-            "itself; compare both with the data sheet; with one of them alone a time can be told"
+            "difference there than with any epoxy that is known here; compare both with the data "
+            "sheet: with one of them alone a time can be told"
         )
     return float(brentq(late, *ENERGY_J_MOL, xtol=100.0))
 
