@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from mixer.app.sizing.caps import BEARABLE_C, Lives, in_time
-from mixer.app.sizing.unchecked_label import LABEL, by_label, caps
+from mixer.app.sizing.unchecked_label import LABEL, by_label, caps, nearest
 from mixer.science.pot_life import Label, Point, every_unchecked
 
 ROOMS_C = (15, 25, 36, 40, 44, 48, 52, 60)
@@ -88,7 +88,13 @@ def test_a_steeper_label_allows_less_in_a_warm_room() -> None:
 def test_a_flat_label_allows_no_more_in_a_cool_room() -> None:
     flat = steep(1.02)
     assert every_unchecked(flat, 100, 20, 20)
-    assert least_g(flat, 12) <= 1.01 * least_g(flat, 15) <= 1.02 * least_g(flat, 25) + 100
+    cool, own = (in_time(nearest(flat, air_c, None), 500, 3, 3) for air_c in (12, 15))
+    usual = in_time(Lives.near(Label(flat.points[1:], "gel", 1.1), 12, None), 500, 3, 3)
+    assert cool is not None
+    assert own is not None
+    assert usual is not None
+    assert own.most_ug < usual.most_ug  # which would live longer there
+    assert cool.most_ug <= 1.05 * own.most_ug
 
 
 def test_one_that_contradicts_itself_has_a_cap_all_the_same() -> None:
