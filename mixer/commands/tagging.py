@@ -62,7 +62,8 @@ def _resins(asked: list[str]) -> list[ResinProfile]:
     from mixer.app.files.profiles import load_resin
     from mixer.app.sentence import NotDone
 
-    found = [load_resin(name) for name in asked or names("resins", (config_folder(),))]
+    wanted = dict.fromkeys(asked) or names("resins", (config_folder(),))  # each once
+    found = [load_resin(name) for name in wanted]
     if not found:
         raise NotDone("whose jugs? give --resin NAME or FILE, once for each resin")
     confirmed = [] if asked else [one for one in found if is_confirmed(one, default_store())]

@@ -8,6 +8,8 @@ ours is known by its letters, also where a busy computer held it up in the midst
 
 from __future__ import annotations
 
+import re
+
 from mixer.app.words import tag_in
 from mixer.desk.typed import FAST_MS, Typing
 
@@ -66,23 +68,30 @@ class Line:
 
     @staticmethod
     def character(key: str, char: str) -> str:
-        """What this key adds; empty where it adds nothing.
+        """What this key adds; empty where it adds nothing. A comma stays one until
+        Enter (:func:`cloth_in`).
 
         >>> Line.character("KP_End", ""), Line.character("comma", ","), Line.character("F3", "")
-        ('1', '.', '')
+        ('1', ',', '')
         """
+        if char == ",":
+            return char
         return Typing.character(key, char) or (
             char if len(char) == 1 and char.isprintable() else ""
         )
 
 
 def cloth_in(line: str) -> str:
-    """The weight of cloth that the line says, a bare figure in grams; empty where it is none.
+    """The weight of cloth that the line says, a bare figure in grams; empty where it is none. A
+    comma is a point, but where it may stand between thousands: that is left to be refused.
 
     >>> cloth_in("412"), cloth_in("kit 14oz"), cloth_in("hold")
     ('412 g', '14oz', '')
+    >>> cloth_in("44,3"), cloth_in("1,200")
+    ('44.3 g', '1,200 g')
     """
     words = line.lower().removeprefix("kit").strip()
+    words = re.sub(r"^([0-9]+),(?=[0-9]{1,2}(?![0-9,]))", r"\1.", words)
     if words[:1].isdigit() or words[:1] == ".":
         return f"{words} g" if words[-1:].isdigit() else words
     return ""

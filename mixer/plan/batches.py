@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from mixer.plan.cuts import Span, TooManyCuts, cuts
+from mixer.plan.cuts import Span, TooManyCuts, cuts, shortfall
 from mixer.plan.need import Portion
 
 UG_PER_G = 1_000_000
@@ -65,6 +65,7 @@ def batches(
     *,
     lot: Cap | None = None,
     least_ug: int = 0,
+    cut_for_lot: bool = False,
 ) -> tuple[Batch, ...]:
     """The row of them: one of the fewest, and of these as even as can be.
 
@@ -75,8 +76,10 @@ def batches(
     rate_g_min : how fast it is used up, above 0.
     prepare_min : from taking up the resin to the end of the stir, not negative.
     lot : all that the first batches together may be, of what is left of the lots; the others
-        are of fresh ones. It divides nothing that a batch can hold.
-    least_ug : from so much on a batch is to be preferred, where as few can all be so.
+        are of fresh ones. It divides nothing that a batch can hold, and where using all of it
+        up would make a batch smaller than the row without it has, some of it is left over.
+    cut_for_lot : where it is not enough for the first portion, that is divided all the same.
+    least_ug : what falls short of so much is to fall short by as little as can be.
 
     Raises
     ------
@@ -86,17 +89,34 @@ def batches(
     ends_ug = [0, *(round(g * UG_PER_G) for g in accumulate(p.mix_g for p in portions))]
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, ends_ug[-1]), ""))
     spans = [Span(a, b, b - a > cap.most_ug) for a, b in pairwise(ends_ug)]
+    if cut_for_lot and lot and spans and spans[0].end > lot.most_ug:
+        spans[0] = Span(0, spans[0].end, True)
     turn_ug = _turn_ug(spans, lot) if lot else 0
-    edges = [0]
-    decided_by: list[str] = []
+
+    def ends(first_ug: int, last_ug: int) -> list[int]:
+        return cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)
+
+    def turned(at_ug: int) -> tuple[list[int], list[str]]:
+        of_it, others = ends(0, at_ug), ends(at_ug, ends_ug[-1])
+        by = [cap.by if len(of_it) > 1 else lot.by if lot else ""] * len(of_it)
+        by += [cap.by if len(others) > 1 else "need"] * len(others)
+        return [0, *of_it, *others], by
+
+    def short(row: tuple[list[int], list[str]]) -> int:
+        return sum(shortfall(b - a, least_ug) for a, b in pairwise(row[0]))
+
     try:
-        for first_ug, last_ug in ((0, turn_ug), (turn_ug, ends_ug[-1])):
-            found_ug = cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)
-            edges += found_ug
-            alone = lot.by if lot and 0 < last_ug == turn_ug else "need"
-            decided_by += [cap.by if len(found_ug) > 1 else alone] * len(found_ug)
+        found = turned(turn_ug)
+        if lot and turn_ug and short(found):  # some of it left over may make the row more even
+            free = ends(0, ends_ug[-1])
+            if free[0] <= lot.most_ug:
+                found = min(found, ([0, *free], [cap.by] * len(free)), key=short)
+            elif spans[0].fluid:
+                even_ug = min(turn_ug, ends_ug[-1] // len(found[1]))
+                found = min(found, turned(even_ug), key=short)
     except TooManyCuts:
         raise TooMany from None
+    edges, decided_by = found
     if len(decided_by) > MOST_BATCHES:
         raise TooMany
     row: list[Batch] = []

@@ -30,9 +30,10 @@ def cuts(
 ) -> list[int]:
     """The ends of the batches from ``first`` to ``last``, the last end among them.
 
-    Each solid span in there is at most ``most``. As few as can be; of these with as few below
-    ``least`` as were found; then the largest as small as can be, and all as even (by the sum
-    of their squares). Raises :class:`TooManyCuts`.
+    Each solid span in there is at most ``most``. As few as can be; of these those that fall
+    short of ``least`` by as little as was found (by the sum of the squares, so that of two
+    that fall short none is a crumb for the other's sake); then the largest as small as can
+    be, and all as even (by the sum of their squares). Raises :class:`TooManyCuts`.
 
     >>> cuts([Span(0, 60, False), Span(60, 190, True), Span(190, 250, False)], 0, 250, 100, 9)
     [83, 166, 250]
@@ -86,17 +87,17 @@ class _Row:
         return ends
 
     def best(self, most: int, count: int, least: int) -> list[int]:
-        """Of so many batches, none above the most, the fewest below the least and the most
-        even."""
+        """Of so many batches, none above the most, those that fall least short of the least
+        and the most even."""
         found = self._chosen(most, least)
         even = self._evened(found)
         fits = max(b - a for a, b in pairwise([self._first, *even])) <= most
         return min(found, even, key=lambda ends: self.cost(ends, least)) if fits else found
 
     def cost(self, ends: Sequence[int], least: int) -> tuple[int, int]:
-        """How many are below the least, and the sum of the squares."""
+        """How far they fall short of the least, and how large they are, in squares."""
         sizes = [b - a for a, b in pairwise([self._first, *ends])]
-        return sum(size < least for size in sizes), sum(size**2 for size in sizes)
+        return sum(shortfall(size, least) for size in sizes), sum(size**2 for size in sizes)
 
     def _chosen(self, most: int, least: int) -> list[int]:
         """The best of all ways through the edges, and through some places in what is fluid."""
@@ -106,13 +107,13 @@ class _Row:
         even = (self._first + whole * i // len(filled) for i in range(1, len(filled)))
         places.update(at for at in even if self._spans[bisect_left(self._ends, at)].fluid)
         nodes = sorted(places)
-        # From the last place back: batches, those below the least, squares, the first end.
+        # From the last place back: batches, how far they fall short, squares, the first end.
         best = [(0, 0, 0, len(nodes) - 1)] * len(nodes)
         for i in reversed(range(len(nodes) - 1)):
             best[i] = min(
                 (
                     best[j][0] + 1,
-                    best[j][1] + (nodes[j] - nodes[i] < least),
+                    best[j][1] + shortfall(nodes[j] - nodes[i], least),
                     best[j][2] + (nodes[j] - nodes[i]) ** 2,
                     j,
                 )
@@ -145,6 +146,15 @@ class _Row:
                     high = min(len(places) - 1, bisect_right(places, span.end))
                     _spread(places, low, high, span)
         return places[1:]
+
+
+def shortfall(size: int, least: int) -> int:
+    """By how much it is less than the least, squared.
+
+    >>> shortfall(51, 73), shortfall(80, 73)
+    (484, 0)
+    """
+    return max(0, least - size) ** 2
 
 
 def _spread(places: list[int], low: int, high: int, span: Span) -> None:

@@ -27,6 +27,9 @@ CUT_SHORT = 0.02
 #: So much heavier than the heaviest that its roll may be, it has something else in it (our
 #: choice).
 KIT_HEAVY = 0.10
+#: So many times the heaviest that its roll may be, it is other cloth, or not cloth alone (our
+#: choice: a ply of 20 cm square that is cut 25 mm too large all round has half as much again).
+KIT_OTHER = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,10 +139,18 @@ def kit_least_g(layup: Layup) -> float:
     return cloth_range(layup).low * (1 - CUT_SHORT)
 
 
+def kit_most_g(layup: Layup) -> float:
+    """What is heavier has other cloth in it than that of these plies."""
+    return cloth_range(layup).high * KIT_OTHER
+
+
 def kit_trouble(layup: Layup, kit_g: float) -> str | None:
-    """``light`` or ``heavy`` where these plies cannot weigh so little, or so much."""
+    """``light`` where these plies cannot weigh so little, ``heavy`` where they should not weigh
+    so much, ``other`` where they cannot."""
     if kit_g < kit_least_g(layup):
         return "light"
+    if kit_g > kit_most_g(layup):
+        return "other"
     return "heavy" if kit_g > cloth_range(layup).high * (1 + KIT_HEAVY) else None
 
 

@@ -99,7 +99,7 @@ def payload(tag: Tag) -> str:
     if len(told) > _ROOM:
         raise TagError(
             f"{fields[0]!r}: {len(told) - _ROOM} characters too long for a tag with all that it "
-            "tells beside; give a shorter name"
+            f"tells beside; give a shorter name{' or fewer plies' if kind == 'k' else ''}"
         )
     body = f"{HEAD}{LETTERS[VERSION]}{kind}{_written(told)}"
     return body + _check(body)

@@ -40,6 +40,7 @@ __all__ = [
     "Point",
     "System",
     "estimate",
+    "every_unchecked",
     "fit",
     "follow",
     "unchecked",
@@ -144,6 +145,36 @@ def unchecked(
     >>> unchecked(label, 100, 25, 25), unchecked(label, 2000, 25, 25)
     (None, 'the model was checked for 5 to 500 g')
     """
+    if why := next(_outside(label, mass_g, air_c, start_c, shape), None):
+        return why
+    return _steep(label)
+
+
+def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -> list[str]:
+    """The same of a cup with all that there is, a label that contradicts itself among it; whether
+    it is too steep is not looked at where it is outside anyhow.
+
+    >>> two = (Point(100, 25, 25), Point(100, 15, 20))
+    >>> every_unchecked(Label(two[:1], "gel", 1.1), 600, 50, 50)
+    ['the model was checked for 5 to 500 g', 'the model was checked for 10 to 40 degC']
+    >>> len(every_unchecked(Label(two, "gel", 1.1), 600, 50, 50))
+    3
+    """
+    found = list(_outside(label, mass_g, air_c, start_c, None))
+    own, at_c = label.points[0].mass_g, TEMP_C[0]
+    if next(_outside(label, min(max(own, MASS_G[0]), MASS_G[1]), at_c, at_c, None), None):
+        return found
+    try:
+        steep = _steep(label)
+    except Contradiction as error:
+        steep = str(error)
+    return [*found, steep] if steep else found
+
+
+def _outside(
+    label: Label, mass_g: float, air_c: float, start_c: float, shape: Shape | None
+) -> Iterator[str]:
+    """What is outside of where the model was checked, in words; without a fit."""
     kind, depth_m = (shape.kind, shape.depth_m) if shape else ("cup", None)
     own = MASS_G if depth_m is None else WIDE_G
     spans = [
@@ -156,9 +187,13 @@ def unchecked(
         spans.append(([depth_m * 1000], DEPTH_MM[kind], f"mm of a {kind}"))
     for values, (least, most), unit in spans:
         if not all(least <= value <= most for value in values):
-            return f"the model was checked for {least:g} to {most:g} {unit}"
+            yield f"the model was checked for {least:g} to {most:g} {unit}"
     if abs(start_c - air_c) > APART_C:
-        return f"the model was checked for epoxy within {APART_C:g} degC of the room"
+        yield f"the model was checked for epoxy within {APART_C:g} degC of the room"
+
+
+def _steep(label: Label) -> str | None:
+    """Whether warmth makes more or less of it than was checked; raises Contradiction."""
     least, most = FASTER
     if not least <= round(faster(label), 1) <= most:
         return (

@@ -12,12 +12,10 @@ from mixer.app.life.life import Asked, answer, label_of
 from mixer.app.sizing import size
 from mixer.app.sizing.caps import (
     BEARABLE_C,
-    LABEL,
     MOST_SOLUTIONS,
     SHARE,
     SPAN,
     Lives,
-    by_label,
     in_time,
 )
 from mixer.science import fitting, label
@@ -90,22 +88,6 @@ def test_no_batch_is_larger_in_a_warmer_room_though_it_was_not_checked(resin: st
     assert all(b <= 1.01 * a for a, b in pairwise(most_ug))  # a cap is found to a hundredth
     assert most_ug[3] > 0.9 * most_ug[2] > 0  # and does not fall away at once
     assert most_ug[-1] == 0  # nobody can hold what is no warmer than this room
-
-
-def test_a_label_that_was_not_checked_allows_what_it_says_itself() -> None:
-    def most_g(minutes: float, air_c: float, ends: str = "usable", mass_g: float = 80) -> float:
-        cap = by_label(Label((Point(mass_g, 25, minutes),), ends, 1.1), air_c, 10, 3)
-        assert cap is None or cap.by == LABEL
-        return 0.0 if cap is None else cap.most_ug / 1e6
-
-    assert most_g(300, 25) == most_g(300, 5) == 80  # its own mass
-    assert most_g(18, 25) == pytest.approx(10 * (2 / 3 * 18 - 6))
-    assert most_g(36, 35) == pytest.approx(10 * (2 / 3 * 18 - 6))  # 10 degC warmer: half
-    assert most_g(18, 25, "gel") == pytest.approx(10 * (2 / 3 * 16.2 - 6))
-    assert most_g(6, 25) == most_g(300, 60 + 25) == 0  # gelled before it could be used
-    two = Label((Point(80, 15, 90), Point(70, 25, 300)), "usable", 1.1)
-    assert by_label(two, 35, 10, 3) is not None
-    assert (by_label(two, 25, 1, 3) or by_label(two, 25, 10, 3)).most_ug < 70e6  # the sooner one
 
 
 def test_too_fast_an_epoxy_has_no_cap() -> None:

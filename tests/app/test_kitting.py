@@ -105,6 +105,16 @@ def test_a_kit_is_scanned_once_and_hold_begins_anew(table: Table) -> None:
     assert table.taken.plies == "1-2"
 
 
+def test_the_size_that_go_takes_stands_in_every_sentence(table: Table) -> None:
+    size = "104.1 g"
+    assert table.scan(FIRST).startswith(f"go takes {size} for rib 3 plies 1-2.")
+    for word, text in (("jug", payload(FIRST)), ("jug", "cpsdx"), ("kit", "1,200 g"), ("part", "")):
+        said = table.say(word, text)
+        assert said.endswith(f" go still takes {size}.")
+        assert said.count(size) == 1
+    assert "go still takes" not in table.say("hold")
+
+
 def test_a_numbered_tag_that_hangs_on_a_kit_is_that_kit(table: Table) -> None:
     tag_meanings.give(7, payload(FIRST), tag_meanings.default_store())
     assert "100 g of dry cloth" in table.say("jug", payload(Numbered(7)))

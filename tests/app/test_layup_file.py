@@ -166,6 +166,15 @@ def test_a_fabric_that_is_not_there_is_a_slip_of_this_layup(tmp_path: Path) -> N
     assert f"{table}: line 2, fabric: 'my-bid.toml' was read; accepted: one of" in refusal(table)
 
 
+@pytest.mark.parametrize("heading", ["[[ply]]", "[step.ply]", "[[step.plies]]"])
+def test_a_ply_under_another_heading_is_told_how_it_is_written(
+    tmp_path: Path, heading: str
+) -> None:
+    path = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"')
+    path.write_text(path.read_text("utf-8").replace("[[step.ply]]", heading), "utf-8")
+    assert "accepted: tables [[step.ply]]" in refusal(path)
+
+
 def test_a_slip_in_a_fabrics_own_file_has_its_line(tmp_path: Path) -> None:
     fabric = tmp_path / "my-bid.toml"
     kept = 'source = "mine"\nkind = "BID"\n'
@@ -199,6 +208,21 @@ def test_a_tape_without_a_width_has_that_of_its_roll(tmp_path: Path) -> None:
     outline = 'shape = "tape"\nlength = "1 m"'
     [ply] = load_layup(str(ply_of(tmp_path, outline, "uni-tape-650"))).plies
     assert ply.area_m2 == pytest.approx(0.076)
+
+
+@pytest.mark.parametrize("shape", ["tape", "taper"])
+def test_a_tape_is_no_wider_than_its_roll(tmp_path: Path, shape: str) -> None:
+    outline = f'shape = "{shape}"\nlength = "1 m"\nshorter = "1 cm"\nwidth = "{{}}"'
+    if shape == "tape":
+        outline = outline.replace('shorter = "1 cm"\n', "")
+    said = refusal(ply_of(tmp_path, outline.format("3 m"), "uni-tape-650"))
+    assert said.startswith(f"{tmp_path}/mine.toml: line ")
+    assert "width: '3 m' was read; accepted: up to 76 mm, which is its roll" in said
+    [ply] = load_layup(str(ply_of(tmp_path, outline.format("3 in"), "uni-tape-650"))).plies
+    assert ply.area_m2 == pytest.approx(0.0762)  # as it is told in the trade
+    table = tmp_path / "plies.csv"
+    table.write_text("fabric,shape,length,width\nuni-tape-650,tape,1 m,3 m\n", "utf-8")
+    assert f"{table}: line 2, width: '3 m' was read; accepted: up to 76 mm" in refusal(table)
 
 
 def test_a_profile_beside_the_layup_is_found_from_there(

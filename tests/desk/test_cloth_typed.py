@@ -36,6 +36,7 @@ CASES: tuple[tuple[list[str], list[str]], ...] = (
     ([*"Kit 50 g", "KP_Enter"], ["kit 50 g"]),
     (["KP_4", "KP_4", "KP_Decimal", "KP_3", "Return"], ["kit 44.3 g"]),
     (["4", "4", "comma", "3", "Return"], ["kit 44.3 g"]),
+    (["1", "comma", "2", "0", "0", "Return"], ["kit 1,200 g"]),  # to be refused, not 1.2 g
     ([*"14oz", "Return"], ["kit 14oz"]),  # what is said with its unit is that
     ([*"4123", "BackSpace", "Return"], ["kit 412 g"]),
     (["space"], ["go"]),

@@ -118,6 +118,26 @@ def test_filler_is_told_for_each_batch_that_a_step_is_divided_over(
         assert f"about {float(mix_g) / 1.133 * 0.11:.1f} g of microballoons" in note
 
 
+def test_what_a_batch_is_for_is_told_in_the_order_of_the_work(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    plies = "".join(
+        f'[[step.ply]]\nfabric = "bid-300"\nshape = "rectangle"\nlength = "1 m"\n'
+        f'width = "{width} mm"\n'
+        for width in (192, 416, 192)  # with what is lost 60, 130 and 60 g of mix
+    )
+    path = tmp_path / "three.toml"
+    path.write_text(
+        f'source = "x"\n[[step]]\nname = "skin"\nkind = "plies"\ntogether = 1\n{plies}', "utf-8"
+    )
+    found = asked(capsys, str(path), "--cup", "paper-150")
+    assert [batch["for"] for batch in found["batches"]] == [
+        "skin, ply 1 and a part of ply 2 (83.3 g)",
+        "skin, a part of ply 2 (83.3 g)",
+        "skin, a part of ply 2 and ply 3 (83.3 g)",
+    ]
+
+
 def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:
     found = asked(capsys, "demo-panel", "--ply", "1-2, 4")
     first, second, lost = found["need"]["lines"]
@@ -141,6 +161,9 @@ def test_a_dry_kit_on_the_scale(capsys: pytest.CaptureFixture[str]) -> None:
     assert sum(line["cloth_g"] for line in of_layup["need"]["lines"]) == pytest.approx(390)
     heavy = asked(capsys, *PIECE, "--kit", "900g")
     assert any("is there something else in it?" in note for note in heavy["notes"])
+    # 720 g by its outlines, 5 % more of its roll, and twice that.
+    other = refused(capsys, "size", *PIECE, "--kit", "5kg")
+    assert "kit: '5kg' is heavier than its cloth can be; accepted: up to 1512 g" in other
 
 
 def test_what_is_left_of_the_lots_is_a_cap(capsys: pytest.CaptureFixture[str]) -> None:
@@ -161,6 +184,9 @@ def test_what_is_left_of_the_lots_is_a_cap(capsys: pytest.CaptureFixture[str]) -
     assert first["decided_by"] == "what is left of the hardener"
     assert {batch["decided_by"] for batch in others} == {"working time"}
     assert min(batch["mass_g"] for batch in others) > 70
+    crumb = asked(capsys, *words[:-1], "hardener=1.3g")  # for 4.9 g of mix
+    assert min(batch["mass_g"] for batch in crumb["batches"]) > 70
+    assert any("From batch 1 on what is left of the hardener" in note for note in crumb["notes"])
     enough = asked(capsys, *words[:-1], "hardener=900g", "--kit", "680g")
     assert any("of the resin is not enough" in note for note in enough["notes"])
 
@@ -314,7 +340,7 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         ([*PIECE[:4], "--plies", "two"], "plies: 'two' was read"),
         ([*PIECE[:4], "--plies", "-2"], "plies: '-2' was read"),
         ([*PIECE, "--resin-fraction", "81%"], "resin-fraction: '81%' is not within 0 and 0.8"),
-        ([*PIECE, "--resin-fraction", "-1%"], "resin-fraction: '-1%' is not within"),
+        ([*PIECE, "--resin-fraction", "-1%"], "resin-fraction: '-1%' is not within 0 and 0.8"),
         ([*PIECE, "--resin-fraction", "40"], "resin-fraction: '40' without a % sign"),
         (
             [*PIECE, "--kit", "670g"],

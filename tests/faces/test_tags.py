@@ -112,6 +112,45 @@ def test_a_method_that_is_not_the_usual_one_is_on_the_tag(tmp_path: Path, capsys
     assert "sized by the method brush" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize("name", ["brush", "squeegee", "BRUSH"])
+def test_a_method_that_the_bench_would_take_for_another_is_not_on_a_tag(
+    name: str, tmp_path: Path, capsys: Capture
+) -> None:
+    rib, sheet, own = tmp_path / "rib.toml", tmp_path / "a.png", tmp_path / f"{name}.toml"
+    text = find("layups", "demo-panel").read_text(encoding="utf-8")
+    rib.write_text(text.replace('"squeegee"', f'"./{name}.toml"'), encoding="utf-8")
+    shipped = find("methods", name.lower()).read_text(encoding="utf-8")
+    own.write_text(shipped, encoding="utf-8")
+    assert main(["tags", str(rib), "--ply", "1", "--to", str(sheet)]) == 0  # the very same
+    capsys.readouterr()
+    own.write_text(shipped.replace('rate = "', 'rate = "1'), encoding="utf-8")
+    assert own.read_text(encoding="utf-8") != shipped
+    assert main(["tags", str(rib), "--ply", "1", "--to", str(sheet)]) == 2
+    told = capsys.readouterr().err
+    assert f"would be {name.lower()} on a tag, by which the bench knows a method with other" in told
+    assert one_sentence(told)
+    other = tmp_path / "mine.toml"
+    own.rename(other)
+    sheet.unlink()
+    rib.write_text(text.replace('"squeegee"', '"./mine.toml"'), encoding="utf-8")
+    assert main(["tags", str(rib), "--ply", "1", "--to", str(sheet)]) == 0
+    assert "sized by the method mine, which has to be there" in capsys.readouterr().out
+
+
+def test_a_kit_of_too_many_single_plies_and_a_resin_named_twice(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    many, sheet = tmp_path / "many.toml", tmp_path / "a.png"
+    ply = '[[step.ply]]\nfabric = "bid-300"\nshape = "disc"\ndiameter = "1 m"\ncount = 200\n'
+    many.write_text(f'source = "x"\n[[step]]\nname = "s"\nkind = "plies"\n{ply}', "utf-8")
+    odd = ",".join(str(number) for number in range(1, 200, 2))
+    assert main(["tags", str(many), "--ply", odd, "--to", str(sheet)]) == 2
+    assert "give a shorter name or fewer plies" in capsys.readouterr().err
+    twice = ["--resin", "sample-28", "--resin", "sample-28"]
+    assert main(["tags", "jugs", *twice, "--to", str(sheet)]) == 0
+    assert "2 cards on 1 page" in capsys.readouterr().out
+
+
 def test_a_layup_that_no_tag_can_name_is_refused(tmp_path: Path, capsys: Capture) -> None:
     odd = tmp_path / "flügel.toml"
     odd.write_bytes(find("layups", "demo-panel").read_bytes())

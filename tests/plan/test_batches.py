@@ -114,18 +114,75 @@ def test_what_is_above_the_cap_too_comes_in_the_fewest_and_the_largest_is_the_le
     ("grams", "least_g", "expected"),
     [
         ([60.0, 15.0, 50.0], 0, [60, 65]),  # the most even
-        ([60.0, 15.0, 50.0], 73, [75, 50]),  # of these one can be proven, of those none
+        ([60.0, 15.0, 50.0], 73, [60, 65]),  # both fall short by less than 50 g would
         ([60.0, 15.0, 50.0], 90, [60, 65]),  # none can be had
         ([60.0, 15.0, 50.0, 30.0], 73, [75, 80]),
         ([40.0, 90.0, 20.0], 70, [75, 75]),
+        ([82.0], 73, [41, 41]),  # not a crumb of 2 g beside one that can be proven
+        ([168.0], 73, [56, 56, 56]),
+        ([9.0, 73.0], 73, [9, 73]),  # whole groups: there is no other way
     ],
 )
-def test_what_the_scale_can_prove_is_preferred(
+def test_what_falls_short_of_what_the_scale_can_prove_falls_short_by_little(
     grams: list[float], least_g: int, expected: list[float]
 ) -> None:
     portions = [Portion("skin", (i,), g) for i, g in enumerate(grams)]
     row = batches(portions, [Cap(80 * UG_PER_G, "cup")], 10, 3, least_ug=least_g * UG_PER_G)
     assert masses(list(row)) == expected
+
+
+@FEW
+@given(
+    st.integers(3, 9).flatmap(
+        lambda cap: st.tuples(
+            st.just(cap),
+            st.integers(1, cap),
+            st.lists(st.integers(1, 3 * cap), min_size=1, max_size=5),
+        )
+    )
+)
+def test_no_crumb_is_made_for_the_sake_of_a_batch_that_can_be_proven(
+    found: tuple[int, int, list[int]],
+) -> None:
+    # Independent: all rows of the fewest, their ends to the gram; the smallest batch of ours is
+    # no smaller than that of the row that falls short by the least, or ours falls short by less.
+    cap, least, grams = found
+    edges = [0, *accumulate(grams)]
+    places = {0, *edges}
+    for a, b in pairwise(edges):
+        places |= set(range(a, b)) if b - a > cap else set()
+    end = edges[-1]
+    best: dict[int, list[tuple[int, int]]] = {end: [(0, 0)]}  # by the place: count, short
+    for a in sorted(places - {end}, reverse=True):
+        ways = [
+            (count + 1, short + max(0, least - (b - a)) ** 2)
+            for b in places
+            if a < b <= a + cap
+            for count, short in best.get(b, [])
+        ]
+        fewest = min(count for count, _ in ways)
+        best[a] = [(fewest, min(short for count, short in ways if count == fewest))]
+    [(count, short)] = best[0]
+    portions = [Portion("skin", (i,), float(g)) for i, g in enumerate(grams)]
+    row = masses(
+        list(batches(portions, [Cap(cap * UG_PER_G, "cup")], 10, 3, least_ug=least * UG_PER_G))
+    )
+    assert len(row) == count
+    # As little as was found: within a twentieth of the least possible, and a gram.
+    assert sum(max(0, least - m) ** 2 for m in row) <= 1.05 * short + 1
+
+
+def test_what_is_left_of_a_lot_makes_no_crumb() -> None:
+    caps = [Cap(100 * UG_PER_G, "cup")]
+
+    def row(grams: float, lot_g: float, least_g: int) -> list[float]:
+        portions, lot = [Portion("skin", (1,), grams)], Cap(int(lot_g * UG_PER_G), "the lot")
+        found = batches(portions, caps, 10, 3, lot=lot, least_ug=least_g * UG_PER_G)
+        return masses(list(found))
+
+    assert row(103, 100, 73) == pytest.approx([51.5, 51.5])  # some of the lot is left over
+    assert row(103, 40, 73) == pytest.approx([40, 63])  # which is a cap all the same
+    assert row(160, 100, 0) == pytest.approx([100, 60])
 
 
 @FEW

@@ -186,8 +186,9 @@ def test_a_kit_on_the_scale_stands_before_its_outlines() -> None:
 def test_a_kit_that_cannot_be_these_plies() -> None:
     # 720 g, 684 to 756 g by its roll; cut a little short from 670.3 g on.
     layup = layup_of([0.6] * 4)
-    said = {kit_g: kit_trouble(layup, kit_g) for kit_g in (670, 671, 720, 830, 840)}
-    assert said == {670: "light", 671: None, 720: None, 830: None, 840: "heavy"}
+    said = {kit_g: kit_trouble(layup, kit_g) for kit_g in (670, 671, 720, 830, 840, 1512, 1513)}
+    less = {670: "light", 671: None, 720: None}
+    assert said == {**less, 830: None, 840: "heavy", 1512: "heavy", 1513: "other"}
 
 
 def test_a_light_kit_may_lack_plies() -> None:

@@ -21,7 +21,7 @@ from mixer.app.bench import tag_words
 from mixer.app.bench.awake import Answered
 from mixer.app.bench.batch import Batch
 from mixer.app.bench.board import Board
-from mixer.app.bench.carry_on import CutOff, unfinished
+from mixer.app.bench.carry_on import CutOff, gone_on_with, unfinished
 from mixer.app.bench.hookup import Hookup
 from mixer.app.bench.shelf import Close, Shelf
 from mixer.app.bench.typed_batch import TypedBatch
@@ -180,8 +180,6 @@ class Bench:
         self._release()
         self._batch = None
         if by_kit(request) and self._shelf.journal is not None:
-            from mixer.app.bench.kitting import gone_on_with  # a first weight need not wait for it
-
             request = gone_on_with(request, self._shelf.journal, self._clock.now())
         try:
             order = resolve(replace(request, size=ANY_SIZE) if by_kit(request) else request)

@@ -6,6 +6,8 @@ Must never end a batch before a scale has answered, for a wrong port is soon typ
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mixer.app.bench.ledger import Ledger
 from mixer.app.bench.left_open import LeftOpen, find
 from mixer.app.clock import Clock
@@ -103,3 +105,31 @@ def _ended(ended: list[LeftOpen]) -> str:
 def _taken(found: list[LeftOpen], order: Order) -> LeftOpen | None:
     newest = found[-1] if found else None
     return newest if newest is not None and newest.fresh and newest.is_what(order) else None
+
+
+def gone_on_with(request: Request, record: Reader, now: Moment) -> Request:
+    """What a batch that was cut off asked for, where this asks for the same by its cloth; else
+    the request itself."""
+    offer, _ = unfinished(record, now)
+    if offer is None or not is_same_but_for_its_size(offer, request):
+        return request
+    return offer
+
+
+def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
+    """Whether both ask for the same batch, one of them by its cloth. Of another layup, where
+    that is said, it is another.
+
+    >>> cut_off = Request("r", "83 g", "p", layup="rib")
+    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", left="resin=90g"))
+    True
+    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", layup="wing"))
+    False
+    """
+    return request == replace(
+        offer,
+        size=request.size,
+        left=request.left,
+        layup=request.layup and offer.layup,
+        plies=request.plies and offer.plies,
+    )

@@ -21,11 +21,20 @@ from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
-from mixer.app.sizing.stock import each_said, stock
+from mixer.app.sizing.stock import CRUMB_UG, each_said, stock
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
-from mixer.plan.need import Need, Portion, kit_least_g, kit_trouble, need, plies_missing
+from mixer.plan.need import (
+    KIT_OTHER,
+    Need,
+    Portion,
+    kit_least_g,
+    kit_most_g,
+    kit_trouble,
+    need,
+    plies_missing,
+)
 from mixer.plan.tags import Kit
 from mixer.science.laminate import GLASS_G_ML
 
@@ -99,14 +108,16 @@ def size_of(asked: Asked) -> Found:
     """What to mix now. Raises ValueError with one sentence."""
     layup = _layup(asked.kits, asked.cloth_ug)
     kit_g = None if asked.cloth_ug is None else asked.cloth_ug / UG_PER_G
-    if kit_g is not None and kit_trouble(layup, kit_g) == "light":
-        raise NotDone(
-            f"{kit_g:.1f} g is less than these kits can weigh, from {shown_g(kit_least_g(layup))} "
-            f"on, {_outlines_g(asked.kits):.0f} g by their outlines: lay all of them on the "
-            "scale, or say hold and scan those that are there."
-        )
+    if kit_g is not None:
+        _refuse_other(layup, kit_g, asked.kits)
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
+    lots = stock(each_said(asked.left), resin)
+    if lots and lots.lot is None and lots.most_ug < found.apply_g.value * UG_PER_G:
+        raise NotDone(
+            f"left: what is left of the {lots.name} makes less than {CRUMB_UG / UG_PER_G:g} g: "
+            "begin a fresh lot, and leave it out"
+        )
     bench = Bench(
         resin=resin,
         cup=load_cup(asked.cup) if asked.cup else None,
@@ -115,7 +126,8 @@ def size_of(asked: Asked) -> Found:
         air_c=parsed("air_c", asked.air),
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
-        stock=stock(each_said(asked.left), resin),
+        stock=lots,
+        cut_for_lot=True,  # go takes one batch, and there is no more for it
     )
     row = plan(found, bench)
     if not row.batches:
@@ -140,6 +152,23 @@ def _layup(kits: Sequence[Kit], cloth_ug: int | None) -> Layup:
         for entry, kit in enumerate(kits)
     ]
     return Layup(kits[0].name, tuple(steps), USUAL_METHOD)
+
+
+def _refuse_other(layup: Layup, kit_g: float, kits: Sequence[Kit]) -> None:
+    """What these kits cannot weigh, in one sentence."""
+    trouble = kit_trouble(layup, kit_g)
+    if trouble == "light":
+        raise NotDone(
+            f"{kit_g:.1f} g is less than these kits can weigh, from {shown_g(kit_least_g(layup))} "
+            f"on, {_outlines_g(kits):.0f} g by their outlines: lay all of them on the "
+            "scale, or say hold and scan those that are there."
+        )
+    if trouble == "other":
+        raise NotDone(
+            f"{kit_g:.0f} g is more than these kits can weigh, up to {kit_most_g(layup):.0f} g, "
+            f"{KIT_OTHER:g} times what their roll may have and {_outlines_g(kits):.0f} g by their "
+            "outlines: lay nothing else on the scale, or scan all that lies there."
+        )
 
 
 def _only_layup(kits: Sequence[Kit]) -> str | None:

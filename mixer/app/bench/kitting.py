@@ -15,7 +15,6 @@ from pathlib import Path
 
 from mixer import units
 from mixer.app.bench import paint
-from mixer.app.bench.carry_on import unfinished
 from mixer.app.bench.hearing import Hearing, no_weight
 from mixer.app.bench.kit_size import Asked, Found, size_of
 from mixer.app.bench.lying import Lying
@@ -30,8 +29,6 @@ from mixer.plan.tags import Kit
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.observe import observe
 from mixer.pour.sight import Sight
-from mixer.record.reader import Reader
-from mixer.record.views import Moment
 
 SCAN = "Scan the kits of the next plies, or lay their dry cloth on the empty scale."
 SCAN_TYPED = "Scan the kits of the next plies, or type what their dry cloth weighs: kit 412g."
@@ -40,34 +37,6 @@ RECKONED = "One moment: it is being reckoned."
 OTHER = " The record will say {}, by its kits, whatever was given as the layup."
 MOST_UG = 50_000_000_000
 AT_ONCE = 20  # kits; no batch is for more
-
-
-def gone_on_with(request: Request, record: Reader, now: Moment) -> Request:
-    """What a batch that was cut off asked for, where this asks for the same by its cloth; else
-    the request itself."""
-    offer, _ = unfinished(record, now)
-    if offer is None or not is_same_but_for_its_size(offer, request):
-        return request
-    return offer
-
-
-def is_same_but_for_its_size(offer: Request, request: Request) -> bool:
-    """Whether both ask for the same batch, one of them by its cloth. Of another layup, where
-    that is said, it is another.
-
-    >>> cut_off = Request("r", "83 g", "p", layup="rib")
-    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", left="resin=90g"))
-    True
-    >>> is_same_but_for_its_size(cut_off, Request("r", "kit", "p", layup="wing"))
-    False
-    """
-    return request == replace(
-        offer,
-        size=request.size,
-        left=request.left,
-        layup=request.layup and offer.layup,
-        plies=request.plies and offer.plies,
-    )
 
 
 class Kitting:
@@ -171,7 +140,7 @@ class Kitting:
         seen = Picture(
             stage="cup",
             cue="wait" if found is None else "go",
-            say=self._say or self._start,
+            say=self._said,
             size_ug=None if found is None else found.size_ug,
             asks_cloth=True,
             rows=tuple(
@@ -190,6 +159,14 @@ class Kitting:
             rings=self._rings,
         )
         return paint.titled(seen, self._order)
+
+    @property
+    def _said(self) -> str:
+        """What was said last, with the size that go takes: never one that stands nowhere."""
+        said, found = self._say or self._start, self._found
+        if found is None or found.say in said:
+            return said
+        return f"{said} go still takes {found.size_ug / 1e6:.1f} g."
 
     @property
     def _start(self) -> str:

@@ -19,6 +19,8 @@ DIMENSIONS = (
     *("length", "width", "root", "tip", "base", "height"),
     *("diameter", "outer", "inner", "shorter", "points"),
 )
+#: So much of its roll's width a tape may have: 3 in are written of one of 76 mm (our choice).
+ROLL_OFF = 1.02
 SPAN = "above 0 and up to 100 m"
 POINTS = "three corners or more in order, such as '0 0, 400 0, 400 300 mm'"
 LONGEST_POINTS = 10_000
@@ -74,7 +76,16 @@ def _one_mm2(table: Table, shape: str, roll_mm: float | None) -> float:
 
 
 def _width_mm(table: Table, roll_mm: float | None) -> float:
-    return roll_mm if roll_mm and not table.has("width") else dimension_mm(table, "width")
+    """Of a tape, or of tapers that are cut from one: no more than its roll."""
+    if roll_mm and not table.has("width"):
+        return roll_mm
+    width_mm = dimension_mm(table, "width")
+    if roll_mm and width_mm > roll_mm * ROLL_OFF:
+        accepted = (
+            f"up to {roll_mm:g} mm, which is its roll; what is laid side by side is a rectangle"
+        )
+        raise table.wrong("width", table.resolved["width"], accepted)
+    return width_mm
 
 
 def _points_mm(table: Table) -> list[Point]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -162,9 +163,10 @@ class Table:
 
     def tables(self, key: str) -> list[Table]:
         """Every ``[[key]]`` of this file, in order."""
-        value = self._get(key, f"tables [[{key}]]", None)
+        accepted = f"tables [[{re.sub(r' [0-9]+, ', '.', self._where)}{key}]]"  # as it is written
+        value = self._get(key, accepted, None)
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
-            raise self.wrong(key, value, f"tables [[{key}]]")
+            raise self.wrong(key, value, accepted)
         children = [
             Table(self._file, f"{self._where}{key} {i}, ", v) for i, v in enumerate(value, 1)
         ]

@@ -23,11 +23,12 @@ from mixer.app.sizing.caps import (
     USUAL_CUP,
     USUAL_UG,
     Lives,
-    by_label,
     in_time,
+    steepness,
 )
 from mixer.app.sizing.pace import LEAST
 from mixer.app.sizing.stock import Stock
+from mixer.app.sizing.unchecked_label import caps as label_caps
 from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
 from mixer.plan.cloth import Method
 from mixer.plan.layup import spoken
@@ -35,14 +36,13 @@ from mixer.plan.need import Need
 from mixer.pour.bands import smallest_provable_ug
 from mixer.pour.recipe import Terms
 from mixer.science.laminate import EPOXY_G_ML
-from mixer.science.pot_life import TEMP_C, Contradiction, unchecked
+from mixer.science.pot_life import MASS_G, TEMP_C, every_unchecked
 
 STIR_MIN = 2.0  # where no resin says it (common practice, no source)
 USUAL = (
     f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, a usual cup (common practice, no source); "
     "larger ones heat themselves."
 )
-HALVED = f"halved for each {HALVES_C:g} degC more (common practice)"
 TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
 NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
@@ -51,7 +51,8 @@ NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
     a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
-    carries; ``stock`` what is left of the lots."""
+    carries; ``stock`` what is left of the lots, for which with ``cut_for_lot`` what is wetted at
+    once is cut."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -61,6 +62,7 @@ class Bench:
     pace: tuple[float, int] | None = None
     scale_most_ug: int | None = None
     stock: Stock | None = None
+    cut_for_lot: bool = False
 
     @property
     def rate_g_min(self) -> float:
@@ -88,13 +90,9 @@ class Plan:
 
 
 def plan(need: Need, bench: Bench) -> Plan:
-    """The batches for this need. Raises :class:`NotDone` for a label that is none."""
+    """The batches for this need. Raises :class:`NotDone` where the scale carries no cup."""
     caps, notes = _of_cup_and_scale(bench)
-    try:
-        time, lives, about_time = _of_time(need, bench, caps)
-    except Contradiction as error:
-        where = bench.resin.path if bench.resin else ""
-        raise NotDone(f"{where}: pot_life: {error}") from None
+    time, lives, about_time = _of_time(need, bench, caps)
     notes += about_time
     if not time and bench.resin is not None:
         early = (
@@ -113,6 +111,7 @@ def plan(need: Need, bench: Bench) -> Plan:
             bench.prepare_min,
             lot=lot,
             least_ug=least_ug,
+            cut_for_lot=bench.cut_for_lot,
         )
     except TooMany:
         many = (
@@ -157,22 +156,42 @@ def _of_time(
     if air_c is None:
         air_c = label.points[0].temp_c
         notes.append(f"No temperature was given: the label's {air_c:g} degC.")
-    lives = Lives.near(label, air_c, bench.cup.volume_ml if bench.cup else None)
-    if why := unchecked(label, label.points[0].mass_g, lives.air_c, lives.air_c):
-        time = by_label(label, air_c, bench.rate_g_min, bench.prepare_min)
-        words = f"; no batch is more than the label itself allows, {HALVED}, {NOR}."
-        return [time, usual] if time else [], None, [*notes, f"No working time: {why}{words}"]
+    cup_ml = bench.cup.volume_ml if bench.cup else None
     most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
-    time = in_time(lives, most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
+    asked = (most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
+    lives = Lives.near(label, air_c, cup_ml)
+    least_c, most_c = TEMP_C
+    room = f"the model was checked for {least_c:g} to {most_c:g} degC"
+    if whys := every_unchecked(label, MASS_G[0], lives.air_c, lives.air_c):
+        why = "; ".join(dict.fromkeys([*whys, *([] if lives.is_checked else [room])]))
+        times = label_caps(label, air_c, cup_ml, *asked)
+        words = (
+            f"; no batch is more than the label itself allows, nor than the nearest that was "
+            f"checked, {_sooner(steepness(label))}, {NOR}."
+        )
+        return [*times, usual] if times else [], None, [*notes, f"No working time: {why}{words}"]
+    time = in_time(lives, *asked)
     if lives.is_checked:
         return [time] if time else [], lives, notes
-    least_c, most_c = TEMP_C
     said = (
-        f"No working time: the model was checked for {least_c:g} to {most_c:g} degC; at "
+        f"No working time: {room}; at "
         f"{air_c:g} degC no batch is more than at {lives.air_c:g} degC"
-        f"{f', {HALVED}' if lives.beyond_c else ''}, {NOR}."
+        f"{f', {_sooner(lives.steeper)}' if lives.beyond_c else ''}, {NOR}."
     )
     return [time, usual] if time else [], lives, [*notes, said]
+
+
+def _sooner(times: float) -> str:
+    """
+    >>> _sooner(2.0)
+    'halved for each 10 degC more (common practice)'
+    >>> _sooner(2.84)
+    'divided by 2.8 for each 10 degC more (its label)'
+    """
+    more = f"for each {HALVES_C:g} degC more"
+    if times < 2.05:
+        return f"halved {more} (common practice)"
+    return f"divided by {times:.1f} {more} (its label)"
 
 
 def _why(resin: ResinProfile, air_c: float | None) -> str:

@@ -4,8 +4,8 @@ The times are estimates of :mod:`mixer.science.pot_life`. It is solved for a few
 interpolated between them, so that a layup of any length costs a dozen solutions at most, the
 fit of its label among them.
 Where it was not checked there is no time, but there is a cap: that of the nearest room which
-was, or what the label itself allows. This file must never let a batch pass that the model was
-not checked for, nor a larger one in a warmer room.
+was; of a label that was not see :mod:`mixer.app.sizing.unchecked_label`. This file must never
+let a batch pass that the model was not checked for, nor a larger one in a warmer room.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 from mixer.plan.batches import UG_PER_G, Cap
 from mixer.science.fitting import fit
 from mixer.science.heat import Course
-from mixer.science.label import LONGEST_S, Label, follow
+from mixer.science.label import LONGEST_S, Guess, Label, System, follow
 from mixer.science.pot_life import MASS_G, TEMP_C
 
 #: The part of the estimated working time that a plan may use: the estimate's own range
@@ -35,10 +35,8 @@ USUAL_UG = 100 * UG_PER_G
 MOST_SOLUTIONS, LEAST_SOLUTIONS = 12, 4
 CLOSE = 1.01  # a cap that is found to a hundredth will do
 _LIMITS = ("working time", "heat")
-USUAL_CUP, SPAN, LABEL = "usual cup", "span of the model", "label"
+USUAL_CUP, SPAN = "usual cup", "span of the model"
 HALVES_C = 10.0  # a pot life halves for so much warmer (common practice, no source)
-#: Of a label's time to gel, what can be worked with (our choice; the model's is 0.93 and more).
-BEFORE_GEL = 0.9
 _NEAREST = 3
 #: Of what is found between two masses, so that the next is within the cap; and the last one.
 _INSIDE, _LAST = 0.997, 0.97
@@ -47,37 +45,48 @@ _INSIDE, _LAST = 0.997, 0.97
 @dataclass(slots=True)
 class Lives:
     """How long batches of this resin live, in this cup, in this room. ``beyond_c`` is how much
-    warmer it is than ``air_c``, the warmest that was checked; ``is_checked``: a time may be
-    told."""
+    warmer it is than ``air_c``, the warmest that was checked, and there all goes ``steeper``
+    times as fast for each :data:`HALVES_C`; ``faster`` times as fast everywhere; ``guess`` is of
+    what its label does not tell. ``is_checked``: a time may be told."""
 
     label: Label
     air_c: float
     cup_ml: float | None
     beyond_c: float = 0.0
     is_checked: bool = True
+    steeper: float = 2.0
+    faster: float = 1.0
+    guess: Guess | None = None
     courses: dict[float, Course] = field(default_factory=dict)
 
     @classmethod
     def near(cls, label: Label, air_c: float, cup_ml: float | None) -> Lives:
-        """In this room, or in the nearest that was checked."""
+        """In this room, or in the nearest that was checked; beyond it by the label's own two
+        points, where they are steeper than is usual."""
         near_c = min(max(air_c, TEMP_C[0]), TEMP_C[1])
-        return cls(label, near_c, cup_ml, max(0.0, air_c - near_c), near_c == air_c)
+        beyond_c = max(0.0, air_c - near_c)
+        steeper = steepness(label) if beyond_c else 2.0
+        return cls(label, near_c, cup_ml, beyond_c, near_c == air_c, steeper)
+
+    @property
+    def _fit(self) -> System:
+        return fit(self.label) if self.guess is None else fit(self.label, self.guess)
 
     @property
     def most(self) -> int:
         """How many masses may be solved."""
-        return max(LEAST_SOLUTIONS, MOST_SOLUTIONS - fit(self.label).cups)
+        return max(LEAST_SOLUTIONS, MOST_SOLUTIONS - self._fit.cups)
 
     @property
     def sooner(self) -> float:
         """How many times as fast all goes as at ``air_c``."""
-        return float(2 ** (self.beyond_c / HALVES_C))
+        return float(self.faster * self.steeper ** (self.beyond_c / HALVES_C))
 
     def course(self, mass_g: float) -> Course:
         """The cup's course; each mass is solved once."""
         if mass_g not in self.courses:
             self.courses[mass_g] = follow(
-                fit(self.label), self.label, mass_g, self.air_c, self.air_c, self.cup_ml
+                self._fit, self.label, mass_g, self.air_c, self.air_c, self.cup_ml
             )
         return self.courses[mass_g]
 
@@ -167,27 +176,35 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
     return Cap(math.floor(low_g * UG_PER_G), _LIMITS[beyond.index(min(beyond))])
 
 
+def steepness(label: Label) -> float:
+    """How many times as fast all goes for 10 degC more, by its two points; twice at the least
+    (common practice, no source).
+
+    >>> from mixer.science.label import Point
+    >>> steepness(Label((Point(100, 25, 40), Point(100, 15, 120)), "gel", 1.1))
+    3.0
+    >>> from mixer.science.label import Point
+    >>> steepness(Label((Point(100, 25, 40),), "gel", 1.1))
+    2.0
+    """
+    return max(2.0, told_steepness(label) or 0.0)
+
+
+def told_steepness(label: Label) -> float | None:
+    """How many times as fast for 10 degC more, by its two points as they stand."""
+    if len(label.points) < 2:
+        return None
+    cold, warm = sorted(label.points, key=lambda point: point.temp_c)[:2]
+    apart_c = warm.temp_c - cold.temp_c
+    return float((cold.minutes / warm.minutes) ** (HALVES_C / apart_c)) if apart_c else None
+
+
 def _last(good: Callable[[float], bool], low: float, high: float) -> float:
     """The last that is good, where ``high`` is not; ``low`` where none is."""
     for _ in range(24):
         middle = math.sqrt(low * high)
         low, high = (middle, high) if good(middle) else (low, middle)
     return low
-
-
-def by_label(label: Label, air_c: float, rate_g_min: float, prepare_min: float) -> Cap | None:
-    """The cap of a label that the model was not checked for: no more than its mass, used up
-    within its time, which halves for each 10 degC that the room is warmer and is no longer in a
-    cooler one. None where that is less than the least batch."""
-    most_g = math.inf
-    for point in label.points:
-        sooner = 2 ** (max(0.0, air_c - point.temp_c) / HALVES_C)
-        works_min = point.minutes * (BEFORE_GEL if label.ends == "gel" else 1.0) / sooner
-        used_g = (SHARE * works_min - 2 * prepare_min) * rate_g_min
-        if used_g < min(MASS_G[0], point.mass_g):
-            return None
-        most_g = min(most_g, used_g, point.mass_g)
-    return Cap(math.floor(most_g * UG_PER_G), LABEL)
 
 
 def _spare(

@@ -31,7 +31,16 @@ from mixer.app.sizing.thicken import DUST
 from mixer.plan.batches import UG_PER_G, Batch
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, NoPly, Plies, Ply, numbered
-from mixer.plan.need import CUT_SHORT, Need, kit_least_g, kit_trouble, need, plies_missing
+from mixer.plan.need import (
+    CUT_SHORT,
+    KIT_OTHER,
+    Need,
+    kit_least_g,
+    kit_most_g,
+    kit_trouble,
+    need,
+    plies_missing,
+)
 from mixer.plan.thicken import thicken
 from mixer.science.laminate import EPOXY_G_ML
 
@@ -187,12 +196,20 @@ def _kit_g(asked: Asked, layup: Layup) -> float | None:
     kit_g = _mass_g(asked.kit)
     if not layup.plies:
         raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
-    if kit_trouble(layup, kit_g) == "light":
+    trouble = kit_trouble(layup, kit_g)
+    if trouble == "light":
         raise NotDone(
             f"kit: {units.shown(asked.kit)} is lighter than its cloth can be; accepted: from "
             f"{shown_g(kit_least_g(layup))} on, {_cloth_g(layup):.0f} g being that of its "
             f"outlines, less what the roll may differ and {CUT_SHORT:.0%} for cut edges; weigh all "
             "of it, or name with --ply the plies that are there"
+        )
+    if trouble == "other":
+        raise NotDone(
+            f"kit: {units.shown(asked.kit)} is heavier than its cloth can be; accepted: up to "
+            f"{kit_most_g(layup):.0f} g, {KIT_OTHER:g} times what the roll may have, "
+            f"{_cloth_g(layup):.0f} g being that of its outlines; weigh its cloth alone, and all "
+            "plies that lie there"
         )
     return kit_g
 
@@ -204,7 +221,10 @@ def _cloth_g(layup: Layup) -> float:
 def _fraction(text: str | None) -> float | None:
     if text is None:
         return None
-    fraction = units.fraction(text, "resin-fraction")
+    try:
+        fraction = units.fraction(text, "resin-fraction")
+    except units.OutOfSpan:
+        fraction = math.inf
     if fraction > RESIN_MOST:
         raise NotDone(
             f"resin-fraction: {units.shown(text)} is not within 0 and {RESIN_MOST}; give such as "

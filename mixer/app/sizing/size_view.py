@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 from mixer.app.files.profiles import ResinProfile
@@ -62,12 +63,12 @@ def _for(batch: Batch) -> str:
 
 def _of_step(step: str, parts: Sequence[Part]) -> str:
     said = []
-    for before, is_whole in (("", True), ("a part of ", False)):
-        some = [part for part in parts if part.is_whole == is_whole]
-        plies = {ply for part in some for ply in part.portion.plies}
+    for is_whole, run in groupby(parts, key=lambda part: part.is_whole):
+        plies = {ply for part in run for ply in part.portion.plies}
+        before = "" if is_whole else "a part of "
         if plies:
             said.append(f"{before}{'ply' if len(plies) == 1 else 'plies'} {spoken(plies)}")
-        elif some and not is_whole:
+        elif not is_whole:
             said.append("a part of it")
     mass_g = sum(part.mass_ug for part in parts) / UG_PER_G
     return f"{step}{', ' if said else ''}{' and '.join(said)} ({mass_g:.1f} g)"

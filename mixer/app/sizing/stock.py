@@ -15,6 +15,9 @@ from mixer.app.files.profiles import ResinProfile
 from mixer.app.sentence import NotDone
 from mixer.plan.batches import UG_PER_G, Batch, Cap
 
+#: A rest that makes less would mostly cling to its cup: no batch is made of it (our choice).
+CRUMB_UG = 5 * UG_PER_G
+
 
 @dataclass(frozen=True, slots=True)
 class Stock:
@@ -26,8 +29,11 @@ class Stock:
     share: float
 
     @property
-    def lot(self) -> Cap:
-        """For the batches that are made of it; those of a fresh lot are not limited by it."""
+    def lot(self) -> Cap | None:
+        """For the batches that are made of it; those of a fresh lot are not limited by it. None
+        where it makes but a crumb."""
+        if self.most_ug < CRUMB_UG:
+            return None
         return Cap(self.most_ug, f"what is left of the {self.name}")
 
     def short(self, row: Sequence[Batch]) -> list[str]:
@@ -40,10 +46,12 @@ class Stock:
             first = first or (number if total_ug > self.most_ug else 0)
         if not first:
             return []
-        missing_g = (total_ug - of_it_ug) / UG_PER_G * self.share
+        grams = self.share / UG_PER_G
+        missing_g, takes_g = (total_ug - self.most_ug) * grams, (total_ug - of_it_ug) * grams
         return [
             f"From batch {first} on what is left of the {self.name} is not enough: "
-            f"{missing_g:.0f} g of it are missing. Of another lot, begin with a fresh cup."
+            f"{missing_g:.0f} g of it are missing. Of another lot, which takes {takes_g:.0f} g of "
+            "it, begin with a fresh cup."
         ]
 
 

@@ -7,8 +7,12 @@ is said, so that nobody takes the sheet for all of the work.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
+from mixer import units
+from mixer.app.files.cloth import load_method
+from mixer.app.files.folders import names
 from mixer.app.files.layup_file import USUAL_METHOD, load_layup
 from mixer.app.resolve import Refused
 from mixer.app.resolve import plies as written_plies
@@ -65,8 +69,19 @@ def one_kit(layup: str, plies: str | None) -> str:
 
 
 def _named(method: str) -> str:
-    """The name of a method as a tag has it: none of the usual one, of a file that of its stem."""
-    return "" if method == USUAL_METHOD else Path(method).stem
+    """The name of a method as a tag has it: none of the usual one, of a file that of its stem,
+    unless the bench would take another for it."""
+    if method == USUAL_METHOD:
+        return ""
+    name = Path(method).stem.lower()  # as a tag has it
+    if name in names("methods"):
+        there = replace(load_method(name), name="")
+        if replace(load_method(method), name="") != there:
+            raise NotDone(
+                f"method: {units.shown(method)} would be {name} on a tag, by which the bench knows "
+                "a method with other values; give the file a name of its own, in the layup too"
+            )
+    return Path(method).stem
 
 
 def _numbers(text: str) -> tuple[int, ...]:
