@@ -19,7 +19,7 @@ import pytest
 
 import mixer.app
 from mixer.app.book.looking import export_csv
-from mixer.pour.facts import _KINDS
+from mixer.pour.plain import _KINDS
 from mixer.record import mending, telling
 from mixer.record.journal import SCHEMA, Journal
 from mixer.record.views import batch_rows
