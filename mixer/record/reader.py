@@ -40,6 +40,7 @@ class Reader:
         self.path = path
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
+        self.torn_from: int | None = None  # the first fact that could not be read
         before = schema.before(layout)
         self._columns = f"seq, bytes, {before}, hash, batch, CAST(kind AS BLOB)"
         self._select = f"SELECT {self._columns} FROM facts"
@@ -253,13 +254,22 @@ class Reader:
 
     def _salvage(self, first: int, given: list[int]) -> Iterator[chain.Row]:
         """Fact by fact, past those that lie in a damaged part."""
-        lost: list[int] = []
-        for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost.append, first, given):
+        self.torn_from = None
+
+        def lost(number: int) -> None:
+            if self.torn_from is None:
+                self.torn_from = number
+            self._tear(f"from fact {self.torn_from} on")
+
+        for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost, first, given):
             yield cast(chain.Row, row)
-        at = f"from fact {lost[0]} on" if lost else "at its end"
+        if self.torn_from is None:
+            self._tear("at its end")
+
+    def _tear(self, where: str) -> None:
         self.torn = (
-            f"The record {self.path} is damaged {at}; what can be read of it is read, and record "
-            "rebuild carries that over to a new file."
+            f"The record {self.path} is damaged {where}; what can be read of it is read, and "
+            "record rebuild carries that over to a new file."
         )
 
     def _derive(self) -> None:
