@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from mixer.record import projection, schema
+from mixer.record import newest, projection, schema
 from mixer.record.envelope import GENESIS, Entry
 from mixer.record.trace import count, sealed
 
@@ -40,13 +40,16 @@ def misled(db: sqlite3.Connection, path: Path, layout: int) -> str:
             (other,) = db.execute(_OF_ANOTHER_TYPE).fetchone()
             beside = schema.altered_beside(db) if old and other is None else None
             batch = None if old or other is not None else projection.wrong(db)
+            gone = "" if old else newest.amiss(db, path)
             (sound,) = db.execute("PRAGMA integrity_check(1)").fetchone()
     except sqlite3.DatabaseError:
-        sound, batch, other, beside = "", None, None, None
+        sound, gone, batch, other, beside = "", "", None, None, None
     if other is not None:
         return f"Fact {other} is not as it was stored: no search by its batch or kind finds it."
     if beside is not None:
         return f"Fact {beside} is not as it was stored: what stands beside it is not what it says."
+    if gone:
+        return gone
     if sound == "ok" and batch is None:
         return ""
     if sound == "ok":

@@ -12,7 +12,7 @@ import tempfile
 from pathlib import Path
 from shutil import copyfile
 
-from mixer.record import cut, making, schema
+from mixer.record import cut, making, newest, schema
 from mixer.record.envelope import RecordError
 from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, no_record, said
 
@@ -110,7 +110,8 @@ def to_read(path: Path, busy_s: float) -> sqlite3.Connection:
 
 
 def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
-    """A connection that can write, to a file that is there, of the present layout."""
+    """A connection that can write, to a file that is there, of the present layout, and whose
+    newest facts can be found."""
     with said(path):
         # The thread that opens it may hand it on to the bench thread.
         db = sqlite3.connect(
@@ -122,6 +123,8 @@ def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
         )
         try:
             schema.prepare(db, path)
+            if say := newest.amiss(db, path):
+                raise RecordError(f"Nothing was stored. {say}")
         except BaseException:
             db.close()
             raise
