@@ -7,6 +7,7 @@ from being whole for good; what was done to it besides is looked for all the sam
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -32,16 +33,16 @@ def mended(record: Reader) -> list[str]:
 def _mended(record: Reader) -> list[tuple[int, dict[str, Any]]]:
     """The facts that tell of it: the number and the data of each, as far as they can be read."""
     select = "SELECT seq, bytes FROM facts WHERE batch = 0 AND kind = ? ORDER BY seq"
-    try:
-        with record._said():
-            rows = record._db.execute(select, [KIND]).fetchall()
-        return [(seq, read(as_bytes(canonical))[1].data) for seq, canonical in rows]
-    except RecordError:
-        return []
+    found: list[tuple[int, dict[str, Any]]] = []
+    with suppress(RecordError), record._said():
+        for seq, canonical in record._db.execute(select, [KIND]).fetchall():
+            with suppress(RecordError):
+                found.append((seq, read(as_bytes(canonical))[1].data))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
-class _Lost:
+class Lost:
     """``facts`` are the holes that are named, ``batches`` those of which facts, ``weighed`` those
     of which weights are gone."""
 
@@ -50,7 +51,8 @@ class _Lost:
     weighed: frozenset[int]
 
 
-def _lost(record: Reader) -> _Lost:
+def lost(record: Reader) -> Lost:
+    """What its facts name as lost from it."""
     facts: list[Named] = []
     batches: set[int] = set()
     weighed: set[int] = set()
@@ -64,7 +66,7 @@ def _lost(record: Reader) -> _Lost:
             weighed |= set(data["traces"])
         except (KeyError, TypeError, ValueError):  # of another program
             continue
-    return _Lost(tuple(facts), frozenset(batches), frozenset(weighed))
+    return Lost(tuple(facts), frozenset(batches), frozenset(weighed))
 
 
 def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
@@ -75,8 +77,8 @@ def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
             traced.extend([as_bytes(row[1]) for row in rows if row[5] == b"traced"])
             yield rows
 
-    lost = _lost(record)
-    found = chain.follow(seen(), head, lambda: lost.facts)
+    gone = lost(record)
+    found = chain.follow(seen(), head, lambda: gone.facts)
     if found.bad is not None and record.newer:
         say = f"From fact {found.bad} on this program cannot judge it. {record.newer}"
         return replace(found, ok=False, say=say)
@@ -92,9 +94,9 @@ def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
         return found
     if not record.knows_traces():
         return replace(found, say=f"{found.say} Its weight traces this program cannot judge.")
-    if bad := _bad_trace(record, traced, found.facts, lost):
+    if bad := _bad_trace(record, traced, found.facts, gone):
         return replace(found, ok=False, say=bad, lost=False)
-    if lost.weighed:
+    if gone.weighed:
         return replace(found, ok=False, lost=True)
     return found
 
@@ -115,12 +117,12 @@ def _damage(record: Reader) -> str:
     )
 
 
-def _bad_trace(record: Reader, traced: Sequence[bytes], until: int, lost: _Lost) -> str:
+def _bad_trace(record: Reader, traced: Sequence[bytes], until: int, gone: Lost) -> str:
     try:
         with record._said():
-            told_of = (one for one in map(read, traced) if one[1].batch not in lost.weighed)
-            blocks = (one for one in record._blocks(None) if one[3] not in lost.weighed)
-            return matching.bad_trace(record._db, blocks, told_of, until, lost.batches)
+            told_of = (one for one in map(read, traced) if one[1].batch not in gone.weighed)
+            blocks = (one for one in record._blocks(None) if one[3] not in gone.weighed)
+            return matching.bad_trace(record._db, blocks, told_of, until, gone.batches)
     except RecordError:
         return (
             f"The weight traces in {record.path}, or what finds them, are damaged; the facts are "

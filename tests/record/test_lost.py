@@ -221,3 +221,41 @@ def test_what_is_done_beside_the_facts_is_named_as_well(
     told = capsys.readouterr().out
     assert said in told
     assert not told.startswith("All that is there")
+
+
+# -- its copies ------------------------------------------------------------------------
+
+
+def test_it_is_copied_over_its_own_copy_and_over_none_that_has_what_is_lost(
+    record: Path, mended: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    copy = tmp_path / "copy"
+    for _ in range(2):
+        assert run(record, "backup", "--to", str(copy)) == 1
+        assert "were lost with a damaged part" in capsys.readouterr().err
+        with Journal.open(record) as journal:
+            journal.append([fact("noted", 1, text="since")])
+    assert numbers(copy) == numbers(record)[:-1]
+    before = Path(copyfile(mended.with_name("before"), tmp_path / "before"))
+    raw = before.read_bytes()
+    assert run(record, "backup", "--to", str(before)) == 2
+    assert "holds what was lost" in capsys.readouterr().err
+    assert before.read_bytes() == raw
+    sql(record, "DELETE FROM facts WHERE seq = ?", numbers(record)[-4])
+    assert run(record, "backup", "--to", str(copy)) == 2
+    assert "is not whole" in capsys.readouterr().err
+
+
+def test_a_copy_that_has_weights_which_are_lost_is_kept(
+    mended: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    before = Path(copyfile(mended.with_name("before"), tmp_path / "before"))
+    record = Path(copyfile(before, tmp_path / "record"))
+    lose(record, leaves(record, "traces")[0])
+    assert mend(record, fact("mended")) is not None
+    raw = before.read_bytes()
+    assert run(record, "backup", "--to", str(before)) == 2
+    assert "holds what was lost" in capsys.readouterr().err
+    assert before.read_bytes() == raw
+    for _ in range(2):
+        assert run(record, "backup", "--to", str(tmp_path / "copy")) == 1
