@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-_NEAR = 128  # of the newest batches
+_NEAR = 64  # of the newest batches
 #: The highest number that what finds the facts knows, of these batches, of those that are not
 #: over, and of those facts that are of none: a new fact is mostly of one of them.
 _KNOWN = (
