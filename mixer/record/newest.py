@@ -10,6 +10,8 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
+from mixer.record.trouble import is_damage
+
 _NEAR = 64  # of the newest batches
 #: The highest number that what finds the facts knows, of these batches, of those that are not
 #: over, and of those facts that are of none: a new fact is mostly of one of them.
@@ -25,10 +27,16 @@ _FOUND = "SELECT max(seq) FROM facts INDEXED BY facts_by_batch WHERE batch = ? A
 
 def amiss(db: sqlite3.Connection, path: Path) -> str:
     """A sentence where what finds the facts knows of a newer one than can be read, or not of
-    that one; else empty. Raises what SQLite says of a part that cannot be read."""
+    that one; else empty. Where it cannot be read itself it tells nothing, and no fact is the
+    less for it. Raises what SQLite says where the newest fact cannot be read."""
     there, batch, *_ = db.execute(_THERE).fetchone() or (0, 0)
-    (known,) = db.execute(_KNOWN).fetchone()
-    (found,) = db.execute(_FOUND, (batch, there)).fetchone()
+    try:
+        (known,) = db.execute(_KNOWN).fetchone()
+        (found,) = db.execute(_FOUND, (batch, there)).fetchone()
+    except sqlite3.DatabaseError as err:
+        if not is_damage(err):
+            raise
+        return ""
     if found == (there or None) and (known is None or known <= there):
         return ""
     told = "does not know of it" if known is None or known <= there else f"knows of fact {known}"
