@@ -271,7 +271,7 @@ def _parser() -> argparse.ArgumentParser:
     one.set_defaults(run=planning.layup_afterwards)
 
     record = words.add_parser("record", help="the build record")
-    asked = record.add_subparsers(parser_class=_Parser, required=True)
+    asked: Words = record.add_subparsers(parser_class=_Parser, required=True)
     _record(asked)
     asked.metavar = "|".join(asked.choices)
     return top
