@@ -259,18 +259,12 @@ class Reader:
         def lost(number: int) -> None:
             if self.torn_from is None:
                 self.torn_from = number
-            self._tear(f"from fact {self.torn_from} on")
+                self.torn = opening.left(self.path, f"is damaged from fact {number} on")
 
         for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost, first, given):
             yield cast(chain.Row, row)
         if self.torn_from is None:
-            self._tear("at its end")
-
-    def _tear(self, where: str) -> None:
-        self.torn = (
-            f"The record {self.path} is damaged {where}; what can be read of it is read, and "
-            "record rebuild carries that over to a new file."
-        )
+            self.torn = opening.left(self.path, "is damaged at its end")
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""
