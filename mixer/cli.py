@@ -271,13 +271,9 @@ def _parser() -> argparse.ArgumentParser:
     one.set_defaults(run=planning.layup_afterwards)
 
     record = words.add_parser("record", help="the build record")
-    _record(
-        record.add_subparsers(
-            parser_class=_Parser,
-            required=True,
-            metavar="list|show|export|verify|backup|correct|add|temperature|witness|finding|wiped",
-        )
-    )
+    asked: Words = record.add_subparsers(parser_class=_Parser, required=True)
+    _record(asked)
+    asked.metavar = "|".join(asked.choices)
     return top
 
 
@@ -329,7 +325,7 @@ def _record(words: Words) -> None:
     one.add_argument("--head", metavar="HEX", help="as it stands on an export")
     one.set_defaults(run=records.verify)
 
-    one = words.add_parser("rebuild", help="what finds the facts, anew from the facts")
+    one = words.add_parser("rebuild", help="a damaged record: what can be read of it, anew")
     one.set_defaults(run=records.rebuild)
 
     one = words.add_parser("backup", help="a copy, also while a pour is on")

@@ -13,11 +13,14 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from mixer.record import verifying
 from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
 from mixer.record.making import clear_away, part_of
 from mixer.record.parts import beside, owner
 from mixer.record.trouble import APPLICATION_ID, look_beside, said
+
+_TRACES = "SELECT 1 FROM sqlite_master WHERE name = 'traces'"
 
 if TYPE_CHECKING:
     from mixer.record.reader import Reader
@@ -25,7 +28,8 @@ if TYPE_CHECKING:
 
 def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
     """Copy the record, open as ``db``, to the file ``to``; one that is not whole is not copied
-    over a copy that may be."""
+    over a copy that may be, but where all that is amiss is what was lost and is named, over a
+    copy that does not have that either."""
     record = source.path
     try:
         _look_before_writing(record, to)
@@ -41,7 +45,12 @@ def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
                     "record does not; give another name."
                 )
             found = source.verify()
-            if not found.ok:
+            if found.lost and _holds_what_is_lost(to, source, db):
+                raise RecordError(
+                    f"The copy cannot be written to {to}: it holds what was lost from the record "
+                    f"{record} since, and was left as it is; give another name. {found.say}"
+                )
+            if not (found.ok or found.lost):
                 raise RecordError(
                     f"The record {record} is not whole, and was not copied over {to}; give "
                     f"another name. {found.say}"
@@ -83,13 +92,33 @@ def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:
     """Whether what stands there has no fact that is not in the record: then its newest, whose
     hash tells of all before it, is one of the record's."""
     newest = "SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1"
-    with said(to), closing(sqlite3.connect(f"{to.as_uri()}?mode=ro&immutable=1", uri=True)) as old:
+    with said(to), _opened(to) as old:
         found = old.execute(newest).fetchone()
     if found is None:
         return True
     with said(to):
         same = source.execute("SELECT 1 FROM facts WHERE seq = ? AND hash = ?", found).fetchone()
     return same is not None
+
+
+def _holds_what_is_lost(to: Path, source: Reader, db: sqlite3.Connection) -> bool:
+    """Whether the copy that stands there has facts or weights that were lost since: it is the
+    only one that has them."""
+    lost = verifying.lost(source)
+    facts = "SELECT 1 FROM facts WHERE seq BETWEEN ? AND ?"
+    blocks = "SELECT batch, block, hash FROM traces"
+    with said(to), _opened(to) as old:
+        if any(old.execute(facts, given[:2]).fetchone() for given in lost.facts):
+            return True
+        if not lost.weighed or not old.execute(_TRACES).fetchone():
+            return False
+        there = {row for row in old.execute(blocks) if {0, row[0]} & lost.weighed}
+    with said(source.path):
+        return not there <= set(db.execute(blocks))
+
+
+def _opened(copy: Path) -> closing[sqlite3.Connection]:
+    return closing(sqlite3.connect(f"{copy.as_uri()}?mode=ro&immutable=1", uri=True))
 
 
 def _look_before_writing(record: Path, to: Path) -> None:

@@ -2,21 +2,24 @@
 
 Pure. It finds a fact that was altered, removed, moved or put in. From inside the chain
 nobody can see that the last facts were cut off, or that all of it was written anew: for
-that the head, the hash of the newest fact, must have been kept elsewhere.
+that the head, the hash of the newest fact, must have been kept elsewhere. Past facts that
+were lost with a damaged part of the file, and that a later fact names, it goes on: what
+stands before such a hole is bound to what stands behind it by that kept head alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from itertools import pairwise, repeat
+from typing import cast
 
 from mixer.record.envelope import GENESIS, VERSION, RecordError, read
+from mixer.record.holes import Holes, Named
 
 #: seq, bytes, the hash before it, hash, batch, the bytes of its kind
 Row = tuple[object, object, object, object, object, object]
-
 
 _KIND = b',"kind":"'
 _PLACE = b',"kind":"%b","seq":%d,"station":"'
@@ -27,17 +30,24 @@ _END = b',"v":%d}' % VERSION
 class Finding:
     """What a look through a record found. ``facts`` and ``head`` are the number of facts
     that are as they were stored, from the first on, and the hash of the last of them;
-    ``bad`` is the number of the first that is not. ``say`` is one sentence."""
+    ``bad`` is the number of the first that is not. ``lost``: all that is there is as it was
+    stored, but some is not there, and a fact names it. ``say`` is one sentence."""
 
     ok: bool
     say: str
     facts: int
     head: bytes
     bad: int | None = None
+    lost: bool = False
 
 
-def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
+def follow(
+    rows: Iterable[Sequence[Row]],
+    head: bytes | None = None,
+    named: Callable[[], Iterable[Named]] = tuple,
+) -> Finding:
     """Go through the rows in the order of seq; ``head`` is to be the hash of one of them.
+    ``named`` is asked where there is a hole in their numbers.
 
     >>> follow([[(1, b"{}", GENESIS, sha256(GENESIS + b"{}").digest(), 0, b"noted")]]).say
     'Fact 1 is not as it was stored: facts were altered, removed, moved or put in.'
@@ -45,41 +55,67 @@ def follow(rows: Iterable[Sequence[Row]], head: bytes | None = None) -> Finding:
     'No facts are in the record.'
     """
     prev, due, seen = GENESIS, 1, head is None or head == GENESIS
-    older = prev
+    older, holes = prev, Holes(named)
     chunks = iter(rows)
     for several in chunks:
-        hashes = _whole(several, due, prev)
-        if hashes is None:  # slowly, to name the first, or to find that all is well
-            hashes = []
-            for row in several:
-                here = _follows(row, due + len(hashes), hashes[-1] if hashes else prev)
-                if here is None:
-                    break
-                hashes.append(here)
-        seen = seen or head in hashes
-        due += len(hashes)
-        older, prev = [older, prev, *hashes][-2:]
-        if len(hashes) < len(several):
-            row = several[len(hashes)]
+        while several:
+            hashes = _whole(several, due, prev)
+            if hashes is None:  # slowly, to name the first, or to find that all is well
+                hashes = []
+                for row in several:
+                    here = _follows(row, due + len(hashes), hashes[-1] if hashes else prev)
+                    if here is None:
+                        break
+                    hashes.append(here)
+            seen = seen or head in hashes
+            due += len(hashes)
+            older, prev = [older, prev, *hashes][-2:]
+            several = several[len(hashes) :]
+            if not several:
+                break
+            row = several[0]
+            seq, before = row[0], row[2]
+            if holes.begins(due, seq):
+                number = cast(int, seq)
+                bad = holes.amiss(due, number, before == prev)
+                if bad is None and not _fits_another(row, number):
+                    bad = number
+                if bad is not None:
+                    return _broken(bad, min(due, bad) - 1, prev)
+                seen = seen or head == before  # that of the last of the lost
+                due, older, prev = number, cast(bytes, before), cast(bytes, before)
+                continue
             # The one before is forged with its hash, or was put in with it; this is no copy of it.
-            put_in = row[2] == older and row[3] != prev
+            put_in = before == older and row[3] != prev
             forged = _fits_another(row, due) and _is_gone_on_from(row, several, chunks)
             if due > 1 and (put_in or forged):
                 return _broken(due - 1, due - 2, older)
-            seq = row[0]
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
-    facts = due - 1
-    if not seen:
+    return _gone_through(due - 1, prev, "" if seen or head is None else head.hex(), holes)
+
+
+def _gone_through(facts: int, newest: bytes, missed: str, holes: Holes) -> Finding:
+    """No fact that is there is another than was stored; ``missed``: a head that none has."""
+    held = "1 fact" if facts == 1 else f"{facts} facts"
+    if missed:
+        lost, here = "", f"It holds {held}"
+        if holes.found:
+            lost = f", or it was that of one of the lost {holes.told()}"
+            here = f"Its newest is fact {facts}"
         say = (
-            f"No fact of the record has the head {head.hex() if head else ''}: facts were cut off "
-            f"from its end, or all of it was written anew. It holds {facts}, head {prev.hex()}."
+            f"No fact of the record has the head {missed}: facts were cut off from its end, or all "
+            f"of it was written anew{lost}. {here}, head {newest.hex()}."
         )
-        return Finding(False, say, facts, prev)
+        return Finding(False, say, facts, newest)
+    if holes.found:
+        say = (
+            f"All that is there is as it was stored; not there: {holes.told()}. The newest is fact "
+            f"{facts}, head {newest.hex()}."
+        )
+        return Finding(False, say, facts, newest, lost=True)
     if not facts:
-        return Finding(True, "No facts are in the record.", 0, prev)
-    count = "1 fact" if facts == 1 else f"{facts} facts"
-    say = f"The chain is whole: {count}, head {prev.hex()}."
-    return Finding(True, say, facts, prev)
+        return Finding(True, "No facts are in the record.", 0, newest)
+    return Finding(True, f"The chain is whole: {held}, head {newest.hex()}.", facts, newest)
 
 
 def altered(rows: Iterable[Row]) -> int | None:
@@ -158,9 +194,13 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
 
 def _is_gone_on_from(row: Row, several: Sequence[Row], later: Iterator[Sequence[Row]]) -> bool:
     """Whether the fact after this one stands upon it: then it is no foreign one. Where there is
-    none after it nobody can tell."""
-    following = several[several.index(row) + 1 :] or next(later, ())
-    return not following or following[0][2] == row[3]
+    none after it, or a hole, nobody can tell."""
+    following = several[1:] or next(later, ())
+    if not following:
+        return True
+    seq, after, before = row[0], following[0][0], following[0][2]
+    is_next = isinstance(seq, int) and after == seq + 1
+    return not is_next or before == row[3]
 
 
 def _fits_another(row: Row, due: int) -> bool:

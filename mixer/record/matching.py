@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from mixer.record import projection, schema
+from mixer.record import newest, projection, schema
 from mixer.record.envelope import GENESIS, Entry
 from mixer.record.trace import count, sealed
 
@@ -40,20 +40,23 @@ def misled(db: sqlite3.Connection, path: Path, layout: int) -> str:
             (other,) = db.execute(_OF_ANOTHER_TYPE).fetchone()
             beside = schema.altered_beside(db) if old and other is None else None
             batch = None if old or other is not None else projection.wrong(db)
+            gone = "" if old else newest.amiss(db, path)
             (sound,) = db.execute("PRAGMA integrity_check(1)").fetchone()
     except sqlite3.DatabaseError:
-        sound, batch, other, beside = "", None, None, None
+        sound, gone, batch, other, beside = "", "", None, None, None
     if other is not None:
         return f"Fact {other} is not as it was stored: no search by its batch or kind finds it."
     if beside is not None:
         return f"Fact {beside} is not as it was stored: what stands beside it is not what it says."
-    if batch is not None:
+    if gone:
+        return gone
+    if sound == "ok" and batch is None:
+        return ""
+    if sound == "ok":
         return (
             f"{amiss} not as they say of batch {batch}: facts were cut off from the end, or "
             "this was altered; record rebuild builds it anew from the facts."
         )
-    if sound == "ok":
-        return ""
     if old:  # on the way to this layout the damaged part would be read
         return f"{amiss} damaged: keep a copy of the file as it is."
     return f"{amiss} damaged: keep a copy, then let record rebuild write the file anew."
@@ -64,12 +67,14 @@ def bad_trace(
     blocks: Iterable[Sequence[Any]],
     told: Iterable[tuple[int, Entry]],
     until: int,
+    lost: Container[int] = (),
 ) -> str:
     """A sentence on the first weight trace that is not as it was stored, or not what the
     facts say of it; else empty.
 
     ``blocks`` are boot, bytes, hash, batch, number and count of each; ``told`` the facts
-    that tell of a trace, with their numbers, of all that there are up to ``until``.
+    that tell of a trace, with their numbers, of all that there are up to ``until``; ``lost`` the
+    batches of which facts are gone, and with them perhaps what told of their trace.
     """
     heads: dict[int, bytes] = {}
     readings: Counter[int] = Counter()
@@ -86,7 +91,7 @@ def bad_trace(
             return f"The weight trace of batch {entry.batch} is not what fact {seq} says of it."
         untold.pop(entry.batch, None)
     for batch in untold:  # of one that is not over a later fact will tell
-        if db.execute(_ON, (batch, batch, until)).fetchone() != (1,):
+        if batch not in lost and db.execute(_ON, (batch, batch, until)).fetchone() != (1,):
             return f"No fact tells of the weight trace of batch {batch}: it was put in."
     return ""
 

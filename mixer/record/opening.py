@@ -12,7 +12,7 @@ import tempfile
 from pathlib import Path
 from shutil import copyfile
 
-from mixer.record import cut, making, schema
+from mixer.record import cut, making, newest, schema
 from mixer.record.envelope import RecordError
 from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, no_record, said
 
@@ -35,9 +35,9 @@ def look(path: Path, busy_s: float) -> tuple[sqlite3.Connection, int, str]:
             db, torn = to_read(path, busy_s), ""
         except sqlite3.DatabaseError as err:
             found = cut.open_cut(path) if is_damage(err) else None
-            torn = _left(path, "was cut off") if found is not None else ""
+            torn = left(path, "was cut off") if found is not None else ""
             if found is None and str(getattr(err, "sqlite_errorname", "")) in _AT_THE_START:
-                found, torn = cut.open_without_head(path), _left(path, "is damaged in its head")
+                found, torn = cut.open_without_head(path), left(path, "is damaged in its head")
             if found is None:
                 raise
             db = found
@@ -48,7 +48,7 @@ def look(path: Path, busy_s: float) -> tuple[sqlite3.Connection, int, str]:
             found = cut.open_without_head(path)
             if found is None:
                 raise
-            db, torn = found, _left(path, "is damaged in its head")
+            db, torn = found, left(path, "is damaged in its head")
             layout = schema.version(db, path)
         try:
             if not schema.has_facts(db):
@@ -61,9 +61,10 @@ def look(path: Path, busy_s: float) -> tuple[sqlite3.Connection, int, str]:
     return db, layout, torn
 
 
-def _left(path: Path, how: str) -> str:
+def left(path: Path, how: str) -> str:
+    """What is said of a record that can be read in part."""
     return (
-        f"The record {path} {how}; what is left of it is read, and record rebuild carries that "
+        f"The record {path} {how}; what can be read of it is read, and record rebuild carries that "
         "over to a new file."
     )
 
@@ -110,7 +111,8 @@ def to_read(path: Path, busy_s: float) -> sqlite3.Connection:
 
 
 def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
-    """A connection that can write, to a file that is there, of the present layout."""
+    """A connection that can write, to a file that is there, of the present layout, and whose
+    newest facts can be found."""
     with said(path):
         # The thread that opens it may hand it on to the bench thread.
         db = sqlite3.connect(
@@ -122,6 +124,8 @@ def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
         )
         try:
             schema.prepare(db, path)
+            if say := newest.amiss(db, path):
+                raise RecordError(f"Nothing was stored. {say}")
         except BaseException:
             db.close()
             raise

@@ -84,11 +84,16 @@ def _mark(db: sqlite3.Connection, batch: int, marks: Mapping[str, int | str]) ->
 
 
 def _follow_mended(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
-    """What was known of batches whose facts are lost. Of such a record :func:`wrong` is not
-    asked: its chain has a hole."""
+    """What was known of batches whose facts are lost."""
+    for batch, marks in _known(data):
+        _mark(db, batch, marks)
+
+
+def _known(data: Mapping[str, Any]) -> Iterator[tuple[int, dict[str, Any]]]:
     for known in data.get("batches", ()):
-        marks = {mark: known[mark] for mark in MARKS if mark in known}
-        _mark(db, known["batch"], marks)
+        if type(known.get("batch")) is not int:  # of another program
+            continue
+        yield known["batch"], {mark: known[mark] for mark in MARKS if mark in known}
 
 
 def wrong(db: sqlite3.Connection) -> int | None:
@@ -97,13 +102,21 @@ def wrong(db: sqlite3.Connection) -> int | None:
     It reads the bytes of those facts alone of which the tables hold more than the batch.
     """
     batches: dict[int, dict[str, int | str]] = {
-        batch: {} for (batch,) in db.execute("SELECT DISTINCT batch FROM facts WHERE batch > 0")
+        _number(batch): {}  # what finds them may be damaged, and then tell of none
+        for (batch,) in db.execute("SELECT DISTINCT batch FROM facts WHERE batch > 0")
     }
     lots: dict[tuple[int, str], str] = {}
     kinds = ", ".join(f"'{kind}'" for kind in _TELLING)
-    select = f"SELECT batch, kind, bytes FROM facts WHERE batch > 0 AND kind IN ({kinds})"
-    for batch, kind, canonical in db.execute(f"{select} ORDER BY seq"):
+    select = (
+        "SELECT batch, kind, bytes FROM facts"
+        f" WHERE batch > 0 AND kind IN ({kinds}) OR batch = 0 AND kind = 'mended' ORDER BY seq"
+    )
+    for batch, kind, canonical in db.execute(select):
         data = _told(kind, canonical)
+        if kind == "mended":
+            for known, marks in _known(data):
+                batches.setdefault(known, {}).update(marks)
+            continue
         if marks := _marks(kind, data):
             batches.setdefault(batch, {}).update(marks)
         if kind == "corrected" and (how := _entry(data)):

@@ -40,6 +40,7 @@ class Reader:
         self.path = path
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
+        self.torn_from: int | None = None  # the first fact that could not be read
         before = schema.before(layout)
         self._columns = f"seq, bytes, {before}, hash, batch, CAST(kind AS BLOB)"
         self._select = f"SELECT {self._columns} FROM facts"
@@ -253,14 +254,17 @@ class Reader:
 
     def _salvage(self, first: int, given: list[int]) -> Iterator[chain.Row]:
         """Fact by fact, past those that lie in a damaged part."""
-        lost: list[int] = []
-        for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost.append, first, given):
+        self.torn_from = None
+
+        def lost(number: int) -> None:
+            if self.torn_from is None:
+                self.torn_from = number
+                self.torn = opening.left(self.path, f"is damaged from fact {number} on")
+
+        for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost, first, given):
             yield cast(chain.Row, row)
-        at = f"from fact {lost[0]} on" if lost else "at its end"
-        self.torn = (
-            f"The record {self.path} is damaged {at}; what can be read of it is read, and record "
-            "rebuild carries that over to a new file."
-        )
+        if self.torn_from is None:
+            self.torn = opening.left(self.path, "is damaged at its end")
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""

@@ -1,12 +1,19 @@
-"""Whether a record is as it was stored: the look through its chain, its log and its traces."""
+"""Whether a record is as it was stored: the look through its chain, its log and its traces.
+
+What was lost with a damaged file and is named by a fact since (``mended``) keeps a record
+from being whole for good; what was done to it besides is looked for all the same.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from typing import Any
 
 from mixer.record import chain, log, matching
 from mixer.record.envelope import RecordError, read
+from mixer.record.holes import Named
 from mixer.record.mending import KIND, told
 from mixer.record.reader import Reader, as_bytes
 
@@ -20,13 +27,46 @@ def verify(record: Reader, head: bytes | None) -> chain.Finding:
 
 def mended(record: Reader) -> list[str]:
     """What was lost when damaged files were carried over, in a sentence each."""
-    select = "SELECT bytes FROM facts WHERE batch = 0 AND kind = ? ORDER BY seq"
-    try:
-        with record._said():
-            rows = record._db.execute(select, [KIND]).fetchall()
-        return [told(read(as_bytes(canonical))[1].data) for (canonical,) in rows]
-    except RecordError:
-        return []
+    return [told(data) for _, data in _mended(record)]
+
+
+def _mended(record: Reader) -> list[tuple[int, dict[str, Any]]]:
+    """The facts that tell of it: the number and the data of each, as far as they can be read."""
+    select = "SELECT seq, bytes FROM facts WHERE batch = 0 AND kind = ? ORDER BY seq"
+    found: list[tuple[int, dict[str, Any]]] = []
+    with suppress(RecordError), record._said():
+        for seq, canonical in record._db.execute(select, [KIND]).fetchall():
+            with suppress(RecordError):
+                found.append((seq, read(as_bytes(canonical))[1].data))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """``facts`` are the holes that are named, ``batches`` those of which facts, ``weighed`` those
+    of which weights are gone."""
+
+    facts: tuple[Named, ...]
+    batches: frozenset[int]
+    weighed: frozenset[int]
+
+
+def lost(record: Reader) -> Lost:
+    """What its facts name as lost from it."""
+    facts: list[Named] = []
+    batches: set[int] = set()
+    weighed: set[int] = set()
+    for seq, data in _mended(record):
+        try:
+            for first, last in data["facts"]:
+                last = seq - 1 if last is None else last
+                if type(first) is type(last) is int and 0 < first <= last < seq:
+                    facts.append((first, last, seq))
+            batches |= {one["batch"] for one in data["batches"]}
+            weighed |= set(data["traces"])
+        except (KeyError, TypeError, ValueError):  # of another program
+            continue
+    return Lost(tuple(facts), frozenset(batches), frozenset(weighed))
 
 
 def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
@@ -37,26 +77,52 @@ def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
             traced.extend([as_bytes(row[1]) for row in rows if row[5] == b"traced"])
             yield rows
 
-    found = chain.follow(seen(), head)
+    gone = lost(record)
+    found = chain.follow(seen(), head, lambda: gone.facts)
     if found.bad is not None and record.newer:
         say = f"From fact {found.bad} on this program cannot judge it. {record.newer}"
         return replace(found, ok=False, say=say)
-    if record.torn:
-        return replace(found, ok=False, say=record.torn)
-    if lost := log.amiss(record.path, found.facts):
-        say = lost if found.ok else f"{found.say} {lost}"
-        return replace(found, ok=False, say=say)
-    if found.ok and not record.knows_traces():
+    if record.torn and (found.bad is None or record.torn_from in (None, found.bad)):
+        return replace(found, ok=False, say=record.torn, lost=False)
+    if found.bad is not None:
+        damage = record.torn or _damage(record)
+        found = replace(found, say=f"{found.say} {damage}".strip())
+    if amiss := log.amiss(record.path, found.facts):
+        say = amiss if found.ok else f"{found.say} {amiss}"
+        return replace(found, ok=False, say=say, lost=False)
+    if not (found.ok or found.lost):
+        return found
+    if not record.knows_traces():
         return replace(found, say=f"{found.say} Its weight traces this program cannot judge.")
-    bad = _bad_trace(record, traced, found.facts) if found.ok else ""
-    return replace(found, ok=False, say=bad) if bad else found
+    if bad := _bad_trace(record, traced, found.facts, gone):
+        return replace(found, ok=False, say=bad, lost=False)
+    if gone.weighed:
+        return replace(found, ok=False, lost=True)
+    return found
 
 
-def _bad_trace(record: Reader, traced: Sequence[bytes], until: int) -> str:
+def _damage(record: Reader) -> str:
+    """A sentence where the file is no longer laid out as one: a hand that takes facts out by
+    way of SQLite leaves it whole."""
     try:
         with record._said():
-            told_of = map(read, traced)
-            return matching.bad_trace(record._db, record._blocks(None), told_of, until)
+            (sound,) = record._db.execute("PRAGMA integrity_check(1)").fetchone()
+    except RecordError:
+        sound = ""
+    if sound == "ok":
+        return ""
+    return (
+        f"The file {record.path} itself is damaged, which may be why: record rebuild carries what "
+        "can be read of it over to a new one."
+    )
+
+
+def _bad_trace(record: Reader, traced: Sequence[bytes], until: int, gone: Lost) -> str:
+    try:
+        with record._said():
+            told_of = (one for one in map(read, traced) if one[1].batch not in gone.weighed)
+            blocks = (one for one in record._blocks(None) if one[3] not in gone.weighed)
+            return matching.bad_trace(record._db, blocks, told_of, until, gone.batches)
     except RecordError:
         return (
             f"The weight traces in {record.path}, or what finds them, are damaged; the facts are "

@@ -10,6 +10,8 @@ import pytest
 from support.command import one_sentence
 from support.facts import fact, live, poured
 
+from mixer.app.book.late_correction import correction
+from mixer.app.sentence import NotDone
 from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.views import batch_rows
@@ -358,3 +360,28 @@ def test_only_what_was_typed_in_is_withdrawn(
     assert correct(record, batch, "outcome", value) == 2
     assert one_sentence(capsys.readouterr().err)
     assert entries(record) == facts
+
+
+@pytest.mark.parametrize(("field", "value"), [("resin_g", "1g"), ("hardener-mass", "0.5g")])
+def test_an_entry_is_not_corrected_to_less_than_was_left_of_it(
+    record: Path, capsys: Capture, field: str, value: str
+) -> None:
+    assert correct(record, 3, "left", "100g") == 0
+    before = entries(record)
+    capsys.readouterr()
+    assert correct(record, 3, field, value) == 2
+    said = capsys.readouterr().err
+    assert one_sentence(said)
+    assert "100 g of it are said to be left" in said
+    assert entries(record) == before
+    assert correct(record, 3, "resin_g", "71.2g") == 0
+
+
+def test_an_entry_was_mixed_before_it_was_typed(record: Path) -> None:
+    row = batch_rows(entries(record))[2]
+    assert row.entered_at is not None
+    later = "2998-01-01T10:00Z"
+    with pytest.raises(NotDone, match="is after batch 3 was entered"):
+        correction(row, "mixed_at", later, "2999-01-01T00:00:00.000Z")
+    at_once = correction(row, "mixed_at", row.entered_at.utc[:19] + "Z", row.entered_at.utc)
+    assert at_once is not None

@@ -729,3 +729,12 @@ def test_a_record_without_a_batch(tmp_path: Path, capsys: Capture) -> None:
     assert lines(empty, capsys, "list", "--json") == ["[]"]
     (said,) = lines(empty, capsys, "export", "--to", str(tmp_path / "table.csv"))
     assert said.endswith(f"batches: 0; facts: 0; head: {'0' * 64}.")
+
+
+def test_every_word_of_the_record_stands_in_its_help(capsys: Capture) -> None:
+    with pytest.raises(SystemExit):
+        main(["record", "--help"])
+    usage, _, words = capsys.readouterr().out.partition("positional arguments:")
+    told = [line.split()[0] for line in words.splitlines() if re.match(r"    [a-z]", line)]
+    assert "rebuild" in told
+    assert "|".join(told) in usage

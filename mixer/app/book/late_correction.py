@@ -15,7 +15,7 @@ from mixer.app.files.confirm import default_store, is_confirmed
 from mixer.app.files.profiles import load_resin
 from mixer.app.sentence import NotDone
 from mixer.pour.typed_why import why_unproven
-from mixer.record.corrections import Correction, amount_name, told
+from mixer.record.corrections import Correction, amount_name, grams, told
 from mixer.record.row import ENTRY, BatchRow
 
 
@@ -34,7 +34,7 @@ def correction(row: BatchRow, name: str, value: str, now_utc: str) -> dict[str, 
         return _amount(row, sorted(row.amounts_ug)[amounts.index(name)], name, value)
     match name:
         case "mixed_at":
-            return changed(row, name, "mixed_utc", row.mixed_utc, utc_of(value, now_utc))
+            return changed(row, name, "mixed_utc", row.mixed_utc, _mixed(row, value, now_utc))
         case "resin_system":
             return _resin(row, value)
         case "outcome" if value.strip() in ENTRY:
@@ -53,6 +53,17 @@ def changed(row: BatchRow, name: str, stored: str, was: Any, new: Any) -> dict[s
         shown = told(Correction(stored, was, new, "", ""), new)
         raise NotDone(f"{name} of batch {row.batch} is {shown} already; nothing was changed.")
     return {"field": stored, "was": was, "value": new}
+
+
+def _mixed(row: BatchRow, value: str, now_utc: str) -> str:
+    """When it was mixed, which was before it was entered."""
+    utc = utc_of(value, now_utc)
+    if row.entered_at is not None and utc > row.entered_at.utc:
+        raise NotDone(
+            f"mixed_at: {units.shown(value)} is after batch {row.batch} was entered, "
+            f"{row.entered_at.utc}; give a moment before that, or add a note."
+        )
+    return utc
 
 
 def _amounts(row: BatchRow) -> list[str]:
@@ -74,6 +85,12 @@ def _named(row: BatchRow, word: str) -> tuple[str, str]:
 def _amount(row: BatchRow, index: int, name: str, value: str) -> dict[str, Any]:
     data = changed(row, name, "amount_ug", row.amounts_ug[index], mass_ug(value, name))
     amounts = {**row.amounts_ug, index: data["value"]}
+    if (left_ug := row.left_ug or 0) > sum(amounts.values()):
+        raise NotDone(
+            f"{name}: with {units.shown(value)} batch {row.batch} would have been "
+            f"{grams(sum(amounts.values()))} g, and {grams(left_ug)} g of it are said to be left; "
+            "correct left_g first."
+        )
     follows = _ratio(row, name, row.opened.get("recipe"), row.ratio_target, amounts)
     return {**data, "component": index, "follows": follows}
 

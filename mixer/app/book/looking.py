@@ -140,10 +140,7 @@ def show(record: Path, batch: int, found: Found[Shown] = _wait) -> tuple[Shown, 
 def verify(record: Path, head: bytes | None) -> Finding:
     """Look through the whole chain, and at what finds its facts; with a head, also for that."""
     with reading(record) as journal:
-        found = journal.verify(head)
-        misled = journal.misled() if found.ok else ""
-        if misled:
-            return replace(found, ok=False, say=misled)
+        found = _looked_through(journal, head)
         if journal.newer in found.say:
             return found
         return replace(found, say=f"{found.say} {journal.newer}")
@@ -231,12 +228,21 @@ def _now(journal: Reader) -> tuple[int, bytes]:
         return _MOST, GENESIS
 
 
+def _looked_through(journal: Reader, head: bytes | None = None) -> Finding:
+    """The look through all of it, and at what finds its facts."""
+    found = journal.verify(head)
+    misled = journal.misled() if found.ok or found.lost else ""
+    if not misled:
+        return found
+    return replace(found, ok=False, lost=False, say=" ".join([misled, *journal.mended()]))
+
+
 def _stand(journal: Reader, now: tuple[int, bytes]) -> Stand:
     """Where the record stood then, once the whole of it was looked through."""
-    finding = journal.verify()
+    finding = _looked_through(journal)
     if now[0] == _MOST:  # how far it is whole is all that is known
         return Stand(finding.facts, finding.head, finding.say)
-    said = journal.misled() if finding.ok else finding.say
+    said = "" if finding.ok else finding.say
     newer = "" if journal.newer in said else journal.newer
     return Stand(*now, " ".join(filter(None, (newer, said))))
 
