@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,8 @@ from mixer.app.clock import Clock
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.cure_clock import of_batch, stretches
 from mixer.app.life.life import label_of
+from mixer.app.request import Request
+from mixer.app.resolve import resolve
 from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.later import Later
@@ -106,6 +109,17 @@ def test_without_a_batch_it_tells_of_all_that_cures(record: Path, capsys: Captur
         told = said(record, capsys, "cure", *words).splitlines()
         assert told[:-1] == found["curing"]
         assert "A clock and no test" in told[-1]
+
+
+def test_one_live_cup_alone_is_told_of(tmp_path: Path, capsys: Capture) -> None:
+    path, about = tmp_path / "boat.cupside", resolve(Request("sample-36", "60g", "sim:")).about
+    begun = [*poured()[3:], live()]
+    with Journal.open(path) as journal:
+        journal.append(
+            [replace(one, utc=NOW) for one in (opened(**{**about, "layup": "rib 3"}), *begun)]
+        )
+    (line,) = cure(path, capsys)["curing"]
+    assert line.startswith("rib 3: handling not before")
 
 
 def test_where_nothing_cures_that_is_said(tmp_path: Path, capsys: Capture) -> None:
