@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from mixer.app.bench.bench import Bench
 from mixer.app.bench.board import Board
 from mixer.app.files.confirm import confirm, default_store
 from mixer.app.files.profiles import load_resin
+from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import CREDIBLE
 from mixer.app.life.thickenings import FEW, drawn
 from mixer.app.picture import LiveCup, Picture
@@ -308,6 +310,35 @@ def test_a_resin_without_a_pot_life_is_told_of(tmp_path: Path) -> None:
     bench = At(tmp_path / "record")
     assert "has no pot life" in bench.cup(1).stands.say
     assert bench.facts("foretold") == []
+
+
+def test_of_much_without_a_pot_life_it_is_warned_all_the_same(tmp_path: Path) -> None:
+    profile = {**ABOUT["profile"], "resin": dict(ABOUT["profile"]["resin"])}
+    del profile["resin"]["pot_life"]
+    told = {"profile": profile, "size_ug": 900_000_000, "air_c": 30}
+    begun, _, first, *_ = cup(1, **told)
+    much = [
+        fact("accepted", 1, 20_000, component=0, net_ug=661_800_000),
+        first,
+        fact("accepted", 1, 30_000, component=1, net_ug=238_200_000),
+        live(1, cup=1, at_ms=30_001, amounts_ug=[661_800_000, 238_200_000]),
+    ]
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append([begun, *much])
+        clocks = Clocks(Still(), lambda said: None)
+        clocks.follow(journal, 1, "pour", 120)
+        assert "900 g" in clocks.lasts
+        assert clocks.lasts.endswith("Spread it out: so much may run hot.")
+        for age_s, warned in ((200.0, ""), (250.0, "This cup may heat itself, and nothing")):
+            _, said = clocks.draw(replace(Picture(), contact_age_s=age_s), (), 1, streaming=False)
+            assert said.startswith(warned)
+            assert bool(said) == bool(warned)
+    at = At(tmp_path / "record")
+    assert at.cup(1).stands.say.endswith("Spread it out: so much may run hot.")
+    at.age(1, 245)
+    assert at.cup(1).stands.mark == "warm"
+    assert at.board.newest.cup_rings == 1
+    assert "spread it, use it, or set it outside" in at.cup(1).stands.say
 
 
 def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path) -> None:

@@ -69,15 +69,18 @@ class Clocks:
             return
         # Not before there is a batch or a cup: its first weight would wait for them.
         from mixer.app.life.foretelling import question
-        from mixer.app.life.use_up import before
+        from mixer.app.life.use_up import before, untold
 
         if what == CUP:
             self._ask(row, question(row, row.contact, row.sum_ug() or 0))
             return
         size_ug = row.opened.get("size_ug")
-        asked = question(row, None, size_ug if type(size_ug) is int else 0)
+        size_ug = size_ug if type(size_ug) is int else 0
+        asked = question(row, None, size_ug)
         self.lasts, self._before = "", {}
-        if not isinstance(asked, str):
+        if isinstance(asked, str):
+            self.lasts, self._before = untold(asked, size_ug)
+        else:
             self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
     def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:

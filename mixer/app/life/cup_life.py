@@ -19,6 +19,11 @@ CREDIBLE = (0.25, 4.0)
 OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
 #: How a warning is marked where no figure may be given.
 BY_RULE = " (by the plain rule)"
+#: Of a resin without a pot life: as much as a usual cup, from which on it may run hot (common
+#: practice, no source), and by when it is warned of: half of the quickest label that was checked.
+USUAL_UG = 100_000_000
+UNKNOWN_WARM_S = 240.0
+SPREAD = "Spread it out: so much may run hot."
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
 
 
@@ -47,6 +52,8 @@ def standing(
     low_s, high_s, working_s = (_s(foretold, name) for name in ("low_s", "high_s", "working_s"))
     rule_s = _s(foretold, "rule_low_s")
     at = {name: _s(foretold, f"{name}_s") for name in ("warm", "hot")}
+    if is_large_and_unknown(foretold):
+        at["warm"] = UNKNOWN_WARM_S
     if low_s is None:  # no figure may be given, and a warning is
         at |= {mark: rule_s * share for mark, share in _SHARES.items() if rule_s is not None}
     else:
@@ -74,6 +81,17 @@ def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> fl
     return max(thick_s, heat_s * ratio) if CREDIBLE[0] <= ratio < 1 else heat_s
 
 
+def is_large_and_unknown(foretold: Mapping[str, Any]) -> bool:
+    """Whether nothing tells how long it lives, and it is more than a usual cup.
+
+    >>> why = "its resin's profile has no pot life"
+    >>> [is_large_and_unknown({"why": why, "mass_ug": g * 1_000_000}) for g in (60, 900)]
+    [False, True]
+    """
+    told = "label" in foretold or not isinstance(foretold.get("why"), str)
+    return not told and (_s(foretold, "mass_ug") or 0.0) > USUAL_UG
+
+
 def minutes(low_s: float, high_s: float) -> str:
     """A range, the earlier end rounded down.
 
@@ -93,7 +111,8 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
         return ""
     said = f"No time can be told for {cup}: {why}."
     if "label" not in foretold:
-        return f"{said} The maker's data sheet has it."
+        spread = f" {SPREAD}" if is_large_and_unknown(foretold) else ""
+        return f"{said} The maker's data sheet has it.{spread}"
     from mixer.app.life.life import RULE  # seldom needed, and a first weight waits for all of it
     from mixer.science.pot_life import MASS_G
 
@@ -103,7 +122,7 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
         if _s(foretold, "rule_low_s") is not None
         else ""
     )
-    return f"{said} {RULE}{warned}{' Spread it out: so much may run hot.' if large else ''}"
+    return f"{said} {RULE}{warned}{f' {SPREAD}' if large else ''}"
 
 
 def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:
@@ -125,6 +144,8 @@ def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | Non
             return f"{cup.capitalize()} is thickening, as you said {min_} min in."
         case "warm":
             what = "spread it, use it, or set it outside on something that does not burn"
+            if is_large_and_unknown(foretold):
+                return f"{cup.capitalize()} may heat itself, and nothing tells when: {what}."
             return f"{cup.capitalize()} may heat itself from now on{rule}: {what}."
     what = "do not lift it, do not breathe it; ventilate, and keep clear"
     return f"{cup.capitalize()} may be hot{rule}: if it is too hot to hold or smokes, {what}."
