@@ -68,7 +68,8 @@ WIDE_G = (20.0, 2000.0)  # of the epoxy in these
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
     reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
-    it may get at most by what is doubted. ``warm_s`` and ``hot_s`` are as early as they may
+    it may get at most by what is doubted, and ``may_run_away`` whether by any of that, or by
+    its middle, its heat feeds on itself. ``warm_s`` and ``hot_s`` are as early as they may
     come: when its heat may begin to feed on itself (Semenov's critical excess above the
     room, of a cup that may run away), and when its middle may be hotter than
     :data:`~mixer.science.warming.HOT_C`: of all that is doubted the soonest, and of the middle
@@ -83,6 +84,7 @@ class Life:
     hottest_c: float
     warm_s: float | None = None
     hot_s: float | None = None
+    may_run_away: bool = False
 
 
 def estimate(
@@ -107,6 +109,7 @@ def estimate(
     early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
     hot = follow(middle(early), sooner, mass_g, air_c, start_c, cup, left=left)
     warmings = [warming(system.cure.rate_per_s, one, air_c) for one in (course, hot)]
+    runs = course.runaway or hot.runaway
     if working_s is not None:
         until_s = working_s * 20
         shorter = longer = hotter = 0.0
@@ -118,6 +121,7 @@ def estimate(
                 warming(s.cure.rate_per_s, other, air_c)
                 for (s, _), other in zip(pair, others, strict=True)
             ]
+            runs = runs or any(other.runaway for other in others)
             times = [other.reached_s[0] or until_s for other in others]
             moved = [math.log(time / working_s) for time in times]
             shorter += min(0.0, *moved) ** 2
@@ -131,7 +135,7 @@ def estimate(
         hottest_c += math.sqrt(hotter)
     warm_s, hot_s = (_soonest(times) for times in zip(*warmings, strict=True))
     figures = (working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within)
-    return Life(*figures, hottest_c, warm_s, hot_s)
+    return Life(*figures, hottest_c, warm_s, hot_s, runs)
 
 
 def unchecked(

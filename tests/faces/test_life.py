@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.files.profiles import load_resin
-from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
+from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer, lines
 from mixer.app.life.life_words import COOLER, STEEP
 from mixer.cli import main
 
@@ -96,6 +96,23 @@ def test_where_it_is_less_sure_it_says_so() -> None:
     starts = ("25 C", "20 C", "15 C", "12 C")
     told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in starts]
     assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("mass", "air", "tray"),
+    [("40 g", "22 degC", True), ("60 g", "25 degC", True), ("100 g", "10 degC", False)],
+)
+def test_what_may_run_away_by_what_is_doubted_is_told(mass: str, air: str, tray: bool) -> None:
+    found = answer(Asked("sample-28", mass, air))
+    told, shape = lines(found), found["tray"]
+    may = f"By what is doubted it may run away all the same, up to {found['hottest_c']} degC"
+    assert found["may_run_away"] is True
+    assert any(note.startswith(may) for note in told) == (not found["runaway"])
+    assert any(f", up to {found['hottest_c']} degC by what is doubted" in line for line in told)
+    assert (shape["runaway"], shape["may_run_away"]) == (False, tray)
+    assert any("In a tray it may run away too" in note for note in told) == tray
+    bare = [line for line in told if line.endswith("it does not run away")]
+    assert bool(bare) != tray
 
 
 @pytest.mark.parametrize(("cold", "figure"), [("130 min", True), ("150 min", False)])

@@ -49,7 +49,8 @@ def first(case: Case) -> list[str]:
 
 def unchecked(why: str, case: Case, figures: dict[str, Any]) -> list[str]:
     """In the place of figures, and of those that there are beside it all the same."""
-    beside = [*_unsure(case), MIDDLE] if figures["largest"] else []
+    tray = _of_tray(figures["tray"])
+    beside = [*_unsure(case), *tray, MIDDLE] if figures["largest"] else []
     return [f"No figure: {why}.", *beside, RULE, HOT]
 
 
@@ -62,10 +63,21 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
         notes.append("It does not gel within a week.")
     if life.runaway:
         notes.append("It runs away: its heat feeds on itself.")
+    elif life.may_run_away:
+        notes.append(
+            "By what is doubted it may run away all the same, up to "
+            f"{life.hottest_c:.0f} degC, its middle more."
+        )
     notes += _unsure(case)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
-    return [*notes, MIDDLE, HOT]
+    return [*notes, *_of_tray(figures["tray"]), MIDDLE, HOT]
+
+
+def _of_tray(tray: dict[str, Any] | None) -> list[str]:
+    if not tray or tray["runaway"] or not tray["may_run_away"]:
+        return []
+    return [f"In a tray it may run away too{_hottest(tray)}."]
 
 
 def _unsure(case: Case) -> list[str]:
@@ -85,7 +97,9 @@ def lines(found: dict[str, Any]) -> list[str]:
         said.append(f"  gel           about {_spoken(found['gel_min'])}")
     if found["peak_c"] is not None:
         when = _spoken(found["peak_min"])
-        said.append(f"  hottest       about {found['peak_c']:.0f} degC after {when}")
+        said.append(
+            f"  hottest       about {found['peak_c']:.0f} degC after {when}{_hottest(found)}"
+        )
     if found["foam"]:
         foam = found["foam"]
         said.append(
@@ -137,11 +151,16 @@ def _up_to(pair: dict[str, Any], unit: str) -> str:
 def _tray(tray: dict[str, Any] | None) -> list[str]:
     if tray is None or tray["working_min"] is None:
         return []
-    runs = "runs away too" if tray["runaway"] else "does not run away"
+    surely = " by the best estimate" if tray["may_run_away"] else ""
+    runs = "runs away too" if tray["runaway"] else f"does not run away{surely}"
     return [
         f"  in a tray     {tray['depth_mm']:g} mm deep: working time {_working(tray)}, hottest "
-        f"about {tray['peak_c']:.0f} degC; it {runs}"
+        f"about {tray['peak_c']:.0f} degC{_hottest(tray)}; it {runs}"
     ]
+
+
+def _hottest(figures: dict[str, Any]) -> str:
+    return f", up to {figures['hottest_c']:.0f} degC by what is doubted"
 
 
 def _of_foam(case: Case, foam: dict[str, Any]) -> list[str]:
