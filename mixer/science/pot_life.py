@@ -70,8 +70,8 @@ class Life:
     reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
     it may get at most by what is doubted, and ``may_run_away`` whether by any of that, or by
     its middle, its heat feeds on itself. ``warm_s`` and ``hot_s`` are as early as they may
-    come: when its heat may begin to feed on itself (Semenov's critical excess above the
-    room, of a cup that may run away), and when its middle may be hotter than
+    come: when its heat may begin to feed on itself (Semenov's critical excess above what it
+    was mixed at, of a cup that may run away), and when its middle may be hotter than
     :data:`~mixer.science.warming.HOT_C`: of all that is doubted the soonest, and of the middle
     with a label that is off as well; None where neither is to be expected."""
 
@@ -108,7 +108,7 @@ def estimate(
     doubts = [*doubted(label, system), ((middle(system), label),)]
     early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
     hot = follow(middle(early), sooner, mass_g, air_c, start_c, cup, left=left)
-    warmings = [warming(system.cure.rate_per_s, one, air_c) for one in (course, hot)]
+    warmings = [warming(system.cure.rate_per_s, one) for one in (course, hot)]
     runs = course.runaway or hot.runaway
     if working_s is not None:
         until_s = working_s * 20
@@ -118,7 +118,7 @@ def estimate(
                 follow(s, one, mass_g, air_c, start_c, cup, until_s, left=left) for s, one in pair
             ]
             warmings += [
-                warming(s.cure.rate_per_s, other, air_c)
+                warming(s.cure.rate_per_s, other)
                 for (s, _), other in zip(pair, others, strict=True)
             ]
             runs = runs or any(other.runaway for other in others)
