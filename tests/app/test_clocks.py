@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
@@ -486,6 +487,30 @@ def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
     assert at.cup(1).stands.low_s == told.data["low_s"]
     assert at.board.newest.lasts == ""
     at.bench.end("done")
+
+
+def test_a_room_that_is_told_in_the_stir_moves_what_the_batch_is_warned_by(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="20 degC", stir="600s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", ""), ("shows", "60"), ("go", "")):
+        at.say(word, text)
+    assert at.board.newest.stage == "stir"
+    cool = at.board.newest.lasts
+    assert at.say("air", "35 degC") == "The air is at 35 degC: its clock follows."
+    at.tick()
+    warm = at.board.newest.lasts
+    assert minutes(warm)[1] < minutes(cool)[0]
+    for part, rings in ((0.4, 0), (0.6, 1)):
+        at.clock.skip(minutes(warm)[0] * 60 * part - (at.board.newest.contact_age_s or 0))
+        at.tick()
+        assert at.board.newest.cup_rings == rings
+    at.bench.end("done")
+
+
+def minutes(lasts: str) -> list[int]:
+    """The range in what is said before the pour."""
+    return [int(word) for word in re.findall(r"\d+", lasts.split(" should last ")[1])[:2]]
 
 
 def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path) -> None:
