@@ -22,7 +22,8 @@ from mixer.app.files.confirm import confirm, default_store
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import CREDIBLE
-from mixer.app.life.thickenings import FEW, drawn
+from mixer.app.life.cup_words import thickening
+from mixer.app.life.thickenings import FEW, _seen, drawn
 from mixer.app.picture import LiveCup, Picture
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
@@ -30,6 +31,7 @@ from mixer.pour.inputs import Key
 from mixer.record.envelope import Entry
 from mixer.record.export import rows
 from mixer.record.journal import Journal
+from mixer.record.views import Moment, batch_rows, live_cups
 
 pytestmark = pytest.mark.usefixtures("foretold")
 
@@ -269,8 +271,9 @@ def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
 def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> None:
     before = at.cup(1).stands.low_s
     at.say("air", "34 degC")
-    at.say("thick", "1")
-    assert at.cup(1).stands.mark == "thick"
+    said = at.say("thick", "1")
+    assert "So early: look at the hardener and its label, it may be the wrong one." in said
+    assert at.cup(1).stands.mark == "warm"
     slip = {"was": None, "value": None, "reason": "a slip"}
     with Journal.open(at.record) as other:
         other.append(
@@ -286,6 +289,29 @@ def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> No
 def test_thick_of_no_live_cup_is_refused(at: At, text: str) -> None:
     assert "live cups: 1" in at.say("thick", text)
     assert at.facts("thickened") == []
+
+
+@pytest.mark.parametrize(
+    ("age_s", "told", "says"),
+    [
+        (800, {"model_s": 1500}, "is thickening: kept, and later cups of sample-36 go by it."),
+        (300, {"model_s": 1500}, "do not go by it. So early: look at the hardener and its label"),
+        (6100, {"model_s": 1500}, "; later cups of sample-36 do not go by it, so late as it is."),
+        (300, {"rule_low_s": 1500}, "do not go by it. So early: look at the hardener"),
+        (800, {"rule_low_s": 1500}, "do not go by it, as no time was told for this one."),
+    ],
+)
+def test_what_later_cups_make_of_a_word_is_said_as_it_is(
+    age_s: int, told: dict[str, Any], says: str
+) -> None:
+    facts = [*cup(1), fact("foretold", 1, 31_000, **told)]
+    now_ms = 30_000 + age_s * 1000
+    now = Moment(fact("x", 1, now_ms).utc, now_ms, "boot-1")
+    _, data, said = thickening("1", live_cups(facts), now)
+    assert says in said
+    assert data["age_s"] == age_s
+    (then,) = batch_rows([*facts, fact("thickened", 1, now_ms, **data)])
+    assert bool(_seen(then, then)) == ("and later cups of sample-36 go by it" in said)
 
 
 def test_without_its_number_thick_is_of_the_only_cup(at: At) -> None:

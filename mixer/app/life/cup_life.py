@@ -23,6 +23,8 @@ BY_RULE = " (by the plain rule)"
 #: practice, no source), and by when it is warned of: half of the quickest label that was checked.
 USUAL_UG = 100_000_000
 UNKNOWN_WARM_S = 240.0
+#: Of a cup that thickens before a quarter of its time.
+WRONG = "So early: look at the hardener and its label, it may be the wrong one."
 SPREAD = "Spread it out: so much may run hot."
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
 
@@ -61,6 +63,8 @@ def standing(
     if thick_s is not None:
         at = {mark: s for mark, s in at.items() if mark not in _SHARES or (s or 0.0) <= thick_s}
         at |= {mark: _sooner(at[mark], thick_s, working_s) for mark in _HEAT}
+        if is_too_soon(foretold, thick_s):  # a wrong hardener, of which no model knows
+            at["warm"] = min(thick_s, at["warm"] or thick_s)
         at["thick"] = thick_s
     come = sorted(
         ((s, MARKS.index(mark)) for mark, s in at.items() if s is not None and s <= age_s)
@@ -73,12 +77,22 @@ def standing(
 
 
 def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> float | None:
-    """What thickens before its time is warm before it too, by as much; not before the word, and
-    not by one that came so soon that it is a slip."""
+    """What thickens before its time is warm before it too, by as much as can be believed; not
+    before the word."""
     if heat_s is None or heat_s <= thick_s or not working_s:
         return heat_s
-    ratio = thick_s / working_s
-    return max(thick_s, heat_s * ratio) if CREDIBLE[0] <= ratio < 1 else heat_s
+    return max(thick_s, heat_s * min(1.0, max(CREDIBLE[0], thick_s / working_s)))
+
+
+def is_too_soon(foretold: Mapping[str, Any], thick_s: float) -> bool:
+    """Whether a word that it thickens came so soon that it is a slip, or another hardener.
+
+    >>> [is_too_soon({"model_s": 1500}, age_s) for age_s in (300, 400)], is_too_soon({}, 60)
+    ([True, False], False)
+    """
+    names = ("model_s", "working_s", "rule_low_s")
+    usual_s = next((s for name in names if (s := _s(foretold, name))), None)
+    return usual_s is not None and thick_s < CREDIBLE[0] * usual_s
 
 
 def is_large_and_unknown(foretold: Mapping[str, Any]) -> bool:
@@ -141,7 +155,10 @@ def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | Non
             return f"The time of {cup} may be over{within}: {what}."
         case "thick":
             min_ = int((thick_s or 0) // 60)
-            return f"{cup.capitalize()} is thickening, as you said {min_} min in."
+            wrong = ""
+            if is_too_soon(foretold, thick_s or 0.0):
+                wrong = f" {WRONG}"
+            return f"{cup.capitalize()} is thickening, as you said {min_} min in.{wrong}"
         case "warm":
             what = "spread it, use it, or set it outside on something that does not burn"
             if is_large_and_unknown(foretold):
