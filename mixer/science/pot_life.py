@@ -59,6 +59,7 @@ TEMP_C = (10.0, 40.0)
 LABEL_MINUTES = (8.0, 240.0)
 APART_C = 10.0  # how far the epoxy's own temperature from the room's
 STEEPER = 2.3  # from which on the lumped time is not within 10 % of the field's in every cup
+MUCH_J_G = 390.0  # of heat, from which on its gel is not within 10 % near where it runs away
 FASTER = (1.6, 2.9)  # how many times as fast at 35 as at 25 degC: 35 to 81 kJ/mol, to a tenth
 DEPTH_MM = {"tray": (3.0, 15.0), "film": (0.1, 3.0), "stack": (3.0, 30.0)}
 WIDE_G = (20.0, 2000.0)  # of the epoxy in these

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer, lines
-from mixer.app.life.life_words import COOLER, STEEP
+from mixer.app.life.life_words import COOLER, MUCH_HEAT, STEEP
 from mixer.cli import main
 
 SAMPLE = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
@@ -96,6 +96,18 @@ def test_where_it_is_less_sure_it_says_so() -> None:
     starts = ("25 C", "20 C", "15 C", "12 C")
     told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in starts]
     assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
+
+
+def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None:
+    much = written(tmp_path, "ahew = 68.4", "ahew = 24.4")
+    hot = Path(much).read_text("utf-8").replace("parts = 36", "parts = 12.84")
+    Path(much).write_text(hot, "utf-8")
+    note = MUCH_HEAT.format(heat=466)
+    assert note in answer(Asked(much, "100 g"))["notes"]
+    assert note not in answer(Asked(much, "10 g", "10 degC", shape="film"))["notes"]
+    usual = answer(Asked("sample-36", "90 g"))
+    assert usual["may_run_away"]
+    assert not any("gives off much heat" in said for said in usual["notes"])
 
 
 @pytest.mark.parametrize(

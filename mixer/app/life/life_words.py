@@ -8,13 +8,14 @@ from __future__ import annotations
 from typing import Any
 
 from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case
+from mixer.science.fitting import fit
 from mixer.science.label import Label
-from mixer.science.pot_life import FILLED, STEEPER, Life, faster
+from mixer.science.pot_life import FILLED, MUCH_J_G, STEEPER, Life, faster
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
-    "The times are of the whole of it: its hot middle may be sooner, at worst after half of them, "
-    "and some 30 degC hotter."
+    "The times are of the whole of it: its hot middle may be sooner, at worst before half of them, "
+    "and some 30 degC hotter; of an epoxy near where it runs away by far more."
 )
 HOT = (
     "A cup that is warming: spread it out, use it, or set it outdoors on something that does "
@@ -29,6 +30,10 @@ COOLER = (
 STEEP = (
     "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
     "times of other masses and temperatures may be a quarter longer, and the range begins early."
+)
+MUCH_HEAT = (
+    "It gives off much heat ({heat:.0f} J/g): near where it runs away it may gel a quarter sooner "
+    "than is told, a third where it is warmer than its room, and its middle be 90 degC hotter."
 )
 
 _ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
@@ -68,7 +73,7 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
             "By what is doubted it may run away all the same, up to "
             f"{life.hottest_c:.0f} degC, its middle more."
         )
-    notes += _unsure(case)
+    notes += _unsure(case, life)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
     return [*notes, *_of_tray(figures["tray"]), MIDDLE, HOT]
@@ -80,9 +85,12 @@ def _of_tray(tray: dict[str, Any] | None) -> list[str]:
     return [f"In a tray it may run away too{_hottest(tray)}."]
 
 
-def _unsure(case: Case) -> list[str]:
+def _unsure(case: Case, life: Life | None = None) -> list[str]:
     """Where the whole of a cup is not within a tenth of what its parts come to."""
     notes = [COOLER] if case.start_c > case.air_c else []
+    if life is not None and life.may_run_away:
+        heat_j_g = fit(case.label).heat_j_g
+        notes += [MUCH_HEAT.format(heat=heat_j_g)] if heat_j_g > MUCH_J_G else []
     if (found := faster(case.label)) > STEEPER:
         notes.append(STEEP.format(found=found))
     return notes
