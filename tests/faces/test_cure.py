@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import time
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -167,6 +168,23 @@ def test_the_latest_of_a_layup_counts(record: Path, capsys: Capture) -> None:
         each = [one["not_before"][key] for one in found["batches"]]
         assert found["not_before"][key] == max(each) == each[1]
     assert "All of rib 3:" in said(record, capsys, "cure", "--layup", "rib 3")
+
+
+def test_both_ways_of_asking_tell_one_time(
+    record: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "XYZ-9")  # nine hours before UTC
+    time.tzset()
+    try:
+        (late,) = cure(record, capsys)["curing"]
+        told = said(record, capsys, "cure", "2")
+        due = cure(record, capsys, "2")["batches"][0]["not_before"]["handling"]
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    here = datetime.fromisoformat(due) + timedelta(hours=9)
+    assert f"handling      not before {here:%Y-%m-%d %H:%M} (in" in told
+    assert f"{here:%H:%M}, at" in late
 
 
 def test_it_says_not_before_and_never_that_it_is_done(record: Path, capsys: Capture) -> None:
