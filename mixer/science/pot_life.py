@@ -57,6 +57,7 @@ MIDDLE_CONDUCTS = 0.25
 MASS_G = (5.0, 500.0)
 TEMP_C = (10.0, 40.0)
 LABEL_MINUTES = (8.0, 240.0)
+HEATS_J_G = (150.0, 540.0)
 APART_C = 10.0  # how far the epoxy's own temperature from the room's
 STEEPER = 2.3  # from which on the lumped time is not within 10 % of the field's in every cup
 MUCH_J_G = 390.0  # of heat, from which on its gel is not within 10 % near where it runs away
@@ -143,7 +144,7 @@ def unchecked(
     label: Label, mass_g: float, air_c: float, start_c: float, shape: Shape | None = None
 ) -> str | None:
     """Why no figure may be given here, in words; None where the model was checked. Fits a label
-    of two points, and raises :class:`Contradiction` where that cannot be.
+    of two points or with a peak, and raises :class:`Contradiction` where that cannot be.
 
     >>> label = Label((Point(100, 25, 25),), "gel", 1.1)
     >>> unchecked(label, 100, 25, 25), unchecked(label, 2000, 25, 25)
@@ -156,6 +157,7 @@ def unchecked(
         ([mass_g], own, "g" if depth_m is None else f"g in a {kind}"),
         ([air_c, start_c, *(p.temp_c for p in label.points)], TEMP_C, "degC"),
         ([p.minutes for p in label.points], LABEL_MINUTES, "min on the label"),
+        ([label.heat_j_g if label.peak_c is None else fit(label).heat_j_g], HEATS_J_G, "J/g"),
     ]
     if depth_m is not None:
         spans.append(([depth_m * 1000], DEPTH_MM[kind], f"mm of a {kind}"))

@@ -105,6 +105,11 @@ def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None
     note = MUCH_HEAT.format(heat=466)
     assert note in answer(Asked(much, "100 g"))["notes"]
     assert note not in answer(Asked(much, "10 g", "10 degC", shape="film"))["notes"]
+    hotter = Path(much).read_text("utf-8").replace("eew = 190", "eew = 140")
+    Path(much).write_text(hotter.replace("12.84", "17.43"), "utf-8")
+    found = answer(Asked(much, "100 g"))
+    assert found["gel_min"] is None
+    assert "No figure: the model was checked for 150 to 540 J/g." in found["notes"]
     usual = answer(Asked("sample-36", "90 g"))
     assert usual["may_run_away"]
     assert not any("gives off much heat" in said for said in usual["notes"])
