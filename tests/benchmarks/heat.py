@@ -4,7 +4,8 @@ Each model is fitted to the same label by itself, as a program that had only tha
 would, and both are asked for other masses, temperatures and cups. What is printed is the
 lumped model's time against the field's, and how far the earlier end of the range and the hot
 cue come before the field's first gel and its middle's 55 degC. Takes some ten minutes; with
-minutes behind it only those labels, with `hot` those that give off more heat than is usual.
+minutes behind it only those labels, with `hot` those that give off more heat than is usual, and
+with `near` how late the gel is, and how much hotter the middle, of cups near where they run away.
 """
 
 from __future__ import annotations
@@ -46,6 +47,20 @@ LABELS: tuple[tuple[float, float | None], ...] = (
 )
 #: Minutes for 100 g at 25 degC, its end and J/g.
 HOT = tuple(itertools.product((60.0, 120.0), ("viscosity", "usable", "gel"), (420.0, 466.0, 540.0)))
+
+#: g, degC and minutes of a label with its end, for `near`; and J/g.
+NEAR = (
+    (Point(100, 30, 120), "viscosity"),
+    (Point(500, 25, 120), "viscosity"),
+    (Point(100, 25, 120), "usable"),
+    (Point(20, 25, 60), "viscosity"),
+    (Point(100, 25, 60), "viscosity"),
+    (Point(100, 25, 240), "viscosity"),
+)
+HEATS = (380.0, 420.0, 466.0, 540.0)
+#: As above, and what each takes at most, g.
+NEAR_CUPS = ((None, 500), (500.0, 500), (1000.0, 500))
+NEAR_PEAK_C = (30.0, 170.0)
 
 
 def field(
@@ -157,6 +172,10 @@ def compared(label: Label) -> Iterator[Case]:
 
 
 def main() -> None:
+    if sys.argv[1:] == ["near"]:
+        for heat_j_g, by in itertools.product(HEATS, (0.0, 10.0)):
+            near(heat_j_g, by)
+        return
     if sys.argv[1:] == ["hot"]:
         for minutes, ends, heat_j_g in HOT:
             label = Label((Point(100, 25, minutes),), ends, DENSITY, heat_j_g=heat_j_g)
@@ -174,6 +193,32 @@ def main() -> None:
         energy = fit(label).guess.energy_j_mol / 1e3
         print(f"label of {name}, {ends}, {energy:.0f} kJ/mol: {len(cases)} cases")
         shown(cases)
+
+
+def near(heat_j_g: float, by: float) -> None:
+    """Of all labels, epoxy by so many degC warmer than its room."""
+    late, first, hotter = [], [], []
+    for point, ends in NEAR:
+        label = Label((point,), ends, DENSITY, heat_j_g=heat_j_g)
+        cure = replace(fitted_field(label), gel=fit(label).cure.gel)
+        for (cup_ml, most_g), air_c, mass_g in itertools.product(
+            NEAR_CUPS, (10.0, 15.0, 20.0, 25.0, 30.0), (50, 100, 200, 300, 500)
+        ):
+            life = estimate(label, mass_g, air_c, air_c + by, cup_ml)
+            is_near = NEAR_PEAK_C[0] < life.peak_c < NEAR_PEAK_C[1]
+            if mass_g > most_g or life.gel_s is None or not is_near:
+                continue
+            found = field(cure, mass_g, cup_ml, air_c, air_c + by, life.gel_s * 3, heat_j_g)
+            if found.gel_s is not None and found.first_gel_s is not None:
+                late.append(life.gel_s / found.gel_s - 1)
+                first.append(life.gel_s / found.first_gel_s - 1)
+                hotter.append(found.peak_c - life.peak_c)
+    print(
+        f"{heat_j_g:g} J/g, epoxy warmer by {by:g} degC: {len(late)} cups; gel {min(late):+.1%} to "
+        f"{max(late):+.1%}, against the first part {max(first):+.0%}; middle hotter by "
+        f"{max(hotter):.0f} degC at most",
+        flush=True,
+    )
 
 
 def shown(cases: list[Case]) -> None:
