@@ -184,8 +184,8 @@ def lumped(
     Notes
     -----
     ``runaway``: it warms up past twice :math:`R T_\mathrm{air}^2 / E` above the room, some
-    28 degC; of a room that changes above the coolest it had until the peak. Semenov [1]_:
-    where nothing is used up no cup rests at more than once that, and it gets beyond if and only if
+    28 degC. Semenov [1]_: where nothing is used up no cup rests at more than once that,
+    and it gets beyond if and only if
     :math:`\psi = m H r E / (U A R T_\mathrm{air}^2) > 1/e`. With consumption a cup may
     pass once that and stay lukewarm; twice is ours, and lies where the peak begins to
     climb steeply with the mass.
@@ -243,7 +243,7 @@ def lumped(
             peak_k, peak_s = max((peak_k, peak_s), (float(within(top_s)[1]), top_s))
         elif temp_k > peak_k:
             peak_k, peak_s = temp_k, now_s
-    air_k = _coolest_c(air_c, peak_s) + ZERO_C_K
+    air_k = room_c(peak_s) + ZERO_C_K
     return Course(
         t_s=tuple(t for t, _, _ in steps),
         temp_c=tuple(temp - ZERO_C_K for _, _, temp in steps),
@@ -266,13 +266,6 @@ def room(air_c: Air) -> Callable[[float], float]:
         return lambda t: air_c
     since = [from_s for from_s, _ in air_c]
     return lambda t: air_c[max(0, bisect_right(since, t) - 1)][1]
-
-
-def _coolest_c(air_c: Air, until_s: float) -> float:
-    """What its room had at the least until then: one that got warmer stops no runaway."""
-    if isinstance(air_c, int | float):
-        return air_c
-    return min(one_c for from_s, one_c in air_c if from_s <= max(until_s, air_c[0][0]))
 
 
 def _losses(body: Body, then: Sequence[tuple[float, Body]]) -> Callable[[float], float]:

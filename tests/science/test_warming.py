@@ -92,28 +92,25 @@ def test_what_runs_away_is_said_before_it_is_hot(mass_g: float, air_c: float, by
         assert life.warm_s <= life.hot_s
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(
     st.floats(5, 500),
     st.floats(10, 40),
     st.floats(-10, 10),
     st.floats(0.1, 25),
-    st.floats(0, 9000),
     st.sampled_from([12, 60, 240]),
 )
 def test_a_warmer_room_makes_no_warning_later(
-    mass_g: float, air_c: float, by: float, more: float, since_s: float, minutes: float
+    mass_g: float, air_c: float, by: float, more: float, minutes: float
 ) -> None:
     label = Label((Point(100, 25, minutes),), "gel", 1.1)
     system = fit(label)
-    rooms = (air_c, [(0.0, air_c), (since_s, air_c + more)], air_c + more)
     cues = []
-    for one in rooms:
+    for one in (air_c, air_c + more):
         course = follow(system, label, mass_g, one, air_c + by)
         cues.append([s or math.inf for s in warming(system.cure.rate_per_s, course)])
-    for warmer, cooler in pairwise(reversed(cues)):
-        for sooner, later in zip(warmer, cooler, strict=True):
-            assert sooner <= later * 1.001 + 1
+    for later, sooner in zip(*cues, strict=True):
+        assert sooner <= later * 1.001 + 1
 
 
 def test_a_warmer_room_told_at_the_bench_puts_off_nothing() -> None:
