@@ -98,6 +98,8 @@ _TIME = _Kind("s", 0.0, 366 * 86400.0, "0 to 366 days", "give a time such as '12
 _TEMPERATURE = _Kind(
     "degC", -50.0, 150.0, "-50 to 150 degC", "give a temperature such as '22 degC' or '72 degF'"
 )
+#: Bounded by :func:`room_c`, which first rounds: one span is told, whatever was typed.
+_ROOM = _Kind("degC", -1e9, 1e9, "-10 to 60 degC", "give a temperature such as '22 degC'")
 _PEAK = _Kind("degC", -50.0, 400.0, "-50 to 400 degC", "give a temperature such as '160 degC'")
 _DENSITY = _Kind(
     "g/mL", 0.01, 30.0, "0.01 to 30 g/mL", "give a density such as '1.13 g/mL' or '9.4 lb/gal'"
@@ -153,7 +155,7 @@ def room_c(text: str, what: str) -> float:
     >>> room_c("72 F", "air")
     22.222
     """
-    temp_c = temperature_c(text, what)
+    temp_c = _convert(_with_degrees(text), what, _ROOM)
     if not COLDEST_C <= temp_c <= WARMEST_C:
         raise UnitsError(
             f"{what}: {shown(text)} is not within {COLDEST_C:g} to {WARMEST_C:g} degC; give a "

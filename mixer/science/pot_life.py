@@ -58,8 +58,10 @@ MIDDLE_CONDUCTS = 0.25
 MASS_G = (5.0, 500.0)
 TEMP_C = (10.0, 40.0)
 LABEL_MINUTES = (8.0, 240.0)
+HEATS_J_G = (150.0, 540.0)
 APART_C = 10.0  # how far the epoxy's own temperature from the room's
 STEEPER = 2.3  # from which on the lumped time is not within 10 % of the field's in every cup
+MUCH_J_G = 390.0  # of heat, from which on its gel is not within 10 % near where it runs away
 FASTER = (1.6, 2.9)  # how many times as fast at 35 as at 25 degC: 35 to 81 kJ/mol, to a tenth
 DEPTH_MM = {"tray": (3.0, 15.0), "film": (0.1, 3.0), "stack": (3.0, 30.0)}
 WIDE_G = (20.0, 2000.0)  # of the epoxy in these
@@ -69,9 +71,10 @@ WIDE_G = (20.0, 2000.0)  # of the epoxy in these
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
     reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
-    it may get at most by what is doubted. ``warm_s`` and ``hot_s`` are as early as they may
-    come: when its heat may begin to feed on itself (Semenov's critical excess above the
-    room, of a cup that may run away), and when its middle may be hotter than
+    it may get at most by what is doubted, and ``may_run_away`` whether by any of that, or by
+    its middle, its heat feeds on itself. ``warm_s`` and ``hot_s`` are as early as they may
+    come: when its heat may begin to feed on itself (Semenov's critical excess above what it
+    was mixed at, of a cup that may run away), and when its middle may be hotter than
     :data:`~mixer.science.warming.HOT_C`: of all that is doubted the soonest, and of the middle
     with a label that is off as well; None where neither is to be expected."""
 
@@ -84,6 +87,7 @@ class Life:
     hottest_c: float
     warm_s: float | None = None
     hot_s: float | None = None
+    may_run_away: bool = False
 
 
 def estimate(
@@ -107,7 +111,8 @@ def estimate(
     doubts = [*doubted(label, system), ((middle(system), label),)]
     early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
     hot = follow(middle(early), sooner, mass_g, air_c, start_c, cup, left=left)
-    warmings = [warming(system.cure.rate_per_s, one, air_c) for one in (course, hot)]
+    warmings = [warming(system.cure.rate_per_s, one) for one in (course, hot)]
+    runs = course.runaway or hot.runaway
     if working_s is not None:
         until_s = working_s * 20
         shorter = longer = hotter = 0.0
@@ -116,9 +121,10 @@ def estimate(
                 follow(s, one, mass_g, air_c, start_c, cup, until_s, left=left) for s, one in pair
             ]
             warmings += [
-                warming(s.cure.rate_per_s, other, air_c)
+                warming(s.cure.rate_per_s, other)
                 for (s, _), other in zip(pair, others, strict=True)
             ]
+            runs = runs or any(other.runaway for other in others)
             times = [other.reached_s[0] or until_s for other in others]
             moved = [math.log(time / working_s) for time in times]
             shorter += min(0.0, *moved) ** 2
@@ -132,14 +138,14 @@ def estimate(
         hottest_c += math.sqrt(hotter)
     warm_s, hot_s = (_soonest(times) for times in zip(*warmings, strict=True))
     figures = (working_s, gel_s, course.peak_c, course.peak_s, course.runaway, within)
-    return Life(*figures, hottest_c, warm_s, hot_s)
+    return Life(*figures, hottest_c, warm_s, hot_s, runs)
 
 
 def unchecked(
     label: Label, mass_g: float, air_c: float, start_c: float, shape: Shape | None = None
 ) -> str | None:
     """Why no figure may be given here, in words; None where the model was checked. Fits a label
-    of two points, and raises :class:`Contradiction` where that cannot be.
+    of two points or with a peak, and raises :class:`Contradiction` where that cannot be.
 
     >>> label = Label((Point(100, 25, 25),), "gel", 1.1)
     >>> unchecked(label, 100, 25, 25), unchecked(label, 2000, 25, 25)
@@ -182,6 +188,7 @@ def _outside(
         ([mass_g], own, "g" if depth_m is None else f"g in a {kind}"),
         ([air_c, start_c, *(p.temp_c for p in label.points)], TEMP_C, "degC"),
         ([p.minutes for p in label.points], LABEL_MINUTES, "min on the label"),
+        ([label.heat_j_g if label.peak_c is None else fit(label).heat_j_g], HEATS_J_G, "J/g"),
     ]
     if depth_m is not None:
         spans.append(([depth_m * 1000], DEPTH_MM[kind], f"mm of a {kind}"))

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from itertools import pairwise
 
 from mixer.science.cure import ZERO_C_K
-from mixer.science.heat import Air, Course, excess_k, room
+from mixer.science.heat import Course, excess_k
 
 #: degC. Hotter than this no cup can be held for long: skin burns within a minute at 51, within
 #: ten seconds at 56 (ISO 13732-1, from memory).
@@ -18,18 +18,19 @@ HOT_C = 55.0
 
 
 def warming(
-    rate_per_s: Callable[[float, float], float], course: Course, air_c: Air
+    rate_per_s: Callable[[float, float], float], course: Course
 ) -> tuple[float | None, float | None]:
     r"""When it is warm, and when it is hot; None where it never is.
 
-    Warm is a cup that runs away, once it is the critical excess :math:`R T^2/E` warmer than
-    the room and than it was mixed: where nothing is used up, no cup rests at more [1]_. Hot is
-    one above :data:`HOT_C`, which counts as warm too.
+    Warm is a cup that runs away, once it is the critical excess :math:`R T^2/E` warmer than it
+    was mixed: where nothing is used up, no cup rests at more above its room [1]_. Of one that
+    was mixed cooler than its room that is a little early; reckoned from the room, a warmer one
+    would put it off. Hot is one above :data:`HOT_C`, which counts as warm too.
 
     Parameters
     ----------
     rate_per_s : of conversion and temperature in K, such as :meth:`Cure.rate_per_s`.
-    course, air_c : of that cup, in that room.
+    course : of that cup.
 
     Returns
     -------
@@ -42,14 +43,14 @@ def warming(
     Examples
     --------
     >>> still = Course((0, 60), (20, 20), (0, 0), (), 20, 0, False)
-    >>> warming(lambda alpha, temp: 0.0, still, 20)
+    >>> warming(lambda alpha, temp: 0.0, still)
     (None, None)
     """
     hot_s = first_s(course, HOT_C)
     if not course.runaway:
         return hot_s, hot_s
-    air = room(air_c)(course.peak_s)
-    least_c = max(air, course.temp_c[0]) + excess_k(rate_per_s, air + ZERO_C_K)
+    mixed_c = course.temp_c[0]
+    least_c = mixed_c + excess_k(rate_per_s, mixed_c + ZERO_C_K)
     times = [at_s for at_s in (first_s(course, least_c), hot_s) if at_s is not None]
     return min(times, default=None), hot_s
 

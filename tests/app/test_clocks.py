@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -18,8 +20,10 @@ from mixer.app.bench.bench import Bench
 from mixer.app.bench.board import Board
 from mixer.app.files.confirm import confirm, default_store
 from mixer.app.files.profiles import load_resin
+from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import CREDIBLE
-from mixer.app.life.thickenings import FEW, drawn
+from mixer.app.life.cup_words import thickening
+from mixer.app.life.thickenings import FEW, _seen, drawn
 from mixer.app.picture import LiveCup, Picture
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
@@ -27,6 +31,7 @@ from mixer.pour.inputs import Key
 from mixer.record.envelope import Entry
 from mixer.record.export import rows
 from mixer.record.journal import Journal
+from mixer.record.views import Moment, batch_rows, live_cups
 
 pytestmark = pytest.mark.usefixtures("foretold")
 
@@ -266,8 +271,9 @@ def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
 def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> None:
     before = at.cup(1).stands.low_s
     at.say("air", "34 degC")
-    at.say("thick", "1")
-    assert at.cup(1).stands.mark == "thick"
+    said = at.say("thick", "1")
+    assert "So early: look at the hardener and its label, it may be the wrong one." in said
+    assert at.cup(1).stands.mark == "warm"
     slip = {"was": None, "value": None, "reason": "a slip"}
     with Journal.open(at.record) as other:
         other.append(
@@ -283,6 +289,29 @@ def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> No
 def test_thick_of_no_live_cup_is_refused(at: At, text: str) -> None:
     assert "live cups: 1" in at.say("thick", text)
     assert at.facts("thickened") == []
+
+
+@pytest.mark.parametrize(
+    ("age_s", "told", "says"),
+    [
+        (800, {"model_s": 1500}, "is thickening: kept, and later cups of sample-36 go by it."),
+        (300, {"model_s": 1500}, "do not go by it. So early: look at the hardener and its label"),
+        (6100, {"model_s": 1500}, "; later cups of sample-36 do not go by it, so late as it is."),
+        (300, {"rule_low_s": 1500}, "do not go by it. So early: look at the hardener"),
+        (800, {"rule_low_s": 1500}, "do not go by it, as no time was told for this one."),
+    ],
+)
+def test_what_later_cups_make_of_a_word_is_said_as_it_is(
+    age_s: int, told: dict[str, Any], says: str
+) -> None:
+    facts = [*cup(1), fact("foretold", 1, 31_000, **told)]
+    now_ms = 30_000 + age_s * 1000
+    now = Moment(fact("x", 1, now_ms).utc, now_ms, "boot-1")
+    _, data, said = thickening("1", live_cups(facts), now)
+    assert says in said
+    assert data["age_s"] == age_s
+    (then,) = batch_rows([*facts, fact("thickened", 1, now_ms, **data)])
+    assert bool(_seen(then, then)) == ("and later cups of sample-36 go by it" in said)
 
 
 def test_without_its_number_thick_is_of_the_only_cup(at: At) -> None:
@@ -308,6 +337,35 @@ def test_a_resin_without_a_pot_life_is_told_of(tmp_path: Path) -> None:
     bench = At(tmp_path / "record")
     assert "has no pot life" in bench.cup(1).stands.say
     assert bench.facts("foretold") == []
+
+
+def test_of_much_without_a_pot_life_it_is_warned_all_the_same(tmp_path: Path) -> None:
+    profile = {**ABOUT["profile"], "resin": dict(ABOUT["profile"]["resin"])}
+    del profile["resin"]["pot_life"]
+    told = {"profile": profile, "size_ug": 900_000_000, "air_c": 30}
+    begun, _, first, *_ = cup(1, **told)
+    much = [
+        fact("accepted", 1, 20_000, component=0, net_ug=661_800_000),
+        first,
+        fact("accepted", 1, 30_000, component=1, net_ug=238_200_000),
+        live(1, cup=1, at_ms=30_001, amounts_ug=[661_800_000, 238_200_000]),
+    ]
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append([begun, *much])
+        clocks = Clocks(Still(), lambda said: None)
+        clocks.follow(journal, 1, "pour", 120)
+        assert "900 g" in clocks.lasts
+        assert clocks.lasts.endswith("Spread it out: so much may run hot.")
+        for age_s, warned in ((200.0, ""), (250.0, "This cup may heat itself, and nothing")):
+            _, said = clocks.draw(replace(Picture(), contact_age_s=age_s), (), 1, streaming=False)
+            assert said.startswith(warned)
+            assert bool(said) == bool(warned)
+    at = At(tmp_path / "record")
+    assert at.cup(1).stands.say.endswith("Spread it out: so much may run hot.")
+    at.age(1, 245)
+    assert at.cup(1).stands.mark == "warm"
+    assert at.board.newest.cup_rings == 1
+    assert "spread it, use it, or set it outside" in at.cup(1).stands.say
 
 
 def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path) -> None:
@@ -455,6 +513,30 @@ def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
     assert at.cup(1).stands.low_s == told.data["low_s"]
     assert at.board.newest.lasts == ""
     at.bench.end("done")
+
+
+def test_a_room_that_is_told_in_the_stir_moves_what_the_batch_is_warned_by(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="20 degC", stir="600s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", ""), ("shows", "60"), ("go", "")):
+        at.say(word, text)
+    assert at.board.newest.stage == "stir"
+    cool = at.board.newest.lasts
+    assert at.say("air", "35 degC") == "The air is at 35 degC: its clock follows."
+    at.tick()
+    warm = at.board.newest.lasts
+    assert minutes(warm)[1] < minutes(cool)[0]
+    for part, rings in ((0.4, 0), (0.6, 1)):
+        at.clock.skip(minutes(warm)[0] * 60 * part - (at.board.newest.contact_age_s or 0))
+        at.tick()
+        assert at.board.newest.cup_rings == rings
+    at.bench.end("done")
+
+
+def minutes(lasts: str) -> list[int]:
+    """The range in what is said before the pour."""
+    return [int(word) for word in re.findall(r"\d+", lasts.split(" should last ")[1])[:2]]
 
 
 def test_a_batch_that_waits_with_hardener_in_it_is_warned_of_too(tmp_path: Path) -> None:

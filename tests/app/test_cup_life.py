@@ -78,10 +78,21 @@ def test_what_thickens_before_its_time_is_warned_of_before_it_too(
         plain_s, ratio = told[f"{name}_s"], thick_s / told["working_s"]
         if plain_s is None or plain_s <= thick_s:
             continue
-        due_s = max(thick_s, plain_s * ratio) if 0.25 <= ratio < 1 else plain_s
+        due_s = max(thick_s, plain_s * min(1.0, max(0.25, ratio)))
+        if name == "warm" and ratio < 0.25:
+            due_s = thick_s
         for age_s, there in ((due_s - 1, False), (due_s, True)):
             marks = [cue.mark for cue in standing("cup 1", age_s, told, thick_s).cues]
             assert (name in marks) == there
+
+
+def test_what_thickens_before_a_quarter_of_its_time_is_warned_of_as_a_wrong_hardener() -> None:
+    told = {"low_s": 1200, "working_s": 1500, "high_s": 1900, "warm_s": None, "hot_s": None}
+    early, usual = (standing("cup 1", thick_s, told, thick_s) for thick_s in (300, 400))
+    assert [cue.mark for cue in early.cues] == ["thick", "warm"]
+    assert [cue.mark for cue in usual.cues] == ["thick"]
+    assert "look at the hardener and its label" in early.cues[0].say
+    assert "look at the hardener" not in usual.say
 
 
 @pytest.mark.parametrize(

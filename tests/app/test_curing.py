@@ -38,6 +38,11 @@ def cured(batch: int, how: str = "used-up", **about: Any) -> list[Any]:
     return [opened(batch, **told), begun, live(batch, cup=batch, at_ms=300_000), closed]
 
 
+def moved(facts: list[Any], by_ms: int) -> list[Any]:
+    """The same, so much later."""
+    return [fact(one.kind, one.batch, one.at_ms + by_ms, **one.data) for one in facts]
+
+
 def row(*more: Any, **about: Any) -> BatchRow:
     return batch_rows([*cured(1, **about), *more])[0]
 
@@ -81,6 +86,13 @@ def test_the_latest_of_a_layup_counts_and_its_name_stands_there() -> None:
     (said,) = glance([early, replace(late, batch=2)], at(2))
     assert said.startswith("rib 3: handling")
     assert said.split(", at")[0] == glance([late], at(2))[0].split(", at")[0]
+
+
+def test_a_batch_for_two_layups_counts_for_each_however_they_are_spelled() -> None:
+    early, late = row(layup="rib 3"), row(layup="Rib 3; rib 4", air_c=12)
+    said = glance([early, replace(late, batch=2)], at(2))
+    (cold,) = {line.split(": ")[1] for line in glance([late], at(2))}
+    assert said == (f"rib 3: {cold}", f"rib 4: {cold}")
 
 
 def test_in_the_end_its_witness_cup_is_asked_for_until_it_is_logged() -> None:
@@ -155,6 +167,32 @@ def test_the_bench_tells_of_the_newest_but_of_none_that_was_thrown_away(bench: A
     assert [said.split(":")[0] for said in bench.curing] == ["batch 3", "rib 3"]
 
 
+def test_a_cup_that_is_live_still_puts_off_its_layup(bench: At, record: Path) -> None:
+    bench.clock.skip(3 * HOUR_MS / 1000)
+    with Journal.open(record) as other:
+        other.append(moved(cured(4, layup="rib 3"), 3 * HOUR_MS)[:-1])
+    bench.tick()
+    assert [cup.batch for cup in bench.board.newest.live_cups] == [4]
+    late, early = (dict(line.split(": ") for line in bench.curing)[x] for x in ("rib 3", "batch 3"))
+    assert "handling not before" in late
+    assert late != early
+    with Journal.open(record) as other:
+        other.append(moved(cured(4, how="discard"), 3 * HOUR_MS)[-1:])
+    bench.tick()
+    assert bench.curing == (f"batch 3: {early}", f"rib 3: {early}")
+
+
+def test_of_a_split_batch_one_cup_thrown_away_leaves_the_others(record: Path) -> None:
+    *begun, closed = cured(4, how="discard", layup="skin")
+    used = fact("emptied", 4, 800_000, cup=4, how="used-up", left_ug=None)
+    share = fact("shared", 4, 400_000, cup=5, of=4, mass_ug=5_000_000, weights="typed")
+    with Journal.open(record) as journal:
+        journal.append([*begun, share, used, closed])
+    bench = At(record, 2)
+    assert [said.split(":")[0] for said in bench.curing] == ["skin", "batch 3", "rib 3"]
+    bench.bench.end("done")
+
+
 def test_the_air_is_logged_for_what_cures_and_moves_its_time(bench: At, record: Path) -> None:
     before = bench.curing
     bench.bench.handle(Key(bench.clock.age_s(), "air", "12 degC"))
@@ -192,7 +230,7 @@ def test_what_another_program_writes_is_seen_between_batches(bench: At, record: 
     with Journal.open(record) as other:
         other.append([*cured(4), *cured(5)[:-1]])
     bench.tick()
-    assert bench.curing[0].startswith("batch 4")
+    assert [said.split(":")[0] for said in bench.curing[:2]] == ["batch 5", "batch 4"]
     assert [cup.batch for cup in bench.board.newest.live_cups] == [5]
 
 

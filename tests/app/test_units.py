@@ -171,6 +171,10 @@ def test_other_quantities(read, text: str, expected: float) -> None:
         (units.temperature_c, "22 delta_degC", "is not a number with a unit"),
         (units.temperature_c, "5 K/min", "is not a temperature"),
         (units.temperature_c, "-300 degC", "is not within -50 to 150 degC"),
+        *(
+            (units.room_c, f"{c} degC", "is not within -10 to 60 degC")
+            for c in (-300, 70, 200, 9999)
+        ),
         (units.density_g_per_ml, "1.13", "has no unit"),
         (units.density_g_per_ml, "1.13 g", "is a mass"),
         (units.volume_ml, "10 oz", "is a mass"),

@@ -3,7 +3,9 @@
 Each model is fitted to the same label by itself, as a program that had only that model
 would, and both are asked for other masses, temperatures and cups. What is printed is the
 lumped model's time against the field's, and how far the earlier end of the range and the hot
-cue come before the field's first gel and its middle's 55 degC. Takes some ten minutes.
+cue come before the field's first gel and its middle's 55 degC. Takes some ten minutes; with
+minutes behind it only those labels, with `hot` those that give off more heat than is usual, and
+with `near` how late the gel is, and how much hotter the middle, of cups near where they run away.
 """
 
 from __future__ import annotations
@@ -43,10 +45,32 @@ LABELS: tuple[tuple[float, float | None], ...] = (
     (30.0, 110.0),
     (30.0, 130.0),
 )
+#: Minutes for 100 g at 25 degC, its end and J/g.
+HOT = tuple(itertools.product((60.0, 120.0), ("viscosity", "usable", "gel"), (420.0, 466.0, 540.0)))
+
+#: g, degC and minutes of a label with its end, for `near`; and J/g.
+NEAR = (
+    (Point(100, 30, 120), "viscosity"),
+    (Point(500, 25, 120), "viscosity"),
+    (Point(100, 25, 120), "usable"),
+    (Point(20, 25, 60), "viscosity"),
+    (Point(100, 25, 60), "viscosity"),
+    (Point(100, 25, 240), "viscosity"),
+)
+HEATS = (380.0, 420.0, 466.0, 540.0)
+#: As above, and what each takes at most, g.
+NEAR_CUPS = ((None, 500), (500.0, 500), (1000.0, 500))
+NEAR_PEAK_C = (30.0, 170.0)
 
 
 def field(
-    cure: Cure, mass_g: float, cup_ml: float | None, air_c: float, start_c: float, until_s: float
+    cure: Cure,
+    mass_g: float,
+    cup_ml: float | None,
+    air_c: float,
+    start_c: float,
+    until_s: float,
+    heat_j_g: float = HEAT_J_G,
 ) -> FieldCourse:
     radius, depth = filled_cup_m(mass_g, DENSITY, cup_ml or mass_g / DENSITY / FILLED)
     return solve(
@@ -55,7 +79,7 @@ def field(
         air_c,
         start_c,
         until_s,
-        heat_j_g=HEAT_J_G,
+        heat_j_g=heat_j_g,
         capacity_j_g_k=CAPACITY_J_G_K,
         density_g_ml=DENSITY,
         gel=cure.gel,
@@ -70,7 +94,7 @@ def fitted_field(label: Label) -> Cure:
 
     def late(cure: Cure, point: Point) -> float:
         wanted, temp_c = point.minutes * 60, point.temp_c
-        found = field(cure, point.mass_g, None, temp_c, temp_c, wanted * 20).gel_s
+        found = field(cure, point.mass_g, None, temp_c, temp_c, wanted * 20, label.heat_j_g).gel_s
         return math.log((found or wanted * 20) / wanted)
 
     def scaled(energy_j_mol: float) -> Cure:
@@ -104,7 +128,8 @@ def _root(off: Callable[[float], float], start: float, step: float) -> float:
 class Case:
     """``mean`` and ``first``: the lumped time against the field's mean and first, less 1; ``low``
     the earlier end of the range against its first; ``peak`` how much hotter the lumped peak is
-    than the field's middle, and ``cue_c`` how hot that is when the hot cue comes, degC."""
+    than the field's middle, and ``cue_c`` how hot that is when the hot cue comes, degC; ``gel``
+    as ``mean``, of the gel, which of a label that ends sooner is another time."""
 
     what: str
     warmer: float
@@ -113,6 +138,7 @@ class Case:
     low: float
     peak: float
     cue_c: float
+    gel: float
 
 
 def compared(label: Label) -> Iterator[Case]:
@@ -124,7 +150,12 @@ def compared(label: Label) -> Iterator[Case]:
             life = estimate(label, mass_g, air_c, start_c, cup_ml)
             if at_s is None or life.range_s is None:
                 continue
-            found = field(cure, mass_g, cup_ml, air_c, start_c, at_s * 3)
+            asked = (mass_g, cup_ml, air_c, start_c)
+            found = field(cure, *asked, at_s * 3, label.heat_j_g)
+            gel_s = course.reached_s[1]
+            gels = None
+            if gel_s is not None and label.ends != "gel":
+                gels = field(replace(cure, gel=system.cure.gel), *asked, gel_s * 3, label.heat_j_g)
             assert found.gel_s is not None
             assert found.first_gel_s is not None
             cue_s = life.hot_s or at_s * 3
@@ -134,12 +165,23 @@ def compared(label: Label) -> Iterator[Case]:
                 at_s / found.gel_s - 1,
                 at_s / found.first_gel_s - 1,
                 life.range_s[0] / found.first_gel_s - 1,
-                course.peak_c - found.peak_c,
-                field(cure, mass_g, cup_ml, air_c, start_c, cue_s).peak_c,
+                course.peak_c - (gels or found).peak_c,
+                field(cure, *asked, cue_s, label.heat_j_g).peak_c,
+                gel_s / gels.gel_s - 1 if gels and gels.gel_s else at_s / found.gel_s - 1,
             )
 
 
 def main() -> None:
+    if sys.argv[1:] == ["near"]:
+        for heat_j_g, by in itertools.product(HEATS, (0.0, 10.0)):
+            near(heat_j_g, by)
+        return
+    if sys.argv[1:] == ["hot"]:
+        for minutes, ends, heat_j_g in HOT:
+            label = Label((Point(100, 25, minutes),), ends, DENSITY, heat_j_g=heat_j_g)
+            print(f"label of {minutes:g} min, {ends}, {heat_j_g:g} J/g")
+            shown(list(compared(label)))
+        return
     first = [float(word) for word in sys.argv[1:]]
     for (minutes, cold), ends in itertools.product(LABELS, ("gel", "usable")):
         if first and minutes not in first:
@@ -150,19 +192,49 @@ def main() -> None:
         name = f"{minutes:g} min" + (f" and {cold:g} at 15 degC" if cold else "")
         energy = fit(label).guess.energy_j_mol / 1e3
         print(f"label of {name}, {ends}, {energy:.0f} kJ/mol: {len(cases)} cases")
-        for low, high in ((-10, 0), (5, 5), (10, 10)):
-            some = [case for case in cases if low <= case.warmer <= high]
-            mean = max(some, key=lambda case: abs(case.mean))
-            within = sum(1 / 1.1 <= 1 + case.mean <= 1.1 for case in some)
-            print(
-                f"  epoxy warmer by {low} to {high} degC: within 10 % {within} of {len(some)}; "
-                f"farthest {mean.mean:+.1%} ({mean.what}); first part "
-                f"{max(case.first for case in some):+.0%}; range begins "
-                f"{max(case.low for case in some):+.0%}; peak {min(c.peak for c in some):+.0f} to "
-                f"{max(c.peak for c in some):+.0f}; at the hot cue the middle has "
-                f"{max(case.cue_c for case in some):.0f} degC at most",
-                flush=True,
-            )
+        shown(cases)
+
+
+def near(heat_j_g: float, by: float) -> None:
+    """Of all labels, epoxy by so many degC warmer than its room."""
+    late, first, hotter = [], [], []
+    for point, ends in NEAR:
+        label = Label((point,), ends, DENSITY, heat_j_g=heat_j_g)
+        cure = replace(fitted_field(label), gel=fit(label).cure.gel)
+        for (cup_ml, most_g), air_c, mass_g in itertools.product(
+            NEAR_CUPS, (10.0, 15.0, 20.0, 25.0, 30.0), (50, 100, 200, 300, 500)
+        ):
+            life = estimate(label, mass_g, air_c, air_c + by, cup_ml)
+            is_near = NEAR_PEAK_C[0] < life.peak_c < NEAR_PEAK_C[1]
+            if mass_g > most_g or life.gel_s is None or not is_near:
+                continue
+            found = field(cure, mass_g, cup_ml, air_c, air_c + by, life.gel_s * 3, heat_j_g)
+            if found.gel_s is not None and found.first_gel_s is not None:
+                late.append(life.gel_s / found.gel_s - 1)
+                first.append(life.gel_s / found.first_gel_s - 1)
+                hotter.append(found.peak_c - life.peak_c)
+    print(
+        f"{heat_j_g:g} J/g, epoxy warmer by {by:g} degC: {len(late)} cups; gel {min(late):+.1%} to "
+        f"{max(late):+.1%}, against the first part {max(first):+.0%}; middle hotter by "
+        f"{max(hotter):.0f} degC at most",
+        flush=True,
+    )
+
+
+def shown(cases: list[Case]) -> None:
+    for low, high in ((-10, 0), (5, 5), (10, 10)):
+        some = [case for case in cases if low <= case.warmer <= high]
+        mean = max(some, key=lambda case: abs(case.mean))
+        within = sum(1 / 1.1 <= 1 + case.mean <= 1.1 for case in some)
+        print(
+            f"  epoxy warmer by {low} to {high} degC: within 10 % {within} of {len(some)}; "
+            f"farthest {mean.mean:+.1%} ({mean.what}); first part "
+            f"{max(case.first for case in some):+.0%}; gel {max(case.gel for case in some):+.1%}; "
+            f"range begins {max(case.low for case in some):+.0%}; "
+            f"peak {min(c.peak for c in some):+.0f} to {max(c.peak for c in some):+.0f}; "
+            f"at the hot cue the middle has {max(case.cue_c for case in some):.0f} degC at most",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+import time
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,8 @@ from mixer.app.clock import Clock
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.cure_clock import of_batch, stretches
 from mixer.app.life.life import label_of
+from mixer.app.request import Request
+from mixer.app.resolve import resolve
 from mixer.cli import main
 from mixer.record.journal import Journal
 from mixer.record.later import Later
@@ -108,6 +112,17 @@ def test_without_a_batch_it_tells_of_all_that_cures(record: Path, capsys: Captur
         assert "A clock and no test" in told[-1]
 
 
+def test_one_live_cup_alone_is_told_of(tmp_path: Path, capsys: Capture) -> None:
+    path, about = tmp_path / "boat.cupside", resolve(Request("sample-36", "60g", "sim:")).about
+    begun = [*poured()[3:], live()]
+    with Journal.open(path) as journal:
+        journal.append(
+            [replace(one, utc=NOW) for one in (opened(**{**about, "layup": "rib 3"}), *begun)]
+        )
+    (line,) = cure(path, capsys)["curing"]
+    assert line.startswith("rib 3: handling not before")
+
+
 def test_where_nothing_cures_that_is_said(tmp_path: Path, capsys: Capture) -> None:
     path = tmp_path / "boat.cupside"
     add(path, "sample-36", "2025-12-01T20:00Z")
@@ -153,6 +168,23 @@ def test_the_latest_of_a_layup_counts(record: Path, capsys: Capture) -> None:
         each = [one["not_before"][key] for one in found["batches"]]
         assert found["not_before"][key] == max(each) == each[1]
     assert "All of rib 3:" in said(record, capsys, "cure", "--layup", "rib 3")
+
+
+def test_both_ways_of_asking_tell_one_time(
+    record: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "XYZ-9")  # nine hours before UTC
+    time.tzset()
+    try:
+        (late,) = cure(record, capsys)["curing"]
+        told = said(record, capsys, "cure", "2")
+        due = cure(record, capsys, "2")["batches"][0]["not_before"]["handling"]
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    here = datetime.fromisoformat(due) + timedelta(hours=9)
+    assert f"handling      not before {here:%Y-%m-%d %H:%M} (in" in told
+    assert f"{here:%H:%M}, at" in late
 
 
 def test_it_says_not_before_and_never_that_it_is_done(record: Path, capsys: Capture) -> None:

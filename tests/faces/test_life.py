@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.app.files.profiles import load_resin
-from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer
-from mixer.app.life.life_words import COOLER, STEEP
+from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer, lines
+from mixer.app.life.life_words import COOLER, MUCH_HEAT, STEEP
 from mixer.cli import main
 
 SAMPLE = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
@@ -96,6 +96,40 @@ def test_where_it_is_less_sure_it_says_so() -> None:
     starts = ("25 C", "20 C", "15 C", "12 C")
     told = [answer(Asked("sample-28", "90 g", "15 degC", start)) for start in starts]
     assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
+
+
+def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None:
+    much = written(tmp_path, "ahew = 68.4", "ahew = 24.4")
+    hot = Path(much).read_text("utf-8").replace("parts = 36", "parts = 12.84")
+    Path(much).write_text(hot, "utf-8")
+    note = MUCH_HEAT.format(heat=466)
+    assert note in answer(Asked(much, "100 g"))["notes"]
+    assert note not in answer(Asked(much, "10 g", "10 degC", shape="film"))["notes"]
+    hotter = Path(much).read_text("utf-8").replace("eew = 190", "eew = 140")
+    Path(much).write_text(hotter.replace("12.84", "17.43"), "utf-8")
+    found = answer(Asked(much, "100 g"))
+    assert found["gel_min"] is None
+    assert "No figure: the model was checked for 150 to 540 J/g." in found["notes"]
+    usual = answer(Asked("sample-36", "90 g"))
+    assert usual["may_run_away"]
+    assert not any("gives off much heat" in said for said in usual["notes"])
+
+
+@pytest.mark.parametrize(
+    ("mass", "air", "tray"),
+    [("40 g", "22 degC", True), ("60 g", "25 degC", True), ("100 g", "10 degC", False)],
+)
+def test_what_may_run_away_by_what_is_doubted_is_told(mass: str, air: str, tray: bool) -> None:
+    found = answer(Asked("sample-28", mass, air))
+    told, shape = lines(found), found["tray"]
+    may = f"By what is doubted it may run away all the same, up to {found['hottest_c']} degC"
+    assert found["may_run_away"] is True
+    assert any(note.startswith(may) for note in told) == (not found["runaway"])
+    assert any(f", up to {found['hottest_c']} degC by what is doubted" in line for line in told)
+    assert (shape["runaway"], shape["may_run_away"]) == (False, tray)
+    assert any("In a tray it may run away too" in note for note in told) == tray
+    bare = [line for line in told if line.endswith("it does not run away")]
+    assert bool(bare) != tray
 
 
 @pytest.mark.parametrize(("cold", "figure"), [("130 min", True), ("150 min", False)])

@@ -35,6 +35,7 @@ def test_an_svg_says_in_words_what_it_shows(tmp_path: Path, capsys: Capture) -> 
         "viscosity, times the start",
         "minutes since hardener met resin",
         "working time, its range",
+        "hottest by what is doubted",
     ):
         assert words in text
     assert may_draw(str(path)) == path  # a picture may be drawn over a picture
@@ -62,7 +63,9 @@ def test_it_draws_the_course_and_the_figures_of_the_answer() -> None:
     assert max(conversion.lines[0].get_ydata()) == 100 * max(course.conversion)
     marks = {line.get_xdata()[0] for axes in (temperature, viscosity) for line in axes.lines}
     assert {found["working_min"], found["gel_min"]} <= marks
-    assert temperature.get_legend_handles_labels()[1][1] == "foam softens"
+    handles, names = temperature.get_legend_handles_labels()
+    assert names[1:3] == ["foam softens", "foam, hottest by what is doubted"]
+    assert handles[2].get_ydata()[0] == found["foam"]["hottest_c"] > found["foam"]["peak_c"]
     assert viscosity.get_xlim()[1] > found["peak_min"]
     kept_cool = thickened(course, case, as_warm=False)
     assert kept_cool[0] == (0.0, 1.0)

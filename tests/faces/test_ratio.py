@@ -68,6 +68,7 @@ def test_a_blend_and_an_inert_additive(tmp_path: Path) -> None:
     found = answer(Asked(resin=str(mine)))
     # 24/60 + 12/40 = 0.7 mol of hydrogen against 100/200 = 0.5 mol of epoxide.
     assert found["of_stoichiometric"] == pytest.approx(1.4)
+    assert found["notes"][0].startswith("That is far off, 1.40 times the hardener")
     assert found["phr"] == pytest.approx(36)
 
 

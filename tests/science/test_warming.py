@@ -68,7 +68,7 @@ def test_a_cup_is_first_so_warm_between_the_steps_around_it(temps: list[float], 
 
 def test_a_cup_that_stays_cool_is_neither() -> None:
     system = fit(LABEL)
-    assert warming(system.cure.rate_per_s, follow(system, LABEL, 5, 15, 15), 15) == (None, None)
+    assert warming(system.cure.rate_per_s, follow(system, LABEL, 5, 15, 15)) == (None, None)
     life = estimate(LABEL, 5, 15, 15)
     assert (life.warm_s, life.hot_s) == (None, None)
 
@@ -80,7 +80,7 @@ def test_what_runs_away_is_said_before_it_is_hot(mass_g: float, air_c: float, by
     life = estimate(LABEL, mass_g, air_c, start_c)
     system = fit(LABEL)
     course = follow(system, LABEL, mass_g, air_c, start_c)
-    warm_s, hot_s = warming(system.cure.rate_per_s, course, air_c)
+    warm_s, hot_s = warming(system.cure.rate_per_s, course)
     for early, at_s in ((life.warm_s, warm_s), (life.hot_s, hot_s)):
         if at_s is not None:
             assert early is not None
@@ -90,6 +90,36 @@ def test_what_runs_away_is_said_before_it_is_hot(mass_g: float, air_c: float, by
     if life.hot_s is not None:
         assert life.warm_s is not None
         assert life.warm_s <= life.hot_s
+
+
+@settings(max_examples=50, deadline=None)
+@given(
+    st.floats(5, 500),
+    st.floats(10, 40),
+    st.floats(-10, 10),
+    st.floats(0.1, 25),
+    st.sampled_from([12, 60, 240]),
+)
+def test_a_warmer_room_makes_no_warning_later(
+    mass_g: float, air_c: float, by: float, more: float, minutes: float
+) -> None:
+    label = Label((Point(100, 25, minutes),), "gel", 1.1)
+    system = fit(label)
+    cues = []
+    for one in (air_c, air_c + more):
+        course = follow(system, label, mass_g, one, air_c + by)
+        cues.append([s or math.inf for s in warming(system.cure.rate_per_s, course)])
+    for later, sooner in zip(*cues, strict=True):
+        assert sooner <= later * 1.001 + 1
+
+
+def test_a_warmer_room_told_at_the_bench_puts_off_nothing() -> None:
+    # 100 g of a label of 25 min, mixed at 15 degC: the cue was reckoned from the room.
+    label = Label((Point(100, 25, 25),), "gel", 1.1)
+    cool, warm = (estimate(label, 100, air_c, 15) for air_c in (15, 25))
+    assert warm.warm_s is not None
+    assert cool.warm_s is not None
+    assert warm.warm_s < cool.warm_s
 
 
 def test_a_share_goes_on_from_where_the_whole_was() -> None:

@@ -139,7 +139,9 @@ def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
 
 def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
     age = age_s(cup, now)
-    foretold = {"why": whys[cup.batch]} if cup.batch in whys else cup.foretold
+    foretold = cup.foretold
+    if cup.batch in whys:
+        foretold = {"why": whys[cup.batch], "mass_ug": cup.total_ug}
     return LiveCup(
         cup=cup.cup,
         batch=cup.batch,

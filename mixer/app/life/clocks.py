@@ -43,6 +43,7 @@ class Clocks:
         self.rings = 0  # grows with each cue that is to be heard
         self.lasts = ""  # what is said before the pour of the batch that is asked for
         self._before: dict[str, Any] = {}  # what was foretold of it
+        self._lasting: tuple[int, Question | str] = (0, "")  # the batch, and what was asked of it
         self.whys: dict[int, str] = {}
         self._clock, self._seer = clock, Seer(deliver)
         self.curing = Curing(clock, self._seer.ask)
@@ -58,26 +59,34 @@ class Clocks:
     # -- what is asked ---------------------------------------------------------------
 
     def follow(self, record: Reader, number: int, stage: str, stir_s: float) -> None:
-        """The batch that is on: before the pour how long it should last, and once all is in
-        the cup what its clock is to run against. Cheap where nothing is new."""
+        """The batch that is on: before the pour how long it should last, and again once
+        something was said; and once all is in the cup what its clock is to run against. Cheap
+        where nothing is new."""
         what = CUP if stage == "stir" else LASTS
         if self._followed == (number, what) or stage not in ("cup", "pour", "stir"):
             return
+        again = what == LASTS or self._followed is None or self._followed[0] != number
         self._followed = (number, what)
         row = _row(record, number)
         if row is None:
             return
         # Not before there is a batch or a cup: its first weight would wait for them.
         from mixer.app.life.foretelling import question
-        from mixer.app.life.use_up import before
+        from mixer.app.life.use_up import before, untold
 
         if what == CUP:
             self._ask(row, question(row, row.contact, row.sum_ug() or 0))
+        if not again:
             return
         size_ug = row.opened.get("size_ug")
-        asked = question(row, None, size_ug if type(size_ug) is int else 0)
-        self.lasts, self._before = "", {}
-        if not isinstance(asked, str):
+        size_ug = size_ug if type(size_ug) is int else 0
+        asked = question(row, row.contact, size_ug)
+        if self._lasting[0] != number:  # else the old one holds until there is a new one
+            self.lasts, self._before = "", {}
+        self._lasting = (number, asked)
+        if isinstance(asked, str):
+            self.lasts, self._before = untold(asked, size_ug)
+        else:
             self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
     def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
@@ -133,7 +142,7 @@ class Clocks:
             if what == CURING:
                 news |= self.curing.take(asked, found)
             elif what == LASTS:
-                if self._followed == (which, LASTS) and isinstance(found, tuple):
+                if self._lasting == (which, asked) and isinstance(found, tuple):
                     (self.lasts, self._before), news = found, True
             elif self._asked.get(which) == asked:
                 del self._asked[which]

@@ -19,6 +19,13 @@ CREDIBLE = (0.25, 4.0)
 OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
 #: How a warning is marked where no figure may be given.
 BY_RULE = " (by the plain rule)"
+#: Of a resin without a pot life: as much as a usual cup, from which on it may run hot (common
+#: practice, no source), and by when it is warned of: half of the quickest label that was checked.
+USUAL_UG = 100_000_000
+UNKNOWN_WARM_S = 240.0
+#: Of a cup that thickens before a quarter of its time.
+WRONG = "So early: look at the hardener and its label, it may be the wrong one."
+SPREAD = "Spread it out: so much may run hot."
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
 
 
@@ -47,6 +54,8 @@ def standing(
     low_s, high_s, working_s = (_s(foretold, name) for name in ("low_s", "high_s", "working_s"))
     rule_s = _s(foretold, "rule_low_s")
     at = {name: _s(foretold, f"{name}_s") for name in ("warm", "hot")}
+    if is_large_and_unknown(foretold):
+        at["warm"] = UNKNOWN_WARM_S
     if low_s is None:  # no figure may be given, and a warning is
         at |= {mark: rule_s * share for mark, share in _SHARES.items() if rule_s is not None}
     else:
@@ -54,6 +63,8 @@ def standing(
     if thick_s is not None:
         at = {mark: s for mark, s in at.items() if mark not in _SHARES or (s or 0.0) <= thick_s}
         at |= {mark: _sooner(at[mark], thick_s, working_s) for mark in _HEAT}
+        if is_too_soon(foretold, thick_s):  # a wrong hardener, of which no model knows
+            at["warm"] = min(thick_s, at["warm"] or thick_s)
         at["thick"] = thick_s
     come = sorted(
         ((s, MARKS.index(mark)) for mark, s in at.items() if s is not None and s <= age_s)
@@ -66,12 +77,33 @@ def standing(
 
 
 def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> float | None:
-    """What thickens before its time is warm before it too, by as much; not before the word, and
-    not by one that came so soon that it is a slip."""
+    """What thickens before its time is warm before it too, by as much as can be believed; not
+    before the word."""
     if heat_s is None or heat_s <= thick_s or not working_s:
         return heat_s
-    ratio = thick_s / working_s
-    return max(thick_s, heat_s * ratio) if CREDIBLE[0] <= ratio < 1 else heat_s
+    return max(thick_s, heat_s * min(1.0, max(CREDIBLE[0], thick_s / working_s)))
+
+
+def is_too_soon(foretold: Mapping[str, Any], thick_s: float) -> bool:
+    """Whether a word that it thickens came so soon that it is a slip, or another hardener.
+
+    >>> [is_too_soon({"model_s": 1500}, age_s) for age_s in (300, 400)], is_too_soon({}, 60)
+    ([True, False], False)
+    """
+    names = ("model_s", "working_s", "rule_low_s")
+    usual_s = next((s for name in names if (s := _s(foretold, name))), None)
+    return usual_s is not None and thick_s < CREDIBLE[0] * usual_s
+
+
+def is_large_and_unknown(foretold: Mapping[str, Any]) -> bool:
+    """Whether nothing tells how long it lives, and it is more than a usual cup.
+
+    >>> why = "its resin's profile has no pot life"
+    >>> [is_large_and_unknown({"why": why, "mass_ug": g * 1_000_000}) for g in (60, 900)]
+    [False, True]
+    """
+    told = "label" in foretold or not isinstance(foretold.get("why"), str)
+    return not told and (_s(foretold, "mass_ug") or 0.0) > USUAL_UG
 
 
 def minutes(low_s: float, high_s: float) -> str:
@@ -93,7 +125,8 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
         return ""
     said = f"No time can be told for {cup}: {why}."
     if "label" not in foretold:
-        return f"{said} The maker's data sheet has it."
+        spread = f" {SPREAD}" if is_large_and_unknown(foretold) else ""
+        return f"{said} The maker's data sheet has it.{spread}"
     from mixer.app.life.life import RULE  # seldom needed, and a first weight waits for all of it
     from mixer.science.pot_life import MASS_G
 
@@ -103,7 +136,7 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
         if _s(foretold, "rule_low_s") is not None
         else ""
     )
-    return f"{said} {RULE}{warned}{' Spread it out: so much may run hot.' if large else ''}"
+    return f"{said} {RULE}{warned}{f' {SPREAD}' if large else ''}"
 
 
 def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:
@@ -122,9 +155,14 @@ def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | Non
             return f"The time of {cup} may be over{within}: {what}."
         case "thick":
             min_ = int((thick_s or 0) // 60)
-            return f"{cup.capitalize()} is thickening, as you said {min_} min in."
+            wrong = ""
+            if is_too_soon(foretold, thick_s or 0.0):
+                wrong = f" {WRONG}"
+            return f"{cup.capitalize()} is thickening, as you said {min_} min in.{wrong}"
         case "warm":
             what = "spread it, use it, or set it outside on something that does not burn"
+            if is_large_and_unknown(foretold):
+                return f"{cup.capitalize()} may heat itself, and nothing tells when: {what}."
             return f"{cup.capitalize()} may heat itself from now on{rule}: {what}."
     what = "do not lift it, do not breathe it; ventilate, and keep clear"
     return f"{cup.capitalize()} may be hot{rule}: if it is too hot to hold or smokes, {what}."

@@ -12,6 +12,7 @@ from typing import Any
 from mixer import units
 from mixer.app.bench import paint
 from mixer.app.life.clocks import Clocks
+from mixer.app.life.cup_life import CREDIBLE, WRONG, is_too_soon
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.inputs import Key
 from mixer.record.envelope import RecordError
@@ -75,9 +76,21 @@ def thickening(
             f"record correct {cup.batch} --field thickened-{cup.cup} takes it back."
         )
     age_s = int(paint.age_s(cup, now))
-    data = {"cup": cup.cup, "age_s": age_s, "model_s": cup.foretold.get("model_s")}
-    said = f"Cup {cup.cup} is thickening: kept, and later cups of {cup.resin_system} go by it."
-    return cup, data, said
+    model_s = cup.foretold.get("model_s")
+    data = {"cup": cup.cup, "age_s": age_s, "model_s": model_s}
+    return cup, data, f"Cup {cup.cup} is thickening: kept{_learned(cup, age_s)}"
+
+
+def _learned(cup: LiveCup, age_s: int) -> str:
+    """What later cups make of it, as :mod:`mixer.app.life.thickenings` does."""
+    later, model_s = f"later cups of {cup.resin_system}", cup.foretold.get("model_s")
+    if is_too_soon(cup.foretold, age_s):
+        return f", and {later} do not go by it. {WRONG} Spread it out: it may run hot."
+    if not model_s:
+        return f"; {later} do not go by it, as no time was told for this one."
+    if age_s > (1.0 if cup.split else CREDIBLE[1]) * model_s:
+        return f"; {later} do not go by it, so late as it is."
+    return f", and {later} go by it."
 
 
 def _air(text: str, clocks: Clocks, journal: Journal, batches: Sequence[int], on: bool) -> str:

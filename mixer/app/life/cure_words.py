@@ -17,7 +17,7 @@ FIRST = (
 
 
 def lines(found: dict[str, Any]) -> list[str]:
-    """The answer of :mod:`mixer.app.life.cure_clock` in lines."""
+    """The answer of :mod:`mixer.app.life.cure_clock` in lines, by local time."""
     said: list[str] = []
     now = datetime.fromisoformat(found["now_utc"])
     for one in found["batches"]:
@@ -63,5 +63,6 @@ def _due(not_before: dict[str, str | None], now: datetime) -> list[str]:
         when = datetime.fromisoformat(utc)
         hours = (when - now).total_seconds() / 3600
         until = f"in {hours:.1f} h" if hours > 0 else "that is past"
-        said.append(f"  {TIMES[key]:<14}not before {when:%Y-%m-%d %H:%M} UTC ({until})")
+        here = when.astimezone()
+        said.append(f"  {TIMES[key]:<14}not before {here:%Y-%m-%d %H:%M} ({until})")
     return said

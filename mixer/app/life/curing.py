@@ -16,6 +16,7 @@ from typing import Any
 from mixer.app.clock import Clock
 from mixer.app.life.ages import is_time
 from mixer.record.envelope import RecordError
+from mixer.record.later import USED
 from mixer.record.reader import Reader
 from mixer.record.views import BatchRow, Moment, batch_rows
 
@@ -77,15 +78,18 @@ def glance(rows: Iterable[BatchRow], now: Moment, then_c: float | None = None) -
     from mixer.app.sentence import NotDone
 
     found: dict[str, list[dict[str, Any]]] = {}
+    spelled: dict[str, str] = {}
     for row in rows:
-        layup = row.about("layup")
-        name = layup if isinstance(layup, str) and layup else f"batch {row.batch}"
+        layups = _layups(row) or [f"batch {row.batch}"]
         with suppress(NotDone):
             room_c = _told_c(row, now) if then_c is None else then_c
             one = of_batch(row, now, room_c, how_far=False)
-            found.setdefault(name, []).append(one)
+            for layup in layups:
+                spelled.setdefault(layup.lower(), layup)
+                found.setdefault(layup.lower(), []).append(one)
     told = (
-        _line(name, batches, datetime.fromisoformat(now.utc)) for name, batches in found.items()
+        _line(spelled[name], batches, datetime.fromisoformat(now.utc))
+        for name, batches in found.items()
     )
     return tuple(line for line in told if line)
 
@@ -121,12 +125,13 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
 
 
 def _laminates(record: Reader, now: Moment) -> Iterable[BatchRow]:
-    """The batches whose laminate is still young, the newest first."""
+    """The batches whose laminate is still young, the newest first; those of live cups too, which
+    are being laid up."""
     if not is_time(now.utc):
         return
     since = datetime.fromisoformat(now.utc) - timedelta(days=DAYS)
     numbers: list[int] = []
-    for outcome in ("closed", "entered"):
+    for outcome in USED:
         with suppress(RecordError):
             numbers += record.batches(outcome, newest=MOST)
     for number in sorted(numbers, reverse=True)[:MOST]:
@@ -134,8 +139,22 @@ def _laminates(record: Reader, now: Moment) -> Iterable[BatchRow]:
             for row in batch_rows(record.entries(number)):
                 begun = row.mixed_utc or (row.live_at.utc if row.live_at else "")
                 young = is_time(begun) and datetime.fromisoformat(begun) > since
-                if young and row.closed_how != "discard":
+                if young and not _is_thrown_away(row):
                     yield row
+
+
+def _is_thrown_away(row: BatchRow) -> bool:
+    """Whether none of it went anywhere else: of several cups one may have been used."""
+    hows = {cup.closed_how for cup in row.cups} or {row.closed_how}
+    return hows == {"discard"}
+
+
+def _layups(row: BatchRow) -> list[str]:
+    """All that it went into, but for what none of its cups but a discarded one had."""
+    kept = [cup.layup for cup in row.cups if cup.closed_how != "discard"] or [None]
+    said = [row.about("layup") if layup is None else layup for layup in kept]
+    names = (name.strip() for one in said for name in str(one or "").split(";"))
+    return list({name.lower(): name for name in names if name}.values())
 
 
 def _told_c(row: BatchRow, now: Moment) -> float | None:

@@ -38,6 +38,8 @@ def answer(asked: Asked) -> dict[str, Any]:
 
     ``largest`` has pairs: to be sure of it, and by the best estimate; None where even the
     smallest that the model was checked for is too much. ``tray`` is what one would buy.
+    ``runaway`` and ``peak_c`` are by the best estimate, ``may_run_away`` and ``hottest_c`` by
+    what is doubted.
 
     >>> found = answer(Asked("sample-36", "100g", "25 degC"))
     >>> found["gel_min"], found["range_min"][0] < found["working_min"] < found["range_min"][1]
@@ -77,7 +79,8 @@ def of_case(case: Case) -> dict[str, Any]:
 
 def _figures(life: Life | None, case: Case) -> dict[str, Any]:
     if life is None:
-        names = ("working_min", "gel_min", "peak_c", "peak_min", "runaway", "range_min")
+        contract = ("working_min", "gel_min", "peak_c", "peak_min", "runaway", "range_min")
+        names = (*contract, "hottest_c", "may_run_away")
         return {**dict.fromkeys(names), "foam": None, "largest": None, "tray": None}
     return {
         "working_min": _minutes(life.working_s),
@@ -86,6 +89,8 @@ def _figures(life: Life | None, case: Case) -> dict[str, Any]:
         "peak_min": _minutes(life.peak_s),
         "runaway": life.runaway,
         "range_min": [_minutes(s) for s in life.range_s] if life.range_s else None,
+        "hottest_c": round(life.hottest_c),
+        "may_run_away": life.may_run_away,
         "foam": _foam(life, case),
     }
 

@@ -86,6 +86,13 @@ def drawn(case: Case, found: dict[str, Any], course: Course) -> Figure:
     temperature.axhline(case.air_c, color="#555555", lw=0.8, ls=":", label="air")
     if case.softens_c is not None:
         temperature.axhline(case.softens_c, color="#000000", lw=0.8, ls="-.", label="foam softens")
+    what, hottest_c = "hottest", found["hottest_c"]
+    if found["foam"]:
+        what, hottest_c = "foam, hottest", found["foam"]["hottest_c"]
+    if hottest_c is not None:
+        temperature.axhline(
+            hottest_c, color="#a33000", lw=1, ls="--", label=f"{what} by what is doubted"
+        )
     temperature.set_ylabel("temperature, its mean, degC")
     conversion.plot(minutes, [100 * part for part in course.conversion], color="#00507a")
     conversion.set_ylabel("conversion, %")

@@ -8,13 +8,14 @@ from __future__ import annotations
 from typing import Any
 
 from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case
+from mixer.science.fitting import fit
 from mixer.science.label import Label
-from mixer.science.pot_life import FILLED, STEEPER, Life, faster
+from mixer.science.pot_life import FILLED, MUCH_J_G, STEEPER, Life, faster
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
-    "The times are of the whole of it: its hot middle may be sooner, at worst after half of them, "
-    "and some 30 degC hotter."
+    "The times are of the whole of it: its hot middle may be sooner, at worst before half of them, "
+    "and some 30 degC hotter; of an epoxy near where it runs away by far more."
 )
 HOT = (
     "A cup that is warming: spread it out, use it, or set it outdoors on something that does "
@@ -29,6 +30,10 @@ COOLER = (
 STEEP = (
     "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
     "times of other masses and temperatures may be a quarter longer, and the range begins early."
+)
+MUCH_HEAT = (
+    "It gives off much heat ({heat:.0f} J/g): near where it runs away it may gel a quarter sooner "
+    "than is told, a third where it is warmer than its room, and its middle be 90 degC hotter."
 )
 
 _ENDS = {"gel": "it gels", "viscosity": "it is twice as thick", "usable": "it is hard to use"}
@@ -49,7 +54,8 @@ def first(case: Case) -> list[str]:
 
 def unchecked(why: str, case: Case, figures: dict[str, Any]) -> list[str]:
     """In the place of figures, and of those that there are beside it all the same."""
-    beside = [*_unsure(case), MIDDLE] if figures["largest"] else []
+    tray = _of_tray(figures["tray"])
+    beside = [*_unsure(case), *tray, MIDDLE] if figures["largest"] else []
     return [f"No figure: {why}.", *beside, RULE, HOT]
 
 
@@ -62,15 +68,29 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
         notes.append("It does not gel within a week.")
     if life.runaway:
         notes.append("It runs away: its heat feeds on itself.")
-    notes += _unsure(case)
+    elif life.may_run_away:
+        notes.append(
+            "By what is doubted it may run away all the same, up to "
+            f"{life.hottest_c:.0f} degC, its middle more."
+        )
+    notes += _unsure(case, life)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
-    return [*notes, MIDDLE, HOT]
+    return [*notes, *_of_tray(figures["tray"]), MIDDLE, HOT]
 
 
-def _unsure(case: Case) -> list[str]:
+def _of_tray(tray: dict[str, Any] | None) -> list[str]:
+    if not tray or tray["runaway"] or not tray["may_run_away"]:
+        return []
+    return [f"In a tray it may run away too{_hottest(tray)}."]
+
+
+def _unsure(case: Case, life: Life | None = None) -> list[str]:
     """Where the whole of a cup is not within a tenth of what its parts come to."""
     notes = [COOLER] if case.start_c > case.air_c else []
+    if life is not None and life.may_run_away:
+        heat_j_g = fit(case.label).heat_j_g
+        notes += [MUCH_HEAT.format(heat=heat_j_g)] if heat_j_g > MUCH_J_G else []
     if (found := faster(case.label)) > STEEPER:
         notes.append(STEEP.format(found=found))
     return notes
@@ -85,7 +105,9 @@ def lines(found: dict[str, Any]) -> list[str]:
         said.append(f"  gel           about {_spoken(found['gel_min'])}")
     if found["peak_c"] is not None:
         when = _spoken(found["peak_min"])
-        said.append(f"  hottest       about {found['peak_c']:.0f} degC after {when}")
+        said.append(
+            f"  hottest       about {found['peak_c']:.0f} degC after {when}{_hottest(found)}"
+        )
     if found["foam"]:
         foam = found["foam"]
         said.append(
@@ -137,11 +159,16 @@ def _up_to(pair: dict[str, Any], unit: str) -> str:
 def _tray(tray: dict[str, Any] | None) -> list[str]:
     if tray is None or tray["working_min"] is None:
         return []
-    runs = "runs away too" if tray["runaway"] else "does not run away"
+    surely = " by the best estimate" if tray["may_run_away"] else ""
+    runs = "runs away too" if tray["runaway"] else f"does not run away{surely}"
     return [
         f"  in a tray     {tray['depth_mm']:g} mm deep: working time {_working(tray)}, hottest "
-        f"about {tray['peak_c']:.0f} degC; it {runs}"
+        f"about {tray['peak_c']:.0f} degC{_hottest(tray)}; it {runs}"
     ]
+
+
+def _hottest(figures: dict[str, Any]) -> str:
+    return f", up to {figures['hottest_c']:.0f} degC by what is doubted"
 
 
 def _of_foam(case: Case, foam: dict[str, Any]) -> list[str]:

@@ -9,10 +9,11 @@ import functools
 from collections.abc import Mapping
 from typing import Any
 
-from mixer.app.life.cup_life import minutes
+from mixer.app.life.cup_life import SPREAD, is_large_and_unknown, minutes
 from mixer.app.life.foretelling import Question, answer
 from mixer.app.life.life_words import RULE
 from mixer.science.largest import calm_g, lasting_g
+from mixer.science.pot_life import MASS_G
 
 USEFUL_S = 600  # to work with it, after the stir (our choice)
 POUR_S = 60  # from first contact to the stir, as the hardener is poured (our choice)
@@ -30,7 +31,8 @@ def lasts(asked: Question, stir_s: float) -> str:
     """
     told, mass = answer(asked), f"{asked.mass_ug / 1e6:.0f} g"
     if told["why"] is not None:
-        return f"No time can be told for {mass}: {told['why']}. {RULE}"
+        large = f" {SPREAD}" if asked.mass_ug > MASS_G[1] * 1e6 else ""
+        return f"No time can be told for {mass}: {told['why']}. {RULE}{large}"
     least_s = stir_s + POUR_S + USEFUL_S
     room = (asked.air[0][1], asked.start_c, asked.cup_ml, asked.mass_ug / 1e6)
     said = f"{mass} should last {minutes(told['low_s'], told['high_s'])} from the hardener on"
@@ -45,6 +47,20 @@ def lasts(asked: Question, stir_s: float) -> str:
             calm_g(asked.label, *room).least, "should not run hot", "what stays in the cup runs hot"
         )
     return f"{said}.{_assumed(told)}"
+
+
+def untold(why: str, mass_ug: int) -> tuple[str, dict[str, Any]]:
+    """The same of a batch of which nothing can be asked: what is said where it is more than a
+    usual cup, and what it is warned by.
+
+    >>> untold("its resin's profile has no pot life", 60_000_000)[0]
+    ''
+    """
+    told = {"why": why, "mass_ug": mass_ug}
+    if not is_large_and_unknown(told):
+        return "", {}
+    mass = f"{mass_ug / 1e6:.0f} g"
+    return f"No time can be told for {mass}: {why}. {RULE} {SPREAD}", told
 
 
 def _up_to(most_g: float | None, good: str, none: str) -> str:

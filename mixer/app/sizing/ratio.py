@@ -19,6 +19,10 @@ from mixer.science.stoichiometry import of_mixture, of_stoichiometric, phr, weig
 FIRST = "The label's ratio comes first: confirm it there before anything is mixed."
 
 
+#: Hardeners are labelled up to so far from exact (common practice, no source).
+USUAL = (0.8, 1.2)
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """As typed; ``None`` is "not said"."""
@@ -134,8 +138,17 @@ def _view(
         "by_volume": sum(part["by_volume"] for part in hardeners) if densities else None,
         "of_stoichiometric": share,
         "components": parts,
-        "notes": [FIRST],
+        "notes": [*_far_off(share), FIRST],
     }
+
+
+def _far_off(share: float | None) -> list[str]:
+    if share is None or USUAL[0] <= share <= USUAL[1]:
+        return []
+    return [
+        f"That is far off, {share:.2f} times the hardener that the epoxide takes: compare parts "
+        "and equivalent weights with the label and the data sheet, as one of them may be a slip."
+    ]
 
 
 def _equivalent(text: str, what: str, span: tuple[float, float], such: str) -> float:
