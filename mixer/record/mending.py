@@ -18,10 +18,10 @@ from shutil import copyfile
 from typing import Any
 
 from mixer.record import carrying, log, making, projection, schema
-from mixer.record.carrying import KIND as KIND
-from mixer.record.carrying import Lost
 from mixer.record.envelope import GENESIS, Entry, RecordError, seal
 from mixer.record.lock import WriterLock
+from mixer.record.lost import KIND as KIND
+from mixer.record.lost import Lost
 from mixer.record.parts import beside
 from mixer.record.reader import Reader
 from mixer.record.trouble import (
