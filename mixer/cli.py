@@ -329,7 +329,7 @@ def _record(words: Words) -> None:
     one.add_argument("--head", metavar="HEX", help="as it stands on an export")
     one.set_defaults(run=records.verify)
 
-    one = words.add_parser("rebuild", help="what finds the facts, anew from the facts")
+    one = words.add_parser("rebuild", help="all that can be read, over to a new file")
     one.set_defaults(run=records.rebuild)
 
     one = words.add_parser("backup", help="a copy, also while a pour is on")
