@@ -12,13 +12,15 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from mixer.record import salvage, schema
 from mixer.record.chain import Row
-from mixer.record.envelope import RecordError, chained, read
+from mixer.record.envelope import GENESIS, RecordError, chained, read
 from mixer.record.leaves import Pages
 from mixer.record.lost import Lost, find_lost, newest, run
 from mixer.record.reader import Reader, as_bytes
+from mixer.record.trace import sealed
 from mixer.record.trouble import is_damage
 
 _FACT = (
@@ -169,7 +171,28 @@ def _take_traces(old: sqlite3.Connection | None, pages: Pages, new: sqlite3.Conn
                 else:
                     lost.append(0)
     found = [new.execute(_BLOCK, block).rowcount == 1 for block in pages.blocks()]
-    return any(found) or bool(lost)
+    return _in_order(new) or any(found) or bool(lost)
+
+
+def _in_order(new: sqlite3.Connection) -> bool:
+    """Number the blocks of each batch as each is upon the one before, where all are and only a
+    number was altered; whether any was."""
+    moved = False
+    for (batch,) in new.execute("SELECT DISTINCT batch FROM traces").fetchall():
+        select = f"SELECT {_TRACE} FROM traces WHERE batch = ? ORDER BY block"
+        stood = new.execute(select, [batch]).fetchall()
+        left, chain, head = list(stood), list[tuple[Any, ...]](), GENESIS
+        while after := next((b for b in left if sealed(head, batch, b[2], b[4]) == b[5]), None):
+            left.remove(after)
+            chain.append(after)
+            head = after[5]
+        if left or chain == stood:
+            continue
+        moved = True
+        new.execute("DELETE FROM traces WHERE batch = ?", [batch])
+        for (block, *_), (_, *what) in zip(stood, chain, strict=True):
+            new.execute(_BLOCK, [block, *what])
+    return moved
 
 
 # -- whether the old file was whole -----------------------------------------------------------

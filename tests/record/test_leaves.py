@@ -178,6 +178,17 @@ def test_a_closed_cup_whose_last_fact_was_altered_is_not_live_again(record: Path
         assert "is not known for certain" in reader.verify().say
 
 
+def test_weights_under_another_number_come_back_to_their_place(record: Path) -> None:
+    blocks = [what[2:] for what in weights_of(record)]
+    with closing(sqlite3.connect(record)) as db, db:
+        db.execute("UPDATE traces SET block = 500 WHERE block = 2")
+    assert not mend(record, fact("mended")).lost
+    with Journal.read(record) as reader:
+        assert reader.verify().ok
+    after = [what[2:] for what in weights_of(record) if what[0] == 1]
+    assert after == blocks[: len(after)]
+
+
 def test_a_whole_record_is_built_anew_and_nothing_kept(record: Path, capsys: Capture) -> None:
     before = facts_of(record)
     assert run(record, "rebuild") == 0
