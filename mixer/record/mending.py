@@ -74,7 +74,7 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Mended:
         ) from None
     finally:
         lock.free()
-        for left in (part, beside(part, "-journal"), *_copies(part)):
+        for left in (part, beside(part, "-journal"), *_copies(part), *_merged(part)):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
     return Mended(carried.facts, carried.lost, kept)
@@ -224,6 +224,8 @@ def _put(part: Path, path: Path, kept: Path, *, whole: bool) -> None:
         for copy, name in made:
             copy.rename(name)
         making.keep_name(path.parent)
+        if len(made) > 1:
+            _merge(path, kept, _merged(part)[0])
         for end in ("-wal", "-shm"):  # a new file would be read by them
             beside(path, end).unlink(missing_ok=True)
         part.replace(path)
@@ -235,6 +237,27 @@ def _put(part: Path, path: Path, kept: Path, *, whole: bool) -> None:
     making.keep_name(path.parent)
     if whole:
         _take_away(kept)
+
+
+def _merged(part: Path) -> list[Path]:
+    return [beside(part, f"-merged{end}") for end in ("", "-wal", "-shm")]
+
+
+def _merge(path: Path, kept: Path, merged: Path) -> None:
+    """Put a copy in its place that has in it what its log holds: so a kill after the log is
+    taken away, and before the new file is put there, costs nothing. With the log it reads the
+    same. Of one that SQLite cannot open at all there is none."""
+    copyfile(kept, merged)
+    copyfile(beside(kept, "-wal"), beside(merged, "-wal"))
+    try:
+        with closing(sqlite3.connect(merged, isolation_level=None)) as db:
+            if db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0] != 0:
+                return
+    except sqlite3.Error:
+        return
+    _on_disk(merged)
+    merged.replace(path)
+    making.keep_name(path.parent)
 
 
 def _take_away(kept: Path) -> None:

@@ -219,3 +219,28 @@ def test_on_a_full_disk_nothing_is_left_behind(
         left = {one.name for one in record.parent.iterdir()}
         assert left <= {"record", "record-wal", "record-shm", "record-lock"}
         assert (record.read_bytes(), Path(f"{record}-wal").read_bytes()) == (raw, log)
+
+
+@pytest.mark.parametrize("step", [1, 2])
+def test_a_kill_before_the_new_file_stands_there_costs_nothing(
+    record: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: int
+) -> None:
+    killed = tmp_path / "killed"
+    with Journal.open(record) as journal:
+        journal.append([fact("noted", 1, text="in the log alone")])
+        for end in ("", "-wal"):
+            copyfile(f"{record}{end}", f"{killed}{end}")
+    before, put, steps = facts_of(killed), Path.replace, 0
+
+    def replace(self: Path, target: Path) -> Path:
+        nonlocal steps
+        steps += 1
+        if steps == step:
+            raise KeyboardInterrupt
+        return put(self, target)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    with pytest.raises(KeyboardInterrupt):
+        mend(killed, fact("mended"))
+    assert killed.with_name("killed-wal").exists() == (step == 1)
+    assert facts_of(killed) == before
