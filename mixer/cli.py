@@ -325,7 +325,7 @@ def _record(words: Words) -> None:
     one.add_argument("--head", metavar="HEX", help="as it stands on an export")
     one.set_defaults(run=records.verify)
 
-    one = words.add_parser("rebuild", help="a damaged record: what can be read of it, anew")
+    one = words.add_parser("rebuild", help="what can be read of it, carried over to a new file")
     one.set_defaults(run=records.rebuild)
 
     one = words.add_parser("backup", help="a copy, also while a pour is on")

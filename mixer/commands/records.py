@@ -80,22 +80,27 @@ def verify(args: Namespace) -> int:
 
 
 def rebuild(args: Namespace) -> int:
-    """0 where nothing was lost, 1 where what could be read was carried over to a new file."""
+    """0 where all of the record is whole now, 1 where something was lost or altered."""
     from mixer.app.book import looking
 
     record = record_path(args.record)
-    stand, mended, lost = looking.rebuild(record)
-    if lost:
-        print(f"Carried over; newest fact: {stand.facts}; head: {stand.head.hex()}.")
+    built = looking.rebuild(record)
+    stand = built.stand
+    if built.lost and built.say:
+        print(
+            f"Carried over: {built.facts} facts; newest fact: {stand.facts}; "
+            f"head: {stand.head.hex()}."
+        )
         tell(
-            f"{mended} See what is left with cupside record list --record {record}, and look for "
-            "the rest in the newest backup."
+            f"{built.say} See what is left with cupside record list --record {record}, and look "
+            "for the rest in the newest backup."
         )
         return 1
-    print(f"Built anew from {stand.facts} facts; head: {stand.head.hex()}.")
-    if mended:
-        tell(mended)
-    return _marked(stand.trouble)
+    print(f"Built anew from {built.facts} facts; head: {stand.head.hex()}.")
+    if built.say:
+        tell(built.say)
+    _marked(stand.trouble)
+    return 1 if stand.trouble else 0
 
 
 def backup(args: Namespace) -> int:

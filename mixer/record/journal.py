@@ -28,7 +28,7 @@ from mixer.record.lock import WriterLock
 from mixer.record.parts import owner
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
-from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, real_path, said
+from mixer.record.trouble import look_beside, must_not_be_empty, real_path, said
 from mixer.record.watched import Watched
 
 SCHEMA = schema.SCHEMA
@@ -170,22 +170,6 @@ class Journal(Watched):
                 "INSERT INTO traces (batch, boot, readings, bytes, hash) VALUES (?, ?, ?, ?, ?)",
                 [(batch, boot, len(samples), block, here)],
             )
-
-    def rebuild(self) -> None:
-        """Build the tables and indices that find facts anew from the facts."""
-        try:
-            with self._transaction():
-                self._db.execute("REINDEX")
-                schema.derive(self._db)
-        except RecordError as err:
-            if not is_damage(err.__context__):
-                raise
-            with self._transaction():  # what finds them is itself damaged
-                schema.forget_what_finds(self._db)
-                schema.derive(self._db)
-        with said(self.path):
-            self._db.execute("VACUUM")  # whatever else is damaged beside the facts
-        self._keep_log_short()
 
     # -- how it is written ----------------------------------------------------------
 

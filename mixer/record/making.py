@@ -52,7 +52,9 @@ def part_of(path: Path) -> Path:
 
 def clear_away(path: Path) -> None:
     """What programs left behind that were killed while they made this file."""
-    left = re.compile(rf"\.{re.escape(path.name)}\.(\d+)\.part(-journal|-wal|-shm)?")
+    left = re.compile(
+        rf"\.{re.escape(path.name)}\.(\d+)\.part(-kept|-merged)?(-journal|-wal|-shm)?"
+    )
     with suppress(OSError):
         for part in list(path.parent.iterdir()):
             found = left.fullmatch(part.name)

@@ -1,8 +1,9 @@
-"""A damaged record is carried over to a new file: what can be read of it, as it stands.
+"""A record is carried over to a new file, which then stands in its place.
 
-What cannot is named by a fact of its own (``mended``), upon a hole in the numbers of the
-facts where any is lost, so that no later look takes the record for whole. The damaged
-file is kept beside it. It must never change a fact, nor a file that is whole.
+What finds the facts is built anew there. Nothing is ever written into the file that is found:
+it is kept beside, unless it was sound and all that it found was carried over. What is lost is
+named by a fact of its own (``mended``), upon a hole in the numbers of the facts where any is
+lost, so that no later look takes the record for whole.
 """
 
 from __future__ import annotations
@@ -10,60 +11,62 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
 
-from mixer.record import making, projection, salvage, schema
-from mixer.record.envelope import GENESIS, Entry, RecordError, read, seal
+from mixer.record import carrying, log, making, projection, schema
+from mixer.record.envelope import GENESIS, Entry, RecordError, seal
 from mixer.record.lock import WriterLock
+from mixer.record.lost import KIND as KIND
+from mixer.record.lost import Lost
 from mixer.record.parts import beside
 from mixer.record.reader import Reader
-from mixer.record.trouble import is_damage, real_path, said
-
-KIND = "mended"
-_TRACE = "block, batch, boot, readings, bytes, hash"
+from mixer.record.trouble import (
+    APPLICATION_ID,
+    look_beside,
+    looks_like_ours,
+    may_be_ours,
+    must_not_be_empty,
+    real_path,
+    said,
+)
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
-    """``facts`` by the first and last number of each row of them that cannot be read (None for
-    the last: nobody knows), ``batches`` those that they are of, with what was known of them, and
-    ``traces`` the batches of which weights are lost (0: nobody knows of which)."""
+class Mended:
+    """``facts`` is how many were carried over; ``kept`` the name of the old file, empty where
+    it was whole."""
 
-    facts: tuple[tuple[int, int | None], ...]
-    batches: tuple[dict[str, Any], ...]
-    traces: tuple[int, ...]
+    facts: int
+    lost: Lost
+    kept: str
 
 
-def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Lost | None:
-    """Carry it over; None where nothing is damaged, and then nothing is done. ``told`` is
-    what the new fact has beside its kind and data. :class:`RecordError` where it cannot be."""
+def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Mended:
+    """Carry it over. ``told`` is what the new fact has beside its kind and data.
+    :class:`RecordError` where it cannot be; then all is as it was."""
     path = real_path(record)
     lock, part = WriterLock(path), making.part_of(path)
     try:
-        _must_be_ours(path)
+        _Old(path).close()  # nothing is made beside what is refused
         lock.take(wait_s)
         making.clear_away(path)
-        with Reader.look(path) as reader, said(path), closing(_new(part)) as new:
-            lost = _carry(reader, new)
-            if not (reader.torn or lost.facts or lost.traces) and _sound(reader._db):
-                return None
-            kept = _free_name(path)
-            _tell(new, replace(told, kind=KIND, batch=0), lost, kept.name)
-        _put(part, path, kept)
-    except RecordError as err:
-        if not is_damage(err.__context__):
-            raise
-        raise RecordError(
-            f"The record {path} is damaged so that none of its facts can be found, and was left as "
-            "it is: move it aside with all that is named like it, and put the newest backup in its "
-            "place."
-        ) from None
+        name = _free_name(path)
+        with closing(_Old(path)) as old:
+            with said(path), closing(_new(part)) as new:
+                carried = carrying.carry(path, old.reader, new)
+                if not carried.facts and old.reader is None:
+                    raise old.why
+                kept = "" if carried.whole else name.name
+                if kept:
+                    _tell(new, replace(told, kind=KIND, batch=0), carried.lost, kept)
+                    if log.damaged(path):
+                        log.keep(path, old.newest())
+            _on_disk(part)
+        _put(part, path, name, whole=carried.whole)
     except OSError as err:
         raise RecordError(
             f"The record {path} cannot be carried over to a new file: {err.strerror}; look at the "
@@ -71,18 +74,46 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Lost | None:
         ) from None
     finally:
         lock.free()
-        for left in (part, beside(part, "-journal")):
+        for left in (part, beside(part, "-journal"), *_copies(part), *_merged(part)):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
-    return lost
+    return Mended(carried.facts, carried.lost, kept)
 
 
-def _must_be_ours(path: Path) -> None:
-    """Refused is what this program does not write to, or cannot make out."""
-    with Reader.look(path) as reader:
-        altered = reader.torn if reader.torn == schema.misread(path) else ""
-    if why := reader.newer or altered or making.second_name(path):
-        raise RecordError(why)
+class _Old:
+    """The record as it is found; ``reader`` is None where its pages are all that can be read,
+    and ``why`` the reason. Refused is what this program does not write to."""
+
+    def __init__(self, path: Path) -> None:
+        self.reader: Reader | None = None
+        if not path.is_file():
+            raise RecordError(f"There is no record at {path}.")
+        look_beside(path)
+        must_not_be_empty(path)
+        try:
+            self.reader = Reader.look(path)
+        except RecordError as err:
+            start = _start(path)
+            if _is_newer(start) or not (may_be_ours(path) and carrying.may_be_damage(err)):
+                raise
+            self.why = _beyond(path) if looks_like_ours(start) else err
+        misread = self.reader is not None and self.reader.torn == schema.misread(path)
+        refused = self.reader.newer if self.reader is not None else ""
+        if refused := refused or making.second_name(path):
+            self.close()
+            raise RecordError(refused)
+        if self.reader is not None and misread:  # it would be read by words that were altered
+            self.close()
+            self.reader, self.why = None, _beyond(path)
+
+    def newest(self) -> int:
+        with contextlib.suppress(RecordError):
+            return self.reader.head()[0] if self.reader is not None else 0
+        return 0
+
+    def close(self) -> None:
+        if self.reader is not None:
+            self.reader.close()
 
 
 def told(data: dict[str, Any]) -> str:
@@ -91,20 +122,31 @@ def told(data: dict[str, Any]) -> str:
     >>> told({"facts": [[37, 41]], "batches": [{"batch": 7}], "traces": [9], "kept": "r-damaged"})
     'Facts 37 to 41 (of batch 7) and weights of batch 9 were lost with a damaged part of the \
 file, which is kept as r-damaged.'
+    >>> told({"facts": [[9, 9]], "batches": [], "traces": [], "kept": "r-damaged"})
+    'Fact 9 (of batch nobody knows which) was lost with a damaged part of the file, which is \
+kept as r-damaged.'
     """
     try:
-        facts = [_rows(first, last) for first, last in data["facts"]]
-        batches = ", ".join(str(one["batch"]) for one in data["batches"])
+        batches = ", ".join(str(known["batch"]) for known in data["batches"])
         traces = ", ".join(str(batch or "nobody knows which") for batch in data["traces"])
-        what = [f"facts {', '.join(facts)} (of batch {batches or 'nobody knows which'})"]
-        what = [*(what if facts else []), *([f"weights of batch {traces}"] if traces else [])]
-        kept = f"with a damaged part of the file, which is kept as {data['kept']}."
-        if not what:
-            return f"Nothing was lost {kept}"
-        lost = " and ".join(what)
-        return f"{lost[0].upper()}{lost[1:]} were lost {kept}"
+        altered = ", ".join(map(str, data.get("altered", ())))
+        lost = []
+        if holes := [_rows(first, last) for first, last in data["facts"]]:
+            lost.append(f"{_facts(holes)} (of batch {batches or 'nobody knows which'})")
+        if traces:
+            lost.append(f"weights of batch {traces}")
+        one = len(lost) == 1 and lost[0].startswith("fact ")
+        what = f"{' and '.join(lost) or 'nothing'} {'was' if one or not lost else 'were'} lost"
+        what = f"{what[0].upper()}{what[1:]} with a damaged part of the file, which is kept as "
+        also = f" What {_facts([altered])} said is not known for certain." if altered else ""
+        return f"{what}{data['kept']}.{also}"
     except (KeyError, TypeError, ValueError):  # of another program
         return "Something was lost with a damaged part of the file."
+
+
+def _facts(numbers: list[str]) -> str:
+    told = ", ".join(numbers)
+    return f"fact {told}" if told.isdigit() else f"facts {told}"
 
 
 def _rows(first: int, last: int | None) -> str:
@@ -113,12 +155,23 @@ def _rows(first: int, last: int | None) -> str:
     return str(first) if first == last else f"{first} to {last}"
 
 
-def _sound(db: sqlite3.Connection) -> bool:
-    """Whether all else can be read too: a way to the present layout walks through it."""
-    try:
-        return bool(db.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",))
-    except sqlite3.DatabaseError:
-        return False
+def _beyond(path: Path) -> RecordError:
+    return RecordError(
+        f"The record {path} is damaged so that none of its facts can be found, and was left as "
+        "it is: move it aside with all that is named like it, and put the newest backup in its "
+        "place."
+    )
+
+
+def _start(path: Path) -> bytes:
+    with path.open("rb") as file:
+        return file.read(making.PAGE)
+
+
+def _is_newer(start: bytes) -> bool:
+    """Of a head that says so (SQLite's file format, 1.3)."""
+    layout = int.from_bytes(start[60:64], "big")
+    return start[68:72] == APPLICATION_ID.to_bytes(4, "big") and layout > schema.SCHEMA
 
 
 def _new(part: Path) -> sqlite3.Connection:
@@ -129,87 +182,9 @@ def _new(part: Path) -> sqlite3.Connection:
     return db
 
 
-def _carry(reader: Reader, new: sqlite3.Connection) -> Lost:
-    old = reader._db
-    new.execute("BEGIN")
-    schema.make(new)
-    new.executemany(
-        "INSERT OR IGNORE INTO facts (seq, bytes, prev, hash, batch, kind)"
-        " VALUES (?, ?, ?, ?, ?, CAST(? AS TEXT))",
-        reader.rows(),
-    )
-    lost_blocks: list[int] = []
-    traced = old.execute("SELECT 1 FROM sqlite_master WHERE name = 'traces'").fetchone()
-    if traced:
-        blocks = salvage.rows(old, salvage.TRACES, _TRACE, lost_blocks.append)
-        new.executemany(
-            f"INSERT OR IGNORE INTO traces ({_TRACE}) VALUES (?, ?, ?, ?, ?, ?)", blocks
-        )
-    schema.derive(new)
-    facts, batches = _lost_facts(reader, new)
-    new.execute("COMMIT")
-    return Lost(facts, batches, _lost_traces(old, new, bool(lost_blocks)) if traced else ())
-
-
-def _lost_facts(
-    reader: Reader, new: sqlite3.Connection
-) -> tuple[tuple[tuple[int, int | None], ...], tuple[dict[str, Any], ...]]:
-    got = [seq for (seq,) in new.execute("SELECT seq FROM facts WHERE seq > 0 ORDER BY seq")]
-    due = salvage.batches(reader._db, salvage.FACTS)
-    found: list[tuple[int, int | None]] = [
-        (a + 1, b - 1) for a, b in pairwise([0, *got]) if b > a + 1
-    ]
-    last, highest = got[-1] if got else 0, max(due or (), default=0)
-    if highest > last:
-        found.append((last + 1, highest))
-    elif due is None and reader.torn:
-        found.append((last + 1, None))
-    if not found:
-        return (), ()
-    there = set(got)
-    of = None if due is None else {batch for seq, batch in due.items() if seq not in there}
-    return tuple(found), tuple(_marks(reader._db, new, of))
-
-
-def _marks(
-    old: sqlite3.Connection, new: sqlite3.Connection, of: set[int] | None
-) -> Iterator[dict[str, Any]]:
-    """What the tables that find facts knew of these batches, and the facts that are left do
-    not say: so that a live cup stays one, and no number is given twice."""
-    select = "SELECT batch, live, closed, ended FROM batches"
-    try:
-        rows: Sequence[tuple[Any, ...]] = old.execute(select).fetchall()
-    except sqlite3.DatabaseError:
-        rows = ()
-    knew = {row[0]: row for row in rows if type(row[0]) is int}
-    says = {row[0]: row for row in new.execute(select)}
-    traced = {batch for (batch,) in new.execute("SELECT DISTINCT batch FROM traces")} - says.keys()
-    for batch in sorted({*(knew if of is None else of), *traced}):
-        row = knew.get(batch)
-        if batch > 0 and (of is not None or batch in traced or row != says.get(batch)):
-            marks = zip(projection.MARKS, row[1:], strict=True) if row else ()
-            yield {"batch": batch, **{mark: value for mark, value in marks if value}}
-
-
-def _lost_traces(
-    old: sqlite3.Connection, new: sqlite3.Connection, damaged: bool
-) -> tuple[int, ...]:
-    """The batches of which blocks cannot be read, by what finds them, or by what facts say."""
-    of = salvage.batches(old, salvage.TRACES)
-    got = {block for (block,) in new.execute("SELECT block FROM traces")}
-    lost = {batch for block, batch in (of or {}).items() if block not in got}
-    if of is None:
-        held = dict(new.execute("SELECT batch, sum(readings) FROM traces GROUP BY batch"))
-        for (canonical,) in new.execute("SELECT bytes FROM facts WHERE kind = 'traced'"):
-            with contextlib.suppress(RecordError, TypeError, AttributeError):
-                entry = read(canonical)[1]
-                if entry.data.get("readings") != held.get(entry.batch):
-                    lost.add(entry.batch)
-    return tuple(sorted(lost or ({0} if damaged else set())))
-
-
 def _tell(new: sqlite3.Connection, entry: Entry, lost: Lost, kept: str) -> None:
     data = {"facts": lost.facts, "batches": lost.batches, "traces": lost.traces, "kept": kept}
+    data |= {"altered": lost.altered} if lost.altered else {}
     row = new.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1").fetchone()
     seq, prev = row or (0, GENESIS)
     for first, last in lost.facts:  # where how many are lost is not known, one at least
@@ -226,23 +201,69 @@ def _tell(new: sqlite3.Connection, entry: Entry, lost: Lost, kept: str) -> None:
 
 def _free_name(path: Path) -> Path:
     names = (beside(path, f"-damaged{f'-{n}' if n > 1 else ''}") for n in range(1, 1000))
-    return next(name for name in names if not name.exists())
+    return next(name for name in names if not (name.exists() or beside(name, "-wal").exists()))
 
 
-def _put(part: Path, path: Path, kept: Path) -> None:
-    """Keep the damaged file and its log, each whole on the disk before anything is replaced."""
-    _on_disk(part)
-    for end in ("", "-wal"):
+def _copies(part: Path) -> tuple[Path, Path]:
+    """What the copies of the file and of its log are called until they are whole."""
+    return beside(part, "-kept"), beside(part, "-kept-wal")
+
+
+def _put(part: Path, path: Path, kept: Path, *, whole: bool) -> None:
+    """Keep the file and its log, each whole on the disk before anything is replaced; one that
+    was ``whole`` until then alone."""
+    made: list[tuple[Path, Path]] = []
+    for copy, end in zip(_copies(part), ("", "-wal"), strict=True):
         file = beside(path, end)
         if end and not (file.exists() and file.stat().st_size):
             continue
-        copyfile(file, beside(kept, end))
-        _on_disk(beside(kept, end))
+        copyfile(file, copy)
+        _on_disk(copy)
+        made.append((copy, beside(kept, end)))
+    try:
+        for copy, name in made:
+            copy.rename(name)
+        making.keep_name(path.parent)
+        if len(made) > 1:
+            _merge(path, kept, _merged(part)[0])
+        for end in ("-wal", "-shm"):  # a new file would be read by them
+            beside(path, end).unlink(missing_ok=True)
+        part.replace(path)
+    except OSError:
+        if len(made) > 1 and not beside(path, "-wal").exists():
+            copyfile(beside(kept, "-wal"), beside(path, "-wal"))
+        _take_away(kept)
+        raise
     making.keep_name(path.parent)
-    for end in ("-wal", "-shm"):  # a new file would be read by them
-        beside(path, end).unlink(missing_ok=True)
-    part.replace(path)
+    if whole:
+        _take_away(kept)
+
+
+def _merged(part: Path) -> list[Path]:
+    return [beside(part, f"-merged{end}") for end in ("", "-wal", "-shm")]
+
+
+def _merge(path: Path, kept: Path, merged: Path) -> None:
+    """Put a copy in its place that has in it what its log holds: so a kill after the log is
+    taken away, and before the new file is put there, costs nothing. With the log it reads the
+    same. Of one that SQLite cannot open at all there is none."""
+    copyfile(kept, merged)
+    copyfile(beside(kept, "-wal"), beside(merged, "-wal"))
+    try:
+        with closing(sqlite3.connect(merged, isolation_level=None)) as db:
+            if db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0] != 0:
+                return
+    except sqlite3.Error:
+        return
+    _on_disk(merged)
+    merged.replace(path)
     making.keep_name(path.parent)
+
+
+def _take_away(kept: Path) -> None:
+    for file in (kept, beside(kept, "-wal")):
+        with contextlib.suppress(OSError):
+            file.unlink(missing_ok=True)
 
 
 def _on_disk(file: Path) -> None:

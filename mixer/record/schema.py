@@ -176,20 +176,6 @@ def _from_1(db: sqlite3.Connection) -> None:
 _STEPS = {1: _from_1}
 
 
-def forget_what_finds(db: sqlite3.Connection) -> None:
-    """Make what finds the facts anew, empty: what it was made of may be damaged, and SQLite
-    would walk it to drop it. So only its entries are taken out (SQLite's "PRAGMA
-    writable_schema"); the pages lie idle until the file is written anew."""
-    db.execute("PRAGMA writable_schema = ON")
-    try:
-        db.execute("DELETE FROM sqlite_master WHERE name NOT IN ('facts', 'traces')")
-    finally:
-        db.execute("PRAGMA writable_schema = RESET")
-    for statement in (_FACTS_BY_BATCH, _TRACES_BY_BATCH):
-        db.execute(statement)
-    projection.create(db)
-
-
 def derive(db: sqlite3.Connection) -> None:
     """Build the tables that find facts from the facts; one that cannot be read finds none."""
 

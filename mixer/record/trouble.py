@@ -15,6 +15,11 @@ from mixer.record.parts import beside
 APPLICATION_ID = 0x63757031
 #: How its first table is told, on its first page.
 _TABLE = b"CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, "
+#: How a page of a table or an index begins (SQLite's file format, 1.6), and what a fact has
+#: in it, within so many bytes of the file.
+_PAGES = (b"\2", b"\5", b"\n", b"\r")
+_FACT = b'{"at_ms":'
+_FAR = 1 << 20
 _REASONS = {
     "SQLITE_FULL": "the disk is full; what was stored before is safe, make room",
     "SQLITE_BUSY": "another program is writing to it; try again",
@@ -42,14 +47,21 @@ def looks_like_ours(raw: bytes) -> bool:
     return _TABLE in raw[:4096] or raw[68:72] == APPLICATION_ID.to_bytes(4, "big")
 
 
-def no_record(path: Path) -> RecordError:
-    """Why it is none; one that is damaged in its head must not be taken for another file."""
+def may_be_ours(path: Path) -> bool:
+    """Whether that file is a record by its first page, or may be one that lost it: then that is
+    nothing, or a page from further behind, and facts stand after it."""
     try:
         with path.open("rb") as file:
-            ours = looks_like_ours(file.read(4096))
+            start = file.read(4096)
+            lost = not any(start[:512]) or start[:1] in _PAGES
+            return looks_like_ours(start) or (lost and _FACT in file.read(_FAR))
     except OSError:
-        ours = False
-    if ours:
+        return False
+
+
+def no_record(path: Path) -> RecordError:
+    """Why it is none; one that is damaged in its head must not be taken for another file."""
+    if may_be_ours(path):
         return RecordError(
             f"The record {path} is damaged in its head, and was not changed: keep a copy of the "
             "file as it is, then try record rebuild."

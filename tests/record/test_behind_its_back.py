@@ -11,6 +11,7 @@ from support.facts import fact, live, poured
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
+from mixer.record.mending import mend
 from mixer.record.trace import Sample
 
 TRIGGERS = {
@@ -96,7 +97,7 @@ def test_what_another_program_stores_meanwhile_is_no_trouble(path: Path) -> None
     with Journal.open(path) as one, Journal.open(path) as two:
         one.append(poured(1))
         two.append([live(1)])
-        two.rebuild()
+        mend(path, fact("mended"))
         one.append([fact("noted")])
         one.claim()
         one.append([fact("noted")])

@@ -28,6 +28,12 @@ def test_a_turned_bit_is_found_or_changes_nothing(tmp_path: Path) -> None:
     assert not findings(came)
 
 
+def test_whatever_a_page_says_of_itself_a_rebuild_loses_no_fact(tmp_path: Path) -> None:
+    came = damage.rebuilds(tmp_path, damage.SAMPLE * 8)
+    assert came["rebuilt, page of facts", damage.SAME] > 10
+    assert not findings(came)
+
+
 def test_a_cut_costs_no_more_than_what_it_cuts(tmp_path: Path) -> None:
     came = damage.cuts(tmp_path, BATCHES, damage.SAMPLE * 60)
     assert came[damage.POWER_CUT, damage.SAME] > 10

@@ -61,6 +61,17 @@ class Shown:
     weights: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class Rebuilt:
+    """``facts`` is how many were carried over; ``say`` what became of the old file, where that
+    is kept, else empty; ``lost`` whether anything was, or may have been."""
+
+    facts: int
+    stand: Stand
+    say: str
+    lost: bool
+
+
 @contextmanager
 def reading(record: Path) -> Iterator[Reader]:
     """The record, to be looked at; what it cannot show is :class:`NotDone`."""
@@ -155,25 +166,17 @@ def trouble(record: Path) -> str:
         return str(error)
 
 
-def rebuild(record: Path) -> tuple[Stand, str, bool]:
-    """Build the tables that find facts anew from the facts; where facts or weights, or the
-    file's start, are damaged, carry over what can be read to a new file. Where it stands then;
-    what became of the damaged file in a sentence, else empty; and whether anything was lost."""
+def rebuild(record: Path) -> Rebuilt:
+    """Carry all that can be read over to a new file, in which the tables that find facts are
+    built anew (:func:`mixer.record.mending.mend`)."""
+    must_be_there(record)
     try:
-        with paperwork.writing(record) as journal:
-            journal.rebuild()
-            return _stand(journal, _now(journal)), "", False
-    except NotDone:
-        must_be_there(record)
-        try:
-            lost = mend(record, paperwork.fact(MENDED, {}, 0, Clock()))
-        except RecordError as error:
-            raise NotDone(error.say) from None
-        if lost is None:
-            raise
+        mended = mend(record, paperwork.fact(MENDED, {}, 0, Clock()))
+    except RecordError as error:
+        raise NotDone(error.say) from None
     with reading(record) as journal:
-        stand = _stand(journal, _now(journal))
-        return stand, journal.mended()[-1], bool(lost.facts or lost.traces)
+        say = journal.mended()[-1] if mended.kept else ""
+        return Rebuilt(mended.facts, _stand(journal, _now(journal)), say, bool(mended.lost))
 
 
 def backup(record: Path, to: Path) -> tuple[Stand, bool]:
