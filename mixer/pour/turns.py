@@ -274,7 +274,7 @@ def _notice_stream(draft: Draft) -> bool:
         crept = pour.late_ug > 0 and pour.late_ug + fallen > LATE_DRIPS_UG + 2 * step
         # No stream is seen, or was as it crept, and it is too much for drips.
         if _dab_ug(called) and (crept or not pouring):
-            draft.add(Doubted(draft.at_ms, "more fell between two jugs than a jug can drip"))
+            draft.add(Doubted(draft.at_ms, "what came so slowly may be of either of two jugs"))
         _book_late_drips(draft, before)
     begin(draft)
     return True

@@ -92,6 +92,8 @@ def test_what_creeps_on_to_more_than_a_jug_can_drip_leaves_the_batch_unproven(
     guide, _ = pour(drops(12, 0.1, 0.7), gap_s=10, size_g=size_g)
     assert guide.pour.result is not None
     assert guide.pour.result.verdict == "unproven"
+    # A gentle stream of the jug that was called looks the same, and is not told that it dripped.
+    assert guide.pour.unproven_because == "what came so slowly may be of either of two jugs"
 
 
 @pytest.mark.parametrize("dab_g", [0.3, 0.5])
