@@ -94,7 +94,7 @@ def obey(watch: Watch, heart: Heart, commits: list[int], record: Path) -> None:
                 watch.key("air", said.removeprefix("air "))
             case "clock":
                 cups = watch.shown.live_cups
-                print(json.dumps({"low_s": cups[0].low_s if cups else None}), flush=True)
+                print(json.dumps({"low_s": cups[0].stands.low_s if cups else None}), flush=True)
             case "note":
                 watch.key("note", "a line for the benchmark")
             case "export":

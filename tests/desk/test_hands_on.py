@@ -21,7 +21,7 @@ from mixer.cli import main
 from mixer.desk import hands_on
 from mixer.desk import screen as desk_screen
 
-SPEED = 6  # plant and program share the clock; the hand does not, and must be quicker
+SPEED = 4  # plant and program share the clock; the hand does not, and must be quicker
 
 
 def jug(name: str, rate_g_s: float) -> dict[str, object]:
