@@ -14,9 +14,8 @@ from collections.abc import Callable, Iterable
 from typing import Any, Protocol, TextIO
 
 from mixer.app import endings
-from mixer.app.bench.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup, Picture, Share
-from mixer.app.words import ALONE, KNOWN, tag_in
+from mixer.app.words import ALONE, KNOWN, MAY_SLEEP, tag_in
 from mixer.app.words import WORDS as OF_ANY_SCALE
 
 WORDS = (*OF_ANY_SCALE, "shows")

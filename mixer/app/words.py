@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from mixer.pour import inputs
-from mixer.pour.inputs import CARDS
+from mixer.pour import vocabulary
+from mixer.pour.vocabulary import CARDS
 
-__all__ = ["ALONE", "CARDS", "KNOWN", "OF_THE_WINDOW", "WORDS", "is_kit", "tag_in"]
+__all__ = ["ALONE", "CARDS", "KNOWN", "MAY_SLEEP", "OF_THE_WINDOW", "WORDS", "is_kit", "tag_in"]
 
 ALONE = ("hold", "use", "part", "drop", "moved")  # with nothing behind it
-WORDS = (*inputs.WORDS, "air", "thick", "kit")
-KNOWN = f"{inputs.KNOWN}, air 24degC, thick CUP, kit TAG or kit 412g"
+WORDS = (*vocabulary.WORDS, "air", "thick", "kit")
+KNOWN = f"{vocabulary.KNOWN}, air 24degC, thick CUP, kit TAG or kit 412g"
 #: Cards that are no word to a batch: the next one is asked for, a live cup is used up. Written
 #: without a blank, which is the pedal's.
 OF_THE_WINDOW = ("next", "usedup")
+#: What the window and the terminal say where the system did not agree to stay awake.
+MAY_SLEEP = (
+    "This computer may fall asleep by itself, and then warns of nothing: set it to stay awake."
+)
 
 
 def tag_in(text: str) -> str:

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import floor
 
-from mixer.app.bench.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup
+from mixer.app.words import MAY_SLEEP
 from mixer.desk import look
 from mixer.desk.panel import Panel, Scene
 from mixer.desk.words import clean, clock, grams, plain, span

@@ -25,12 +25,13 @@ from mixer.pour import (
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
-from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
+from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.put_right import is_off
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
 from mixer.pour.standing import may_be_coarser, settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
+from mixer.pour.vocabulary import KNOWN
 from mixer.pour.words import (
     CUP_IS_OFF,
     DRIPS_YET,

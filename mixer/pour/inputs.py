@@ -6,11 +6,6 @@ from dataclasses import dataclass
 
 from devices.readings import Fault, Reading
 
-#: What a card may say, and a word typed; those beside them come with a text of their own.
-CARDS = ("go", "hold", "use", "part", "drop", "split", "moved")
-WORDS = (*CARDS, "filler", "weigh", "note", "jug")
-KNOWN = "go, hold, use, part, drop, split, moved, filler NAME, weigh JUG, note TEXT, jug TAG"
-
 
 @dataclass(frozen=True, slots=True)
 class Weighed:

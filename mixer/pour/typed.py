@@ -34,7 +34,7 @@ from mixer.pour.facts import (
     Stirring,
     Tared,
 )
-from mixer.pour.inputs import KNOWN, Cut, Input, Key, Tick
+from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.leaps import FASTEST_UG_S
 from mixer.pour.shows import (
     Ask,
@@ -50,6 +50,7 @@ from mixer.pour.sight import Sight
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.typed_cue import SAY_IT, STIR_ON, not_in_band
 from mixer.pour.typed_why import TYPED, because
+from mixer.pour.vocabulary import KNOWN
 from mixer.pour.words import HELD, grams, too_heavy
 
 AS_ASKED = "as asked"

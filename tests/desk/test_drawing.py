@@ -15,8 +15,8 @@ from support.benches import ALL, CROWDED, CURES, EASE, FIRST, LIVE, PLACE, READY
 from support.desk import Desk, FakeShop, texts_of
 from support.quiet import CUES
 
-from mixer.app.bench.awake import MAY_SLEEP
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
+from mixer.app.words import MAY_SLEEP
 from mixer.desk import look
 from mixer.desk.cup import BRIM, has_band, heights
 from mixer.desk.words import clock, countdown, plain

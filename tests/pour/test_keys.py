@@ -21,7 +21,8 @@ from mixer.pour.facts import (
     Resumed,
     Stirring,
 )
-from mixer.pour.inputs import KNOWN, Cut, Failed, Key, Tick
+from mixer.pour.inputs import Cut, Failed, Key, Tick
+from mixer.pour.vocabulary import KNOWN
 from mixer.pour.words import CUP_IS_OFF, HELD, JUST_TOLD, LESS_THAN_NOTHING, NOT_THE_SAME
 
 

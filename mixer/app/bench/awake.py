@@ -14,10 +14,6 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager, suppre
 from dataclasses import dataclass
 
 END_S = 1.0  # for a system to be told that it may sleep again
-
-MAY_SLEEP = (
-    "This computer may fall asleep by itself, and then warns of nothing: set it to stay awake."
-)
 #: Within it the computer is kept awake; what it gives is whether the system has agreed.
 Keep = Callable[[], AbstractContextManager[bool]]
 
