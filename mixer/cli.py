@@ -75,7 +75,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
     if isinstance(sys.stdout, TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")  # what a terminal cannot show
-    args = _parser().parse_args(_kept_together(sys.argv[1:] if argv is None else argv))
+    given = _kept_together(sys.argv[1:] if argv is None else argv)
+    args = _parser(given).parse_args(given)
     try:
         with endings.heeded():
             status = int(args.run(args))
@@ -120,27 +121,19 @@ def _where(error: Exception) -> str:
     return f"{type(error).__name__} in {os.path.basename(at.filename)}, line {at.lineno}"
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
+    """That of all commands; of a batch alone, or of no word, only what these need: their window
+    is waited for."""
     top = _Parser(prog="cupside", description="Guides an epoxy batch by weight, and records it.")
     top.set_defaults(run=bench.window)
     words: Words = top.add_subparsers(parser_class=_Parser)
+    _mix(words)
+    if given and given[0] != "mix":
+        _others(words)
+    return top
 
-    resin = words.add_parser("resin", help="resin profiles").add_subparsers(
-        parser_class=_Parser, required=True, metavar="list|show|confirm"
-    )
-    one = resin.add_parser("list")
-    one.add_argument("--json", action="store_true")
-    one.set_defaults(run=bench.resin_list)
-    one = resin.add_parser("show")
-    one.add_argument("name")
-    one.add_argument("--json", action="store_true")
-    one.set_defaults(run=bench.resin_show)
-    one = resin.add_parser("confirm")
-    one.add_argument("name")
-    one.add_argument("--ratio", required=True, metavar="100:36")
-    one.add_argument("--by", required=True, choices=["weight", "volume"])
-    one.set_defaults(run=bench.resin_confirm)
 
+def _mix(words: Words) -> None:
     mix = words.add_parser("mix", help="one guided batch", epilog=WORDS_TO_MIX)
     mix.add_argument("--resin", required=True)
     mix.add_argument("--size", required=True, help="60g; or kit: by the cloth, scanned or weighed")
@@ -159,6 +152,24 @@ def _parser() -> argparse.ArgumentParser:
     face.add_argument("--text", action="store_true")
     face.add_argument("--jsonl", action="store_true")
     mix.set_defaults(run=bench.mix)
+
+
+def _others(words: Words) -> None:
+    resin = words.add_parser("resin", help="resin profiles").add_subparsers(
+        parser_class=_Parser, required=True, metavar="list|show|confirm"
+    )
+    one = resin.add_parser("list")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=bench.resin_list)
+    one = resin.add_parser("show")
+    one.add_argument("name")
+    one.add_argument("--json", action="store_true")
+    one.set_defaults(run=bench.resin_show)
+    one = resin.add_parser("confirm")
+    one.add_argument("name")
+    one.add_argument("--ratio", required=True, metavar="100:36")
+    one.add_argument("--by", required=True, choices=["weight", "volume"])
+    one.set_defaults(run=bench.resin_confirm)
 
     close = words.add_parser("close", help="close a live cup")
     close.add_argument("cup", type=_number)
@@ -274,7 +285,6 @@ def _parser() -> argparse.ArgumentParser:
     asked: Words = record.add_subparsers(parser_class=_Parser, required=True)
     _record(asked)
     asked.metavar = "|".join(asked.choices)
-    return top
 
 
 def _live_cups(words: Words) -> None:
