@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter
-from collections.abc import Container, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Container, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +35,7 @@ def misled(db: sqlite3.Connection, path: Path, layout: int) -> str:
     amiss = f"The chain is whole, but what finds its facts in {path} is"
     old = layout < schema.SCHEMA
     try:
-        with _one_moment(db):
+        with schema.one_moment(db):
             (other,) = db.execute(_OF_ANOTHER_TYPE).fetchone()
             beside = schema.altered_beside(db) if old and other is None else None
             batch = None if old or other is not None else projection.wrong(db)
@@ -94,13 +93,3 @@ def bad_trace(
         if batch not in lost and db.execute(_ON, (batch, batch, until)).fetchone() != (1,):
             return f"No fact tells of the weight trace of batch {batch}: it was put in."
     return ""
-
-
-@contextmanager
-def _one_moment(db: sqlite3.Connection) -> Iterator[None]:
-    """Within, all that is read is as of one moment, whoever else writes."""
-    db.execute("BEGIN")
-    try:
-        yield
-    finally:
-        db.execute("ROLLBACK")

@@ -124,7 +124,9 @@ def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
         )
         try:
             schema.prepare(db, path)
-            if say := newest.amiss(db, path):
+            with schema.one_moment(db):  # others may write
+                say = newest.amiss(db, path)
+            if say:
                 raise RecordError(f"Nothing was stored. {say}")
         except BaseException:
             db.close()

@@ -7,7 +7,8 @@ no way may change one, nor its place in the chain.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
@@ -215,3 +216,13 @@ def before(layout: int, table: str = "facts") -> str:
 def _user_version(db: sqlite3.Connection) -> int:
     (schema,) = db.execute("PRAGMA user_version").fetchone()
     return int(schema)
+
+
+@contextmanager
+def one_moment(db: sqlite3.Connection) -> Iterator[None]:
+    """Within, all that is read is as of one moment, whoever else writes."""
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        db.execute("ROLLBACK")

@@ -12,6 +12,7 @@ from support.command import one_sentence
 from support.facts import fact, live, poured
 
 from mixer.cli import main
+from mixer.record import newest
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
@@ -43,6 +44,28 @@ def leaf(record: Path, name: str, at: int) -> int:
     except sqlite3.OperationalError:
         pytest.skip("this SQLite cannot say where its tables lie")
     return (pages[at] - 1) * PAGE
+
+
+def test_what_another_program_stores_meanwhile_is_no_damage(
+    record: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looks, amiss = newest._THERE, newest.amiss
+
+    def other() -> int:
+        with closing(sqlite3.connect(record)) as theirs:
+            theirs.execute(
+                "UPDATE facts SET seq = seq + 1 WHERE seq = (SELECT max(seq) FROM facts)"
+            )
+            theirs.commit()
+        return 0
+
+    def watched(db: sqlite3.Connection, path: Path) -> str:
+        db.create_function("other", 0, other)
+        return amiss(db, path)
+
+    monkeypatch.setattr(newest, "_THERE", looks.replace("ORDER BY", "WHERE other() = 0 ORDER BY"))
+    monkeypatch.setattr(newest, "amiss", watched)
+    Journal.open(record).close()
 
 
 def run(record: Path, *words: str) -> int:
