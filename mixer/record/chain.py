@@ -3,8 +3,8 @@
 Pure. It finds a fact that was altered, removed, moved or put in. From inside the chain
 nobody can see that the last facts were cut off, or that all of it was written anew: for
 that the head, the hash of the newest fact, must have been kept elsewhere. Past facts that
-were lost with a damaged part of the file, and that a later fact names, it goes on: what
-stands before such a hole is bound to what stands behind it by that kept head alone.
+were lost with a damaged part of the file, and that a later fact names, it goes on: that fact
+has the hash of what stood before the hole.
 """
 
 from __future__ import annotations
@@ -77,11 +77,11 @@ def follow(
             seq, before = row[0], row[2]
             if holes.begins(due, seq):
                 number = cast(int, seq)
-                bad = holes.amiss(due, number, before == prev)
+                bad = holes.amiss(due, number, prev, before)
                 if bad is None and not _fits_another(row, number):
                     bad = number
                 if bad is not None:
-                    return _broken(bad, min(due, bad) - 1, prev)
+                    return _broken(bad, min(due, bad) - 1, older if bad < due else prev)
                 seen = seen or head == before  # that of the last of the lost
                 due, older, prev = number, cast(bytes, before), cast(bytes, before)
                 continue

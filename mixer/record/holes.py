@@ -8,10 +8,18 @@ wider than what is named, or in which something stands again, is a breach like a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from typing import NamedTuple
 
-#: The first and the last number of facts that are named as lost, and that of the fact that
-#: names them, which is after them.
-Named = tuple[int, int, int]
+
+class Named(NamedTuple):
+    """The first and the last number of facts that are named as lost, that of the fact that
+    names them, which is after them, and the hash of the one that then stood before them (None:
+    it is not told, in records from before it was)."""
+
+    first: int
+    last: int
+    by: int
+    upon: bytes | None = None
 
 
 class Holes:
@@ -28,29 +36,34 @@ class Holes:
             return False
         if self._named is None:
             self._named = list(self._ask())
-        return any(first <= due <= last for first, last, _ in self._named)
+        return any(one.first <= due <= one.last for one in self._named)
 
-    def amiss(self, due: int, seq: int, is_upon: bool) -> int | None:
+    def amiss(self, due: int, seq: int, stands: bytes, upon: object) -> int | None:
         """The first fact that is not as the hole from ``due`` to before ``seq`` is named; None
-        where none is, and then it is gone past. ``is_upon``: the fact behind it was stored upon
-        the one that stands before it.
+        where none is, and then it is gone past. ``stands`` is the hash of the one before it,
+        ``upon`` the hash that the one behind it was stored upon.
 
-        >>> holes = Holes(lambda: [(4, 5, 9), (6, 6, 12)])
-        >>> [holes.begins(4, 7), holes.amiss(4, 7, False), holes.found]
+        >>> holes = Holes(lambda: [Named(4, 5, 9), Named(6, 6, 12, b"A")])
+        >>> [holes.begins(4, 7), holes.amiss(4, 7, b"A", b"F"), holes.found]
         [True, None, [(4, 6)]]
-        >>> [holes.amiss(4, 8, False), holes.amiss(5, 7, False), holes.amiss(4, 6, False)]
-        [7, 4, 6]
+        >>> [holes.amiss(4, 8, b"A", b"F"), holes.amiss(5, 7, b"A", b"F")]
+        [7, 4]
+        >>> [holes.amiss(6, 7, b"B", b"F"), holes.amiss(4, 6, b"A", b"F")]
+        [4, 6]
         """
-        named = sorted(self._named or ())
+        named = sorted(self._named or (), key=lambda one: one[:3])
         first = last = due
-        for low, high, _ in [*named, *reversed(named)]:  # those that touch are one
-            if low <= last + 1 and high >= first - 1:
-                first, last = min(first, low), max(last, high)
+        for one in [*named, *reversed(named)]:  # those that touch are one
+            if one.first <= last + 1 and one.last >= first - 1:
+                first, last = min(first, one.first), max(last, one.last)
         if first < due:
             return first
         if last != seq - 1:
             return min(last + 1, seq)
-        if (due, last, seq) in named and not is_upon:  # it was stored upon what is left
+        if any(one.first == due and one.upon not in (None, stands) for one in named):
+            return due - 1
+        at_the_end = any(one[:3] == (due, last, seq) for one in named)
+        if at_the_end and upon != stands:  # it was stored upon what is left
             return due
         self.found.append((due, last))
         return None
@@ -58,8 +71,8 @@ class Holes:
     def told(self) -> str:
         """Those gone past, in words.
 
-        >>> holes = Holes(lambda: [(4, 6, 9), (8, 8, 9)])
-        >>> [holes.begins(at, at + 9) and holes.amiss(at, to, True) for at, to in ((4, 7), (8, 9))]
+        >>> holes = Holes(lambda: [Named(4, 6, 9), Named(8, 8, 9)])
+        >>> [holes.begins(n, 10) and holes.amiss(n, to, b"", b"") for n, to in ((4, 7), (8, 9))]
         [None, None]
         >>> holes.told()
         'facts 4 to 6, 8'

@@ -185,8 +185,12 @@ def _new(part: Path) -> sqlite3.Connection:
 def _tell(new: sqlite3.Connection, entry: Entry, lost: Lost, kept: str) -> None:
     data = {"facts": lost.facts, "batches": lost.batches, "traces": lost.traces, "kept": kept}
     data |= {"altered": lost.altered} if lost.altered else {}
-    row = new.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1").fetchone()
-    seq, prev = row or (0, GENESIS)
+    before = "SELECT seq, hash FROM facts WHERE seq < ? ORDER BY seq DESC LIMIT 1"
+    data["upon"] = [
+        (new.execute(before, [first]).fetchone() or (0, GENESIS))[1].hex()
+        for first, _ in lost.facts
+    ]
+    seq, prev = new.execute(before, [2**63 - 1]).fetchone() or (0, GENESIS)
     for first, last in lost.facts:  # where how many are lost is not known, one at least
         seq = max(seq, first if last is None else last)
     fact = seal(replace(entry, data=data), seq + 1, prev)

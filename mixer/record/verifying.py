@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import Any
 
 from mixer.record import chain, log, matching
@@ -58,10 +59,11 @@ def lost(record: Reader) -> Lost:
     weighed: set[int] = set()
     for seq, data in _mended(record):
         try:
-            for first, last in data["facts"]:
+            upon = map(bytes.fromhex, data.get("upon", ()))
+            for (first, last), before in zip_longest(data["facts"], upon):
                 last = seq - 1 if last is None else last
                 if type(first) is type(last) is int and 0 < first <= last < seq:
-                    facts.append((first, last, seq))
+                    facts.append(Named(first, last, seq, before))
             batches |= {one["batch"] for one in data["batches"]}
             weighed |= set(data["traces"])
         except (KeyError, TypeError, ValueError):  # of another program

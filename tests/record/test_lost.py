@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 from shutil import copyfile
 
@@ -18,6 +19,7 @@ from support.facts import fact, live, poured
 from mixer.cli import main
 from mixer.record import chain
 from mixer.record.envelope import GENESIS, seal
+from mixer.record.holes import Named
 from mixer.record.journal import Journal
 from mixer.record.mending import mend
 from mixer.record.trace import Sample
@@ -44,7 +46,7 @@ class Holed:
     """What is left of a chain, and what is named as lost from it."""
 
     rows: list[chain.Row]
-    named: list[tuple[int, int, int]]
+    named: list[Named]
 
     def follow(self, rows: Sequence[chain.Row], head: bytes | None = None) -> chain.Finding:
         chunks = [rows[at : at + 5] for at in range(0, len(rows), 5)]
@@ -55,11 +57,23 @@ class Holed:
 def holed(draw: st.DrawFn) -> Holed:
     count = draw(st.integers(3, 24))
     lost = draw(st.sets(st.integers(1, count - 1), min_size=1, max_size=count - 2))
-    ranges: list[tuple[int, int, int]] = []
+    rows = [row for row in sealed(count) if row[0] not in lost]
+    told = draw(st.booleans())
+    ranges: list[Named] = []
     for seq in sorted(lost):
-        joined = ranges and ranges[-1][1] == seq - 1 and draw(st.booleans())
-        ranges[-1:] = [(ranges[-1][0], seq, 99)] if joined else [*ranges[-1:], (seq, seq, 99)]
-    return Holed([row for row in sealed(count) if row[0] not in lost], ranges)
+        if ranges and ranges[-1].last == seq - 1 and draw(st.booleans()):
+            ranges[-1] = ranges[-1]._replace(last=seq)
+        else:
+            ranges.append(Named(seq, seq, 99, before(rows, seq) if told else None))
+    return Holed(rows, ranges)
+
+
+def before(rows: Sequence[chain.Row], number: int) -> bytes:
+    """The hash of what stands before this number."""
+    hashes = (row[3] for row in reversed(rows) if row[0] < number)  # type: ignore[operator]
+    hash_ = next(hashes, GENESIS)
+    assert isinstance(hash_, bytes)
+    return hash_
 
 
 @given(holed(), st.data())
@@ -87,6 +101,7 @@ def test_a_hole_that_is_named_hides_nothing_else(it: Holed, data: st.DataObject)
         rows[index] = seq, changed, prev, forged, *rest  # type: ignore[assignment]
         altered = it.follow(rows)
         alone = forged != hash_ and it.rows[index + 1][0] != seq + 1  # type: ignore[operator]
+        alone = alone and it.named[0].upon is None
         assert altered.lost == alone  # the fact that stood upon it is gone: a head shows it
         assert alone or altered.bad == seq
         assert "No fact" in it.follow(rows, hash_).say or not alone  # type: ignore[arg-type]
@@ -94,16 +109,14 @@ def test_a_hole_that_is_named_hides_nothing_else(it: Holed, data: st.DataObject)
 
 @given(holed(), st.data())
 def test_nothing_may_stand_in_a_hole_and_no_hole_be_wider(it: Holed, data: st.DataObject) -> None:
-    first, last, _ = data.draw(st.sampled_from(it.named))
+    first, last, *_ = data.draw(st.sampled_from(it.named))
     number = data.draw(st.integers(first, last))
-    prev = next((row[3] for row in reversed(it.rows) if row[0] < number), GENESIS)  # type: ignore[operator]
-    assert isinstance(prev, bytes)
-    one = seal(fact("noted", 1, text="put in"), number, prev)
+    one = seal(fact("noted", 1, text="put in"), number, before(it.rows, number))
     row = number, one.canonical, one.prev, one.hash, one.entry.batch, b"noted"
     put_in = it.follow(sorted([*it.rows, row]))  # type: ignore[type-var]
     assert not put_in.lost
     assert put_in.bad is not None
-    less = replace(it, named=[named for named in it.named if named[0] != first])
+    less = replace(it, named=[named for named in it.named if named.first != first])
     found = less.follow(it.rows)
     assert not found.lost
     assert found.bad == first
@@ -111,7 +124,7 @@ def test_nothing_may_stand_in_a_hole_and_no_hole_be_wider(it: Holed, data: st.Da
 
 def test_what_names_the_newest_as_lost_stands_upon_what_is_left() -> None:
     rows = sealed(4)
-    named = [(5, 6, 7)]
+    named = [Named(5, 6, 7)]
     for prev, lost in ((rows[-1][3], True), (bytes(31) + b"!", False)):
         assert isinstance(prev, bytes)
         one = seal(fact("mended", 0), 7, prev)
@@ -192,6 +205,24 @@ def test_what_is_done_behind_a_hole_is_named(record: Path, capsys: Capture, how:
     said = capsys.readouterr().out
     assert said.startswith(f"Fact {at} is not as it was stored")
     assert "were lost with a damaged part of the file" in said
+
+
+def test_what_stands_before_a_hole_cannot_be_written_anew(record: Path, capsys: Capture) -> None:
+    last = next(seq for seq, after in pairwise(numbers(record)) if after > seq + 1)
+    with Journal.read(record) as reader:
+        held = dict(reader.sealed())
+    with closing(sqlite3.connect(record)) as db, db:
+        prev = GENESIS
+        for seq in range(1, last + 1):
+            canonical = held[seq].replace(b'"operator":"AB"', b'"operator":"CD"')
+            hash_ = sha256(prev + canonical).digest()
+            row = (canonical, prev, hash_, seq)
+            db.execute("UPDATE facts SET bytes = ?, prev = ?, hash = ? WHERE seq = ?", row)
+            prev = hash_
+    with Journal.read(record) as reader:
+        assert held != dict(reader.sealed())
+    assert run(record, "verify") == 1
+    assert capsys.readouterr().out.startswith(f"Fact {last} is not as it was stored")
 
 
 def test_a_head_is_compared_behind_a_hole(record: Path, capsys: Capture) -> None:
