@@ -46,7 +46,8 @@ def show(args: Namespace) -> int:
         print(json.dumps(as_json(shown, stand)))
     else:
         _, stand = looking.show(record, batch, lambda shown: _lines(form(shown)))
-        print(f"The record holds {stand.facts} facts; head {stand.head.hex()}.")
+        held = "1 fact" if stand.facts == 1 else f"{stand.facts} facts"
+        print(f"The record holds {held}; head {stand.head.hex()}.")
     return _marked(stand.trouble)
 
 

@@ -126,7 +126,7 @@ def _go(draft: Draft) -> None:
         else:
             _tare(draft, rest)
     elif pour.stage == "stir":
-        draft.refusal = "Stir on until the time is up; scrape the sides and the bottom."
+        draft.refusal = "Stir on until the time is up."
     elif pour.parting is not None:
         parting.go(draft)
     else:

@@ -22,7 +22,7 @@ from mixer.pour.state import Pour
 from mixer.pour.words import HELD, Advice, grams, up
 
 SAY_IT = "Type first what the scale shows, then go on."
-STIR_ON = "Stir on until the time is up; scrape the sides and the bottom."
+STIR_ON = "Stir on until the time is up."
 IF_SO = "If it does show that, go once more"
 
 

@@ -140,7 +140,7 @@ def _cut_off(old: sqlite3.Connection | None, new: sqlite3.Connection) -> list[di
     have been altered: none may be hidden so."""
     says = _knew(new)
     marks = ", ".join(projection.MARKS)
-    select = f"SELECT batch, {marks} FROM batches WHERE outcome = {projection._OUTCOME}"
+    select = f"SELECT batch, {marks} FROM batches WHERE outcome = {projection.OUTCOME}"
     found: list[dict[str, Any]] = []
     try:
         if old is None or old.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",):

@@ -78,6 +78,8 @@ def bad_trace(
     heads: dict[int, bytes] = {}
     readings: Counter[int] = Counter()
     for boot, block, hash_, batch, number, held in blocks:
+        if not isinstance(batch, int):
+            return f"Block {number} of the weight traces is not as it was: it is of no batch."
         here = sealed(heads.get(batch, GENESIS), batch, boot, block)
         if here != hash_ or count(block) != held:
             return f"Block {number} of the weight trace of batch {batch} is not as it was."

@@ -26,7 +26,7 @@ TABLES = (
     " PRIMARY KEY (lot, batch, role)) WITHOUT ROWID",
     "CREATE INDEX {schema}lots_by_batch ON lots (batch, role)",
 )
-_OUTCOME = (
+OUTCOME = (
     "CASE WHEN NOT live AND ended IS NOT NULL THEN ended WHEN closed THEN 'closed'"
     " WHEN live THEN 'live' ELSE 'open' END"
 )
@@ -80,7 +80,7 @@ def _mark(db: sqlite3.Connection, batch: int, marks: Mapping[str, int | str]) ->
     db.execute("INSERT OR IGNORE INTO batches (batch) VALUES (?)", (batch,))
     for column, value in marks.items():
         db.execute(f"UPDATE batches SET {column} = ? WHERE batch = ?", (value, batch))
-        db.execute(f"UPDATE batches SET outcome = {_OUTCOME} WHERE batch = ?", (batch,))
+        db.execute(f"UPDATE batches SET outcome = {OUTCOME} WHERE batch = ?", (batch,))
 
 
 def _follow_mended(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
@@ -126,7 +126,7 @@ def wrong(db: sqlite3.Connection) -> int | None:
         for role, lot in _lots(kind, data).items():
             lots[batch, role] = lot
     lots = {use: lot for use, lot in lots.items() if lot}
-    select = f"SELECT batch, live, closed, ended, outcome = {_OUTCOME} FROM batches"
+    select = f"SELECT batch, live, closed, ended, outcome = {OUTCOME} FROM batches"
     for batch, live, closed, ended, right in db.execute(select):
         due = batches.pop(batch, None)
         if due is None or not right:

@@ -166,7 +166,7 @@ def test_in_the_stir_there_is_nothing_to_hold_or_to_go_on_to() -> None:
     assert press(guide, now, "hold") == []
     assert guide.refusal == "The stir runs on: there is nothing to hold."
     assert press(guide, now + 1, "go") == []
-    assert guide.refusal == "Stir on until the time is up; scrape the sides and the bottom."
+    assert guide.refusal == "Stir on until the time is up."
 
 
 def test_the_stir_ends_by_time_and_the_cup_gets_the_free_number() -> None:
