@@ -147,17 +147,23 @@ def _all(facts: Iterator[tuple[int, bytes]]) -> tuple[tuple[int, bytes], ...]:
     return some
 
 
+def _stored_at_rest(path: Path) -> list[tuple[int, int, str]]:
+    """A record is made there; the size, the number and the owner of each of its pages."""
+    with Journal.open(path) as journal:
+        for call in calls(AT_REST):
+            store(journal, call)
+    with closing(sqlite3.connect(path)) as db:
+        pages = db.execute("SELECT pgsize, pageno, name FROM dbstat ORDER BY pageno")
+        return list(pages)
+
+
 # -- bits -------------------------------------------------------------------------------------
 
 
 def bits(folder: Path, sample: int) -> Came:
     """Turn bits of a record at rest; what came of them, by what their page holds."""
     path, came, rng = folder / "bits", Came(), random.Random(1)
-    with Journal.open(path) as journal:
-        for call in calls(AT_REST):
-            store(journal, call)
-    with closing(sqlite3.connect(path)) as db:
-        pages = db.execute("SELECT pgsize, pageno, name FROM dbstat ORDER BY pageno").fetchall()
+    pages = _stored_at_rest(path)
     before = look(path, AT_REST)
     assert before.said == ""
     assert len(pages) * pages[0][0] == path.stat().st_size
@@ -189,11 +195,7 @@ def turn(file: io.FileIO, at: int, bit: int) -> None:
 def rebuilds(folder: Path, sample: int) -> Came:
     """Turn bits of what says where things lie in each page; what a rebuild makes of it."""
     path, came, rng = folder / "rebuilt", Came(), random.Random(1)
-    with Journal.open(path) as journal:
-        for call in calls(AT_REST):
-            store(journal, call)
-    with closing(sqlite3.connect(path)) as db:
-        pages = db.execute("SELECT pgsize, pageno, name FROM dbstat ORDER BY pageno").fetchall()
+    pages = _stored_at_rest(path)
     raw = path.read_bytes()
     with Journal.read(path) as reader:
         before = dict(reader.sealed())
