@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from math import sqrt
 
 from devices.readings import Reading
-from mixer.pour.put_down import DELAY_PER_RISE, crossed_s
+from mixer.pour.put_down import DELAY_PER_RISE, Rise, crossed_s
 
 PUT_DOWN_UG_S = 18_000_000  # a cup put down arrives faster than any stream (12 g/s)
 FASTEST_UG_S = 15_000_000  # more than any hand pours
+GENTLE_MOST_UG_S = 3_000_000  # no hand pours so much when it pours gently (our choice)
 JITTER_S = 0.2  # by which a busy machine may give a reading its time too late (our choice)
 PUT_S = 0.8  # no display takes longer to show a thing at this rate (our choice)
 COME_TO_STAY_S = 3.5  # what came at once, and is then still there (our choice)
@@ -27,17 +28,20 @@ SUDDEN = 1.15  # times as long as the cup itself took: as sudden as that
 @dataclass(frozen=True, slots=True)
 class Leap:
     """What came at once: when it was first seen, from which weight, by how much, and until
-    when it grew."""
+    when it grew. ``laid``: no faster than a stream may be, but as suddenly as the cup, with
+    nobody to pour; ``first``: so, with a jug that was called for and had brought nothing."""
 
     at_s: float
     from_ug: int
     gained_ug: int
     grew_until_s: float
+    laid: bool = False
+    first: bool = False
 
     @property
     def is_stream(self) -> bool:
         """What comes for so long was poured, however fast: a pump gives 25 g/s."""
-        return self.grew_until_s - self.at_s > PUT_S
+        return not self.laid and self.grew_until_s - self.at_s > PUT_S
 
     @property
     def half_ug(self) -> int:
@@ -61,7 +65,7 @@ def leapt(before: Leap | None, recent: tuple[Reading, ...], least_ug: int) -> Le
         if upper_ug < before.half_ug or now_s - before.at_s > KNOWN_S:
             return None
     found = _greatest(recent)
-    if found is None or found[1] <= least_ug:
+    if found is None or found[1] <= least_ug or (before is not None and before.laid):
         return before
     low_ug, gained_ug = found
     if before is None:
@@ -93,13 +97,28 @@ def _greatest(recent: tuple[Reading, ...]) -> tuple[int, int] | None:
     return best
 
 
+def is_laid_in(way: Rise, rise_ug: int, display_s: float, every_s: float, *, is_due: bool) -> bool:
+    """Whether a rise of so much, reading by reading, came as suddenly as a thing that is laid
+    in, upon a display that is so late and speaks so often; where a stream ``is_due``, faster than
+    a gentle one too."""
+    how = _how_sudden(way, rise_ug, display_s, UNSURE_S + every_s)
+    if how is None or not how.at_once:
+        return False
+    return not is_due or how.flow_ug_s > GENTLE_MOST_UG_S
+
+
 @dataclass(frozen=True, slots=True)
 class Sudden:
     """Of a rise from one rest to the next: whether it came about as suddenly as a thing that is
-    put down, and whether it was surely faster than any stream."""
+    put down, and how fast it was at the least."""
 
     at_once: bool
-    no_stream: bool
+    flow_ug_s: float
+
+    @property
+    def no_stream(self) -> bool:
+        """Whether it was surely faster than any stream."""
+        return self.flow_ug_s > FASTEST_UG_S
 
 
 def sudden(
@@ -108,11 +127,14 @@ def sudden(
     """How sudden a rise of so much was, upon a display that is so late; ``None`` where it is
     not among these readings. The display's own rise is taken off as of two widths in a row."""
     way = tuple((r.at_s, r.mass_ug - from_ug) for r in recent)
+    return _how_sudden(way, rise_ug, display_s, UNSURE_S)
+
+
+def _how_sudden(way: Rise, rise_ug: int, display_s: float, unsure_s: float) -> Sudden | None:
+    """``unsure_s`` is how much longer it may seem to take than it did."""
     low_s, high_s = (crossed_s(way, part * rise_ug) for part in (0.2, 0.8))
     if low_s is None or high_s is None:
         return None
     took_s, own_s = high_s - low_s, display_s / DELAY_PER_RISE
-    rest_s = sqrt(max(0.0, (took_s + UNSURE_S) ** 2 - own_s**2))
-    return Sudden(
-        took_s <= SUDDEN * own_s + UNSURE_S, 0.6 * rise_ug > FASTEST_UG_S * max(rest_s, 0.01)
-    )
+    rest_s = sqrt(max(0.0, (took_s + UNSURE_S) ** 2 - own_s**2))  # of the thing itself
+    return Sudden(took_s <= SUDDEN * own_s + unsure_s, 0.6 * rise_ug / max(rest_s, 0.01))

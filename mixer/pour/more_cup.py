@@ -9,7 +9,8 @@ Rules:
 2. Where a stream ran on upon it, or it was less sudden than that but as sudden as the cup
    itself, nobody can tell them apart: the batch is doubted.
 3. Once something has been poured, what leaps into the cup and stays is of no jug: the batch
-   is doubted. What is soon gone again is a hand, or a knock.
+   is doubted. So is what comes while no stream is due, as suddenly as the cup itself did: as a
+   jug drips out, or before its stream begins. What is soon gone again is a hand, or a knock.
 """
 
 from __future__ import annotations
@@ -17,17 +18,18 @@ from __future__ import annotations
 from mixer.pour.approach import DISPLAY_S
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Resumed
-from mixer.pour.leaps import COME_TO_STAY_S, Sudden, sudden
+from mixer.pour.leaps import COME_TO_STAY_S, Leap, Sudden, sudden
 from mixer.pour.put_down import delay_s
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, empty_ug, fall_ug, lightest_cup_ug
 from mixer.pour.standing import settled
 from mixer.pour.state import Pour, Trouble
 from mixer.pour.trust import trouble_now
-from mixer.pour.turns import tare_anew
+from mixer.pour.turns import MUCH_UG, tare_anew
 
 RESTED_S = 1.0
 LEAPT = "something came into the cup faster than any jug pours: it is nothing that was called"
+LAID_IN = "something came all at once, as if laid into the cup: it may be nothing that was called"
 AS_IF_PUT = "what came first may have been put upon the scale, and not poured"
 MAY_BE_RESIN = "what came first, all at once, was taken for a part of the cup; it may be resin"
 AT_ONCE_MS = 300  # a press of a key on the scale is shown so soon
@@ -46,7 +48,7 @@ def is_more(pour: Pour, sight: Sight, now_s: float) -> bool:
     leap, called = sight.leap, pour.called
     if leap is None or called is None or not is_fresh(pour) or sight.last is None:
         return False
-    if leap.is_stream:
+    if leap.is_stream or leap.laid:
         return False
     base_ug, least_ug = called.base_ug - pour.shift_ug, fall_ug(sight.division_ug)
     was_empty = leap.from_ug - base_ug <= least_ug
@@ -67,11 +69,27 @@ def notice(draft: Draft) -> bool:
         _take_with_the_cup(draft, rested)
         return False
     leap = None if sight.leap and sight.leap.is_stream else sight.leap
+    if leap is not None and leap.laid:
+        leap = _laid_in(draft, leap)
     if leap is not None and draft.at_s - leap.at_s >= COME_TO_STAY_S and _is_content(draft):
-        _doubt(draft, LEAPT)
+        _doubt(draft, LAID_IN if leap.laid else LEAPT)
     elif leap is None and rested is not None and is_fresh(pour):
         _look_how_sudden(draft, rested)
     return False
+
+
+def _laid_in(draft: Draft, leap: Leap) -> Leap | None:
+    """This leap, if it counts. How sudden the first was that came upon the empty cup, is looked
+    at by itself; and a jug that has begun, or of which a little is asked, may give it in one
+    short stream."""
+    called = draft.pour.called
+    assert called is not None
+    away_ug = abs(leap.from_ug + draft.pour.shift_ug - called.base_ug)
+    is_first = away_ug <= fall_ug(draft.sight.division_ug)
+    if is_first and is_fresh(draft.pour):
+        return None
+    is_much = not called.addition and called.target_ug - called.before_ug >= MUCH_UG
+    return leap if not leap.first or (is_first and is_much) else None
 
 
 def _is_all(draft: Draft, rest: Rest) -> bool:

@@ -16,9 +16,19 @@ from dataclasses import replace
 
 from devices.readings import FaultKind, Reading
 from mixer.pour import pan_zero
+from mixer.pour.approach import DISPLAY_S
 from mixer.pour.counts_by import counted
 from mixer.pour.inputs import Failed, Input, Key, Weighed
-from mixer.pour.leaps import COME_TO_STAY_S, JITTER_S, PUT_DOWN_UG_S, leapt
+from mixer.pour.leaps import (
+    COME_TO_STAY_S,
+    GENTLE_MOST_UG_S,
+    JITTER_S,
+    PUT_DOWN_UG_S,
+    Leap,
+    every_s,
+    is_laid_in,
+    leapt,
+)
 from mixer.pour.put_down import risen
 from mixer.pour.rests import Rest, added, found, frame_of
 from mixer.pour.sight import Knock, Sight, display_late_s, fall_ug, lightest_cup_ug
@@ -30,6 +40,7 @@ DOUBLE_PRESS_S = 0.6
 STREAM_UG = 300_000
 RISE_OVER_S = 0.75  # between the middles of the two stretches that a rise is taken from
 CREEP_UG = 1_000_000
+SLOW_TO_STOP_S = 1.0  # that a hand may be slower to stop than to begin (our choice)
 
 
 def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
@@ -120,10 +131,10 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     seen = _quieten(pan_zero.see_pan(seen, still), still)
     if last is not None and frame_of(reading) != frame_of(last):
         return seen  # counted otherwise, perhaps in coarser steps: the level stays
-    return _leapt(_follow(seen, still))
+    return _leapt(_follow(seen, still), still)
 
 
-def _leapt(sight: Sight) -> Sight:
+def _leapt(sight: Sight, still: Rest | None) -> Sight:
     """With what came at once upon the cup that is followed, if something did."""
     if not sight.following or sight.level_ug is None:
         return sight
@@ -131,7 +142,43 @@ def _leapt(sight: Sight) -> Sight:
     recent = tuple(r for r in sight.recent if r.mass_ug >= sight.level_ug - least_ug)
     if sight.last not in recent[-1:]:
         return sight
-    return replace(sight, leap=leapt(sight.leap, recent, least_ug))
+    leap = leapt(sight.leap, recent, least_ug)
+    if still is not None and (leap is None or leap.is_stream):
+        leap = _laid_in(sight, still) or leap
+    return replace(_see_way(sight, still), leap=leap)
+
+
+def _see_way(sight: Sight, still: Rest | None) -> Sight:
+    """How the weight came from the last rest to here."""
+    last = sight.last
+    assert last is not None
+    if still is not None:
+        return replace(sight, way=((last.at_s, 0),), way_from=sight.rest)
+    if sight.way_from is None:
+        return sight
+    upon = replace(last, mass_ug=last.mass_ug - sight.way_from.mass_ug)
+    return replace(sight, way=risen(sight.way, upon, 2 * last.division_ug))
+
+
+def _laid_in(sight: Sight, still: Rest) -> Leap | None:
+    """What came to rest upon what rested before, as suddenly as the cup itself did, when no
+    stream was to be expected: as nothing was asked for, or as the first that was."""
+    before, usual_s = sight.way_from, every_s(sight.recent)
+    if before is None or usual_s is None or len(sight.way) < 2:
+        return None
+    rise_ug, came_s = still.mass_ug - before.mass_ug, sight.way[1][0]
+    from_s, told_s = sight.told_from_s or 0.0, sight.told_to_pour_s or 0.0
+    # A gentle pour for a time is as short as a thing that is laid in, and may come late.
+    most_ug = GENTLE_MOST_UG_S * (told_s - from_s + SLOW_TO_STOP_S)
+    answers = before.since_s <= told_s and rise_ug <= most_ug  # nothing has come since
+    while_told = came_s <= told_s and before.since_s <= from_s
+    if rise_ug < lightest_cup_ug(sight.division_ug) or (answers and not while_told):
+        return None
+    late_s = sight.late_s or DISPLAY_S
+    if not is_laid_in(sight.way, rise_ug, late_s, usual_s, is_due=while_told):
+        return None
+    now_s = still.at_s
+    return Leap(now_s, before.mass_ug, rise_ug, now_s, laid=True, first=while_told)
 
 
 def _forget(sight: Sight) -> Sight:
@@ -139,6 +186,7 @@ def _forget(sight: Sight) -> Sight:
     not that the scale may have been at nothing since."""
     lowest_ug = min(0, sight.fell_ug) if sight.zeroed and sight.fell_ug is not None else None
     anew = replace(sight, back=None, lowest_ug=lowest_ug, leapt_ug=0, knock=None, rose="")
+    anew = replace(anew, way=(), way_from=None)
     return replace(anew, leap=None, fell_ug=None, zeroed=False)
 
 

@@ -47,7 +47,8 @@ class Sight:
     stream, and may soon be gone again; ``zero_s``: what was shown before this tells nothing
     of an empty pan, for then the scale was not heard, or may have been zeroed; ``rose``:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
-    press of zero; ``leap``: what came faster than any stream upon a cup that is followed;
+    press of zero; ``leap``: what came at once upon a cup that is followed; ``way``: how its
+    weight came since it rested last, as it did ``way_from``;
     ``most_ug``: the most that was shown since the scale was last heard without a gap;
     ``sank_s``: when a reading was last less than the one before, by more than a flicker;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
@@ -85,6 +86,8 @@ class Sight:
     zero_s: float = 0.0
     rose: Literal["", "cup", "zero"] = ""
     leap: Leap | None = None
+    way: Rise = ()
+    way_from: Rest | None = None
     fell_ug: int | None = None
     zeroed: bool = False
     counted: Counted = field(default_factory=Counted)

@@ -84,9 +84,9 @@ def begin(draft: Draft, unseen_ms: int = 0) -> None:
     if first and pour.astray_ms is not None:
         unseen_ms = max(unseen_ms, draft.at_ms - pour.astray_ms)
     draft.add(Begun(draft.at_ms, called.component, unseen_ms, astray_ug))
+    jugs.doubt(draft)
     if astray_ug:
         call_anew(draft)
-    jugs.doubt(draft)
 
 
 def call_anew(draft: Draft) -> None:
@@ -97,6 +97,7 @@ def call_anew(draft: Draft) -> None:
     limits = replace(called, target_ug=call.target_ug, low_ug=call.low_ug, high_ug=call.high_ug)
     draft.add(replace(limits, at_ms=draft.at_ms))
     draft.add(Begun(draft.at_ms, called.component))
+    jugs.doubt(draft)
 
 
 def accept(draft: Draft, rest: Rest, *, late_drips: bool) -> None:

@@ -14,6 +14,7 @@ from support.quiet import Mishap, QuietBench
 from devices.readings import FaultKind
 from mixer.pour.bands import hardener_limits
 from mixer.pour.inputs import Cut
+from mixer.pour.more_cup import LAID_IN
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.words import MAY_BE_COARSER
 
@@ -130,7 +131,10 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     resin_ug = pour.amounts_ug[0]
     cup = pour.cup
     shown = hardener_limits(recipe, resin_ug, cup.errors, cup.switches, cup.astray_ug)[2]
-    if pour.result.unproven_because != MAY_BE_COARSER:  # a quiet display shows few weights
+    # A quiet display shows few weights; and a jug that gives a splash and no more where a gentle
+    # stream was asked for, cannot be told from a thing that is laid in.
+    doubts = {MAY_BE_COARSER, LAID_IN} if rate_g_s > 3 else {MAY_BE_COARSER}
+    if pour.result.unproven_because not in doubts:
         assert pour.result.verdict == ("in-band" if shown else "unproven")
     bench.check()
     bench.check_bookings()
