@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
+import threading
 from collections.abc import Callable, Iterable
 from io import TextIOWrapper
 from pathlib import Path
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
     from argparse import Namespace
 
     from mixer.app.bench.shop import Shop
+
+#: Of the demo's own clock: a batch takes three to five minutes of it.
+DEMO_MOST_S = 1200
 
 
 def resin_list(args: Namespace) -> int:
@@ -140,6 +144,26 @@ def _words() -> Iterable[str]:
     return sys.stdin or ()
 
 
+def _dropped_after(open_shop: Callable[[], Shop], limit_s: float) -> Callable[[], Shop]:
+    """The same, where what is still being poured after so long is dropped: on a machine too busy
+    for its clock, the simulated person may find no way on."""
+
+    def open_limited() -> Shop:
+        shop = open_shop()
+
+        def drop() -> None:
+            if shop.exit_status() is None:
+                tell("The computer was too busy for this demo, and the batch is dropped.")
+                shop.key("drop")
+
+        timer = threading.Timer(limit_s, drop)
+        timer.daemon = True
+        timer.start()
+        return shop
+
+    return open_limited
+
+
 def demo(args: Namespace) -> int:
     """80 g of an invented resin on a simulated bench, poured by a simulated person on a
     clock that runs faster for plant and program alike, or by the visitor in real time.
@@ -157,6 +181,8 @@ def demo(args: Namespace) -> int:
     visitor = Visitor() if args.hands_on else None
     speed = 1 if visitor else 25 if args.fast else 4
     open_shop = _shop(record, clock=Clock(speed), visitor=visitor)
+    if not visitor:
+        open_shop = _dropped_after(open_shop, DEMO_MOST_S / speed)
 
     if has_screen():
         from mixer.desk import hands_on

@@ -58,3 +58,15 @@ def test_nobody_reading_the_output_is_no_stack_trace() -> None:
     command = f"{sys.executable} -m mixer resin list | true"
     done = subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
     assert done.stderr == ""
+
+
+def test_a_demo_that_finds_no_end_is_dropped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As where a machine is too busy for its clock, and more was poured than can be put right."""
+    monkeypatch.delenv("DISPLAY", raising=False)
+    monkeypatch.setattr("mixer.commands.bench.DEMO_MOST_S", 50)
+    assert main(["demo", "--fast", "--out", str(tmp_path / "demo")]) == 1
+    told = capsys.readouterr()
+    assert "too busy for this demo" in told.err
+    assert "dropped" in (tmp_path / "demo" / "batches.csv").read_text(encoding="utf-8")
