@@ -1,9 +1,9 @@
 """What the epoxy is in: a cup, a tray, a thin film, or a thick wet stack on foam.
 
 A tray and a film are wide and shallow; a stack lies bare on foam, which hardly lets heat
-through, is wide (a spar root) or has foam at its sides too (flox in a joint), so that it is
-given none to lose there, and may be half glass, which takes up heat and gives none. What matters of it is how hot the foam gets. Plain numbers in and
-out; this file must never say what a foam bears.
+through. It is wide (a spar root), or has foam at its sides too (flox in a joint): none is lost
+there. It may be half glass, which takes up heat and gives none. What matters of it is how hot
+the foam gets. Plain numbers in and out; this file must never say what a foam bears.
 """
 
 from __future__ import annotations

@@ -178,7 +178,7 @@ def test_foam_at_its_sides_takes_no_heat_from_a_stack(
 
 def test_the_foam_of_a_joint_is_never_called_cooler_than_it_is() -> None:
     # Flox in a pocket: foam beneath it and at its sides, air above it alone.
-    label = Label((Point(100, 25, 25),), "gel", DENSITY)
+    label = Label((Point(100, 25, 55), Point(100, 15, 120)), "viscosity", DENSITY)
     system, joint, air_c = fit(label), Shape("stack", None, 0.03, 0.9), 12.0
     life = estimate(label, 20, air_c, air_c, joint)
     radius, depth = joint.size_m(20, DENSITY)
