@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 
 from mixer.science.fitting import fit
 from mixer.science.label import Label, System, follow
-from mixer.science.pot_life import DEPTH_MM, MASS_G, doubted, middle
+from mixer.science.pot_life import DEPTH_MM, MASS_G, doubted, estimate, middle
 from mixer.science.shapes import Shape
+from mixer.science.warming import HOT_C
 
 #: Whether a system, with the label that it was fitted to, does as is wanted at a value.
 Good = Callable[[System, Label, float], bool]
@@ -71,7 +72,8 @@ def calm_g(
     cup: Shape | float | None = None,
     most_g: float = MASS_G[1],
 ) -> Largest:
-    """The largest mass in g that does not run away.
+    """The largest mass in g that does not run away; ``least`` as :func:`estimate` judges it,
+    which then has no time at which it may be warm.
 
     >>> from mixer.science.label import Point
     >>> found = calm_g(Label((Point(100, 25, 240),), "gel", 1.1), 20, 20)
@@ -83,13 +85,26 @@ def calm_g(
         course = follow(system, one, mass_g, air_c, start_c, cup, tolerance=STEPS)
         return not course.runaway
 
-    return _doubting(label, is_calm, (MASS_G[0], most_g))
+    def is_cool(system: System, one: Label, mass_g: float) -> bool:
+        course = follow(system, one, mass_g, air_c, start_c, cup, tolerance=STEPS)
+        return not course.runaway and course.peak_c < HOT_C
+
+    found = _doubting(label, is_calm, (MASS_G[0], most_g), doubted_good=is_cool)
+    if found.least is None:
+        return found
+    early, sooner = doubted(label, fit(label))[0][0]
+
+    def stays_cool(mass_g: float) -> bool:
+        return is_cool(middle(early), sooner, mass_g) and is_cool(fit(label), label, mass_g)
+
+    return replace(found, least=_surely(stays_cool, MASS_G[0], found.least))
 
 
 def thickest_mm(
     label: Label, mass_g: float, air_c: float, start_c: float, stack: Shape, softens_c: float
 ) -> Largest:
-    """The thickest stack in mm that keeps the foam under it below ``softens_c``.
+    """The thickest stack in mm that keeps the foam under it below ``softens_c``; ``least`` by
+    what :func:`estimate` has for the hottest that it may get.
 
     >>> from mixer.science.label import Point
     >>> slow, stack = Label((Point(100, 25, 50),), "gel", 1.1), Shape("stack", None, 0.01, 0.4)
@@ -107,7 +122,16 @@ def thickest_mm(
 
         return is_cool
 
-    return _doubting(label, foam(most=False), DEPTH_MM["stack"], also=foam(most=True))
+    found = _doubting(label, foam(most=False), DEPTH_MM["stack"], also=foam(most=True))
+    if found.least is None:
+        return found
+
+    def spares(depth_mm: float) -> bool:
+        shape = replace(stack, depth_m=depth_mm / 1000)
+        hottest_c = estimate(label, mass_g, air_c, start_c, shape).hottest_c
+        return shape.foam_most_c(hottest_c, air_c) < softens_c
+
+    return replace(found, least=_surely(spares, DEPTH_MM["stack"][0], found.least))
 
 
 def last_good(
@@ -135,21 +159,31 @@ def last_good(
     return math.exp(low), False
 
 
+def _surely(good: Callable[[float], bool], least: float, most: float) -> float | None:
+    """So much of ``most`` as is good by the judge that has the last word; None for nothing."""
+    inside = max(least, most * math.exp(-CLOSE))  # what the looser steps of the search may be off
+    found, _ = last_good(good, least, inside, ROUGH)
+    return found or None
+
+
 def _doubting(
     label: Label,
     good: Good,
     span: tuple[float, float],
     also: Good | None = None,
     *,
+    doubted_good: Good | None = None,
     sooner: bool = False,
 ) -> Largest:
     """The same with each doubt by itself, and once as ``also`` has it, or of the middle, which
-    is ``sooner``; how much less it then is, added in quadrature."""
+    is ``sooner``; how much less it then is, added in quadrature. ``doubted_good`` is asked of
+    the doubts where that is more."""
     system = fit(label)
     found, is_open = last_good(lambda x: good(system, label, x), *span)
     if not found:
         return Largest(None, None, False)
-    others = [[(good, other, one) for other, one in pair] for pair in doubted(label, system)]
+    asked = doubted_good or good
+    others = [[(asked, other, one) for other, one in pair] for pair in doubted(label, system)]
     if sooner:
         others.append([(good, middle(system), label)])
     if also is not None:

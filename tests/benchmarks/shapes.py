@@ -9,6 +9,7 @@ minutes.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -31,8 +32,9 @@ def mesh(shape: Shape, mass_g: float) -> Mesh:
         return cylinder(radius, depth)
     if shape.kind == "film":
         return cylinder(radius, depth, side_m2k_w=1 / AIR_W_M2K)
-    bare = cylinder(radius, depth, 8, 20, side_m2k_w=1 / AIR_W_M2K, bottom_m2k_w=1 / FOAM_W_M2K)
-    return replace(bare, middle=0)
+    # Its sides lose nothing, so that one ring is all of it, however much it is.
+    wide = cylinder(radius, depth, 1, 40, side_m2k_w=math.inf, bottom_m2k_w=1 / FOAM_W_M2K)
+    return replace(wide, middle=0)
 
 
 def field(
@@ -68,8 +70,9 @@ def compared(kind: str, minutes: float) -> Iterator[Case]:
     system = fit(label)
     low, high = DEPTH_MM[kind]
     depths = (low, (low * high) ** 0.5, high)
+    masses = (200.0,) if kind == "stack" else (WIDE_G[0], 200.0, WIDE_G[1])
     for depth, share, mass_g, (air_c, start_c) in itertools.product(
-        depths, SHARES[kind], (WIDE_G[0], 200.0, WIDE_G[1]), AIR
+        depths, SHARES[kind], masses, AIR
     ):
         shape = Shape(kind, None, depth / 1000, share)  # type: ignore[arg-type]
         course = follow(system, label, mass_g, air_c, start_c, shape)

@@ -213,7 +213,9 @@ def test_what_was_said_of_a_live_cup_by_command_is_kept_and_can_be_taken_back(
     assert main(["thick", "2", *at(record)]) == 0
     assert "kept for the live cups (2)" in capsys.readouterr().out
     assert main(["thick", "2", *at(record)]) == 2
-    assert "--field thickened-2 takes it back" in capsys.readouterr().err
+    assert (
+        "--field thickened-2 --value unknown --reason '…' takes it back" in capsys.readouterr().err
+    )
     assert correct(record, 2, "air-1", "23 degC") == 0
     assert correct(record, 2, "air-2", "unknown") == 0
     assert rows(record, capsys)[2]["thickened_min"] is not None

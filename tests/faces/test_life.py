@@ -295,6 +295,13 @@ def test_a_cup_bounds_the_largest(capsys: pytest.CaptureFixture[str]) -> None:
     assert "100 g, and no larger one was looked at" in capsys.readouterr().out
 
 
+def test_where_only_the_epoxy_is_told_the_room_is_the_labels(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    notes = asked(capsys, "--resin", "sample-28", "--mass", "100g", "--start", "33degC")["notes"]
+    assert "No temperature of the room was given: the label's 25 degC." in notes
+
+
 def test_a_stack_on_foam_is_told_when_its_foam_softens(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from mixer.science import largest
@@ -83,6 +83,39 @@ def test_the_largest_that_stays_calm() -> None:
     assert estimate(SLOW, found.most * 1.02, air_c, air_c).runaway
     # With what is doubted it stays cool enough to hold, or nearly.
     assert estimate(SLOW, found.least, air_c, air_c).hottest_c < 60
+
+
+@settings(max_examples=2, deadline=None)
+@given(st.floats(12, 25), st.floats(0, 8), st.floats(40, 240), st.sampled_from(["gel", "usable"]))
+def test_what_is_surely_calm_is_given_no_warning(
+    air_c: float, warmer: float, minutes: float, ends: str
+) -> None:
+    label = Label((Point(100, 25, minutes),), ends, 1.1)
+    surely = calm_g(label, air_c, air_c + warmer).least
+    if surely is not None:
+        life = estimate(label, surely, air_c, air_c + warmer)
+        assert (life.may_run_away, life.warm_s, life.hot_s) == (False, None, None)
+
+
+@settings(max_examples=1, deadline=None)
+@given(st.floats(12, 25), st.floats(40, 240), st.floats(0.3, 1))
+@example(20.0, 60.0, 0.4)
+def test_what_surely_spares_the_foam_is_said_to_spare_it(
+    air_c: float, minutes: float, share: float
+) -> None:
+    label, stack = Label((Point(100, 25, minutes),), "gel", 1.1), Shape("stack", None, 0.01, share)
+    surely = thickest_mm(label, 200, air_c, air_c, stack, 60).least
+    if surely is not None:
+        shape = replace(stack, depth_m=surely / 1000)
+        hottest_c = estimate(label, 200, air_c, air_c, shape).hottest_c
+        assert shape.foam_most_c(hottest_c, air_c) < 60
+
+
+def test_a_surely_calm_cup_is_judged_with_its_hot_middle() -> None:
+    label = Label((Point(100, 25, 120),), "gel", 1.1)
+    surely = calm_g(label, 15, 20).least
+    assert surely is not None
+    assert estimate(label, surely, 15, 20).warm_s is None
 
 
 def test_a_fast_resin_in_a_warm_room_is_never_calm() -> None:

@@ -14,6 +14,7 @@ from mixer.science.fitting import fit
 from mixer.science.heat import AIR_W_M2K, FOAM_W_M2K, conductance_w_k, lumped
 from mixer.science.heat_field import Mesh, cylinder, solve
 from mixer.science.label import Label, Point, follow
+from mixer.science.pot_life import estimate
 from mixer.science.shapes import Kind, Shape, slab
 
 DENSITY, AIR_C = 1.1, 20.0
@@ -23,8 +24,8 @@ DEPTHS = st.floats(0.001, 0.05)
 
 
 def on_foam(radius_m: float, depth_m: float) -> Mesh:
-    """Its middle is the bottom of its axis."""
-    mesh = cylinder(radius_m, depth_m, 8, 20, side_m2k_w=1 / AIR_W_M2K, bottom_m2k_w=1 / FOAM_W_M2K)
+    """Its middle is the bottom of its axis; its sides are more of it."""
+    mesh = cylinder(radius_m, depth_m, 1, 40, side_m2k_w=math.inf, bottom_m2k_w=1 / FOAM_W_M2K)
     return replace(mesh, middle=0)
 
 
@@ -164,6 +165,42 @@ def test_foam_is_as_warm_as_the_bottom_of_its_slab(depth_m: float, exchange: flo
         2 * (stack.foam_c(25, AIR_C) - AIR_C)
     )
     assert stack.foam_most_c(15, AIR_C) == stack.foam_c(15, AIR_C)
+
+
+@given(st.floats(20, 2000), DEPTHS, st.floats(0.2, 1))
+def test_foam_at_its_sides_takes_no_heat_from_a_stack(
+    mass_g: float, depth_m: float, share: float
+) -> None:
+    stack = Shape("stack", None, depth_m, share)
+    one, twice = (stack.body(of_g, DENSITY, 380) for of_g in (mass_g, 2 * mass_g))
+    assert twice.conductance_w_k == pytest.approx(2 * one.conductance_w_k)
+
+
+def test_the_foam_of_a_joint_is_never_called_cooler_than_it_is() -> None:
+    # Flox in a pocket: foam beneath it and at its sides, air above it alone.
+    label = Label((Point(100, 25, 55), Point(100, 15, 120)), "viscosity", DENSITY)
+    system, joint, air_c = fit(label), Shape("stack", None, 0.03, 0.9), 12.0
+    life = estimate(label, 20, air_c, air_c, joint)
+    radius, depth = joint.size_m(20, DENSITY)
+    foam = 1 / FOAM_W_M2K
+    mesh = replace(
+        cylinder(radius, depth, 8, 20, side_m2k_w=foam, bottom_m2k_w=foam),
+        middle=0,
+    )
+    body = joint.body(20, DENSITY, system.heat_j_g)
+    field = solve(
+        mesh,
+        system.cure.rate_per_s,
+        air_c,
+        air_c,
+        (life.gel_s or 0) * 3,
+        heat_j_g=body.heat_j_g,
+        capacity_j_g_k=body.capacity_j_g_k,
+        density_g_ml=body.mass_g / (float(mesh.volume_m3.sum()) * 1e6),
+        gel=system.cure.gel,
+    )
+    assert field.peak_c > 60
+    assert joint.foam_most_c(life.hottest_c, air_c) > field.peak_c
 
 
 def test_a_film_is_as_warm_as_its_room() -> None:

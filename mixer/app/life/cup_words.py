@@ -73,7 +73,8 @@ def thickening(
     if cup.thickened_s is not None:
         raise NotDone(
             f"That cup {cup.cup} thickens was said before; the first time counts, and cupside "
-            f"record correct {cup.batch} --field thickened-{cup.cup} takes it back."
+            f"record correct {cup.batch} --field thickened-{cup.cup} --value unknown --reason "
+            "'…' takes it back."
         )
     age_s = int(paint.age_s(cup, now))
     model_s = cup.foretold.get("model_s")

@@ -48,7 +48,8 @@ def first(case: Case) -> list[str]:
     """What comes before any figure."""
     notes = [FIRST, _on_label(case.label)]
     if not case.said_air:
-        notes.append(f"No temperature was given: the label's {case.air_c:g} degC.")
+        of = "" if case.start_c == case.air_c else " of the room"
+        notes.append(f"No temperature{of} was given: the label's {case.air_c:g} degC.")
     return notes
 
 
