@@ -166,6 +166,12 @@ def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -
     >>> len(every_unchecked(Label(two, "gel", 1.1), 600, 50, 50))
     3
     """
+    if label.peak_c is not None:
+        try:
+            fit(label)
+        except Contradiction as error:  # the rest is looked at without its peak
+            rest = every_unchecked(replace(label, peak_c=None), mass_g, air_c, start_c)
+            return list(dict.fromkeys([*rest, str(error)]))
     found = list(_outside(label, mass_g, air_c, start_c, None))
     own, at_c = label.points[0].mass_g, TEMP_C[0]
     if next(_outside(label, min(max(own, MASS_G[0]), MASS_G[1]), at_c, at_c, None), None):

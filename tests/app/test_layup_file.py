@@ -210,6 +210,16 @@ def test_a_tape_without_a_width_has_that_of_its_roll(tmp_path: Path) -> None:
     assert ply.area_m2 == pytest.approx(0.076)
 
 
+def test_cloth_that_is_no_tape_has_no_width_of_its_own(tmp_path: Path) -> None:
+    outline = 'shape = "tape"\nlength = "350 mm"'
+    said = refusal(ply_of(tmp_path, outline, "bid-200"))
+    assert said.startswith(f"{tmp_path}/mine.toml: line ")
+    assert "width: is missing" in said
+    table = tmp_path / "plies.csv"
+    table.write_text("fabric,shape,length\nbid-300,tape,350 mm\n", "utf-8")
+    assert f"{table}: line 2, width: is missing" in refusal(table)
+
+
 @pytest.mark.parametrize("shape", ["tape", "taper"])
 def test_a_tape_is_no_wider_than_its_roll(tmp_path: Path, shape: str) -> None:
     outline = f'shape = "{shape}"\nlength = "1 m"\nshorter = "1 cm"\nwidth = "{{}}"'

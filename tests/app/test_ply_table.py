@@ -13,6 +13,7 @@ from mixer.app.files.layup_file import load_layup
 from mixer.app.files.ply_table import import_table
 from mixer.app.files.toml_table import ProfileError
 from mixer.app.sentence import NotDone
+from mixer.plan.layup import Plies
 
 TABLE = """step,fabric,orientation,shape,length,width,count
 skin,bid-300,45 deg,rectangle,1.2 m,400 mm,2
@@ -68,6 +69,24 @@ def test_what_is_imported_is_the_same_layup(tmp_path: Path) -> None:
     ]
     assert load_layup(str(to)).steps == imported.steps
     assert to.read_text("utf-8").startswith('source = "from the table plies.csv')
+
+
+def test_a_step_written_once_for_its_lines_is_one_step(tmp_path: Path) -> None:
+    spar = "spar,uni-tape-650,tape,1 m\n" + ",uni-tape-650,tape,1 m\n,,,\n" * 3
+    path = table(tmp_path, f"step,fabric,shape,length\n{spar}")
+    imported = import_table(path, tmp_path / "new.toml")
+    for layup in (load_layup(str(path)), imported):
+        [step] = layup.steps
+        assert isinstance(step, Plies)
+        assert (step.name, [len(group) for group in step.groups()]) == ("spar", [2, 2])
+
+
+def test_before_a_step_is_named_it_is_called_plies(tmp_path: Path) -> None:
+    lines = ["", "", "skin", "", "cap", "", "skin"]
+    cells = "".join(f"{step},bid-300,disc,1 m\n" for step in lines)
+    layup = load_layup(str(table(tmp_path, f"step,fabric,shape,diameter\n{cells}")))
+    found = [(step.name, len(step.plies)) for step in layup.steps if isinstance(step, Plies)]
+    assert found == [("plies", 2), ("skin", 2), ("cap", 2), ("skin", 1)]
 
 
 @settings(max_examples=40)

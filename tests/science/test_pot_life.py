@@ -277,6 +277,16 @@ def test_where_it_was_not_checked_it_says_so(
     assert (found is None) if said is None else (said in (found or ""))
 
 
+@pytest.mark.parametrize("second", [(), (Point(300, 17, 90),)])
+def test_a_peak_that_does_not_fit_is_one_reason_among_the_others(second: tuple[Point, ...]) -> None:
+    bare = Label((Point(300, 18, 8) if not second else Point(300, 25, 10), *second), "usable", 1.1)
+    peaked = replace(bare, peak_c=60)
+    found = pot_life.every_unchecked(peaked, 600, 20, 20)
+    assert set(pot_life.every_unchecked(bare, 600, 20, 20)) <= set(found)
+    assert "the model was checked for 5 to 500 g" in found
+    assert any("peak" in why or "contradict" in why for why in found)
+
+
 def test_scipy_is_not_loaded_before_a_label_is_fitted() -> None:
     code = "import sys, mixer.science.pot_life; assert not {'scipy', 'numpy'} & set(sys.modules)"
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

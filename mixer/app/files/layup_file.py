@@ -93,7 +93,7 @@ class StepReader:
             if match is None or float(match[1]) > 180:
                 raise table.wrong("orientation", orientation, ANGLE)
         count = _count(table)
-        areas = areas_m2(table, count, fabric.roll_mm)
+        areas = areas_m2(table, count, fabric.roll_mm, is_tape=fabric.kind == "tape")
         table.close()
         entry = next(self._entries)
         plies = tuple(Ply(next(self._numbers), entry, fabric, a, orientation) for a in areas)

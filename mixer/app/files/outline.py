@@ -28,12 +28,15 @@ _POINT = re.compile(r"\s*(-?[0-9.]{1,12})\s+(-?[0-9.]{1,12})\s*")
 _LAST = re.compile(r"(.*[0-9.])\s*([A-Za-z]{1,20})\s*")
 
 
-def areas_m2(table: Table, count: int, roll_mm: float | None = None) -> tuple[float, ...]:
+def areas_m2(
+    table: Table, count: int, roll_mm: float | None = None, *, is_tape: bool = False
+) -> tuple[float, ...]:
     """The area of each of ``count`` plies of this outline; of a taper each is smaller than
-    the one before. Raises :class:`ProfileError`."""
+    the one before. Only ``is_tape`` has the width of its roll where none is written. Raises
+    :class:`ProfileError`."""
     shape = table.choice("shape", SHAPES)
     try:
-        return tuple(mm2 / 1e6 for mm2 in _mm2(table, shape, count, roll_mm))
+        return tuple(mm2 / 1e6 for mm2 in _mm2(table, shape, count, roll_mm, is_tape))
     except NoOutline as error:
         raise table.wrong(error.key, table.resolved.get(error.key, ""), str(error)) from None
 
@@ -46,24 +49,24 @@ def dimension_mm(table: Table, key: str) -> float:
     return value
 
 
-def _mm2(table: Table, shape: str, count: int, roll_mm: float | None) -> list[float]:
+def _mm2(table: Table, shape: str, count: int, roll_mm: float | None, is_tape: bool) -> list[float]:
     if shape == "taper":
         lengths = outlines.taper_mm(
             dimension_mm(table, "length"), dimension_mm(table, "shorter"), count
         )
-        width_mm = _width_mm(table, roll_mm)
+        width_mm = _width_mm(table, roll_mm, is_tape)
         return [outlines.rectangle_mm2(length, width_mm) for length in lengths]
-    return [_one_mm2(table, shape, roll_mm)] * count
+    return [_one_mm2(table, shape, roll_mm, is_tape)] * count
 
 
-def _one_mm2(table: Table, shape: str, roll_mm: float | None) -> float:
+def _one_mm2(table: Table, shape: str, roll_mm: float | None, is_tape: bool) -> float:
     def said(key: str) -> float:
         return dimension_mm(table, key)
 
     if shape == "rectangle":
         return outlines.rectangle_mm2(said("length"), said("width"))
     if shape == "tape":
-        return outlines.rectangle_mm2(said("length"), _width_mm(table, roll_mm))
+        return outlines.rectangle_mm2(said("length"), _width_mm(table, roll_mm, is_tape))
     if shape == "trapezoid":
         return outlines.trapezoid_mm2(said("length"), said("root"), said("tip"))
     if shape == "triangle":
@@ -75,9 +78,9 @@ def _one_mm2(table: Table, shape: str, roll_mm: float | None) -> float:
     return outlines.polygon_mm2(_points_mm(table))
 
 
-def _width_mm(table: Table, roll_mm: float | None) -> float:
+def _width_mm(table: Table, roll_mm: float | None, is_tape: bool) -> float:
     """Of a tape, or of tapers that are cut from one: no more than its roll."""
-    if roll_mm and not table.has("width"):
+    if is_tape and roll_mm and not table.has("width"):
         return roll_mm
     width_mm = dimension_mm(table, "width")
     if roll_mm and width_mm > roll_mm * ROLL_OFF:

@@ -1,7 +1,8 @@
 """A ply schedule as a table in CSV, one line an entry, as a spreadsheet writes it.
 
 Columns as the keys of a ply in a layup, and ``step`` for the name of the step: lines of one
-name that follow on each other are one. Slurry, joints and peel ply have no place in a table
+name that follow on each other are one, and an empty cell has the name above it, as cells that
+were merged are written. Slurry, joints and peel ply have no place in a table
 of plies: ``cupside layup import`` makes a layup of it, into which they are written by hand.
 This file must never read a line for another, nor overwrite a file.
 """
@@ -31,14 +32,14 @@ COLUMNS = ("step", "fabric", "orientation", "shape", *DIMENSIONS, "count")
 UNNAMED = "plies"
 
 Row = tuple[int, dict[str, str]]
-"""The line in the file, and what is in its cells that are not empty."""
+"""The line in the file, and what is in its cells that are not empty; its step always."""
 
 
 def load_table(path: Path) -> Layup:
     """The plies in this table, as a layup. Raises :class:`ProfileError`."""
     reader = StepReader()
     steps = []
-    for name, rows in groupby(read_rows(path), key=lambda row: row[1].get("step", UNNAMED)):
+    for name, rows in groupby(read_rows(path), key=lambda row: row[1]["step"]):
         plies: list[Ply] = []
         for line, cells in rows:
             content = {key: _cell(key, cell) for key, cell in cells.items() if key != "step"}
@@ -83,6 +84,7 @@ def read_rows(path: Path) -> list[Row]:
                 f"{', '.join(COLUMNS)}"
             )
     rows: list[Row] = []
+    step = UNNAMED
     for line, cells in enumerate(frame.itertuples(index=False, name=None), 2):
         said = {k: str(v).strip() for k, v in zip(columns, cells, strict=True)}
         for column, cell in said.items():
@@ -93,7 +95,8 @@ def read_rows(path: Path) -> list[Row]:
                     f"text, up to {longest} long"
                 )
         if kept := {key: cell for key, cell in said.items() if cell}:
-            rows.append((line, kept))
+            step = kept.get("step", step)
+            rows.append((line, {**kept, "step": step}))
     if not rows:
         raise ProfileError(f"{path}: has no ply; accepted: a line of column names, then one a ply")
     return rows
@@ -162,7 +165,7 @@ def _as_toml(table: Path, rows: list[Row], folder: Path) -> str:
         f"source = {_quoted(f'from the table {table.name}: hold each ply against the plans')}",
         f'method = "{USUAL_METHOD}"',
     ]
-    for step, entries in groupby(rows, key=lambda row: row[1].get("step", UNNAMED)):
+    for step, entries in groupby(rows, key=lambda row: row[1]["step"]):
         said += ["", "[[step]]", f"name = {_quoted(step)}", 'kind = "plies"']
         for _, cells in entries:
             cells["fabric"] = _from(folder, table.parent, cells["fabric"])
