@@ -35,8 +35,9 @@ OF_A_LOT: dict[str, Any] = {
 #: What may be said while it is poured, a line each.
 WORDS_TO_MIX = (
     "While it is poured, a line each: go, hold, use, part, drop, note TEXT; jug TAG, the tag that "
-    "was scanned off the jug in your hand; air 24degC, how warm the room is now; thick 2, that "
-    "cup 2 is thickening; with --size kit, before the cup, kit TAG for each kit that is scanned, "
+    "was scanned off the jug in your hand; was resin, what has just been poured was that; "
+    "air 24degC, how warm the room is now; thick 2, that cup 2 is thickening; "
+    "with --size kit, before the cup, kit TAG for each kit that is scanned, "
     "or its dry cloth upon the empty scale (or kit 412g), hold to begin anew and go to take what "
     "is said, while the cloth lies there; with no cable shows 44.3; weigh "
     "JUG (or weigh JUG 1244g), before the cup and in the stir, to see what left it; moved, once "

@@ -21,6 +21,7 @@ from mixer.pour import (
     stirred,
     trust,
     turns,
+    was,
 )
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
@@ -76,6 +77,8 @@ def _key(draft: Draft, key: Key) -> None:
             cups.announce(draft, key)
         case "weigh":
             jug_weights.say(draft, key)
+        case "was":
+            was.say(draft, key.text)
         case "use":
             _use(draft)
         case "part":

@@ -65,7 +65,7 @@ def brought(draft: Draft, trouble: Trouble, counted_ug: float) -> None:
     """What a cup that was lifted has more in it when it comes back, beyond what a stream
     had brought already: nobody saw from which jug."""
     pour, rest = draft.pour, draft.sight.rest
-    if rest is None or trouble.reason != "lifted" or not pour.begun:
+    if rest is None or not trouble.lifted or not pour.begun:
         return
     gross_ug, known_ug = rest.mass_ug + pour.shift_ug, trouble.gross_ug + round(counted_ug)
     if gross_ug - known_ug > LITTLE_DIVISIONS * draft.sight.division_ug:

@@ -76,7 +76,7 @@ class Trouble:
     ``at_ms`` is when it was first noticed; a second trouble on top of a first keeps its
     weight and its time. ``missed``: since then the scale was not always heard;
     ``pouring``: when it was first not heard, a stream may have run on; ``restarted``: the
-    program itself was gone, and with it what it had seen.
+    program itself was gone, and with it what it had seen; ``lifted``: the cup was off in it.
     """
 
     reason: str
@@ -85,6 +85,7 @@ class Trouble:
     pouring: bool = False
     missed: bool = False
     restarted: bool = False
+    lifted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,6 +292,7 @@ def _troubled(before: Trouble | None, fact: Held) -> Trouble:
         pouring=first.pouring if first.missed else fact.pouring,
         missed=first.missed or fact.reason not in HEARD,
         restarted=first.restarted or fact.reason == RESTARTED,
+        lifted=first.lifted or fact.reason == "lifted",
     )
 
 

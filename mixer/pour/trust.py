@@ -126,7 +126,7 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
     step = draft.sight.division_ug
     slack = max(300_000, 3 * step)
     allowed: float = LATE_DRIPS_UG
-    if trouble.reason != "lifted" and not trouble.missed:  # what it weighs was not shown
+    if not trouble.lifted and not trouble.missed:  # what it weighs was not shown
         allowed = FASTEST_UG_S * RUN_ON_S
     if trouble.reason == "untared":
         if pour.terms.hands_free and _waited_long(draft, rest, slack):

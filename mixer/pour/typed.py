@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, cups, jug_weights, jugs, parting, turns
+from mixer.pour import bands, cups, jug_weights, jugs, parting, turns, was
 from mixer.pour.decide import note_or_hold
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
@@ -138,6 +138,8 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
             draft.add(Resumed(draft.at_ms, BY_HAND, "by-hand", 0))
         case "jug":
             jugs.read(draft, key.text, entry.gross_ug)
+        case "was":
+            draft.refusal = was.TYPED
         case _ if pour.held_by_hand:
             draft.refusal = HELD[BY_HAND]
         case "shows":

@@ -5,5 +5,7 @@ from __future__ import annotations
 
 #: What a card may say, and a word typed; those beside them come with a text of their own.
 CARDS = ("go", "hold", "use", "part", "drop", "split", "moved")
-WORDS = (*CARDS, "filler", "weigh", "note", "jug")
-KNOWN = "go, hold, use, part, drop, split, moved, filler NAME, weigh JUG, note TEXT, jug TAG"
+WORDS = (*CARDS, "filler", "weigh", "note", "jug", "was")
+KNOWN = (
+    "go, hold, use, part, drop, split, moved, filler NAME, weigh JUG, note TEXT, jug TAG, was JUG"
+)

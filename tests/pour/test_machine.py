@@ -276,6 +276,11 @@ class Machine(RuleBasedStateMachine):
         if wiped_g and self.bench.guide.pour.held_by_hand:
             self.bench.lift_and_wipe(round(wiped_g * 1e6))
 
+    @rule(jug=st.sampled_from(["resin", "hardener", "fast", "slow", "pigment"]))
+    def confess(self, jug: str) -> None:
+        """What has just been poured is said to be another's."""
+        self.bench.press("was", jug)
+
     @rule(jug=JUGS)
     def scan(self, jug: str) -> None:
         """Some tag; who pours goes by the cue all the same."""
