@@ -166,10 +166,9 @@ def to_take_out_ug(cup: Cup) -> int | None:
 def is_provable(cup: Cup, out_ug: int) -> bool:
     """Whether this scale could prove the ratio of what is left, once it is put right."""
     left = without(cup, out_ug)
-    switches = left.switches + 1  # for what is added
     most_ug = max(left.resin_ug, round(left.hardener_ug / left.terms.recipe.ratio))
-    recipe, errors = left.terms.recipe, left.errors
-    return bands.hardener_limits(recipe, most_ug, errors, switches, left.astray_ug)[2]
+    amounts_ug = (most_ug, *left.amounts_ug[1:])
+    return bands.is_provable(replace(left, amounts_ug=amounts_ug, switches=left.switches + 1))
 
 
 def parted_once(pour: Pour, net_ug: int) -> Cup:
