@@ -66,7 +66,8 @@ class Cup:
     resin: what fell between two jugs. A ratio is in band only if it is so either way.
     ``added_ug`` is what was poured in answer to an over-pour, of all that is in it.
     ``strayed_ug`` is by how much each component may be more or less than is booked to it, for
-    its own band; empty: none is.
+    its own band; empty: none is. ``out_ug`` is what was taken out of it again: its lot lacks
+    that too.
     """
 
     terms: Terms
@@ -78,6 +79,7 @@ class Cup:
     astray_ug: tuple[int, int] = (0, 0)
     added_ug: int = 0
     strayed_ug: tuple[int, ...] = ()
+    out_ug: tuple[int, ...] = ()
 
     @property
     def resin_ug(self) -> int:
@@ -254,7 +256,17 @@ def _fits(cup: Cup, component: int, target_ug: int) -> bool:
         added_ug = cup.added_ug + total - there
         if total > MOST_TIMES * there or added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
             return False
+    if target_ug > lot_most_ug(cup, component):
+        return False
     return cup.most_ug is None or total <= cup.most_ug
+
+
+def lot_most_ug(cup: Cup, component: int) -> float:
+    """The most of it that can be in the cup, by what was left of its lot."""
+    left_ug = cup.terms.left_ug[component] if cup.terms.left_ug else None
+    if left_ug is None:
+        return math.inf
+    return left_ug - (cup.out_ug[component] if cup.out_ug else 0)
 
 
 def _call(cup: Cup, index: int) -> Call:
@@ -331,10 +343,11 @@ def _more_resin_for_all(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
-    if not _fits(cup, 0, target) and cup.most_ug is not None:
+    room_ug = math.inf if cup.most_ug is None else cup.most_ug - sum(cup.amounts_ug[1:])
+    room_ug = min(room_ug, lot_most_ug(cup, 0))
+    if not _fits(cup, 0, target) and room_ug < math.inf:
         # The exact answer does not fit; the smallest that brings the ratio back may.
-        room_ug = cup.most_ug - sum(cup.amounts_ug[1:])
-        target = min(target, max(room_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug))
+        target = min(target, max(int(room_ug), low + LEAST_ROOM_DIVISIONS * cup.division_ug))
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 
 

@@ -183,4 +183,8 @@ def without(cup: Cup, out_ug: int) -> Cup:
     total_ug = sum(cup.amounts_ug)
     left = max(0, total_ug - out_ug)
     amounts_ug = tuple(round(a * left / total_ug) for a in cup.amounts_ug)
-    return replace(cup, amounts_ug=amounts_ug, added_ug=round(cup.added_ug * left / total_ug))
+    before = zip(cup.out_ug or (0,) * len(amounts_ug), cup.amounts_ug, strict=True)
+    gone = tuple(out + had - has for (out, had), has in zip(before, amounts_ug, strict=True))
+    return replace(
+        cup, amounts_ug=amounts_ug, out_ug=gone, added_ug=round(cup.added_ug * left / total_ug)
+    )

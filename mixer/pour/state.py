@@ -108,6 +108,7 @@ class Pour:
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
     strayed_ug: tuple[int, ...] = ()  # for the band of each component by itself
+    out_ug: tuple[int, ...] = ()  # what was taken out of it again
     added_ug: int = 0
     division_ug: int = 0  # the coarsest step of this batch's weighings after the tare
     called: Called | None = None
@@ -167,6 +168,7 @@ class Pour:
             self.astray_ug,
             self.added_ug,
             self.strayed_ug,
+            self.out_ug,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -225,8 +227,12 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             left = sum(fact.amounts_ug) / (sum(pour.amounts_ug) or 1)
             added_ug = round(pour.added_ug * left)
             amounts_ug = tuple(fact.amounts_ug)
+            before = zip(pour.out_ug or (0,) * len(amounts_ug), pour.amounts_ug, strict=True)
+            out_ug = tuple(
+                out + had - has for (out, had), has in zip(before, amounts_ug, strict=True)
+            )
             pour = replace(pour, parting=parting, amounts_ug=amounts_ug, was_parted=True)
-            return replace(pour, added_ug=added_ug)
+            return replace(pour, added_ug=added_ug, out_ug=out_ug)
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
