@@ -116,8 +116,7 @@ def _resolve(request: Request, store: Path) -> Order:
     cup_ug = cup.mass_ug if cup else 0
     size_ug = units.mass_ug(request.size, "size")
     _fit(request.size, size_ug, cup_most, scale.capacity_ug - cup_ug)
-    if request.left is not None:
-        _fit_lots(request, size_ug, resin)
+    left_ug = () if request.left is None else _fit_lots(request, size_ug, resin)
     terms = Terms(
         recipe=resin.recipe(),
         size_ug=size_ug,
@@ -129,6 +128,7 @@ def _resolve(request: Request, store: Path) -> Order:
         linearity_ug=scale.linearity_ug,
         drift_ug=scale.drift_ug,
         typed_division_ug=division_ug(request.port, scale) if typed else None,
+        left_ug=left_ug,
     )
     about = _about(request, resin, scale, cup, simulated)
     about["weights"] = "typed" if typed else "scale"
@@ -206,9 +206,11 @@ def _fit(asked: str, size_ug: int, cup_most_ug: int | None, scale_left_ug: int) 
         raise Refused(f"{read} is more than the scale may carry; {_up_to(scale_left_ug)}.")
 
 
-def _fit_lots(request: Request, size_ug: int, resin: ResinProfile) -> None:
-    """Refuse a size of which one component would have to come out of two lots."""
-    from mixer.app.sizing.stock import each_said, stock  # the first weight need not wait for it
+def _fit_lots(request: Request, size_ug: int, resin: ResinProfile) -> tuple[int | None, ...]:
+    """What is left of each component. Refuses a size of which one would have to come out of two
+    lots."""
+    # the first weight need not wait for it
+    from mixer.app.sizing.stock import each_left_ug, each_said, stock
 
     left = stock(each_said(request.left), resin)
     if left is not None and left.most_ug < LEAST_UG:
@@ -218,6 +220,8 @@ def _fit_lots(request: Request, size_ug: int, resin: ResinProfile) -> None:
             f"size: {units.shown(request.size)} takes more {left.name} than is left; "
             f"{_up_to(left.most_ug)}, or {FRESH}."
         )
+    each_ug = each_left_ug(each_said(request.left), resin)
+    return tuple(each_ug.get(component.name) for component in resin.recipe().components)
 
 
 def _up_to(most_ug: int) -> str:

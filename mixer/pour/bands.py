@@ -1,11 +1,11 @@
 """How much of what comes next: targets, acceptance limits, and the verdict.
 
 Everything follows from what is *really* in the cup, in integer micrograms. The
-resin has no band but what cup and scale allow; an additive has one of its own; the
-sum of the hardeners is bound to the resin by the recipe's tolerance, drawn in by a guard
-band that covers what the scale leaves open about each weight
-(:mod:`mixer.science.weighing`), so that a weight that is accepted conforms. Whether a
-scale can prove a batch at all is said here too.
+resin has no band but what cup and scale allow; an additive and each of several hardeners
+have one of their own (:mod:`mixer.pour.single`); the sum of the hardeners is bound to the
+resin by the recipe's tolerance, drawn in by a guard band that covers what the scale leaves
+open about each weight (:mod:`mixer.science.weighing`), so that a weight that is accepted
+conforms. Whether a scale can prove a batch at all is said here too.
 
 Rules:
 
@@ -20,8 +20,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from mixer.pour import single
 from mixer.pour.recipe import Recipe, Terms
 from mixer.science import weighing
 from mixer.science.weighing import Errors
@@ -64,6 +65,9 @@ class Cup:
     booked to the resin and may be hardener, and what was booked to a hardener and may be
     resin: what fell between two jugs. A ratio is in band only if it is so either way.
     ``added_ug`` is what was poured in answer to an over-pour, of all that is in it.
+    ``strayed_ug`` is by how much each component may be more or less than is booked to it, for
+    its own band; empty: none is. ``out_ug`` is what was taken out of it again: its lot lacks
+    that too.
     """
 
     terms: Terms
@@ -74,6 +78,8 @@ class Cup:
     switches: int
     astray_ug: tuple[int, int] = (0, 0)
     added_ug: int = 0
+    strayed_ug: tuple[int, ...] = ()
+    out_ug: tuple[int, ...] = ()
 
     @property
     def resin_ug(self) -> int:
@@ -87,6 +93,15 @@ class Cup:
     def errors(self) -> Errors:
         """What the scale leaves open about each weight."""
         return errors_of(self.terms, self.division_ug)
+
+    @property
+    def again(self) -> int:
+        """How often it went over to another component beyond once for each that is in."""
+        return max(0, self.switches - max(0, sum(self.poured) - 1))
+
+    def strayed_of(self, index: int) -> tuple[int, int]:
+        """By how much resin and this component may be otherwise than is booked."""
+        return (self.strayed_ug[0], self.strayed_ug[index]) if self.strayed_ug else (0, 0)
 
     @property
     def most_ug(self) -> int | None:
@@ -165,15 +180,12 @@ def resin_limits(
 
 
 def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
-    """The smallest whole batch whose ratio a scale with this division can prove."""
-    recipe = terms.recipe
+    """The smallest whole batch of which a scale with this division can prove every band."""
+    recipe, errors = terms.recipe, errors_of(terms, division_ug)
     resin = weighing.smallest_provable(
-        errors_of(terms, division_ug),
-        recipe.ratio,
-        recipe.ratio_tolerance,
-        switches=len(recipe.components) - 1,
+        errors, recipe.ratio, recipe.ratio_tolerance, switches=len(recipe.components) - 1
     )
-    return math.ceil(resin * (1 + recipe.ratio))
+    return math.ceil(max(resin, single.smallest_provable(recipe, errors)) / recipe.share(0))
 
 
 def first_call(cup: Cup) -> Call:
@@ -202,19 +214,34 @@ def next_call(cup: Cup) -> Call | None:
             return _call(cup, index)
     low, _, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
     if cup.hardener_ug < low:
-        return _call(cup, recipe.hardeners[-1])
-    for index in recipe.additives:
-        if cup.amounts_ug[index] < additive_limits(cup, index)[1]:
+        return _call(cup, max(recipe.hardeners, key=lambda index: (_short_ug(cup, index), index)))
+    for index in single.bound(recipe):
+        if cup.amounts_ug[index] < own_band(cup, index).low_ug:
             return _call(cup, index)
     return None
 
 
 def conforms(cup: Cup) -> tuple[bool, bool]:
-    """Whether the weighed ratio is in band, and whether this scale can prove it."""
-    low, high, provable = hardener_limits(
+    """Whether the weighed ratio and each single band hold, and whether this scale can prove
+    all of them."""
+    low, high, _ = hardener_limits(
         cup.terms.recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug
     )
-    return all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high, provable
+    in_band = all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high
+    return in_band, is_provable(cup)
+
+
+def is_provable(cup: Cup) -> bool:
+    """Whether this scale can prove the ratio and each single band of so much resin."""
+    recipe = cup.terms.recipe
+    of_all = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)[2]
+    return of_all and all(own_band(cup, index).provable for index in single.bound(recipe))
+
+
+def own_band(cup: Cup, index: int, more: int = 0) -> single.Band:
+    """The band of this component by itself; ``more`` weighings are still to come for it."""
+    recipe, again, strayed = cup.terms.recipe, cup.again + more, cup.strayed_of(index)
+    return single.limits(recipe, index, cup.resin_ug, cup.errors, again, strayed)
 
 
 def ratio_actual(cup: Cup) -> float | None:
@@ -229,35 +256,60 @@ def _fits(cup: Cup, component: int, target_ug: int) -> bool:
         added_ug = cup.added_ug + total - there
         if total > MOST_TIMES * there or added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
             return False
+    if target_ug > lot_most_ug(cup, component):
+        return False
     return cup.most_ug is None or total <= cup.most_ug
+
+
+def lot_most_ug(cup: Cup, component: int) -> float:
+    """The most of it that can be in the cup, by what was left of its lot."""
+    left_ug = cup.terms.left_ug[component] if cup.terms.left_ug else None
+    if left_ug is None:
+        return math.inf
+    return left_ug - (cup.out_ug[component] if cup.out_ug else 0)
 
 
 def _call(cup: Cup, index: int) -> Call:
     """So much of this component as the resin wants that is really there."""
-    recipe = cup.terms.recipe
+    recipe, more = cup.terms.recipe, int(cup.poured[index])
     if recipe.components[index].role == "additive":
-        target, low, high = additive_limits(cup, index)
-    elif index == recipe.hardeners[-1]:
+        own = own_band(cup, index, more)
+        target, low, high = own.target_ug, own.low_ug, own.high_ug
+    elif recipe.hardeners == (index,):
         target, low, high = _closing(cup, index)
     else:
-        target = round(cup.resin_ug * recipe.of_resin(index))
-        low = math.ceil(target * (1 - recipe.split_tolerance))
-        high = min(math.floor(target * (1 + recipe.split_tolerance)), _closing(cup, index)[2])
+        target, low, high = _of_several(cup, index, more)
     here = cup.amounts_ug[index]
     return Call(
         index, here, max(target, here), low, high, cup.poured[index], _fits(cup, index, target)
     )
 
 
-def additive_limits(cup: Cup, index: int) -> tuple[int, int, int]:
-    """Target and acceptance limits of an additive, which has a band of its own; where the
-    guard band would leave nothing of it, those of its tolerance."""
-    recipe, errors = cup.terms.recipe, cup.errors
-    share, tolerance = recipe.of_resin(index), recipe.components[index].tolerance or 0.0
-    ideal, room = cup.resin_ug * share, cup.resin_ug * share * tolerance
-    guard = weighing.guard(errors, share, max(1, cup.switches))
-    drawn = room - guard if room - guard >= errors.division else room
-    return round(ideal), math.ceil(ideal - drawn), math.floor(ideal + drawn)
+def _of_several(cup: Cup, index: int, more: int) -> tuple[int, int, int]:
+    """Of one of several hardeners: within its own band, and so that what is still to come can
+    make the sum right within theirs."""
+    own, (target, low, high) = own_band(cup, index, more), _closing(cup, index)
+    if to_come := _to_come(cup, index):
+        bands = [own_band(cup, other) for other in to_come]
+        low = target - sum(band.high_ug - band.margin_ug for band in bands)
+        high = min(target - sum(band.low_ug + band.margin_ug for band in bands), high)
+        target = own.target_ug
+    both = max(low, own.low_ug), min(high, own.high_ug)
+    if both[0] <= both[1]:
+        low, high = both
+    elif cup.amounts_ug[index] < own.low_ug:  # the rest is put right after it
+        low, high = own.low_ug, own.high_ug
+    return min(max(target, low), high), low, high
+
+
+def _to_come(cup: Cup, index: int) -> list[int]:
+    """The other hardeners of which nothing is in yet."""
+    hardeners = cup.terms.recipe.hardeners
+    return [other for other in hardeners if other != index and not cup.poured[other]]
+
+
+def _short_ug(cup: Cup, index: int) -> int:
+    return round(cup.resin_ug * cup.terms.recipe.of_resin(index)) - cup.amounts_ug[index]
 
 
 def _closing(cup: Cup, index: int) -> tuple[int, int, int]:
@@ -275,32 +327,42 @@ def _more_resin(cup: Cup) -> Iterator[Call]:
     limits = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
     if cup.hardener_ug > limits[1]:
         yield _more_resin_for_all(cup)
-    for index in recipe.hardeners[:-1]:
-        spread = recipe.split_tolerance
-        most = math.floor(cup.resin_ug * recipe.of_resin(index) * (1 + spread))
-        if cup.poured[index] and cup.amounts_ug[index] > most:
-            yield _more_resin_for_one(cup, index, spread)
-    for index in recipe.additives:
-        if cup.poured[index] and cup.amounts_ug[index] > additive_limits(cup, index)[2]:
-            # So much resin that what there is of it is within its limits as they are drawn.
-            ideal, _, high = additive_limits(cup, index)
-            spread = high / ideal - 1 if ideal else 0.0
-            yield _more_resin_for_one(cup, index, spread)
+    for index in single.bound(recipe):
+        if cup.poured[index] and cup.amounts_ug[index] > _most_ug(cup, index):
+            yield _more_resin_for_one(cup, index)
+
+
+def _most_ug(cup: Cup, index: int) -> int:
+    """The most of it that needs no more resin."""
+    if index in cup.terms.recipe.additives or not _to_come(cup, index):
+        return own_band(cup, index).high_ug
+    return max(own_band(cup, index).low_ug, _of_several(cup, index, 0)[2])
 
 
 def _more_resin_for_all(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
-    if not _fits(cup, 0, target) and cup.most_ug is not None:
+    room_ug = math.inf if cup.most_ug is None else cup.most_ug - sum(cup.amounts_ug[1:])
+    room_ug = min(room_ug, lot_most_ug(cup, 0))
+    if not _fits(cup, 0, target) and room_ug < math.inf:
         # The exact answer does not fit; the smallest that brings the ratio back may.
-        room_ug = cup.most_ug - sum(cup.amounts_ug[1:])
-        target = min(target, max(room_ug, low + LEAST_ROOM_DIVISIONS * cup.division_ug))
+        target = min(target, max(int(room_ug), low + LEAST_ROOM_DIVISIONS * cup.division_ug))
     return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
 
 
-def _more_resin_for_one(cup: Cup, index: int, spread: float) -> Call:
-    target = round(cup.amounts_ug[index] / cup.terms.recipe.of_resin(index))
-    low = math.ceil(target / (1 + spread))
-    high = math.floor(target * (1 + spread))
-    return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
+def _more_resin_for_one(cup: Cup, index: int) -> Call:
+    recipe, again, here = cup.terms.recipe, cup.again + 1, cup.amounts_ug[index]
+    strayed = cup.strayed_of(index)
+    band = single.resin_limits(recipe, index, here, cup.errors, again, strayed)
+    low = band.low_ug
+    if index in recipe.hardeners and (to_come := _to_come(cup, index)):
+        # So much that the others can make the sum right within their bands.
+        with_more = replace(cup, amounts_ug=(max(low, cup.resin_ug), *cup.amounts_ug[1:]))
+        spare_ug = sum(
+            other.target_ug - other.low_ug - other.margin_ug
+            for other in (own_band(with_more, each, 1) for each in to_come)
+        )
+        low = max(low, math.ceil((here - spare_ug) / recipe.of_resin(index)))
+    target = max(band.target_ug, low, cup.resin_ug)
+    return Call(0, cup.resin_ug, target, low, band.high_ug, True, _fits(cup, 0, target))

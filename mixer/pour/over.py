@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from mixer.pour import parting, words
+from mixer.pour import bands, parting, words
 from mixer.pour.sight import Sight
 from mixer.pour.standing import answer_to_over
 from mixer.pour.state import Pour
@@ -24,7 +24,7 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     if answer is None:
         return f"Over the band{over}: let it drip out."
     if not answer.fits:
-        no_room = f"Over the band{over}, and no room to put it right: "
+        no_room = f"Over the band{over}, and {lacks(pour, answer)} to put it right: "
         if pour.contact_ms is None:
             return no_room + "drop it and discard the cup."
         cup = parting.parted_once(pour, net)
@@ -40,3 +40,14 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
     return f"Over the band{over}: let it drip out, then add {more} of {name}."
+
+
+def lacks(pour: Pour, answer: bands.Call) -> str:
+    """What there is not enough of for an answer that does not fit.
+
+    What the lot lacks is said first: more room would not help.
+    """
+    if answer.target_ug <= bands.lot_most_ug(pour.cup, answer.component):
+        return "no room"
+    name = pour.terms.recipe.components[answer.component].name
+    return f"what is left of the {name} is too little"

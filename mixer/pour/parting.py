@@ -166,10 +166,9 @@ def to_take_out_ug(cup: Cup) -> int | None:
 def is_provable(cup: Cup, out_ug: int) -> bool:
     """Whether this scale could prove the ratio of what is left, once it is put right."""
     left = without(cup, out_ug)
-    switches = left.switches + 1  # for what is added
     most_ug = max(left.resin_ug, round(left.hardener_ug / left.terms.recipe.ratio))
-    recipe, errors = left.terms.recipe, left.errors
-    return bands.hardener_limits(recipe, most_ug, errors, switches, left.astray_ug)[2]
+    amounts_ug = (most_ug, *left.amounts_ug[1:])
+    return bands.is_provable(replace(left, amounts_ug=amounts_ug, switches=left.switches + 1))
 
 
 def parted_once(pour: Pour, net_ug: int) -> Cup:
@@ -184,4 +183,8 @@ def without(cup: Cup, out_ug: int) -> Cup:
     total_ug = sum(cup.amounts_ug)
     left = max(0, total_ug - out_ug)
     amounts_ug = tuple(round(a * left / total_ug) for a in cup.amounts_ug)
-    return replace(cup, amounts_ug=amounts_ug, added_ug=round(cup.added_ug * left / total_ug))
+    before = zip(cup.out_ug or (0,) * len(amounts_ug), cup.amounts_ug, strict=True)
+    gone = tuple(out + had - has for (out, had), has in zip(before, amounts_ug, strict=True))
+    return replace(
+        cup, amounts_ug=amounts_ug, out_ug=gone, added_ug=round(cup.added_ug * left / total_ug)
+    )

@@ -4,7 +4,7 @@ know yet has its default."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from typing import Any, get_args
 
 from mixer.pour.facts import Fact, Opened, Plain
@@ -23,6 +23,7 @@ def to_plain(fact: Fact) -> Plain:
     if isinstance(fact, Opened):
         terms = asdict(fact.terms)
         terms["recipe"]["components"] = list(terms["recipe"]["components"])
+        terms["left_ug"] = list(terms["left_ug"])
         return {**fact.about, **terms}
     return {
         f.name: list(value) if isinstance(value := getattr(fact, f.name), tuple) else value
@@ -62,4 +63,5 @@ def _opened(at_ms: int, data: Plain) -> Opened:
         recipe=Recipe(components, recipe["ratio_tolerance"], recipe["split_tolerance"]),
         **{name: data[name] for name in own - {"recipe"} if name in data},
     )
+    terms = replace(terms, left_ug=tuple(terms.left_ug))
     return Opened(at_ms, terms, {k: v for k, v in data.items() if k not in own})

@@ -92,7 +92,8 @@ class Terms:
     scale's, from its profile (``None``: not known): the standard deviation of one settled
     weight, how far its line may be off, how far it may wander while a batch is poured.
     ``typed_division_ug`` is one step of a scale with no cable, whose weights are typed in;
-    ``None`` where the scale is read.
+    ``None`` where the scale is read. ``left_ug`` is what was left of each component's lot as the
+    batch began (``None``: nobody said so; empty: of none).
     """
 
     recipe: Recipe
@@ -105,3 +106,4 @@ class Terms:
     linearity_ug: int | None = None
     drift_ug: int = 0
     typed_division_ug: int | None = None
+    left_ug: tuple[int | None, ...] = ()

@@ -108,6 +108,8 @@ class Pour:
     switches: int = 0
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
+    strayed_ug: tuple[int, ...] = ()  # for the band of each component by itself
+    out_ug: tuple[int, ...] = ()  # what was taken out of it again
     added_ug: int = 0
     division_ug: int = 0  # the coarsest step of this batch's weighings after the tare
     called: Called | None = None
@@ -166,6 +168,8 @@ class Pour:
             self.switches,
             self.astray_ug,
             self.added_ug,
+            self.strayed_ug,
+            self.out_ug,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -215,7 +219,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
         case Lost():
             return _lost(pour, fact)
         case Gained():
-            return replace(pour, astray_ug=_gained(pour, fact))
+            strayed_ug = _stray(pour, fact.gross_ug - fact.from_ug)
+            return replace(pour, astray_ug=_gained(pour, fact), strayed_ug=strayed_ug)
         case Parting():  # it will be weighed once more
             return replace(pour, parting=fact, switches=pour.switches + 1, late_ug=0)
         case Parted():
@@ -223,8 +228,12 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             left = sum(fact.amounts_ug) / (sum(pour.amounts_ug) or 1)
             added_ug = round(pour.added_ug * left)
             amounts_ug = tuple(fact.amounts_ug)
+            before = zip(pour.out_ug or (0,) * len(amounts_ug), pour.amounts_ug, strict=True)
+            out_ug = tuple(
+                out + had - has for (out, had), has in zip(before, amounts_ug, strict=True)
+            )
             pour = replace(pour, parting=parting, amounts_ug=amounts_ug, was_parted=True)
-            return replace(pour, added_ug=added_ug)
+            return replace(pour, added_ug=added_ug, out_ug=out_ug)
         case Held(reason="by-hand"):
             return replace(pour, held_by_hand=True)
         case Held():
@@ -305,7 +314,8 @@ def _begun(pour: Pour, fact: Begun) -> Pour:
     if not fact.astray_ug or pour.last_accepted is None:
         return pour
     astray_ug = _astray(pour, fact.component, pour.last_accepted, fact.astray_ug)
-    return replace(pour, astray_ug=astray_ug)
+    strayed_ug = _stray(pour, fact.astray_ug, fact.component, pour.last_accepted)
+    return replace(pour, astray_ug=astray_ug, strayed_ug=strayed_ug)
 
 
 def _accepted(pour: Pour, fact: Accepted) -> Pour:
@@ -324,6 +334,9 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
         astray_ug=_astray(pour, fact.component, called.component, fact.astray_ug)
         if called
         else pour.astray_ug,
+        strayed_ug=_stray(pour, fact.astray_ug, fact.component, called.component)
+        if called
+        else pour.strayed_ug,
         astray_ms=_since_ms(pour, fact),
         added_ug=pour.added_ug + more_ug,
     )
@@ -350,6 +363,15 @@ def _astray(pour: Pour, to: int, may_be: int, astray_ug: int) -> tuple[int, int]
     return to_resin + astray_ug, to_hardener
 
 
+def _stray(pour: Pour, astray_ug: int, *either: int) -> tuple[int, ...]:
+    """With so much that may be of either of two components, or, where none is named, of any."""
+    if not astray_ug or (len(either) == 2 and either[0] == either[1]):
+        return pour.strayed_ug
+    return tuple(
+        ug + astray_ug * (not either or index in either) for index, ug in enumerate(pour.strayed_ug)
+    )
+
+
 def _lost(pour: Pour, fact: Lost) -> Pour:
     """It is taken from the component that is being poured, or was the last; once there is
     hardener in the cup, it may as well have been of the other kind."""
@@ -370,6 +392,7 @@ def _lost(pour: Pour, fact: Lost) -> Pour:
         pour,
         amounts_ug=amounts,
         astray_ug=(to_resin, to_hardener),
+        strayed_ug=_stray(pour, loss_ug) if any(pour.poured[1:]) else pour.strayed_ug,
         lost_ms=fact.at_ms,
         lost_to_ug=fact.gross_ug,
     )

@@ -357,3 +357,20 @@ def test_terms_of_older_records_are_of_a_scale_that_was_read() -> None:
     opened = from_plain("opened", 0, plain)
     assert isinstance(opened, Opened)
     assert opened.terms.typed_division_ug is None
+
+
+def test_an_over_pour_is_put_right_out_of_what_is_left_of_the_lots_alone() -> None:
+    teller = Teller(TWO, left_g=(45.0, None))
+    teller.shows("0", "44.1", "66.0")
+    teller.tell("go")
+    assert teller.cue == "over"
+    assert "What is left of the resin is too little" in teller.say
+    assert fold(teller.facts) == teller.pour
+    kept = to_plain(teller.facts[0])
+    assert kept["left_ug"] == [45_000_000, None]
+    assert from_plain("opened", 0, kept) == teller.facts[0]
+    enough = Teller(TWO, left_g=(62.0, None))
+    enough.shows("0", "44.1", "66.0")
+    enough.tell("go")
+    assert enough.pour.called is not None
+    assert enough.pour.called.component == 0

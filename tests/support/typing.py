@@ -22,11 +22,13 @@ class Teller:
         cup_g: float | None = None,
         scale_g: float = 2_000,
         division_g: float = 0.1,
+        left_g: tuple[float | None, ...] = (),
     ) -> None:
         most = None if cup_g is None else round(cup_g * 1e6)
         terms = Terms(
             recipe, round(size_g * 1e6), most, round(scale_g * 1e6), 20_000, False,
             typed_division_ug=round(division_g * 1e6),
+            left_ug=tuple(None if g is None else round(g * 1e6) for g in left_g),
         )  # fmt: skip
         opened = Opened(0, terms)
         self.facts: list[Fact] = [opened]

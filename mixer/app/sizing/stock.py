@@ -70,6 +70,21 @@ def stock(said: Sequence[str], resin: ResinProfile | None) -> Stock | None:
         return None
     if resin is None:
         raise NotDone("left: of which resin? give --resin NAME or FILE with it")
+    recipe, left_ug = resin.recipe(), each_left_ug(said, resin)
+    each = [
+        Stock(
+            math.floor(round(left_ug[component.name] / recipe.share(at), 3)),
+            component.name,
+            recipe.share(at),
+        )
+        for at, component in enumerate(recipe.components)
+        if component.name in left_ug
+    ]
+    return min(each, key=lambda one: one.most_ug)
+
+
+def each_left_ug(said: Sequence[str], resin: ResinProfile) -> dict[str, int]:
+    """What is left of each component of which something was said. Raises :class:`NotDone`."""
     recipe, left_ug = resin.recipe(), dict[str, int]()
     names = [component.name for component in recipe.components]
     for word in said:
@@ -82,9 +97,4 @@ def stock(said: Sequence[str], resin: ResinProfile | None) -> Stock | None:
         left_ug[name] = units.mass_ug(text, f"left of {name}")
         if left_ug[name] <= 0:
             raise NotDone(f"left: of {name} nothing is left; a batch needs some of it")
-    each = [
-        Stock(math.floor(round(left_ug[name] / recipe.share(at), 3)), name, recipe.share(at))
-        for at, name in enumerate(names)
-        if name in left_ug
-    ]
-    return min(each, key=lambda one: one.most_ug)
+    return left_ug
