@@ -12,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from support.quiet import Mishap, QuietBench
 
 from devices.readings import FaultKind
-from mixer.pour.bands import hardener_limits
+from mixer.pour.bands import is_provable
 from mixer.pour.inputs import Cut
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.words import MAY_BE_COARSER
@@ -127,9 +127,7 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     pour = bench.guide.pour
     assert pour.stage == "live"
     assert pour.result is not None
-    resin_ug = pour.amounts_ug[0]
-    cup = pour.cup
-    shown = hardener_limits(recipe, resin_ug, cup.errors, cup.switches, cup.astray_ug)[2]
+    shown = is_provable(pour.cup)
     if pour.result.unproven_because != MAY_BE_COARSER:  # a quiet display shows few weights
         assert pour.result.verdict == ("in-band" if shown else "unproven")
     bench.check()
