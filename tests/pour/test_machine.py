@@ -12,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from support.quiet import Mishap, QuietBench
 
 from devices.readings import FaultKind
-from mixer.pour.bands import hardener_limits
+from mixer.pour.bands import is_provable
 from mixer.pour.inputs import Cut
 from mixer.pour.more_cup import LAID_IN
 from mixer.pour.recipe import Component, Recipe
@@ -128,9 +128,7 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     pour = bench.guide.pour
     assert pour.stage == "live"
     assert pour.result is not None
-    resin_ug = pour.amounts_ug[0]
-    cup = pour.cup
-    shown = hardener_limits(recipe, resin_ug, cup.errors, cup.switches, cup.astray_ug)[2]
+    shown = is_provable(pour.cup)
     # A quiet display shows few weights; and a jug that gives a splash and no more where a gentle
     # stream was asked for, cannot be told from a thing that is laid in.
     doubts = {MAY_BE_COARSER, LAID_IN} if rate_g_s > 3 else {MAY_BE_COARSER}
