@@ -11,7 +11,6 @@ from dataclasses import replace
 from mixer.app.bench.ledger import Ledger
 from mixer.app.bench.left_open import LeftOpen, find
 from mixer.app.clock import Clock
-from mixer.app.life.ages import span
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import give_up
@@ -21,7 +20,11 @@ from mixer.record.views import Moment
 
 ALTERED = "Its facts are not as they were stored: look at what is in the cup."
 NOT_AS_STORED = "facts of it were altered or taken out of the record"
-SET_BACK = "The computer’s clock was set back meanwhile: the older age is taken."
+SET_BACK = "The computer’s clock was set back meanwhile; ages are counted without it."
+AT_LEAST = (
+    "The computer’s clock was set back meanwhile: the age of the hardener in the cup is what "
+    "is proven, and it may be older; look at it, feel it, or discard it."
+)
 
 
 class CutOff:
@@ -61,13 +64,11 @@ class CutOff:
         if ended:
             said.append(_ended(ended))
         if taken is not None:
-            ago = span(taken.since_ms / 1000)
-            said.append(f"Batch {taken.batch} goes on: it was cut off {ago} ago.")
+            said.append(f"Batch {taken.batch} goes on: it was cut off {taken.ago}.")
             if taken.altered:
                 said.append(ALTERED)
-        if any(left.set_back for left in found):
-            said.append(SET_BACK)
-        return taken, " ".join(said)
+            said.append(set_back(taken))
+        return taken, " ".join(filter(None, said))
 
     def _all(self) -> list[LeftOpen]:
         if self._found is None:
@@ -89,9 +90,17 @@ def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
     left = found[-1]
     say = (
         f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "
-        f"{span(left.since_ms / 1000)} ago: leave its cup as it is, and start to go on with it."
+        f"{left.ago}: leave its cup as it is, and start to go on with it."
     )
     return request, " ".join(filter(None, (say, ALTERED if left.altered else "", passed)))
+
+
+def set_back(left: LeftOpen) -> str:
+    """A sentence where UTC is behind what its facts say, else empty."""
+    contact_ms, until_ms = left.pour.contact_ms, left.at_least_until_ms
+    if contact_ms is not None and until_ms is not None and contact_ms <= until_ms:
+        return AT_LEAST
+    return SET_BACK if left.set_back else ""
 
 
 def _ended(ended: list[LeftOpen]) -> str:
