@@ -181,6 +181,15 @@ def test_nobody_pours_on_into_the_cup_of_yesterday(shed: Shed, hours: float, goe
     shed.start()
     shed.weigh(84.1)
     assert shed.batch.number == (1 if goes_on else 2)
+    why = "as that is more than 8 h ago by this computer’s clock. Its cup holds 44.1 g of resin:"
+    assert (why in shed.said) is not goes_on
+
+
+def test_a_cup_that_was_never_weighed_is_the_reason_that_is_given(shed: Shed) -> None:
+    shed.rest(0, 1)
+    shed.start()
+    shed.weigh(0)
+    assert "it is ended, as its cup was never weighed." in shed.said
 
 
 @pytest.mark.parametrize("forged", [False, True])

@@ -14,6 +14,7 @@ from mixer.app.clock import Clock
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import give_up
+from mixer.pour.facts import Ended
 from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
 from mixer.record.views import Moment
@@ -62,7 +63,7 @@ class CutOff:
             ledger.append_to(left.batch, give_up(left.facts, at_s, left.shown))
         said = [self.trouble] if self.trouble else []
         if ended:
-            said.append(_ended(ended))
+            said += [_ended(left, _why(left, found[-1], order)) for left in ended]
         if taken is not None:
             said.append(f"Batch {taken.batch} goes on: it was cut off {taken.ago}.")
             if taken.altered:
@@ -103,12 +104,26 @@ def set_back(left: LeftOpen) -> str:
     return SET_BACK if left.set_back else ""
 
 
-def _ended(ended: list[LeftOpen]) -> str:
-    numbers = [str(left.batch) for left in ended]
-    if len(numbers) == 1:
-        return f"Batch {numbers[0]} was cut off; it is ended, as what is asked for now is new."
-    most, last = ", ".join(numbers[:-1]), numbers[-1]
-    return f"Batches {most} and {last} were cut off; they are ended, and a new one begins."
+def _ended(left: LeftOpen, why: str) -> str:
+    """That it is ended, why, and what its cup holds."""
+    names = [one.name for one in left.pour.terms.recipe.components]
+    facts = give_up(left.facts, left.facts[-1].at_ms / 1000, left.shown)
+    held = next((f.amounts_ug for f in facts if isinstance(f, Ended)), ())
+    holds = " and ".join(
+        f"{ug / 1e6:.1f} g of {name}" for name, ug in zip(names, held, strict=False) if ug > 0
+    )
+    cup = f" Its cup holds {holds}: put it aside." if holds else ""
+    return f"Batch {left.batch} was cut off; it is ended, as {why}.{cup}"
+
+
+def _why(left: LeftOpen, newest: LeftOpen, order: Order) -> str:
+    if left is not newest:
+        return "another was begun after it"
+    if left.pour.tared is None:
+        return "its cup was never weighed"
+    if not left.fresh:
+        return "that is more than 8 h ago by this computer’s clock"
+    return "what is asked for now is new"
 
 
 def _taken(found: list[LeftOpen], order: Order) -> LeftOpen | None:
