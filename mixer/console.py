@@ -118,6 +118,8 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
         line["curing"] = list(picture.curing)
     if picture.live_cups:
         line["live_cups"] = [_cup(cup) for cup in picture.live_cups]
+    if picture.contact_at_least:
+        line["contact_at_least"] = True
     if picture.display is not None:
         line["to_show_g"] = _g(picture.display.target_ug)
         line["shows"] = picture.display.shows or None
@@ -149,6 +151,11 @@ def as_text(picture: Picture, *, over: bool) -> str:
             f"batch {picture.batch}: {cup}{picture.verdict}, ratio 100 : {actual} "
             f"(target 100 : {picture.ratio_target:g})"
             + "".join(f"; {_told(one)}" for one in picture.shares)
+            + (
+                "; its hardener may be older than its clock says"
+                if picture.contact_at_least
+                else ""
+            )
         )
     held = f"HELD ({picture.held}) " if picture.held else ""
     return f"{held}[{picture.cue}] {picture.say}"
@@ -157,7 +164,7 @@ def as_text(picture: Picture, *, over: bool) -> str:
 def _cup(cup: LiveCup) -> dict[str, Any]:
     stands = cup.stands
     known = stands.low_s is not None and stands.high_s is not None
-    return {
+    line: dict[str, Any] = {
         "cup": cup.cup,
         "batch": cup.batch,
         "age_s": round(cup.age_s, 1),
@@ -166,6 +173,7 @@ def _cup(cup: LiveCup) -> dict[str, Any]:
         "cues": [cue.mark for cue in stands.cues],
         "say": stands.say or None,
     }
+    return line | {"age_at_least": True} if cup.age_at_least else line
 
 
 def _share(one: Share) -> dict[str, Any]:

@@ -84,7 +84,7 @@ class Standing:
 class LiveCup:
     """A cup whose clock runs. ``age_s`` counts from first contact of hardener. ``total_ug`` is
     the most of the mix that can be in it, ``at_most`` where nobody weighed it, ``alone`` where
-    its batch's other cups have another clock."""
+    its batch's other cups have another clock; ``age_at_least``: it may be older."""
 
     cup: int
     batch: int
@@ -97,6 +97,7 @@ class LiveCup:
     filler: str = ""
     at_most: bool = False
     alone: bool = False
+    age_at_least: bool = False
 
     @property
     def clock(self) -> tuple[int, int]:
@@ -140,6 +141,7 @@ class Picture:
     say: str = ""
     remaining_s: float | None = None
     contact_age_s: float | None = None  # since hardener first touched this batch's resin
+    contact_at_least: bool = False  # that is what is proven, and it may be older
 
     batch: int | None = None
     cup: int | None = None

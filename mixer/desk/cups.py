@@ -141,8 +141,9 @@ class CupsPanel(Panel):
         x = box + (10 if tall else 7) * u
         wide = right - x - 8 * u
         first = y + (19 * u if tall else step * 0.5)
+        age = f"{'≥ ' if cup.age_at_least else ''}{clock(cup.age_s)}"
         self.text(
-            f"age{i}", clock(cup.age_s), x, first, min(28 * u, step * 0.5),
+            f"age{i}", age, x, first, min(28 * u, step * 0.5),
             width=(0.28 if tall else 0.22) * wide, anchor="w", bold=True, fill=ink,
             like="00:00" if tall else "0:00:00",
         )  # fmt: skip

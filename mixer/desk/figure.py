@@ -62,9 +62,9 @@ def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
     >>> lines(p)[:3]
     ('resin left to pour', '32.1 g', 'in the cup 12.0 of 44.1 g')
     """
-    age = (
-        f"{clock(p.contact_age_s)} since hardener met resin" if p.contact_age_s is not None else ""
-    )
+    proven = "at least " if p.contact_at_least else ""
+    age = "" if p.contact_age_s is None else f"{clock(p.contact_age_s)} since hardener met resin"
+    age = f"{proven}{age}" if age else ""
     if p.stage == "stir" or (p.stage == "pour" and p.cue == "stir"):
         return "left to stir", countdown(p.remaining_s), "scrape the sides and the bottom", age
     if p.display is not None and p.display.target_ug is not None:
@@ -82,7 +82,7 @@ def lines(p: Picture, typed: str = "") -> tuple[str, str, str, str]:
         return clean(p.component, 60), grams(p.net_ug, p.division_ug), start, age
     if p.stage in ("live", "split"):
         cup = "the cup is live" if p.cup is None else f"cup {p.cup} is live"
-        since = f"{cup}, since hardener met resin"
+        since = f"{cup}, {proven}since hardener met resin"
         return since, clock(p.contact_age_s), plain(p.verdict), _ratio(p)
     if p.stage == "ended":
         return "the batch has ended", plain(p.outcome) or "ended", plain(p.verdict), age

@@ -94,25 +94,25 @@ def test_a_trace_shows_how_long_a_boot_ran_on_after_its_last_fact() -> None:
 def test_a_live_cup_of_another_boot_is_no_younger_than_that_boot_proves() -> None:
     contact, now = moment(0, "b1", 100), moment(-3600, "b2", 20)
     later = [moment(150, "b1", 250)]
-    assert age_ms(contact, later, now) == (170_000, True)
+    assert age_ms(contact, later, now)[:2] == (170_000, True)
 
 
 def test_each_boot_between_adds_what_it_proves() -> None:
     contact = moment(0, "b1", 100)
     later = [moment(3600, "b1", 3700), moment(3700, "b2", 50), moment(7250, "b2", 3600)]
-    assert age_ms(contact, later, moment(-86_400, "b3", 30)) == (
+    assert age_ms(contact, later, moment(-86_400, "b3", 30))[:2] == (
         (3600 + 100 + 3550 + 30) * 1000,
         True,
     )
     late = [moment(-9000, "b1", 3700), moment(-9000, "b2", 50), moment(-9000, "b2", 3600)]
-    assert age_ms(contact, late, moment(-86_400, "b3", 30)) == ((3600 + 3600 + 30) * 1000, True)
+    assert age_ms(contact, late, moment(-86_400, "b3", 30))[:2] == ((3600 + 3600 + 30) * 1000, True)
     true = moment(9000, "b3", 30)
-    assert age_ms(contact, later, true) == (9_000_000, False)
+    assert age_ms(contact, later, true)[:2] == (9_000_000, False)
 
 
 def test_a_clock_that_tells_less_than_is_proven_was_set_back() -> None:
     contact, now = moment(0, "b1", 100), moment(120, "b2", 1800)
-    assert age_ms(contact, [], now) == (1_800_000, True)
+    assert age_ms(contact, [], now) == (1_800_000, True, True)
 
 
 def test_small_corrections_of_a_time_server_are_not_said() -> None:

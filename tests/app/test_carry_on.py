@@ -14,10 +14,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.shed import ASKED, Shed
 
-from mixer.app.bench.carry_on import ALTERED, NOT_AS_STORED, unfinished
+from mixer.app.bench.carry_on import ALTERED, AT_LEAST, NOT_AS_STORED, unfinished
 from mixer.app.bench.left_open import find
-from mixer.app.bench.paint import live_cups
+from mixer.app.bench.paint import MAY_BE_OLDER, live_cups
 from mixer.app.request import Request
+from mixer.console import as_plain, as_text
+from mixer.desk.figure import lines
 from mixer.pour.inputs import Key
 from mixer.pour.words import CUT_OFF_CUP
 from mixer.record.envelope import RecordError
@@ -179,6 +181,15 @@ def test_nobody_pours_on_into_the_cup_of_yesterday(shed: Shed, hours: float, goe
     shed.start()
     shed.weigh(84.1)
     assert shed.batch.number == (1 if goes_on else 2)
+    why = "as that is more than 8 h ago by this computer’s clock. Its cup holds 44.1 g of resin:"
+    assert (why in shed.said) is not goes_on
+
+
+def test_a_cup_that_was_never_weighed_is_the_reason_that_is_given(shed: Shed) -> None:
+    shed.rest(0, 1)
+    shed.start()
+    shed.weigh(0)
+    assert "it is ended, as its cup was never weighed." in shed.said
 
 
 @pytest.mark.parametrize("forged", [False, True])
@@ -496,7 +507,55 @@ def test_a_clock_that_was_set_back_between_two_boots_is_said_and_the_older_age_t
     age_s = shed.batch.picture().contact_age_s
     assert age_s is not None
     assert age_s >= 90  # a minute of trace in the old boot, and what this one has run
-    assert any("set back" in str(entry.data.get("text")) for entry in shed.facts())
+    assert AT_LEAST in [entry.data.get("text") for entry in shed.facts()]
+
+
+def test_an_age_that_is_only_proven_is_marked_until_the_cup_is_closed(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.pour(84.1, 95)
+    shed.rest(95, 2)
+    shed.clock.reboot(1460, up_s=40, utc_s=-3600)
+    shed.start()
+    shed.weigh(95)
+    assert "it was cut off at least 4" in shed.said
+    assert AT_LEAST in shed.said
+    shed.rest(95, 7)
+    shed.rest(0, 4)
+    shed.rest(95, 5)
+    picture = shed.batch.picture()
+    assert picture.contact_at_least
+    assert "at least " in " ".join(lines(replace(picture, held=None)))
+    shed.pour(95, 100)
+    shed.rest(100, 9)
+    shed.go()
+    assert MAY_BE_OLDER in shed.batch.picture().say
+    shed.clock.pass_s(20)
+    shed.tick()
+    picture = shed.batch.picture()
+    assert (picture.stage, picture.contact_at_least) == ("live", True)
+    assert MAY_BE_OLDER in picture.say
+    assert "may be older" in as_text(picture, over=True)
+    assert as_plain(picture, over=True)["contact_at_least"]
+    assert "at least" in lines(picture)[0]
+    (cup,) = live_cups(record_cups(shed.facts()), shed.clock.now())
+    assert cup.age_at_least
+    assert as_plain(replace(picture, live_cups=(cup,)), over=True)["live_cups"][0]["age_at_least"]
+
+
+def test_hardener_that_came_after_the_clock_was_set_is_as_old_as_it_is(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.clock.reboot(600, up_s=40, utc_s=-7200)
+    shed.start()
+    shed.rest(84.1, 7)
+    shed.rest(0, 4)
+    shed.rest(84.1, 5)
+    shed.pour(84.1, 95)
+    shed.rest(95, 2)
+    assert not shed.batch.picture().contact_at_least
+    shed.start()
+    shed.weigh(95)
+    assert not shed.batch.picture().contact_at_least
+    assert AT_LEAST not in shed.said
 
 
 @pytest.mark.parametrize(("jump_s", "way"), [(-7200, "back by 2 h"), (86_400, "forward by 24 h")])

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from mixer.app.bench import damp, paint
-from mixer.app.bench.carry_on import NOT_AS_STORED, SET_BACK, CutOff
+from mixer.app.bench.carry_on import NOT_AS_STORED, CutOff, set_back
 from mixer.app.bench.hearing import Hearing, no_weight
 from mixer.app.bench.ledger import Ledger
 from mixer.app.bench.lessons import taught_before
@@ -67,6 +67,7 @@ class Batch:
         self._pour: Pour = begin(Opened(0, order.terms, order.about))
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
+        self._at_least_until_ms: int | None = None  # first contact before it may be longer ago
         self._notice, self._notice_until_s = "", 0.0
         self._beside = self._answers = False
         self._splitting = Splitting()
@@ -206,6 +207,7 @@ class Batch:
 
     def _with_cups(self, picture: Picture) -> Picture:
         picture = replace(picture, shares=shares(self._pour))
+        picture = paint.with_proven_age(picture, self._pour, self._at_least_until_ms)
         if self._pour.stage != "split":
             return picture
         return self._splitting.on_scale(picture, self._pour, self._sight)
@@ -255,7 +257,8 @@ class Batch:
         else:
             self._ledger.number, self._ledger.trouble = taken.batch, ""
             self._pour, self._sight = taken.pour, first_sight(taken.facts, taken.followed)
-            words = [SET_BACK] if taken.set_back else []
+            self._at_least_until_ms = taken.at_least_until_ms
+            words = [said_of_it] if (said_of_it := set_back(taken)) else []
             if anew := taken.said_anew(self.order):
                 words.append(f"gone on with, and said then: {anew}")
             at_ms = round(at_s * 1000)

@@ -11,17 +11,21 @@ from dataclasses import replace
 from mixer.app.bench.ledger import Ledger
 from mixer.app.bench.left_open import LeftOpen, find
 from mixer.app.clock import Clock
-from mixer.app.life.ages import span
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import give_up
+from mixer.pour.facts import Ended
 from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
 from mixer.record.views import Moment
 
 ALTERED = "Its facts are not as they were stored: look at what is in the cup."
 NOT_AS_STORED = "facts of it were altered or taken out of the record"
-SET_BACK = "The computer’s clock was set back meanwhile: the older age is taken."
+SET_BACK = "The computer’s clock was set back meanwhile; ages are counted without it."
+AT_LEAST = (
+    "The computer’s clock was set back meanwhile: the age of the hardener in the cup is what "
+    "is proven, and it may be older; look at it, feel it, or discard it."
+)
 
 
 class CutOff:
@@ -59,15 +63,13 @@ class CutOff:
             ledger.append_to(left.batch, give_up(left.facts, at_s, left.shown))
         said = [self.trouble] if self.trouble else []
         if ended:
-            said.append(_ended(ended))
+            said += [_ended(left, _why(left, found[-1], order)) for left in ended]
         if taken is not None:
-            ago = span(taken.since_ms / 1000)
-            said.append(f"Batch {taken.batch} goes on: it was cut off {ago} ago.")
+            said.append(f"Batch {taken.batch} goes on: it was cut off {taken.ago}.")
             if taken.altered:
                 said.append(ALTERED)
-        if any(left.set_back for left in found):
-            said.append(SET_BACK)
-        return taken, " ".join(said)
+            said.append(set_back(taken))
+        return taken, " ".join(filter(None, said))
 
     def _all(self) -> list[LeftOpen]:
         if self._found is None:
@@ -89,17 +91,39 @@ def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
     left = found[-1]
     say = (
         f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "
-        f"{span(left.since_ms / 1000)} ago: leave its cup as it is, and start to go on with it."
+        f"{left.ago}: leave its cup as it is, and start to go on with it."
     )
     return request, " ".join(filter(None, (say, ALTERED if left.altered else "", passed)))
 
 
-def _ended(ended: list[LeftOpen]) -> str:
-    numbers = [str(left.batch) for left in ended]
-    if len(numbers) == 1:
-        return f"Batch {numbers[0]} was cut off; it is ended, as what is asked for now is new."
-    most, last = ", ".join(numbers[:-1]), numbers[-1]
-    return f"Batches {most} and {last} were cut off; they are ended, and a new one begins."
+def set_back(left: LeftOpen) -> str:
+    """A sentence where UTC is behind what its facts say, else empty."""
+    contact_ms, until_ms = left.pour.contact_ms, left.at_least_until_ms
+    if contact_ms is not None and until_ms is not None and contact_ms <= until_ms:
+        return AT_LEAST
+    return SET_BACK if left.set_back else ""
+
+
+def _ended(left: LeftOpen, why: str) -> str:
+    """That it is ended, why, and what its cup holds."""
+    names = [one.name for one in left.pour.terms.recipe.components]
+    facts = give_up(left.facts, left.facts[-1].at_ms / 1000, left.shown)
+    held = next((f.amounts_ug for f in facts if isinstance(f, Ended)), ())
+    holds = " and ".join(
+        f"{ug / 1e6:.1f} g of {name}" for name, ug in zip(names, held, strict=False) if ug > 0
+    )
+    cup = f" Its cup holds {holds}: put it aside." if holds else ""
+    return f"Batch {left.batch} was cut off; it is ended, as {why}.{cup}"
+
+
+def _why(left: LeftOpen, newest: LeftOpen, order: Order) -> str:
+    if left is not newest:
+        return "another was begun after it"
+    if left.pour.tared is None:
+        return "its cup was never weighed"
+    if not left.fresh:
+        return "that is more than 8 h ago by this computer’s clock"
+    return "what is asked for now is new"
 
 
 def _taken(found: list[LeftOpen], order: Order) -> LeftOpen | None:

@@ -12,7 +12,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
-from mixer.app.life.ages import Rebased, is_time
+from mixer.app.life.ages import Rebased, is_time, span
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import Shown, give_up, level
@@ -49,8 +49,9 @@ _LAST = 64  # readings that the last weight is taken from
 class LeftOpen:
     """A batch that was cut off, on the present age clock. ``shown`` is the last weight of
     its trace, ``followed`` the same where it is of this boot; ``since_ms`` how long ago its
-    last fact was written; ``set_back``: UTC is behind what its facts say; ``altered``: they
-    are not as they were stored."""
+    last fact was written; ``set_back``: UTC is behind what its facts say; ``at_least_until_ms``:
+    what was until then may be older than it seems by that; ``altered``: its facts are not as
+    they were stored."""
 
     batch: int
     facts: tuple[Fact, ...]
@@ -58,6 +59,7 @@ class LeftOpen:
     followed: Shown | None
     since_ms: int
     set_back: bool
+    at_least_until_ms: int | None = None
     altered: bool = False
 
     @property
@@ -66,6 +68,13 @@ class LeftOpen:
         pour = fold(self.facts)
         assert pour is not None
         return pour
+
+    @property
+    def ago(self) -> str:
+        """How long ago it was cut off, in words."""
+        until_ms = self.at_least_until_ms
+        proven = until_ms is not None and self.facts[-1].at_ms <= until_ms
+        return f"{'at least ' if proven else ''}{span(self.since_ms / 1000)} ago"
 
     @property
     def about(self) -> dict[str, Any]:
@@ -180,7 +189,8 @@ def _read(record: Reader, batch: int, entries: list[Entry], now: Moment) -> Left
     except (KeyError, TypeError, ValueError, IndexError, AttributeError, AssertionError):
         return None  # of a program that writes otherwise
     followed = shown if boot == now.boot else None
-    return LeftOpen(batch, facts, shown, followed, rebased.since_last_ms, rebased.set_back)
+    since_ms, until_ms = rebased.since_last_ms, rebased.at_least_until_ms
+    return LeftOpen(batch, facts, shown, followed, since_ms, rebased.set_back, until_ms)
 
 
 def _facts(entries: list[Entry], rebased: Rebased) -> Iterator[Fact]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from devices.readings import Fault
 from devices.scale import Health, health
-from mixer.app.life.ages import age_ms, is_time
+from mixer.app.life.ages import Age, age_ms, is_time
 from mixer.app.life.cup_life import name_of, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
@@ -23,6 +23,13 @@ ENDED = {
     "interrupted": "The batch was interrupted; what was poured stands in the record.",
     "scale-lost": "The scale stayed away: the batch ended; what was poured stands in the record.",
 }
+
+
+#: Said with the stir and with the verdict, which speaks of the ratio alone.
+MAY_BE_OLDER = (
+    "The age of the hardener is only what is proven, as the computer’s clock was set back: it "
+    "may be older; look at it, feel it, or discard it."
+)
 
 
 def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str | None, Advice]:
@@ -83,6 +90,16 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
     )
 
 
+def with_proven_age(picture: Picture, pour: Pour, until_ms: int | None) -> Picture:
+    """The same, marked where first contact was before this time of the age clock, so that it
+    may be longer ago than it seems; said too once all is in the cup."""
+    if until_ms is None or pour.contact_ms is None or pour.contact_ms > until_ms:
+        return picture
+    told = picture.stage in ("stir", "split", "live")
+    say = f"{picture.say} {MAY_BE_OLDER}" if told else picture.say
+    return replace(picture, contact_at_least=True, say=say)
+
+
 def _poured_now(pour: Pour) -> Called | None:
     """What is being poured; nothing is while a part of it is taken out."""
     return None if pour.parting else pour.called
@@ -128,17 +145,18 @@ def _alone(cup: views.LiveCup) -> bool:
 
 def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
     """A sentence where UTC is behind what the record has seen of these cups; else empty."""
-    numbers = ", ".join(str(cup.cup) for cup in cups if _age(cup, now)[1])
+    numbers = ", ".join(str(cup.cup) for cup in cups if _age(cup, now).set_back)
     if not numbers:
         return ""
     return (
         f"The computer’s clock was set back: the age of each live cup ({numbers}) is what is "
-        "proven, and it may be older."
+        "proven, and it may be older; look at it, feel it, or discard it."
     )
 
 
 def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
-    age = age_s(cup, now)
+    proven = _age(cup, now)
+    age = proven.ms / 1000
     foretold = cup.foretold
     if cup.batch in whys:
         foretold = {"why": whys[cup.batch], "mass_ug": cup.total_ug}
@@ -154,15 +172,16 @@ def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[in
         filler=cup.filler,
         at_most=cup.at_most,
         alone=_alone(cup),
+        age_at_least=proven.at_least,
     )
 
 
 def age_s(cup: views.LiveCup, now: views.Moment) -> float:
     """How old it is since first contact of hardener."""
-    return _age(cup, now)[0] / 1000
+    return _age(cup, now).ms / 1000
 
 
-def _age(cup: views.LiveCup, now: views.Moment) -> tuple[int, bool]:
+def _age(cup: views.LiveCup, now: views.Moment) -> Age:
     utc = cup.contact_utc if is_time(cup.contact_utc) else cup.live_utc
     return age_ms(replace(cup.contact, utc=utc), cup.later, now)
 

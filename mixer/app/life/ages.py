@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import NamedTuple
 
 from mixer.record.views import Moment
 
@@ -29,20 +30,30 @@ def since_ms(then: Moment, now: Moment) -> int:
     return max(0, by_clock, _by_utc_ms(then, now))
 
 
-def age_ms(then: Moment, later: Iterable[Moment], now: Moment) -> tuple[int, bool]:
-    """The same, where ``later`` moments are known to lie between, in their order; and whether
-    UTC has been set back since.
+class Age(NamedTuple):
+    """``set_back``: UTC has been set back since. ``at_least``: so that it may be older."""
+
+    ms: int
+    set_back: bool
+    at_least: bool
+
+
+def age_ms(then: Moment, later: Iterable[Moment], now: Moment) -> Age:
+    """The same, where ``later`` moments are known to lie between, in their order; and what is
+    to be said of it.
 
     >>> then, later = Moment("2024-05-01T08:00:00.000Z", 0, "b1"), [
     ...     Moment("2024-05-01T09:00:00.000Z", 3_600_000, "b1"),
     ...     Moment("2024-05-01T09:30:00.000Z", 600_000, "b2"),
     ... ]
     >>> age_ms(then, later, Moment("2024-04-30T06:00:00.000Z", 30_000, "b3"))
-    (5430000, True)
+    Age(ms=5430000, set_back=True, at_least=True)
     """
     rebased = Rebased([then], now, after=[one for one in later if is_time(one.utc)])
     age = now.at_ms - rebased.at_ms(then.boot, then.at_ms)
-    return max(age, since_ms(then, now)), rebased.set_back
+    return Age(
+        max(age, since_ms(then, now)), rebased.set_back, rebased.at_least_until_ms is not None
+    )
 
 
 class Rebased:
@@ -68,6 +79,7 @@ class Rebased:
         self.now, self._traced = now, traced
         self.since_last_ms = 0
         self.set_back = False  # UTC is behind what the record has seen, with nothing to say why
+        self.at_least_until_ms: int | None = None  # what was before it may be older than it seems
         self._shift_ms: dict[str, int] = {}
         later = [now]
         for stretch in reversed(stretches.values()):
@@ -105,6 +117,8 @@ class Rebased:
         self.set_back |= behind and _lasting(now.boot)
         gap = max(0, proven, told)
         self._shift_ms[last.boot] = now.at_ms - gap - last_ms
+        if behind and _lasting(now.boot) and self.at_least_until_ms is None:  # the newest counts
+            self.at_least_until_ms = now.at_ms - gap
 
 
 class ClockWatch:
