@@ -67,7 +67,8 @@ class Cup:
     ``added_ug`` is what was poured in answer to an over-pour, of all that is in it.
     ``strayed_ug`` is by how much each component may be more or less than is booked to it, for
     its own band; empty: none is. ``out_ug`` is what was taken out of it again: its lot lacks
-    that too.
+    that too. ``runs`` is how often each was poured, each time anew after another; empty: once
+    each that was poured.
     """
 
     terms: Terms
@@ -80,6 +81,7 @@ class Cup:
     added_ug: int = 0
     strayed_ug: tuple[int, ...] = ()
     out_ug: tuple[int, ...] = ()
+    runs: tuple[int, ...] = ()
 
     @property
     def resin_ug(self) -> int:
@@ -94,10 +96,11 @@ class Cup:
         """What the scale leaves open about each weight."""
         return errors_of(self.terms, self.division_ug)
 
-    @property
-    def again(self) -> int:
-        """How often it went over to another component beyond once for each that is in."""
-        return max(0, self.switches - max(0, sum(self.poured) - 1))
+    def runs_of(self, index: int) -> single.Runs:
+        """How often resin and this component were weighed."""
+        runs = self.runs or tuple(map(int, self.poured))
+        anew = max(0, self.switches - max(0, sum(runs) - 1))
+        return single.Runs(max(1, runs[0]), max(1, runs[index]), anew)
 
     def strayed_of(self, index: int) -> tuple[int, int]:
         """By how much resin and this component may be otherwise than is booked."""
@@ -240,8 +243,10 @@ def is_provable(cup: Cup) -> bool:
 
 def own_band(cup: Cup, index: int, more: int = 0) -> single.Band:
     """The band of this component by itself; ``more`` weighings are still to come for it."""
-    recipe, again, strayed = cup.terms.recipe, cup.again + more, cup.strayed_of(index)
-    return single.limits(recipe, index, cup.resin_ug, cup.errors, again, strayed)
+    recipe, strayed = cup.terms.recipe, cup.strayed_of(index)
+    runs = cup.runs_of(index)
+    runs = replace(runs, own=runs.own + more)
+    return single.limits(recipe, index, cup.resin_ug, cup.errors, runs, strayed)
 
 
 def ratio_actual(cup: Cup) -> float | None:
@@ -352,9 +357,10 @@ def _more_resin_for_all(cup: Cup) -> Call:
 
 
 def _more_resin_for_one(cup: Cup, index: int) -> Call:
-    recipe, again, here = cup.terms.recipe, cup.again + 1, cup.amounts_ug[index]
-    strayed = cup.strayed_of(index)
-    band = single.resin_limits(recipe, index, here, cup.errors, again, strayed)
+    recipe, here, strayed = cup.terms.recipe, cup.amounts_ug[index], cup.strayed_of(index)
+    runs = cup.runs_of(index)
+    runs = replace(runs, resin=runs.resin + 1)
+    band = single.resin_limits(recipe, index, here, cup.errors, runs, strayed)
     low = band.low_ug
     if index in recipe.hardeners and (to_come := _to_come(cup, index)):
         # So much that the others can make the sum right within their bands.

@@ -46,26 +46,41 @@ def tolerance(recipe: Recipe, index: int) -> float:
     return (component.tolerance or 0.0) if component.role == "additive" else recipe.split_tolerance
 
 
-def guard(recipe: Recipe, index: int, errors: Errors, again: int) -> float:
-    """The guard band on A - s R of this component. ``again`` is how often the pour went over
-    to another component beyond once for each.
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """How often resin was poured and this component, each time anew after another, and how often
+    all of it was weighed once more since."""
 
-    A pour without any has the factors -s, 1 and 0 for resin, this and all others: in whatever
-    order, (s^2 + (1 + s)^2 + 1) u^2 is the most that comes of it. Each run more adds
-    2 (1 + s) at the most, and is reckoned as two switches between the two.
+    resin: int = 1
+    own: int = 1
+    anew: int = 0
+
+
+def guard(recipe: Recipe, index: int, errors: Errors, runs: Runs) -> float:
+    """The guard band, 2 u, on A - s R of this component.
+
+    A run is the difference of two weights, and counts -s times if it is of resin, once if of
+    this component, and not at all if of another. Each of its two weights brings the square of
+    that, and one that stands between resin and this component (1 + s)^2, which is 2 s more;
+    there are at most so many of these as runs less one, or twice those of the rarer of both.
+    Weighed anew it is reckoned as two more of these weights.
     """
-    return weighing.guard(errors, recipe.of_resin(index), 1 + 2 * max(0, again))
+    share = recipe.of_resin(index)
+    resin, own = max(1, runs.resin), max(1, runs.own)
+    between = min(resin + own - 1, 2 * min(resin, own))
+    squares = 2 * share**2 * resin + 2 * own + 2 * share * between
+    return 2 * errors.weight_u * math.sqrt(squares + 2 * runs.anew * (1 + share) ** 2)
 
 
 def limits(
-    recipe: Recipe, index: int, resin_ug: int, errors: Errors, again: int = 0,
+    recipe: Recipe, index: int, resin_ug: int, errors: Errors, runs: Runs,
     strayed_ug: tuple[int, int] = (0, 0),
 ) -> Band:  # fmt: skip
     """With so much resin. ``strayed_ug`` is by how much resin and this component may be more
     or less than was booked to them: the band holds either way."""
     share, spread = recipe.of_resin(index), tolerance(recipe, index)
     off_resin, off_own = strayed_ug
-    inward = guard(recipe, index, errors, again) + off_own
+    inward = guard(recipe, index, errors, runs) + off_own
     low = math.ceil((resin_ug + off_resin) * share * (1 - spread) + inward)
     high = math.floor((resin_ug - off_resin) * share * (1 + spread) - inward)
     target = round(resin_ug * share)
@@ -77,13 +92,13 @@ def limits(
 
 
 def resin_limits(
-    recipe: Recipe, index: int, own_ug: int, errors: Errors, again: int = 0,
+    recipe: Recipe, index: int, own_ug: int, errors: Errors, runs: Runs,
     strayed_ug: tuple[int, int] = (0, 0),
 ) -> Band:  # fmt: skip
     """The same band seen from the other side: how much resin so much of it needs."""
     share, spread = recipe.of_resin(index), tolerance(recipe, index)
     off_resin, off_own = strayed_ug
-    inward = guard(recipe, index, errors, again) + off_own
+    inward = guard(recipe, index, errors, runs) + off_own
     low = math.ceil((own_ug + inward) / (share * (1 + spread)) + off_resin)
     high = math.floor((own_ug - inward) / (share * (1 - spread)) - off_resin)
     target = round(own_ug / share)

@@ -106,6 +106,7 @@ class Pour:
     targets_ug: tuple[int | None, ...] = ()
     last_accepted: int | None = None
     switches: int = 0
+    runs: tuple[int, ...] = ()  # of each component
     late_ug: int = 0  # what was booked to the jug before since this one was called
     astray_ug: tuple[int, int] = (0, 0)
     strayed_ug: tuple[int, ...] = ()  # for the band of each component by itself
@@ -170,6 +171,7 @@ class Pour:
             self.added_ug,
             self.strayed_ug,
             self.out_ug,
+            self.runs,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -330,6 +332,7 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
         poured=_put(pour.poured, fact.component, True),
         last_accepted=fact.component,
         switches=pour.switches + changed,
+        runs=_run(pour, fact.component),
         late_ug=pour.late_ug + fact.net_ug - pour.amounts_ug[fact.component] if late else 0,
         astray_ug=_astray(pour, fact.component, called.component, fact.astray_ug)
         if called
@@ -340,6 +343,12 @@ def _accepted(pour: Pour, fact: Accepted) -> Pour:
         astray_ms=_since_ms(pour, fact),
         added_ug=pour.added_ug + more_ug,
     )
+
+
+def _run(pour: Pour, component: int) -> tuple[int, ...]:
+    """How often each was poured, once this one is settled."""
+    runs = pour.runs or (0,) * len(pour.amounts_ug)
+    return _put(runs, component, runs[component] + (pour.last_accepted != component))
 
 
 def _since_ms(pour: Pour, fact: Accepted) -> int | None:

@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import replace
+from itertools import pairwise
+from math import sqrt
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
+from mixer.pour import single
 from mixer.pour.bands import (
     Cup,
     conforms,
@@ -279,7 +282,7 @@ def test_a_split_too_far_off_takes_more_resin() -> None:
     call = next_call(cup(50, 12, recipe=BLEND))
     assert call is not None
     assert (call.component, call.target_ug, call.addition) == (0, 60 * G, True)
-    guard_ug = guard(ERRORS, 0.2, 3)  # as the resin will have been weighed twice
+    guard_ug = single.guard(BLEND, 1, ERRORS, single.Runs(resin=2))
     assert call.high_ug == pytest.approx((12 * G - guard_ug) / (0.2 * 0.85), abs=2)
     after = replace(
         cup(50, 12, recipe=BLEND, switches=2), amounts_ug=(call.low_ug + D_UG, 12 * G, 0)
@@ -534,3 +537,23 @@ def test_of_what_is_accepted_hardly_anything_is_truly_out() -> None:
     assert len(at_the_edge) > 800
     assert 0 < sum(at_the_edge) / len(at_the_edge) <= 0.023
     assert sum(accepted) / len(accepted) <= 0.01
+
+
+@given(
+    st.lists(st.integers(0, 2), min_size=1, max_size=9),
+    st.floats(0.01, 2.0),
+)
+def test_the_guard_of_one_component_covers_every_order_of_runs(
+    order: list[int], share: float
+) -> None:
+    """Each run is the difference of two weights; collected by weights as in weighing."""
+    runs = [0, 1, *order]
+    runs = [runs[0], *(after for before, after in pairwise(runs) if before != after)]
+    factors = [{0: -share, 1: 1.0, 2: 0.0}[kind] for kind in runs]
+    squares = factors[0] ** 2 + factors[-1] ** 2
+    squares += sum((a - b) ** 2 for a, b in pairwise(factors))
+    parts = Component("resin", "resin", 100, 8), Component("dye", "additive", 100 * share, 8)
+    recipe = Recipe((*parts, Component("hardener", "hardener", 36, 8)), 0.03)
+    errors = Errors(0.1)
+    told = single.Runs(runs.count(0), runs.count(1))
+    assert single.guard(recipe, 1, errors, told) >= 2 * errors.weight_u * sqrt(squares) - 1e-12

@@ -241,19 +241,23 @@ def test_where_its_drips_are_little_of_the_batch_the_next_jug_is_called_at_once(
     assert guide.pour.result.verdict == "in-band"
 
 
-def test_between_two_hardeners_drips_matter_to_nobody() -> None:
+@pytest.mark.parametrize(("times", "cue"), [(1, "wait"), (4, "ease")])
+def test_between_two_hardeners_drips_matter_to_the_split_of_a_small_batch_alone(
+    times: int, cue: str
+) -> None:
     blend = Recipe(
         (RESIN, Component("fast", "hardener", 20, 8), Component("slow", "hardener", 16, 8)),
         ratio_tolerance=0.03,
     )
-    guide = Guide(terms(60, recipe=blend, hands_free=False))
+    resin_g, fast_g, slow_g = 12 + 44.1 * times, 12 + 52.9 * times, 12 + 60.0 * times
+    guide = Guide(terms(60 * times, recipe=blend, hands_free=False))
     now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
-    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 10)
+    now = hold_at(guide, resin_g, ramp(guide, 12, resin_g, now, 5 * times), 10)
     guide.take(Key(now, "go"))
-    now = hold_at(guide, 64.9, ramp(guide, 56.1, 64.9, now + 1, 3), 3)
+    now = hold_at(guide, fast_g, ramp(guide, resin_g, fast_g, now + 1, 3 * times), 3)
     guide.take(Key(now, "go"))
-    assert (guide.component, guide.cue) == ("slow", "ease")
-    hold_at(guide, 72.0, ramp(guide, 64.9, 72.0, now + 1, 3), 3)
+    assert (guide.component, guide.cue) == ("slow", cue)
+    hold_at(guide, slow_g, ramp(guide, fast_g, slow_g, now + 1, 3 * times), 3)
     assert guide.pour.astray_ug == (0, 0)
 
 

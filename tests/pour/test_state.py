@@ -70,7 +70,12 @@ def test_a_new_pour_has_nothing_in_it() -> None:
         (Resumed(6_000, "silent", "on-trust", 40), {"shift_ug": 40}),
         (
             accepted(0, 44_000_000),
-            {"amounts_ug": (44_000_000, 0, 0), "poured": (True, False, False), "last_accepted": 0},
+            {
+                "amounts_ug": (44_000_000, 0, 0),
+                "poured": (True, False, False),
+                "last_accepted": 0,
+                "runs": (1, 0, 0),
+            },
         ),
     ],
     ids=lambda value: getattr(value, "kind", ""),
