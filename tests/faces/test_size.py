@@ -266,6 +266,28 @@ def test_without_a_folder_for_the_record_a_layup_is_sized_too(
     assert "There is no folder" in refused(capsys, "size", *PIECE, "--record", lost)
 
 
+def test_a_resin_that_is_no_use_in_this_room_is_said_before_all(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    slow, quick = 'time = "25 min"', 'time = "11 min"'
+    text = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
+    assert slow in text
+    mine = tmp_path / "mine.toml"
+    mine.write_text(text.replace(slow, quick), "utf-8")
+    words = ("--area", "1m2", "--fabric", "300 g/m2", "--plies", "2", "--resin", str(mine))
+    found = asked(capsys, *words, "--air", "26 degC")
+    first = found["notes"][0]
+    assert len(found["batches"]) > 1
+    assert first.startswith("No use in this room, for so much and on this scale: no batch")
+    assert "can prove this resin's ratio from 42 g on" in first
+    assert main(["size", *words, "--air", "26 degC"]) == 0
+    assert capsys.readouterr().out.startswith(first)
+    assert main(["size", *words, "--air", "30 degC"]) == 0
+    assert capsys.readouterr().out.startswith("No batches: ")
+    usual = asked(capsys, *words[:-1], "sample-28", "--air", "20 degC")["notes"]
+    assert not any(note.startswith("No ") and "use" in note[:12] for note in usual)
+
+
 def test_a_row_without_end_is_none(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     found = asked(capsys, "--area", "1000m2", "--fabric", "bid-300", "--plies", "1000")
     assert found["batches"] == []

@@ -23,7 +23,7 @@ from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
-from mixer.app.sizing.batch_plan import Bench, plan
+from mixer.app.sizing.batch_plan import Bench, is_foremost, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import batch_view, few_plies, need_view, shown_g
 from mixer.app.sizing.stock import stock
@@ -101,10 +101,11 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
         "batches": [batch_view(batch, resin, row) for batch in row.batches],
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
         "notes": [
+            *(note for note in row.notes if is_foremost(note)),
             *_notes(layup, asked, kit_g),
             *_stack(found, resin_name),
             *_thickened(found, row.batches, density),
-            *row.notes,
+            *(note for note in row.notes if not is_foremost(note)),
         ],
     }
 
