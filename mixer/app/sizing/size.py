@@ -199,11 +199,12 @@ def _kit_g(asked: Asked, layup: Layup) -> float | None:
         raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
     trouble = kit_trouble(layup, kit_g)
     if trouble == "light":
+        others = "--plies or --area" if asked.layup is None else "--ply"
         raise NotDone(
             f"kit: {units.shown(asked.kit)} is lighter than its cloth can be; accepted: from "
             f"{shown_g(kit_least_g(layup))} on, {_cloth_g(layup):.0f} g being that of its "
             f"outlines, less what the roll may differ and {CUT_SHORT:.0%} for cut edges; weigh all "
-            "of it, or name with --ply the plies that are there"
+            f"of it, or name with {others} what is there"
         )
     if trouble == "other":
         raise NotDone(
@@ -224,12 +225,12 @@ def _fraction(text: str | None) -> float | None:
         return None
     try:
         fraction = units.fraction(text, "resin-fraction")
-    except units.OutOfSpan:
+    except units.UnitsError:
         fraction = math.inf
     if fraction > RESIN_MOST:
         raise NotDone(
             f"resin-fraction: {units.shown(text)} is not within 0 and {RESIN_MOST}; give such as "
-            "'40%'"
+            "'40%' or '0.4'"
         )
     return fraction
 
