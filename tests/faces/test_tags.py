@@ -88,6 +88,8 @@ def test_a_layups_kits_are_drawn_and_carry_all_that_sizing_needs(
     ]
     # Two plies of tape 76 mm wide and 650 g/m2, of 1.2 m and 1.1 m: 0.1748 m2.
     assert kits[3] == Kit("demo-panel", (4, 5), 0.1748, 650.0)
+    # The bias tape of its corners differs more from roll to roll (bid-tape-200).
+    assert kits[6] == Kit("demo-panel", (10,), 0.0175, 200.0, "", 0.08)
     assert "10 cards on 1 page" in out
     assert "No tag for slurry on the core, rib joint, rib fillets, peel ply" in out
 
