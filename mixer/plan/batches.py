@@ -98,7 +98,8 @@ def batches(
 
     def turned(at_ug: int) -> tuple[list[int], list[str]]:
         of_it, others = ends(0, at_ug), ends(at_ug, ends_ug[-1])
-        by = [cap.by if len(of_it) > 1 else lot.by if lot else ""] * len(of_it)
+        # Of a lot that is more than a batch may be, it is the cap that ends the batch.
+        by = [lot.by if lot and lot.most_ug < cap.most_ug else cap.by] * len(of_it)
         by += [cap.by if len(others) > 1 else "need"] * len(others)
         return [0, *of_it, *others], by
 

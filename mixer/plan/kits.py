@@ -51,5 +51,6 @@ def _kit(name: str, step: str, plies: tuple[Ply, ...], method: str) -> CutKit:
     cloth_g = math.fsum(ply.area_m2 * ply.fabric.areal_g_m2 for ply in plies)
     cloth = [f"{p.fabric.name} {p.orientation}".strip() for p in plies]
     numbers = tuple(ply.number for ply in plies)
-    kit = Kit(name, numbers, area_m2, cloth_g / area_m2, method)
+    off_g = math.fsum(p.area_m2 * p.fabric.areal_g_m2 * p.fabric.areal_spread for p in plies)
+    kit = Kit(name, numbers, area_m2, cloth_g / area_m2, method, round(off_g / cloth_g, 3))
     return CutKit(kit, step, ", ".join(dict.fromkeys(cloth)))

@@ -21,11 +21,15 @@ from dataclasses import dataclass
 from mixer.plan.layup import numbered, spoken
 
 LETTERS = "bcdfghjklnprstvx"
-HEAD, VERSION, CHECK = "cpsd", 1, 8  # the check's letters, of four bits each
+HEAD, CHECK = "cpsd", 8  # the check's letters, of four bits each
+#: The second is of a kit whose roll has a spread of its own: the first has no place for it.
+VERSION, WITH_SPREAD = 1, 2
 LONGEST = 80  # letters, of what the bench keeps of one scan
 #: What a name is written in; the first of them ends an odd text, the last parts two fields.
 SYMBOLS = "\0 abcdefghijklmnopqrstuvwxyz0123456789-.,/+()':&#_=*%<>!?;@$\"[]|"
 MOST_NUMBER = 999
+#: What a roll differs from its label, where nobody says it (common practice, no source).
+USUAL_SPREAD, MOST_SPREAD = 0.05, 0.20
 _CUT_OFF = 12  # so many of these letters are nobody's word, but a tag whose head was lost
 _ROOM = (LONGEST - len(HEAD) - 2 - CHECK) // 3 * 2  # characters of what it tells
 
@@ -40,7 +44,8 @@ class Kit:
 
     ``plies`` are their numbers in the layup, ascending. ``area_m2`` is of all of them together
     (to 1 cm2), ``cloth_g_m2`` the areal weight (to 0.1), of several fabrics their mean by area.
-    ``method`` is the way of wetting out, where it is not the usual one.
+    ``method`` is the way of wetting out, where it is not the usual one; ``spread`` what its
+    rolls may differ from that weight, as a part of it (to 0.001).
     """
 
     name: str
@@ -48,6 +53,7 @@ class Kit:
     area_m2: float
     cloth_g_m2: float
     method: str = ""
+    spread: float = USUAL_SPREAD
 
     @property
     def cloth_g(self) -> float:
@@ -86,9 +92,12 @@ def payload(tag: Tag) -> str:
     >>> len(payload(Kit("left wing top", (1, 2, 3, 4, 7), 0.62, 300)))
     56
     """
+    version = VERSION
     match tag:
         case Kit():
             kind, fields = "k", _of_kit(tag)
+            if len(fields) == 6:
+                version = WITH_SPREAD
         case Numbered():
             if not 1 <= tag.number <= MOST_NUMBER:
                 raise TagError(f"tag {tag.number}: give a number from 1 to {MOST_NUMBER}")
@@ -101,7 +110,7 @@ def payload(tag: Tag) -> str:
             f"{fields[0]!r}: {len(told) - _ROOM} characters too long for a tag with all that it "
             f"tells beside; give a shorter name{' or fewer plies' if kind == 'k' else ''}"
         )
-    body = f"{HEAD}{LETTERS[VERSION]}{kind}{_written(told)}"
+    body = f"{HEAD}{LETTERS[version]}{kind}{_written(told)}"
     return body + _check(body)
 
 
@@ -123,10 +132,10 @@ it again, with the scanner set to this computer's keyboard, or print it anew
     if not whole or check != _check(body):
         raise _damaged(text)
     version = LETTERS.index(body[len(HEAD)])
-    if version != VERSION:
+    if version not in (VERSION, WITH_SPREAD):
         raise TagError(
-            f"this tag is of version {version}, and version {VERSION} is read here: it is whole, "
-            "but of another cupside; print it anew"
+            f"this tag is of version {version}, and versions {VERSION} and {WITH_SPREAD} are read "
+            "here: it is whole, but of another cupside; print it anew"
         )
     with suppress(ValueError):
         tag = _read(body[len(HEAD) + 1], _told(body[len(HEAD) + 2 :]))
@@ -154,7 +163,12 @@ def _of_kit(kit: Kit) -> list[str]:
     if not 5 <= cloth_g_m2 <= 5000:
         raise TagError(f"{name!r}: cloth of {cloth_g_m2:g} g/m2; give 5 to 5000 g/m2")
     fields = [_name("kit", name), spoken(plies, ","), _short(area_m2, 4), _short(cloth_g_m2, 1)]
-    return [*fields, _name("method", kit.method)] if kit.method else fields
+    if not 0 < kit.spread <= MOST_SPREAD:
+        raise TagError(f"{name!r}: a spread of {kit.spread:g}; give above 0, up to {MOST_SPREAD}")
+    method = _name("method", kit.method) if kit.method else ""
+    if (percent := _percent(kit.spread)) != _percent(USUAL_SPREAD):
+        return [*fields, method, percent]
+    return [*fields, method] if method else fields
 
 
 def _name(what: str, name: str) -> str:
@@ -170,6 +184,9 @@ def _read(kind: str, told: str) -> Tag | None:
     match kind, told.split("|"):
         case "k", [name, plies, area, cloth, *method] if len(method) < 2:
             return Kit(name, numbered(plies), _number(area), _number(cloth), "".join(method))
+        case "k", [name, plies, area, cloth, method, percent]:
+            figures = _number(area), _number(cloth)
+            return Kit(name, numbered(plies), *figures, method, round(_number(percent) / 100, 4))
         case "n", [number] if re.fullmatch("[1-9][0-9]{0,2}", number):
             return Numbered(int(number))
         case "j", [resin, component]:
@@ -180,6 +197,10 @@ def _read(kind: str, told: str) -> Tag | None:
 def _short(value: float, decimals: int) -> str:
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".")
+
+
+def _percent(spread: float) -> str:
+    return _short(max(0.1, spread * 100), 1)
 
 
 def _number(text: str) -> float:

@@ -47,6 +47,17 @@ def test_a_kit_that_is_more_than_a_batch_is_wetted_in_parts() -> None:
     )
 
 
+def test_a_kit_may_weigh_what_its_own_roll_may() -> None:
+    # 8 % of the roll, and 2 % of cut edges: 0.92 * 0.98 = 0.9016 of 100 g.
+    loose = Kit("rib 3", (1,), 0.5, 200.0, "", 0.08)
+    light = replace(asked_of(loose), cloth_ug=90_200_000)
+    assert size_of(light).size_ug == pytest.approx(90.2e6 * APPLY, abs=100_000)
+    with pytest.raises(NotDone, match=r"can weigh, from 90\.2 g on"):
+        size_of(replace(light, cloth_ug=90_100_000))
+    with pytest.raises(NotDone, match=r"can weigh, from 93\.1 g on"):
+        size_of(replace(light, kits=(replace(loose, spread=0.05),)))
+
+
 def test_the_method_on_the_tag_counts_and_two_of_them_are_none() -> None:
     brushed = Kit("rib 3", (4,), 0.1, 300.0, "brush")
     by_brush = size_of(asked_of(brushed)).size_ug

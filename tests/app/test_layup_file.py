@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from mixer.app.files.cloth import load_filler, load_method, load_surface
 from mixer.app.files.folders import names
 from mixer.app.files.layup_file import load_layup, told
 from mixer.app.files.toml_table import ProfileError
@@ -299,13 +300,24 @@ def test_a_layup_without_a_step_is_none(tmp_path: Path) -> None:
         ),
         (HEAD + 'speed = "3"' + PLY, "line 6, step 1, speed: is not known here"),
         ('source = "x"\nspeed = 3\n' + HEAD[13:] + PLY, "line 2, speed: is not known here"),
-        (HEAD + '\n[step.odd]\nname = "x"\n' + PLY, "line 3, step 1, odd: is not known here"),
+        (HEAD + '\n[step.odd]\nname = "x"\n' + PLY, "line 7, step 1, odd: is not known here"),
         (
             HEAD + '\n[step.odd]\nfabric = "x"\n' + PLY.replace("bid-300", "none"),
             "line 11, step 1, ply 1, fabric: 'none' was read",
         ),
-        ('source = "x"\nstep = [{name = "a", kind = "b"}]', "step 1, kind: 'b' was read"),
-        (HEAD.replace('"skin"', '"""skin\n[[step]]"""') + PLY, "step 1, name: "),
+        ('source = "x"\nstep = [{name = "a", kind = "b"}]', "line 2, step 1, kind: 'b'"),
+        (HEAD.replace('"skin"', '"""skin\n[[step]]"""') + PLY, "line 4, step 1, name: "),
+        (HEAD.replace("[[step]]", '[["step"]]') + 'speed = "3"' + PLY, "line 6, step 1, speed: is"),
+        (
+            HEAD.replace("[[step]]", "[[step]] # \u2028") + PLY + 'diameter = "0 mm"',
+            "line 10, step 1, ply 1, diameter: '0 mm'",
+        ),
+        (HEAD + PLY.replace("fabric", "'fabric'").replace("bid-", "x"), "line 8, step 1, ply 1, f"),
+        (HEAD + 'ply = [{fabric = "bid-300"}]', "line 6, step 1, ply 1, shape: is missing"),
+        (HEAD + 'ply = [\n{fabric = "bid-300"}]', "step 1, ply 1, shape: is missing"),
+        (HEAD + f"ply = [{chr(10) * 60}]", "step 1, ply: 'none' was read"),
+        (HEAD + PLY + 'diameter.is = "1 m"', "line 10, step 1, ply 1, diameter: "),
+        ('"step 1, name" = 3\n' + HEAD + PLY + 'diameter = "1 m"', "line 1, step 1, name: is not"),
     ],
 )
 def test_a_slip_is_told_with_its_line_where_that_is_plain(
@@ -320,3 +332,44 @@ def test_a_slip_is_told_with_its_line_where_that_is_plain(
     said = str(caught.value).removeprefix(f"{file}: ")
     assert where in said
     assert said.startswith("line ") == where.startswith("line ")
+
+
+@pytest.mark.parametrize(
+    ("folder", "profile", "old", "new", "where"),
+    [
+        ("methods", "squeegee", 'value = "40 %"', 'value = "90 %"', "resin_fraction.value"),
+        ("methods", "squeegee", 'high = "8 %"', 'hihg = "8 %"', "lost.hihg"),
+        ("methods", "squeegee", 'high = "8 %"', 'high = "1 %"', "lost.value"),
+        ("methods", "squeegee", "high = 1.2", "high = 12", "apply.high"),
+        ("surfaces", "foam-fine", 'high = "', 'high = "9', "uptake.high"),
+        ("fillers", "flox", 'high = "0.13 g/mL"', 'high = "9 g/mL"', "bulk_density.high"),
+        ("fillers", "flox", "high = 2.5", "high = 99", "mix 1, high"),
+    ],
+)
+def test_a_slip_in_a_table_of_a_profile_has_its_line(
+    tmp_path: Path, folder: str, profile: str, old: str, new: str, where: str
+) -> None:
+    shipped = Path(__file__).parents[2] / f"profiles/{folder}/{profile}.toml"
+    text = shipped.read_text("utf-8")
+    assert text.count(old) == 1
+    file = tmp_path / "mine.toml"
+    file.write_text(text.replace(old, new), "utf-8")
+    load = {"methods": load_method, "surfaces": load_surface, "fillers": load_filler}[folder]
+    with pytest.raises(ProfileError) as caught:
+        load(str(file))
+    found = str(caught.value)
+    line = int(found.removeprefix(f"{file}: line ").partition(",")[0])
+    assert found.startswith(f"{file}: line {line}, {where}: ")
+    key = where.split(".")[-1].split(", ")[-1]
+    assert file.read_text("utf-8").split("\n")[line - 1].startswith(key)
+
+
+def test_whichever_line_is_wrong_is_the_one_that_is_named(tmp_path: Path) -> None:
+    lines = DEMO.split("\n")
+    keys = [at for at, line in enumerate(lines) if " = " in line]
+    assert len(keys) > 40
+    for at in keys:
+        key = lines[at].split(" = ")[0]
+        changed = [*lines[:at], f"{key} = -1", *lines[at + 1 :]]
+        said = refusal(written(tmp_path, "\n".join(changed)))
+        assert f"mine.toml: line {at + 1}, " in said

@@ -81,6 +81,12 @@ def test_a_step_written_once_for_its_lines_is_one_step(tmp_path: Path) -> None:
         assert (step.name, [len(group) for group in step.groups()]) == ("spar", [2, 2])
 
 
+@pytest.mark.parametrize("blank", ["\n", " , ,\n", "\r\n"])
+def test_a_blank_first_line_is_said(tmp_path: Path, blank: str) -> None:
+    said = refusal(table(tmp_path, blank + TABLE))
+    assert "plies.csv: line 1: is blank; accepted: the names of the columns in it" in said
+
+
 def test_before_a_step_is_named_it_is_called_plies(tmp_path: Path) -> None:
     lines = ["", "", "skin", "", "cap", "", "skin"]
     cells = "".join(f"{step},bid-300,disc,1 m\n" for step in lines)

@@ -266,6 +266,28 @@ def test_without_a_folder_for_the_record_a_layup_is_sized_too(
     assert "There is no folder" in refused(capsys, "size", *PIECE, "--record", lost)
 
 
+def test_a_resin_that_is_no_use_in_this_room_is_said_before_all(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    slow, quick = 'time = "25 min"', 'time = "11 min"'
+    text = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
+    assert slow in text
+    mine = tmp_path / "mine.toml"
+    mine.write_text(text.replace(slow, quick), "utf-8")
+    words = ("--area", "1m2", "--fabric", "300 g/m2", "--plies", "2", "--resin", str(mine))
+    found = asked(capsys, *words, "--air", "26 degC")
+    first = found["notes"][0]
+    assert len(found["batches"]) > 1
+    assert first.startswith("No use in this room, for so much and on this scale: no batch")
+    assert "can prove this resin's ratio from 42 g on" in first
+    assert main(["size", *words, "--air", "26 degC"]) == 0
+    assert capsys.readouterr().out.startswith(first)
+    assert main(["size", *words, "--air", "30 degC"]) == 0
+    assert capsys.readouterr().out.startswith("No batches: ")
+    usual = asked(capsys, *words[:-1], "sample-28", "--air", "20 degC")["notes"]
+    assert not any(note.startswith("No ") and "use" in note[:12] for note in usual)
+
+
 def test_a_row_without_end_is_none(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     found = asked(capsys, "--area", "1000m2", "--fabric", "bid-300", "--plies", "1000")
     assert found["batches"] == []
@@ -341,11 +363,13 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         ([*PIECE[:4], "--plies", "-2"], "plies: '-2' was read"),
         ([*PIECE, "--resin-fraction", "81%"], "resin-fraction: '81%' is not within 0 and 0.8"),
         ([*PIECE, "--resin-fraction", "-1%"], "resin-fraction: '-1%' is not within 0 and 0.8"),
-        ([*PIECE, "--resin-fraction", "40"], "resin-fraction: '40' without a % sign"),
+        ([*PIECE, "--resin-fraction", "40"], "resin-fraction: '40' is not within 0 and 0.8"),
         (
             [*PIECE, "--kit", "670g"],
             "lighter than its cloth can be; accepted: from 671 g on, 720 g",
         ),
+        ([*PIECE, "--kit", "670g"], "or name with --plies or --area what is there"),
+        (["demo-panel", "--kit", "100g"], "or name with --ply what is there"),
         ([*PIECE, "--kit", "0g"], "kit: '0g' is nothing"),
         ([*PIECE, "--kit", "600"], "kit: '600' has no unit"),
         ([*PIECE, "--ply", "1"], "--ply chooses from a layup"),

@@ -88,6 +88,8 @@ def test_a_layups_kits_are_drawn_and_carry_all_that_sizing_needs(
     ]
     # Two plies of tape 76 mm wide and 650 g/m2, of 1.2 m and 1.1 m: 0.1748 m2.
     assert kits[3] == Kit("demo-panel", (4, 5), 0.1748, 650.0)
+    # The bias tape of its corners differs more from roll to roll (bid-tape-200).
+    assert kits[6] == Kit("demo-panel", (10,), 0.0175, 200.0, "", 0.08)
     assert "10 cards on 1 page" in out
     assert "No tag for slurry on the core, rib joint, rib fillets, peel ply" in out
 
@@ -151,13 +153,23 @@ def test_a_kit_of_too_many_single_plies_and_a_resin_named_twice(
     assert "2 cards on 1 page" in capsys.readouterr().out
 
 
-def test_a_layup_that_no_tag_can_name_is_refused(tmp_path: Path, capsys: Capture) -> None:
-    odd = tmp_path / "flügel.toml"
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("flügel", "cannot be a tag's name; give the letters a to z"),
+        ("the upper skin of the left wing, inboard", "characters too long for a tag with all that"),
+    ],
+)
+def test_a_layup_that_no_tag_can_name_is_refused(
+    name: str, says: str, tmp_path: Path, capsys: Capture
+) -> None:
+    odd = tmp_path / f"{name}.toml"
     odd.write_bytes(find("layups", "demo-panel").read_bytes())
     assert main(["tags", str(odd), "--to", str(tmp_path / "a.png")]) == 2
     told = capsys.readouterr().err
     assert "skin, 1" in told
-    assert "cannot be a tag's name; give the letters a to z" in told
+    assert says in told
+    assert f"; a kit has the name of its layup's file, {name}: rename that" in told
     assert one_sentence(told)
 
 

@@ -220,6 +220,23 @@ def test_a_small_rest_of_a_lot_limits_the_first_batch_alone() -> None:
     assert (one.mass_ug, one.decided_by) == (80 * UG_PER_G, "need")
 
 
+@pytest.mark.parametrize(
+    ("grams", "lot_g", "expected"),
+    [
+        ([60.0, 60.0], 110, ["cup", "need"]),
+        ([60.0, 30.0, 60.0], 99, ["the lot", "need"]),
+        ([90.0, 60.0, 60.0], 200, ["cup", "cup", "need"]),
+        ([60.0, 60.0], 120, ["cup", "cup"]),  # enough for all
+    ],
+)
+def test_the_lot_is_named_only_where_it_ends_the_batch(
+    grams: list[float], lot_g: int, expected: list[str]
+) -> None:
+    portions = [Portion("skin", (i,), g) for i, g in enumerate(grams)]
+    caps, lot = [Cap(100 * UG_PER_G, "cup")], Cap(lot_g * UG_PER_G, "the lot")
+    assert [b.decided_by for b in batches(portions, caps, 10, 3, lot=lot)] == expected
+
+
 @FEW
 @given(GRAMS, CAP, RATE, PREPARE)
 def test_each_is_ready_when_the_last_cup_is_empty(

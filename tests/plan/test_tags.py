@@ -41,6 +41,7 @@ kits = st.builds(
     st.integers(1, 99_999).map(lambda cm2: cm2 / 1e4),
     st.integers(50, 20_000).map(lambda tenths: tenths / 10),
     st.sampled_from(["", "brush"]),
+    st.just(0.05) | st.integers(1, 200).map(lambda tenths: tenths / 1000),
 )
 jugs = st.builds(Jug, names, names)
 
@@ -130,6 +131,8 @@ def test_a_good_check_alone_makes_no_tag() -> None:
         "rib|1|0.62|300\0x",
     ):
         assert refused(checked(f"{HEAD}ck{tags._written(told)}"))
+    for version, end in (("c", "|8"), ("d", ""), ("d", "|5"), ("d", "|25"), ("d", "|8.0")):
+        assert refused(checked(f"{HEAD}{version}k{tags._written(f'rib|1|0.62|300|{end}')}"))
     for kind, told in (("n", "07"), ("n", ""), ("j", "mine"), ("j", "|x"), ("b", "x"), ("k", "")):
         assert refused(checked(f"{HEAD}c{kind}{tags._written(told)}"))
     whole = payload(KIT)[:-8]
@@ -138,8 +141,8 @@ def test_a_good_check_alone_makes_no_tag() -> None:
 
 
 def test_a_newer_tag_is_told_from_a_damaged_one() -> None:
-    body = f"{HEAD}d" + payload(KIT)[len(HEAD) + 1 : -8]
-    with pytest.raises(TagError, match="of version 2"):
+    body = f"{HEAD}f" + payload(KIT)[len(HEAD) + 1 : -8]
+    with pytest.raises(TagError, match="of version 3"):
         read(checked(body))
     with pytest.raises(TagError, match="did not come as it was printed"):
         read(body + payload(KIT)[-8:])
@@ -229,6 +232,8 @@ def test_a_numbered_tag_may_hang_on_a_jug() -> None:
         (Kit("rib", (1,), 101, 300), "1 cm2 to 100 m2"),
         (Kit("rib", (1,), 1, 4), "5 to 5000 g/m2"),
         (Kit("rib", (1,), 1, float("inf")), "5 to 5000 g/m2"),
+        (Kit("rib", (1,), 1, 300, "", 0), "above 0, up to 0.2"),
+        (Kit("rib", (1,), 1, 300, "", 0.21), "above 0, up to 0.2"),
         (Jug("harz-ö", "resin"), "cannot be a tag's name"),
     ],
 )

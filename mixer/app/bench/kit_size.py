@@ -35,7 +35,7 @@ from mixer.plan.need import (
     need,
     plies_missing,
 )
-from mixer.plan.tags import Kit
+from mixer.plan.tags import USUAL_SPREAD, Kit
 from mixer.science.laminate import GLASS_G_ML
 
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
@@ -144,7 +144,7 @@ def _layup(kits: Sequence[Kit], cloth_ug: int | None) -> Layup:
         Plies(
             kit.name,
             tuple(
-                Ply(number, entry, _cloth(kit.cloth_g_m2), kit.area_m2 / len(kit.plies))
+                Ply(number, entry, _cloth(kit.cloth_g_m2, kit.spread), kit.area_m2 / len(kit.plies))
                 for number in kit.plies
             ),
             together=len(kit.plies),
@@ -186,10 +186,9 @@ def _method(kits: Sequence[Kit]) -> str:
     return names[0]
 
 
-def _cloth(areal_g_m2: float) -> Fabric:
-    # Common practice, no source: what a roll differs from its label. The density of the fibre
-    # is that of glass; only a thickness hangs on it, and none is told.
-    return Fabric("cloth", "BID", areal_g_m2, 0.05, GLASS_G_ML, together=1, roll_mm=None)
+def _cloth(areal_g_m2: float, spread: float = USUAL_SPREAD) -> Fabric:
+    # The density of the fibre is that of glass; only a thickness hangs on it, and none is told.
+    return Fabric("cloth", "BID", areal_g_m2, spread, GLASS_G_ML, together=1, roll_mm=None)
 
 
 def _outlines_g(kits: Sequence[Kit]) -> float:

@@ -116,6 +116,8 @@ def _frame(path: Path) -> pd.DataFrame:
     except OSError as error:
         raise ProfileError(f"{path}: cannot be read ({error.strerror})") from None
     first = text.partition("\n")[0]
+    if text.strip() and not first.strip(" \t\r,;"):
+        raise ProfileError(f"{path}: line 1: is blank; accepted: the names of the columns in it")
     separator = ";" if ";" in first and "," not in first else ","
     _refuse_odd_lines(path, text, separator)
     with warnings.catch_warnings():

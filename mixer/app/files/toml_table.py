@@ -27,8 +27,17 @@ LONGEST_TEXT = 500
 T = TypeVar("T")
 
 
+At = tuple[str | int, ...]
+"""A place in a file: keys, and places in a list from 0, down to the last key."""
+
+
 class ProfileError(ValueError):
-    """One sentence: the file, the key, what was read and what is accepted."""
+    """One sentence: the file, the key, what was read and what is accepted. ``at`` is empty where
+    it is about no key."""
+
+    def __init__(self, said: str, at: At = ()) -> None:
+        super().__init__(said)
+        self.at = at
 
 
 def read_toml(path: Path, largest: int = LARGEST) -> Table:
@@ -57,8 +66,9 @@ def read_toml(path: Path, largest: int = LARGEST) -> Table:
 class Table:
     """One table of the file. ``resolved`` grows as keys are read."""
 
-    def __init__(self, file: str, where: str, content: dict[str, Any]) -> None:
+    def __init__(self, file: str, where: str, content: dict[str, Any], at: At = ()) -> None:
         self._file = file
+        self._place = at
         self._where = where
         self._content = content
         self._asked: list[str] = []
@@ -71,7 +81,8 @@ class Table:
 
     def wrong(self, key: str, value: object, accepted: str) -> ProfileError:
         """The error for a key whose value does not do."""
-        return ProfileError(f"{self._at(key)}: {shown(value)} was read; accepted: {accepted}")
+        said = f"{self._at(key)}: {shown(value)} was read; accepted: {accepted}"
+        return ProfileError(said, (*self._place, key))
 
     def text(self, key: str, default: str | None = None, longest: int = LONGEST_TEXT) -> str:
         """Printable text, not blank unless the default is."""
@@ -130,7 +141,7 @@ class Table:
         except OutOfSpan:  # of what any such quantity may be: this one may be less
             raise self.wrong(key, value, span) from None
         except UnitsError as error:
-            raise ProfileError(str(error)) from error
+            raise ProfileError(str(error), (*self._place, key)) from error
         # A millionth of slack: '0.5 g/mL' must not fail by the rounding of a conversion.
         slack = 1e-6 * max(abs(least), abs(most))
         if not math.isfinite(number) or not least - slack <= number <= most + slack:
@@ -157,7 +168,7 @@ class Table:
         value = self._get(key, f"a table [{key}]", {} if optional else None)
         if not isinstance(value, dict):
             raise self.wrong(key, value, f"a table [{key}]")
-        child = Table(self._file, f"{self._where}{key}.", value)
+        child = Table(self._file, f"{self._where}{key}.", value, (*self._place, key))
         self.resolved[key] = child.resolved
         return child
 
@@ -168,7 +179,8 @@ class Table:
         if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
             raise self.wrong(key, value, accepted)
         children = [
-            Table(self._file, f"{self._where}{key} {i}, ", v) for i, v in enumerate(value, 1)
+            Table(self._file, f"{self._where}{key} {i}, ", v, (*self._place, key, i - 1))
+            for i, v in enumerate(value, 1)
         ]
         self.resolved[key] = [child.resolved for child in children]
         return children
@@ -181,7 +193,8 @@ class Table:
                 hint = f" (is {near[0]!r} meant?)" if near else ""
                 raise ProfileError(
                     f"{self._file}: {self._where}{_one_line(key)}: is not known here{hint}; "
-                    f"accepted: {', '.join(self._asked)}"
+                    f"accepted: {', '.join(self._asked)}",
+                    (*self._place, key),
                 )
 
     def _at(self, key: str) -> str:
@@ -193,14 +206,16 @@ class Table:
             return self._content[key]
         if default is None:
             self._refuse_slip(key)
-            raise ProfileError(f"{self._at(key)}: is missing; accepted: {accepted}")
+            said = f"{self._at(key)}: is missing; accepted: {accepted}"
+            raise ProfileError(said, (*self._place, key))
         return default
 
     def _refuse_slip(self, key: str) -> None:
         """Say rather which key was misspelt than that the right one is missing."""
         for near in difflib.get_close_matches(key, list(self._content), 1, 0.75):
             if near not in self._asked:
-                raise ProfileError(f"{self._at(near)}: is not known here (is {key!r} meant?)")
+                said = f"{self._at(near)}: is not known here (is {key!r} meant?)"
+                raise ProfileError(said, (*self._place, near))
 
     def _keep(self, key: str, value: T) -> T:
         self.resolved[key] = value

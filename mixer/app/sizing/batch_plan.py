@@ -43,6 +43,7 @@ USUAL = (
     f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, a usual cup (common practice, no source); "
     "larger ones heat themselves."
 )
+NO_USE = "No use in this room"
 TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
 NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
@@ -89,6 +90,11 @@ class Plan:
         return self.lives.working_min(mass_g) if self.lives else None
 
 
+def is_foremost(note: str) -> bool:
+    """Whether it takes away what the rest is for: nobody is to read on before it."""
+    return note.startswith(("No batches: ", NO_USE))
+
+
 def plan(need: Need, bench: Bench) -> Plan:
     """The batches for this need. Raises :class:`NotDone` where the scale carries no cup."""
     caps, notes = _of_cup_and_scale(bench)
@@ -123,6 +129,7 @@ def plan(need: Need, bench: Bench) -> Plan:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
     notes.append(_pace(bench, lives, row))
     notes += bench.stock.short(row) if bench.stock else []
+    notes += _of_no_use(row, time, least_ug)
     notes += _too_small(row, bench, least_ug)
     notes += _of_resin(bench)
     return Plan(row, (*notes, HOT), lives)
@@ -257,6 +264,20 @@ def _provable_ug(bench: Bench) -> int | None:
         drift_ug=scale.drift_ug,
     )
     return smallest_provable_ug(terms, division_ug)
+
+
+def _of_no_use(row: Sequence[Batch], time: Sequence[Cap], least_ug: int) -> list[str]:
+    """Where what can be used up in time is never enough to be proven, however it is divided."""
+    short = [cap for cap in time if cap.most_ug < least_ug and cap.by != USUAL_CUP]
+    if not short or len(row) < 2:
+        return []
+    most_g = min(cap.most_ug for cap in short) / UG_PER_G
+    return [
+        f"{NO_USE}, for so much and on this scale: no batch that can be used up in time is above "
+        f"{most_g:.1f} g, and the scale can prove this resin's ratio from "
+        f"{math.ceil(least_ug / UG_PER_G)} g on; take a slower resin, a cooler room or a finer "
+        "scale."
+    ]
 
 
 def _too_small(row: Sequence[Batch], bench: Bench, least_ug: int) -> list[str]:

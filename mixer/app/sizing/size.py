@@ -23,7 +23,7 @@ from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
-from mixer.app.sizing.batch_plan import Bench, plan
+from mixer.app.sizing.batch_plan import Bench, is_foremost, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import batch_view, few_plies, need_view, shown_g
 from mixer.app.sizing.stock import stock
@@ -101,10 +101,11 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
         "batches": [batch_view(batch, resin, row) for batch in row.batches],
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
         "notes": [
+            *(note for note in row.notes if is_foremost(note)),
             *_notes(layup, asked, kit_g),
             *_stack(found, resin_name),
             *_thickened(found, row.batches, density),
-            *row.notes,
+            *(note for note in row.notes if not is_foremost(note)),
         ],
     }
 
@@ -198,11 +199,12 @@ def _kit_g(asked: Asked, layup: Layup) -> float | None:
         raise NotDone(f"kit: {layup.name} has no plies that could be weighed")
     trouble = kit_trouble(layup, kit_g)
     if trouble == "light":
+        others = "--plies or --area" if asked.layup is None else "--ply"
         raise NotDone(
             f"kit: {units.shown(asked.kit)} is lighter than its cloth can be; accepted: from "
             f"{shown_g(kit_least_g(layup))} on, {_cloth_g(layup):.0f} g being that of its "
             f"outlines, less what the roll may differ and {CUT_SHORT:.0%} for cut edges; weigh all "
-            "of it, or name with --ply the plies that are there"
+            f"of it, or name with {others} what is there"
         )
     if trouble == "other":
         raise NotDone(
@@ -223,12 +225,12 @@ def _fraction(text: str | None) -> float | None:
         return None
     try:
         fraction = units.fraction(text, "resin-fraction")
-    except units.OutOfSpan:
+    except units.UnitsError:
         fraction = math.inf
     if fraction > RESIN_MOST:
         raise NotDone(
             f"resin-fraction: {units.shown(text)} is not within 0 and {RESIN_MOST}; give such as "
-            "'40%'"
+            "'40%' or '0.4'"
         )
     return fraction
 

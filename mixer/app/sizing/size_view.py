@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import Any
 
 from mixer.app.files.profiles import ResinProfile
-from mixer.app.sizing.batch_plan import Plan
+from mixer.app.sizing.batch_plan import Plan, is_foremost
 from mixer.plan.batches import UG_PER_G, Batch, Part
 from mixer.plan.cloth import Range
 from mixer.plan.layup import spoken
@@ -78,6 +78,7 @@ def lines(found: dict[str, Any]) -> list[str]:
     """The same for a person."""
     need_found = found["need"]
     said = [
+        *(note for note in found["notes"] if is_foremost(note)),
         f"Apply {_spoken(need_found['apply_g'])}",
         f"Stay  {_spoken(need_found['stay_g'])} in the cloth",
     ]
@@ -98,7 +99,7 @@ def lines(found: dict[str, Any]) -> list[str]:
             + f"; size by {batch['decided_by']}"
         )
         said.append(f"  for {batch['for']}")
-    return [*said, *found["notes"]]
+    return [*said, *(note for note in found["notes"] if not is_foremost(note))]
 
 
 def shown_g(least_g: float) -> str:

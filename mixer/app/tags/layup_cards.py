@@ -96,4 +96,7 @@ def _card(one: CutKit) -> Card:
     try:
         return kit_card(one.kit, one.step, one.cloth)
     except TagError as error:
-        raise NotDone(f"{one.step}, {spoken(one.kit.plies)}: {error}") from None
+        told = str(error)
+        if " name" in told and not told.startswith("method"):
+            told += f"; a kit has the name of its layup's file, {one.kit.name}: rename that"
+        raise NotDone(f"{one.step}, {spoken(one.kit.plies)}: {told}") from None
