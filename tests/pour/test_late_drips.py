@@ -241,7 +241,7 @@ def test_where_its_drips_are_little_of_the_batch_the_next_jug_is_called_at_once(
     assert guide.pour.result.verdict == "in-band"
 
 
-@pytest.mark.parametrize(("times", "cue"), [(1, "wait"), (4, "ease")])
+@pytest.mark.parametrize(("times", "cue"), [(1, "wait"), (4, "pour")])
 def test_between_two_hardeners_drips_matter_to_the_split_of_a_small_batch_alone(
     times: int, cue: str
 ) -> None:
