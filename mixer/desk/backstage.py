@@ -37,7 +37,7 @@ class Shop(Protocol):
 
     def key(self, word: str, text: str = "") -> None:
         """``"go"``, ``"hold"``, ``"drop"``, ``"split"``, ``"moved"``, ``"note"`` with its text,
-        ``"jug"`` with the tag that was scanned, ``"filler"`` or ``"weigh"`` with a name,
+        ``"jug"`` with the tag that was scanned, ``"filler"``, ``"weigh"`` or ``"was"`` with a name,
         ``"air"`` with its temperature or ``"thick"`` with the cup, and ``"next"`` or
         ``"usedup"`` where they mean nothing, for the sentence; with ``"go"``, ``"use"`` and
         ``"part"`` goes the figure off a scale with no cable, if one was typed."""

@@ -20,7 +20,7 @@ from mixer.app.words import CARDS, OF_THE_WINDOW, is_kit, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.into import Into
-from mixer.desk.keys import CONFIRM_MS, ENTER, Keys
+from mixer.desk.keys import CONFIRM_MS, ENTER, WAS, Keys
 from mixer.desk.line import Line, cloth_in
 from mixer.desk.typed import STEPS, Typing
 
@@ -126,6 +126,8 @@ class Keyboard:
                 asides.used_up()
             case "" if scene.picture.stage in ("cup", "stir") and self._is_component():
                 window.shop.key("weigh", self._keys.read)
+            case "" if self._on() and self._keys.read.startswith(f"{WAS} "):
+                window.shop.key(WAS, self._keys.read.removeprefix(f"{WAS} "))
             case "" if scene.picture.stage == "split" and not self._is_tag():
                 window.shop.key("filler", self._keys.read)
             case "" if scan := self._scanned(self._keys.read):

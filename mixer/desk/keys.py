@@ -16,6 +16,7 @@ NAMED = {
     "F8": "split", "F9": "moved",
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
+WAS = "was"  # the one word that is typed with a blank in it: ``was resin``
 
 DOUBLE_MS = 600  # a second press this soon is the same press
 BOUNCE_MS = 50  # a press this soon after the release is autorepeat or a bouncing contact
@@ -56,7 +57,7 @@ class Keys:
         """
         if key.startswith(MODIFIERS):
             return None
-        if len(char) == 1 and char.isprintable() and (char != " " or self.scanning(at_ms)):
+        if len(char) == 1 and char.isprintable() and (char != " " or self._in_card(at_ms)):
             # No filter here: the double letter of a burst is two letters.
             self.fresh(key, at_ms)
             self.letter(char, at_ms)
@@ -128,6 +129,10 @@ class Keys:
     def scanning(self, at_ms: int) -> bool:
         """Whether so little time has passed since a letter that no hand pressed this key."""
         return bool(self._letters) and 0 <= at_ms - self._letter_at < SCAN_MS
+
+    def _in_card(self, at_ms: int) -> bool:
+        """Whether a blank now is one of a card, or of what is said to have been poured."""
+        return self.scanning(at_ms) or self._card(at_ms).split(" ")[0] == WAS
 
     def _said(self, word: str | None, at_ms: int) -> str | None:
         asked = self.asking(at_ms)

@@ -10,7 +10,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.pour import approach, jug_weights, over, put_right, standstill, stirred, taught, words
+from mixer.pour import (
+    approach,
+    jug_weights,
+    over,
+    pauses,
+    put_right,
+    standstill,
+    stirred,
+    taught,
+    words,
+)
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.facts import Called
 from mixer.pour.more_cup import is_more
@@ -74,6 +84,8 @@ def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach,
     coach = replace(coach, asked_s=now_s)
     if advice.cue in WAITING and is_restless(pour, sight, now_s):
         advice = replace(advice, say=RESTLESS)
+    if pause := pauses.told(pour, sight, now_s):
+        advice = replace(advice, say=advice.say + pause)
     return coach, advice
 
 

@@ -18,6 +18,7 @@ from mixer.pour import (
     losses,
     more_cup,
     parting,
+    pauses,
     stirred,
     trust,
     turns,
@@ -211,6 +212,7 @@ def _follow(draft: Draft, happened: Input) -> None:
         if rest is not None and ready and light and _is_cup(draft, rest):
             _tare(draft, rest)
         return
+    pauses.watch(draft)
     if more_cup.go_on(draft):
         return
     trust.watch(draft)

@@ -204,6 +204,21 @@ class Doubted:
     why: str
 
 
+PAUSED, RESTLESS = "paused", "restless"
+
+
+@dataclass(frozen=True, slots=True)
+class Waited:
+    """While this component was called nothing came of it for so long: ``paused``, hardener was
+    in and nothing was poured; ``restless``, the weight did not come to rest. No doubt."""
+
+    kind: ClassVar[str] = "waited"
+    at_ms: int
+    why: str
+    component: int
+    for_ms: int
+
+
 @dataclass(frozen=True, slots=True)
 class Kept:
     """The batch is used although its ratio is out of band: the builder said so."""
@@ -286,6 +301,7 @@ Fact = (
     | Held
     | Resumed
     | Doubted
+    | Waited
     | Kept
     | Learned
     | Noted

@@ -7,6 +7,8 @@ Rules:
 2. A wrong jug is said at once, and nothing is held: nothing is poured yet. The last tag counts.
 3. Where a stream begins, or goes on after a rest, and the last tag was another jug's, the
    batch is doubted: it is never in band. Where nothing was scanned nothing is doubted.
+4. A wrong tag that comes once the stream has begun doubts what is in, for it may be of that
+   jug: only the right one, scanned before the stream, says otherwise. No later tag clears it.
 """
 
 from __future__ import annotations
@@ -54,6 +56,27 @@ def read(draft: Draft, text: str, gross_ug: int | None) -> None:
         new = _look(draft, Jug(draft.at_ms, component, asked, gross_ug))
         draft.notice = _said(draft.pour, component, net)
         draft.alarm = new and is_wrong(draft.pour)
+        if new:
+            _doubt_what_is_in(draft, pour, gross_ug)
+
+
+def _doubt_what_is_in(draft: Draft, before: Pour, gross_ug: int | None) -> None:
+    """Doubt what came of this stream, where it may be of the wrong jug: of the one that is
+    scanned now, or of the one before, whose stream went on."""
+    last, called = before.jug, before.called
+    assert called is not None
+    if not before.begun or before.terms.typed_division_ug is not None:
+        return  # typed: it counts as begun as soon as it is asked for
+    if last is None or last.called != called.component:  # none was scanned before the stream
+        net = None if gross_ug is None else before.net_ug(gross_ug)
+        there = net is not None and enough(before, net)
+        taken_up = there and _after(before, called.component) is not None
+        if is_wrong(draft.pour) and not taken_up:  # else it is taken up for what comes next
+            _doubt(draft)
+    elif is_wrong(before):
+        unknown = gross_ug is None or last.gross_ug is None
+        if unknown or (gross_ug or 0) - (last.gross_ug or 0) > LATE_DRIPS_UG:
+            _doubt(draft)
 
 
 def _look(draft: Draft, jug: Jug) -> bool:
@@ -76,7 +99,10 @@ def _said(pour: Pour, component: int, net_ug: int | None) -> str:
         return f"That is the {own}: pour." if _wants(pour, net_ug) else f"That is the {own}."
     if not is_wrong(pour):
         return f"That is the {own}, which comes next: go on first."
-    return f"That is the {own}'s jug, and {asked} is asked for: put it down."
+    said = f"That is the {own}'s jug, and {asked} is asked for: put it down."
+    if pour.begun and pour.terms.typed_division_ug is None:
+        said += f" If it has been poured from, say: was {own}."
+    return said
 
 
 def _wants(pour: Pour, net_ug: int | None) -> bool:

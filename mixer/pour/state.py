@@ -36,6 +36,7 @@ from mixer.pour.cup_facts import (
     Weighing,
 )
 from mixer.pour.facts import (
+    RESTLESS,
     Accepted,
     Begun,
     Called,
@@ -53,6 +54,7 @@ from mixer.pour.facts import (
     Resumed,
     Stirring,
     Tared,
+    Waited,
 )
 from mixer.pour.recipe import Terms
 
@@ -139,6 +141,8 @@ class Pour:
     jug_ms: int | None = None
     jug_weights: tuple[JugWeight, ...] = ()
     was_parted: bool = False
+    paused_ms: int | None = None  # when the last pause that was put down had begun
+    restless_in: int | None = None  # the component of which it was put down last
 
     @property
     def jugs_before(self) -> dict[int, int]:
@@ -249,6 +253,10 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             if pour.unproven_because:
                 return replace(pour, also_doubted=(*pour.also_doubted, fact.why))
             return replace(pour, unproven_because=fact.why)
+        case Waited(why=why) if why == RESTLESS:
+            return replace(pour, restless_in=fact.component)
+        case Waited():
+            return replace(pour, paused_ms=fact.at_ms - fact.for_ms)
         case Stirring():
             return replace(
                 pour,

@@ -86,6 +86,13 @@ def _gained(data: Plain, components: Components, utc: str) -> str:
     return f"the cup came back with {_g(data['gross_ug'] - data['from_ug'])} more{_scale(data)}"
 
 
+def _waited(data: Plain, components: Components, utc: str) -> str:
+    name, for_s = _name(data, components), data["for_ms"] / 1000
+    if data["why"] == "restless":
+        return f"the weight did not come to rest for {for_s:g} s, {name} being asked for"
+    return f"nothing was poured for {_min(for_s)} min with hardener in, {name} being asked for"
+
+
 def _parting(data: Plain, components: Components, utc: str) -> str:
     for_s = data["stir_ms"] / 1000
     return f"no room to put it right: to be stirred for {for_s:g} s, and a part taken out"
@@ -311,6 +318,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "held": _held,
     "resumed": _resumed,
     "doubted": _doubted,
+    "waited": _waited,
     "kept": _kept,
     "learned": _learned,
     "noted": _noted,

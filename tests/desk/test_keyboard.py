@@ -82,6 +82,12 @@ def test_a_jug_is_weighed_by_its_name(opened: Opener, picture: Picture, word: st
     assert shop.words == ([word] if word else [])
 
 
+def test_what_was_poured_is_said_with_its_word(opened: Opener) -> None:
+    bench, shop = opened(EASE)
+    bench.press(*"was", "space", *"resin", "Return")
+    assert shop.words == ["was resin"]
+
+
 def test_a_live_cup_is_split_with_no_scale(opened: Opener) -> None:
     bench, shop = opened(LIVE)
     bench.press("F2", "Tab", "Up", "Up", "Tab", *"12 g", "Return")

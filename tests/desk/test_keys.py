@@ -168,3 +168,11 @@ def test_a_tag_that_was_held_up_in_the_midst_is_one_scan(
         line.put(char, at_ms)
     assert line.scanned(at_ms + 5) == tag
     assert line.text == typed.strip()
+
+
+def test_the_blank_of_what_was_poured_is_no_pedal_however_slowly_it_is_typed() -> None:
+    keys = Keys()
+    assert scan(keys, "was fast hardener", 10_000, gap_ms=700) == [""]
+    assert keys.read == "was fast hardener"
+    assert press(keys, "space", 30_000, " ") == "go"
+    assert scan(keys, "wash up", 40_000, gap_ms=700) == ["go", ""]

@@ -123,14 +123,17 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     bench = FakeBench(_pictures(), 0)
-    _listen(bench, ["go\n", "\n", "note too warm\n", "jump\n", "jug R 17\n", "hold\n"])
-    assert bench.keys == [("go", ""), ("note", "too warm"), ("jug", "R 17"), ("hold", "")]
+    _listen(
+        bench, ["go\n", "\n", "note too warm\n", "jump\n", "jug R 17\n", "was resin\n", "hold\n"]
+    )
+    said_so = [("jug", "R 17"), ("was", "resin"), ("hold", "")]
+    assert bench.keys == [("go", ""), ("note", "too warm"), *said_so]
     said = capsys.readouterr().err
     assert "'jump'" in said
     assert said.count("\n") == 1
     _listen(bench, ["drop it\n", "hold on\n"])  # no drop, as it may have been meant otherwise
     assert bench.keys[-1] == ("hold", "")
-    assert len(bench.keys) == 4
+    assert len(bench.keys) == 5
     assert "'drop it' is no word here: drop stands alone on its line." in capsys.readouterr().err
     _listen(bench, ["cpsdcnlsbldhpdpbt\n"])  # a tag, from a scanner that types into the terminal
     assert bench.keys[-1] == ("jug", "cpsdcnlsbldhpdpbt")

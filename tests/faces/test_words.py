@@ -174,6 +174,25 @@ def test_go_is_refused_out_of_band_and_only_resumes_from_a_hold(mix: Mix) -> Non
     assert mix.row()["outcome"] == "dropped"
 
 
+def test_what_was_poured_of_another_jug_is_said_and_stands_in_the_record(
+    mix: Mix, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def director(mix: Mix) -> None:
+        mix.pour_the_resin()
+        mix.counter.pour(to_g=52.8)
+        mix.settle(4)
+        mix.say("was resin")
+        said = mix.see(lambda line: "4.0 g is booked as resin" in line["say"])
+        assert (said["component"], said["held"]) == ("hardener", None)
+        mix.see(lambda line: line["net_g"] == 0 and line["say"].endswith("stays unproven."))
+        mix.say("drop")
+
+    assert mix.run(director) == 1
+    assert mix.row()["verdict"] == "unproven"
+    assert main(["record", "show", "1", "--record", str(mix.record)]) == 0
+    assert "what came in the stage of one component was said to be" in capsys.readouterr().out
+
+
 def test_a_batch_out_of_band_is_used_all_the_same_by_one_word_and_says_so_for_ever(
     mix: Mix, capsys: pytest.CaptureFixture[str]
 ) -> None:

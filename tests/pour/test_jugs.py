@@ -55,7 +55,11 @@ def with_resin(recipe: Recipe = TAGGED, *, scanned: bool = True) -> tuple[Scanni
 
 
 def with_hardener(guide: Scanning, now: float) -> Scanning:
-    now = hold_at(guide, 72, ramp(guide, 56.1, 72, now, 4), 10)
+    return with_hardener_from(guide, 56.1, now)
+
+
+def with_hardener_from(guide: Scanning, from_g: float, now: float) -> Scanning:
+    now = hold_at(guide, 72, ramp(guide, from_g, 72, now, 4), 10)
     guide.take(Key(now, "go"))
     hold_at(guide, 72, now, 6)
     assert guide.pour.stage == "live"
@@ -97,6 +101,37 @@ def test_the_right_one_before_the_stream_clears_it() -> None:
     assert result.verdict == "in-band"
 
 
+@pytest.mark.parametrize(("before", "is_doubted"), [("", True), ("4006381333931", False)])
+def test_a_wrong_one_after_the_stream_has_begun_doubts_what_is_in(
+    before: str, is_doubted: bool
+) -> None:
+    """But where the right one was scanned before that stream. No later tag clears it."""
+    guide, now = with_resin()
+    if before:
+        guide.scan(now, before)
+    now = hold_at(guide, 61.1, ramp(guide, 56.1, 61.1, now, 3), 10)
+    guide.scan(now, "R-17")
+    assert guide.notice == f"{WRONG} If it has been poured from, say: was resin."
+    assert guide.pour.doubts == ((WHY,) if is_doubted else ())
+    now = hold_at(guide, 61.1, now, 2)
+    guide.scan(now, "4006381333931")
+    assert guide.pour.doubts == ((WHY,) if is_doubted else ())
+    assert guide.pour.result is None
+    result = with_hardener_from(guide, 61.1, now).pour.result
+    assert result is not None
+    assert result.verdict == ("unproven" if is_doubted else "in-band")
+
+
+def test_what_came_after_a_wrong_one_is_not_cleared_by_the_right_one() -> None:
+    guide, now = with_resin()
+    guide.scan(now, "4006381333931")
+    now = hold_at(guide, 61.1, ramp(guide, 56.1, 61.1, now, 3), 10)
+    guide.scan(now, "R-17")
+    now = hold_at(guide, 63.1, ramp(guide, 61.1, 63.1, now, 2), 10)
+    guide.scan(now, "4006381333931")
+    assert guide.pour.doubts == (WHY,)
+
+
 @pytest.mark.parametrize("recipe", [TWO, TAGGED])
 def test_where_none_is_scanned_nothing_changes(recipe: Recipe) -> None:
     guide, now = with_resin(recipe, scanned=False)
@@ -132,7 +167,7 @@ def test_the_next_jug_may_be_taken_up_before_it_is_called() -> None:
     guide, now = tared(BLEND)
     now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 10)
     guide.scan(now, "S 1")
-    assert guide.notice == "That is the slow's jug, and resin is asked for: put it down."
+    assert guide.notice.startswith("That is the slow's jug, and resin is asked for: put it down.")
     assert isinstance(fact := guide.scan(now, "F 1")[0], Jug)
     assert (fact.component, fact.called) == (1, 1)
     assert (guide.notice, guide.alarm) == (
@@ -154,7 +189,7 @@ def test_the_other_jug_poured_upon_a_stream_that_had_begun_is_doubted() -> None:
     guide.scan(now, "R-17")
     now = hold_at(guide, 40, ramp(guide, 12, 40, now, 5), 10)
     guide.scan(now, "4006381333931")
-    assert guide.notice == "That is the hardener's jug, and resin is asked for: put it down."
+    assert guide.notice.startswith("That is the hardener's jug, and resin is asked for: put it")
     assert guide.pour.unproven_because is None
     now = hold_at(guide, 56.1, ramp(guide, 40, 56.1, now, 4), 10)
     guide.take(Key(now, "go"))
