@@ -106,6 +106,14 @@ POUR: list[tuple[facts.Fact, str]] = [
         "start with",
     ),
     (facts.Filled(0, 4, "flox"), "flox went into cup 4: not weighed"),
+    (
+        facts.Waited(0, "paused", 1, 600_000),
+        "nothing was poured for 10.0 min with hardener in, hardener being asked for",
+    ),
+    (
+        facts.Waited(0, "restless", 0, 12_000),
+        "the weight did not come to rest for 12 s, resin being asked for",
+    ),
     (facts.Moved(0), "all was scraped into a second, clean cup"),
     (facts.Moved(0, 2), "all that was in cup 2 was scraped into a second, clean cup"),
     (facts.Divided(0, "go"), "all is shared"),
