@@ -71,8 +71,8 @@ def test_what_comes_next_is_told_as_the_clock_of_the_laminate_has_it() -> None:
     (said,) = glance([row()], at(2))
     due = of_batch(row(), at(2), 22.0)["not_before"]["handling"]
     when = datetime.fromisoformat(due).astimezone()
-    assert said.startswith(f"batch 1: handling not before {when:%a} {when.day} {when:%b %H:%M}, at")
-    assert said.endswith("at 22 degC")
+    assert said.startswith(f"batch 1: handling not before {when:%a} {when.day} {when:%b %H:%M}, ")
+    assert said.endswith("if it stays at 22 degC")
 
 
 def test_a_room_of_which_nothing_was_told_of_late_is_taken_for_cold() -> None:
@@ -85,7 +85,7 @@ def test_the_latest_of_a_layup_counts_and_its_name_stands_there() -> None:
     early, late = row(layup="rib 3"), row(layup="rib 3", air_c=12)
     (said,) = glance([early, replace(late, batch=2)], at(2))
     assert said.startswith("rib 3: handling")
-    assert said.split(", at")[0] == glance([late], at(2))[0].split(", at")[0]
+    assert said == glance([late], at(2))[0]
 
 
 def test_a_batch_for_two_layups_counts_for_each_however_they_are_spelled() -> None:

@@ -58,6 +58,12 @@ NEAR = (
     (Point(100, 25, 240), "viscosity"),
 )
 HEATS = (380.0, 420.0, 466.0, 540.0)
+#: Labels of two points or of few grams, with their end and J/g: also for `near`, one by one.
+NEAR_OTHER = (
+    Label((Point(20, 30, 90), Point(100, 20, 221)), "viscosity", DENSITY, heat_j_g=344.0),
+    Label((Point(500, 25, 45), Point(500, 15, 106)), "gel", DENSITY, heat_j_g=380.0),
+    Label((Point(5, 30, 120),), "viscosity", DENSITY, heat_j_g=386.0),
+)
 #: As above, and what each takes at most, g.
 NEAR_CUPS = ((None, 500), (500.0, 500), (1000.0, 500))
 NEAR_PEAK_C = (30.0, 170.0)
@@ -174,7 +180,11 @@ def compared(label: Label) -> Iterator[Case]:
 def main() -> None:
     if sys.argv[1:] == ["near"]:
         for heat_j_g, by in itertools.product(HEATS, (0.0, 10.0)):
-            near(heat_j_g, by)
+            labels = [Label((one,), ends, DENSITY, heat_j_g=heat_j_g) for one, ends in NEAR]
+            near(f"{heat_j_g:g} J/g", labels, by)
+        for label in NEAR_OTHER:
+            points = " and ".join(f"{p.minutes:g} min" for p in label.points)
+            near(f"{points}, {label.ends}, {label.heat_j_g:g} J/g", [label], 0.0)
         return
     if sys.argv[1:] == ["hot"]:
         for minutes, ends, heat_j_g in HOT:
@@ -195,11 +205,10 @@ def main() -> None:
         shown(cases)
 
 
-def near(heat_j_g: float, by: float) -> None:
+def near(name: str, labels: list[Label], by: float) -> None:
     """Of all labels, epoxy by so many degC warmer than its room."""
     late, first, hotter = [], [], []
-    for point, ends in NEAR:
-        label = Label((point,), ends, DENSITY, heat_j_g=heat_j_g)
+    for label in labels:
         cure = replace(fitted_field(label), gel=fit(label).cure.gel)
         for (cup_ml, most_g), air_c, mass_g in itertools.product(
             NEAR_CUPS, (10.0, 15.0, 20.0, 25.0, 30.0), (50, 100, 200, 300, 500)
@@ -208,13 +217,13 @@ def near(heat_j_g: float, by: float) -> None:
             is_near = NEAR_PEAK_C[0] < life.peak_c < NEAR_PEAK_C[1]
             if mass_g > most_g or life.gel_s is None or not is_near:
                 continue
-            found = field(cure, mass_g, cup_ml, air_c, air_c + by, life.gel_s * 3, heat_j_g)
+            found = field(cure, mass_g, cup_ml, air_c, air_c + by, life.gel_s * 3, label.heat_j_g)
             if found.gel_s is not None and found.first_gel_s is not None:
                 late.append(life.gel_s / found.gel_s - 1)
                 first.append(life.gel_s / found.first_gel_s - 1)
                 hotter.append(found.peak_c - life.peak_c)
     print(
-        f"{heat_j_g:g} J/g, epoxy warmer by {by:g} degC: {len(late)} cups; gel {min(late):+.1%} to "
+        f"{name}, epoxy warmer by {by:g} degC: {len(late)} cups; gel {min(late):+.1%} to "
         f"{max(late):+.1%}, against the first part {max(first):+.0%}; middle hotter by "
         f"{max(hotter):.0f} degC at most",
         flush=True,

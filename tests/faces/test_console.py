@@ -140,7 +140,7 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
 
 
 def test_both_faces_tell_what_cures_and_the_text_once() -> None:
-    rib = "rib 3: peel ply off not before Thu 2 May 14:20, at 22 degC"
+    rib = "rib 3: peel ply off not before Thu 2 May 14:20, if it stays at 22 degC"
     pictures = [replace(picture, curing=(rib,)) for picture in _pictures()]
     out = io.StringIO()
     run_text(FakeBench(list(pictures), 0), out, ())

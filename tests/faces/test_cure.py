@@ -103,13 +103,24 @@ def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -
 def test_without_a_batch_it_tells_of_all_that_cures(record: Path, capsys: Capture) -> None:
     add(record, "sample-28", "2026-01-02T20:00Z")
     add(record, "sample-36", "2025-12-01T20:00Z")  # a month ago
-    for words, room in (((), "degC assumed"), (("--air", "21 degC"), "at 21 degC")):
+    for words, room in (((), "degC assumed"), (("--air", "21 degC"), "if it stays at 21 degC")):
         found = cure(record, capsys, *words)
         assert [line.split(":")[0] for line in found["curing"]] == ["batch 3", "rib 3"]
         assert all("not before" in line and line.endswith(room) for line in found["curing"])
         told = said(record, capsys, "cure", *words).splitlines()
         assert told[:-1] == found["curing"]
         assert "A clock and no test" in told[-1]
+
+
+@pytest.mark.parametrize("words", [(), ("--air", "21 degC")])
+def test_all_and_one_of_it_rest_on_the_same_room(
+    record: Path, capsys: Capture, words: tuple[str, ...]
+) -> None:
+    said(record, capsys, "record", "temperature", "--layup", "rib 3", "--air", "19degC")
+    (line,) = cure(record, capsys, *words)["curing"]
+    due = cure(record, capsys, "--layup", "rib 3", *words)["not_before"]["handling"]
+    when = datetime.fromisoformat(due).astimezone()
+    assert f": handling not before {when:%a} {when.day} {when:%b %H:%M}, " in line
 
 
 def test_one_live_cup_alone_is_told_of(tmp_path: Path, capsys: Capture) -> None:

@@ -115,6 +115,17 @@ def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None
     assert not any("gives off much heat" in said for said in usual["notes"])
 
 
+def test_of_two_points_it_says_where_its_times_are_not_within_a_tenth(tmp_path: Path) -> None:
+    first = 'mass = "20 g"\ntemperature = "30 degC"\ntime = "90 min"\nends = "viscosity"\n'
+    second = 'mass = "100 g"\ntemperature = "20 degC"\ntime = "221 min"\n'
+    text = Path(written(tmp_path, "[pot_life]", "[pot_life]")).read_text("utf-8")
+    start, end = text.index("[pot_life]\n"), text.index('ends = "gel"\n') + len('ends = "gel"\n')
+    mine = tmp_path / "two.toml"
+    label = f"[pot_life]\n{first}[pot_life.second]\n{second}"
+    mine.write_text(text[:start] + label + text[end:], "utf-8")
+    assert STEEP.format(found=2.3) in answer(Asked(str(mine), "460 g", "16.6 degC"))["notes"]
+
+
 @pytest.mark.parametrize(
     ("mass", "air", "tray"),
     [("40 g", "22 degC", True), ("60 g", "25 degC", True), ("100 g", "10 degC", False)],

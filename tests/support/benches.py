@@ -22,7 +22,7 @@ FIRST = LiveCup(
 )  # fmt: skip
 
 CURES = (
-    "rudder skin, left: peel ply off not before Thu 2 May 14:20, at 22 degC",
+    "rudder skin, left: peel ply off not before Thu 2 May 14:20, if it stays at 22 degC",
     "batch 12: handling not before Sat 4 May 03:10, at 5 degC assumed",
 )
 READY = Picture(serial=1, say="Choose resin, size and port.", live_cups=(FIRST,), curing=CURES)

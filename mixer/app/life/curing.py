@@ -61,19 +61,38 @@ class Curing:
 
 def of_late(record: Path, air: str | None) -> dict[str, Any]:
     """The same for a person who asks, ready for JSON; ``air`` is what the room has from now on, as
-    typed. Raises :class:`NotDone` with one sentence."""
+    typed, else it is taken to be cold, as where one batch is asked for. Raises :class:`NotDone`
+    with one sentence."""
     from mixer.app.book import looking
     from mixer.app.life.life import temperature_c
 
     then_c, now = temperature_c(air, "air"), Clock().now()
     with looking.reading(record) as journal:
         rows = tuple(_laminates(journal, now))
-    return {"now_utc": now.utc, "curing": list(glance(rows, now, then_c))}
+    return {"now_utc": now.utc, "curing": list(glance(rows, now, lambda *_: then_c))}
 
 
-def glance(rows: Iterable[BatchRow], now: Moment, then_c: float | None = None) -> tuple[str, ...]:
-    """A line for each layup, or batch without one, by the room that was told of late where
-    ``then_c`` is None; takes as long as :mod:`mixer.app.life.cure_clock`."""
+def _told_c(row: BatchRow, now: Moment) -> float | None:
+    """How warm its room was last told to be, where that is not long ago."""
+    told = [(when.utc, air_c) for when, air_c in row.measured]
+    told += [(one.to_utc, one.degrees[0]) for one in row.later if one.degrees is not None]
+    air_c, begun = row.about("air_c"), row.live_at
+    if isinstance(air_c, int | float) and begun is not None:
+        told.append((begun.utc, float(air_c)))
+    latest = max((one for one in told if is_time(one[0])), default=None)
+    if latest is None:
+        return None
+    passed = datetime.fromisoformat(now.utc) - datetime.fromisoformat(latest[0])
+    return latest[1] if passed <= timedelta(hours=TOLD_H) else None
+
+
+def glance(
+    rows: Iterable[BatchRow],
+    now: Moment,
+    room_c: Callable[[BatchRow, Moment], float | None] = _told_c,
+) -> tuple[str, ...]:
+    """A line for each layup, or batch without one; ``room_c`` is what the room has from now on,
+    None for cold; takes as long as :mod:`mixer.app.life.cure_clock`."""
     from mixer.app.life.cure_clock import of_batch
     from mixer.app.sentence import NotDone
 
@@ -82,8 +101,7 @@ def glance(rows: Iterable[BatchRow], now: Moment, then_c: float | None = None) -
     for row in rows:
         layups = _layups(row) or [f"batch {row.batch}"]
         with suppress(NotDone):
-            room_c = _told_c(row, now) if then_c is None else then_c
-            one = of_batch(row, now, room_c, how_far=False)
+            one = of_batch(row, now, room_c(row, now), how_far=False)
             for layup in layups:
                 spelled.setdefault(layup.lower(), layup)
                 found.setdefault(layup.lower(), []).append(one)
@@ -114,11 +132,9 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
         key = min(to_come, key=lambda it: to_come[it][0])
         when, one = to_come[key]
         here = when.astimezone()
-        assumed = " assumed" if one["from_now_assumed"] else ""
-        return (
-            f"{name}: {TIMES[key]} not before {here:%a} {here.day} {here:%b %H:%M}, at "
-            f"{one['from_now_c']:g} degC{assumed}"
-        )
+        room = f"{one['from_now_c']:g} degC"
+        room = f"at {room} assumed" if one["from_now_assumed"] else f"if it stays at {room}"
+        return f"{name}: {TIMES[key]} not before {here:%a} {here.day} {here:%b %H:%M}, {room}"
     if all(one["witness"] for one in batches):
         return ""
     return f"{name}: try its witness cup, then cupside record witness"
@@ -155,17 +171,3 @@ def _layups(row: BatchRow) -> list[str]:
     said = [row.about("layup") if layup is None else layup for layup in kept]
     names = (name.strip() for one in said for name in str(one or "").split(";"))
     return list({name.lower(): name for name in names if name}.values())
-
-
-def _told_c(row: BatchRow, now: Moment) -> float | None:
-    """How warm its room was last told to be, where that is not long ago."""
-    told = [(when.utc, air_c) for when, air_c in row.measured]
-    told += [(one.to_utc, one.degrees[0]) for one in row.later if one.degrees is not None]
-    air_c, begun = row.about("air_c"), row.live_at
-    if isinstance(air_c, int | float) and begun is not None:
-        told.append((begun.utc, float(air_c)))
-    latest = max((one for one in told if is_time(one[0])), default=None)
-    if latest is None:
-        return None
-    passed = datetime.fromisoformat(now.utc) - datetime.fromisoformat(latest[0])
-    return latest[1] if passed <= timedelta(hours=TOLD_H) else None

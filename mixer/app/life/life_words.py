@@ -29,7 +29,7 @@ COOLER = (
 )
 STEEP = (
     "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
-    "times of other masses and temperatures may be a quarter longer, and the range begins early."
+    "times of other masses and temperatures may be off by a quarter, and the range begins early."
 )
 MUCH_HEAT = (
     "It gives off much heat ({heat:.0f} J/g): near where it runs away it may gel a quarter sooner "
