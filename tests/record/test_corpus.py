@@ -3,7 +3,8 @@
 Each was made by the program of its day on the simulated bench: batches live, closed,
 interrupted in mid-pour, with a blended hardener, with a text that a spreadsheet would run;
 from layout 2 on also killed and carried on, left open, corrected, and typed in later;
-in the newest one stands every kind of fact that the program writes: of cups that were split,
+in `layout-2-all-kinds` stands every kind that the program wrote then, of later ones each in a
+record of its own (`layout-2-waited`: a pause, and resin that was said to be in): of cups that were split,
 filled and moved, of jugs, clocks, kits, witness cups, findings. The CSV beside it
 is what that program exported; columns may be added to its right.
 """
@@ -33,6 +34,7 @@ HEADS = {
     "layout-1": "f33202c99bcb8cc3d5c8f305e1b790291449640b456248f95c5f58d54c222857",
     "layout-2": "3cbcdc0998539f198ec241d4ec378bab0065359f5580ddfccda729bb4acc9ad6",
     "layout-2-all-kinds": "d5d6806a652d963d49ff05719e4dedc8ca023524838919e2df460cf39799d799",
+    "layout-2-waited": "938a75a289614f9699497e29a259b6ee5ca769b1a7ddb2a989a6b2c58786a35d",
 }
 
 
