@@ -4,8 +4,8 @@ Each was made by the program of its day on the simulated bench: batches live, cl
 interrupted in mid-pour, with a blended hardener, with a text that a spreadsheet would run;
 from layout 2 on also killed and carried on, left open, corrected, and typed in later;
 in `layout-2-all-kinds` stands every kind that the program wrote then, of later ones each in a
-record of its own (`layout-2-waited`: a pause, and resin that was said to be in): of cups that were split,
-filled and moved, of jugs, clocks, kits, witness cups, findings. The CSV beside it
+record of its own (`layout-2-waited`: a pause, and resin that was said to be in): of cups that
+were split, filled and moved, of jugs, clocks, kits, witness cups, findings. The CSV beside it
 is what that program exported; columns may be added to its right.
 """
 
