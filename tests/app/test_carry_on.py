@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.shed import ASKED, Shed
 
-from mixer.app.bench.carry_on import ALTERED, AT_LEAST, NOT_AS_STORED, unfinished
+from mixer.app.bench.carry_on import ALTERED, AT_LEAST, MAY_BE_FULL, NOT_AS_STORED, unfinished
 from mixer.app.bench.left_open import find
 from mixer.app.bench.paint import MAY_BE_OLDER, live_cups
 from mixer.app.request import Request
@@ -183,6 +183,21 @@ def test_nobody_pours_on_into_the_cup_of_yesterday(shed: Shed, hours: float, goe
     assert shed.batch.number == (1 if goes_on else 2)
     why = "as that is more than 8 h ago by this computer’s clock. Its cup holds 44.1 g of resin:"
     assert (why in shed.said) is not goes_on
+
+
+@pytest.mark.parametrize(("cup_g", "doubted"), [(84.1, True), (83.9, True), (40.0, False)])
+def test_the_cup_of_a_batch_that_was_ended_is_no_empty_one(
+    shed: Shed, cup_g: float, doubted: bool
+) -> None:
+    """44.1 g of resin stand in it: put on as the new cup, it would be counted as nothing."""
+    shed.resin_is_in()
+    shed.clock.reboot(9 * 3600)
+    shed.start()
+    shed.rest(0, 3)
+    shed.rest(cup_g, 3)
+    assert shed.batch.number == 2
+    assert ("doubted" in shed.kinds(2)) is doubted
+    assert (shed.said == MAY_BE_FULL) is doubted
 
 
 def test_a_cup_that_was_never_weighed_is_the_reason_that_is_given(shed: Shed) -> None:

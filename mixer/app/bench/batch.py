@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from mixer.app.bench import damp, paint
-from mixer.app.bench.carry_on import NOT_AS_STORED, CutOff, set_back
+from mixer.app.bench.carry_on import MAY_BE_FULL, NOT_AS_STORED, CutOff, set_back
 from mixer.app.bench.hearing import Hearing, no_weight
 from mixer.app.bench.ledger import Ledger
 from mixer.app.bench.lessons import taught_before
@@ -134,7 +134,10 @@ class Batch:
             self.tell(said)
             self._answers = bool(decision.refusal)
         self._rings += decision.alarm
-        self._put(decision.facts, happened.at_s)
+        facts = self._cut_off.doubted(decision.facts)
+        if facts != decision.facts:
+            self.tell(MAY_BE_FULL, heard=True)
+        self._put(facts, happened.at_s)
         self._trace(happened, bool(decision.facts))
         if self._pour.stage in _WEIGHING and self._hearing.is_lost(happened.at_s):
             self.take(Cut(happened.at_s, "scale-lost"))

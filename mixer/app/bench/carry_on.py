@@ -6,6 +6,7 @@ Must never end a batch before a scale has answered, for a wrong port is soon typ
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from mixer.app.bench.ledger import Ledger
@@ -14,7 +15,7 @@ from mixer.app.clock import Clock
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import give_up
-from mixer.pour.facts import Ended
+from mixer.pour.facts import Doubted, Ended, Fact, Tared
 from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
 from mixer.record.views import Moment
@@ -28,6 +29,14 @@ AT_LEAST = (
 )
 
 
+ALIKE_UG = 500_000  # a last drop, and the scale's own (our choice)
+MAY_BE_FULL = (
+    "This cup weighs what that of a batch which was cut off weighed with all that was in it: if it "
+    "is not clean and empty, drop this batch and take another cup."
+)
+STILL_FULL = "the empty cup weighs as the cup of batch {} did with what was in it"
+
+
 class CutOff:
     """The batches of a record that were cut off, looked for when first asked about."""
 
@@ -35,6 +44,7 @@ class CutOff:
         self.trouble = ""  # why they, or some of them, could not be looked at
         self._record, self._clock = record, clock
         self._found: list[LeftOpen] | None = None
+        self._full: dict[int, int] = {}  # what the cups of those that were ended here weigh
 
     def stirs(self, order: Order) -> bool:
         """Whether the one that this order carries on is being stirred: it needs no scale."""
@@ -61,6 +71,7 @@ class CutOff:
         self._found = None  # some may be ended when the record takes no more
         for left in ended:
             ledger.append_to(left.batch, give_up(left.facts, at_s, left.shown))
+            self._full |= _full(left)
         said = [self.trouble] if self.trouble else []
         if ended:
             said += [_ended(left, _why(left, found[-1], order)) for left in ended]
@@ -70,6 +81,18 @@ class CutOff:
                 said.append(ALTERED)
             said.append(set_back(taken))
         return taken, " ".join(filter(None, said))
+
+    def doubted(self, facts: Sequence[Fact]) -> tuple[Fact, ...]:
+        """These facts, with a doubt where the cup that they tare weighs what one of those that
+        were ended here weighed with all that was in it."""
+        doubts = [
+            Doubted(fact.at_ms, STILL_FULL.format(batch))
+            for fact in facts
+            if isinstance(fact, Tared)
+            for batch, full_ug in self._full.items()
+            if abs(fact.tare_ug - full_ug) <= max(ALIKE_UG, 3 * fact.division_ug)
+        ]
+        return (*facts, *doubts[:1])
 
     def _all(self) -> list[LeftOpen]:
         if self._found is None:
@@ -114,6 +137,16 @@ def _ended(left: LeftOpen, why: str) -> str:
     )
     cup = f" Its cup holds {holds}: put it aside." if holds else ""
     return f"Batch {left.batch} was cut off; it is ended, as {why}.{cup}"
+
+
+def _full(left: LeftOpen) -> dict[int, int]:
+    """What its cup weighs with what is in it, where something is."""
+    tared = left.pour.tared
+    if tared is None:
+        return {}
+    weighed_ug = tared.tare_ug + sum(left.pour.amounts_ug)
+    full_ug = max(weighed_ug, left.shown.mass_ug + left.pour.shift_ug if left.shown else 0)
+    return {left.batch: full_ug} if full_ug - tared.tare_ug > ALIKE_UG else {}
 
 
 def _why(left: LeftOpen, newest: LeftOpen, order: Order) -> str:
