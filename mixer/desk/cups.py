@@ -141,11 +141,11 @@ class CupsPanel(Panel):
         x = box + (10 if tall else 7) * u
         wide = right - x - 8 * u
         first = y + (19 * u if tall else step * 0.5)
-        age = f"{'≥ ' if cup.age_at_least else ''}{clock(cup.age_s)}"
+        age = f"≥{int(cup.age_s // 60)} min" if cup.age_at_least else clock(cup.age_s)
         self.text(
             f"age{i}", age, x, first, min(28 * u, step * 0.5),
             width=(0.28 if tall else 0.22) * wide, anchor="w", bold=True, fill=ink,
-            like="00:00" if tall else "0:00:00",
+            like="0:00:00" if cup.age_at_least or not tall else "00:00",
         )  # fmt: skip
         within, word = span(cup.stands.low_s, cup.stands.high_s), ""
         if not within and any(cue.mark != "thick" for cue in cup.stands.cues):

@@ -191,6 +191,7 @@ CROWDED = replace(
         LiveCup(number, number, _LONG, 1_079_200_000, 4321.0 - 300 * number,
                 "out-of-band" if number % 2 else "unproven", "25 min for 100 g at 25 °C " * 3,
                 Standing(low_s=5237.0, high_s=6673.0,
-                         mark=("", "half", "late", "over", "warm")[number % 5]))
+                         mark=("", "half", "late", "over", "warm")[number % 5]),
+                age_at_least=number % 2 == 1)
         for number in range(1, 13)),
 )  # fmt: skip
