@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from support.facts import fact
 from support.shed import ASKED, Shed
 
 from mixer.app.bench.carry_on import ALTERED, AT_LEAST, MAY_BE_FULL, NOT_AS_STORED, unfinished
@@ -198,6 +199,24 @@ def test_the_cup_of_a_batch_that_was_ended_is_no_empty_one(
     assert shed.batch.number == 2
     assert ("doubted" in shed.kinds(2)) is doubted
     assert (shed.said == MAY_BE_FULL) is doubted
+
+
+@pytest.mark.parametrize("how", ["dropped", "live", "closed"])
+def test_nor_is_that_of_one_that_was_dropped_or_went_live(shed: Shed, how: str) -> None:
+    if how == "dropped":
+        shed.resin_is_in()
+        shed.batch.take(Key(shed.clock.at_s, "drop"))
+    else:
+        shed.all_is_in()
+        shed.rest(100, 25)
+    assert shed.kinds()[-1] == ("ended" if how == "dropped" else "live")
+    if how == "closed":
+        shed.journal.append([fact("closed", 1, how="used-up", left_ug=None)])
+    shed.start()
+    shed.rest(0, 3)
+    shed.rest(84.1 if how == "dropped" else 100, 3)
+    assert shed.batch.number == 2
+    assert ("doubted" in shed.kinds(2)) is (how != "closed")
 
 
 def test_a_cup_that_was_never_weighed_is_the_reason_that_is_given(shed: Shed) -> None:

@@ -257,6 +257,7 @@ class Batch:
         taken, said = self._cut_off.settle(self.order, self._ledger, at_s)
         if taken is None:
             self._ledger.open(Opened(round(at_s * 1000), self.order.terms, self.order.about))
+            self._cut_off.look_back(self.number or 0)
         else:
             self._ledger.number, self._ledger.trouble = taken.batch, ""
             self._pour, self._sight = taken.pour, first_sight(taken.facts, taken.followed)

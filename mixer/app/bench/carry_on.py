@@ -7,6 +7,7 @@ Must never end a batch before a scale has answered, for a wrong port is soon typ
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 from mixer.app.bench.ledger import Ledger
@@ -18,7 +19,7 @@ from mixer.pour.afresh import give_up
 from mixer.pour.facts import Doubted, Ended, Fact, Tared
 from mixer.record.envelope import RecordError
 from mixer.record.reader import Reader
-from mixer.record.views import Moment
+from mixer.record.views import Moment, batch_rows
 
 ALTERED = "Its facts are not as they were stored: look at what is in the cup."
 NOT_AS_STORED = "facts of it were altered or taken out of the record"
@@ -29,10 +30,11 @@ AT_LEAST = (
 )
 
 
+LOOKED_BACK = 8  # batches (our choice)
 ALIKE_UG = 500_000  # a last drop, and the scale's own (our choice)
 MAY_BE_FULL = (
-    "This cup weighs what that of a batch which was cut off weighed with all that was in it: if it "
-    "is not clean and empty, drop this batch and take another cup."
+    "This cup weighs what that of an earlier batch weighed with all that was in it: if it is not "
+    "clean and empty, drop this batch and take another cup."
 )
 STILL_FULL = "the empty cup weighs as the cup of batch {} did with what was in it"
 
@@ -44,7 +46,7 @@ class CutOff:
         self.trouble = ""  # why they, or some of them, could not be looked at
         self._record, self._clock = record, clock
         self._found: list[LeftOpen] | None = None
-        self._full: dict[int, int] = {}  # what the cups of those that were ended here weigh
+        self._full: dict[int, int] = {}  # what the cups of earlier batches weigh with all in them
 
     def stirs(self, order: Order) -> bool:
         """Whether the one that this order carries on is being stirred: it needs no scale."""
@@ -82,9 +84,18 @@ class CutOff:
             said.append(set_back(taken))
         return taken, " ".join(filter(None, said))
 
+    def look_back(self, batch: int) -> None:
+        """What the cups of the batches before this one weigh that were never closed."""
+        for number in range(max(1, batch - LOOKED_BACK), batch):
+            with suppress(RecordError):
+                for row in batch_rows(self._record.entries(number)):
+                    weighed_ug = sum(row.amounts_ug.values())
+                    if row.closed_at is None and row.tare_ug and weighed_ug > ALIKE_UG:
+                        self._full.setdefault(number, row.tare_ug + weighed_ug)
+
     def doubted(self, facts: Sequence[Fact]) -> tuple[Fact, ...]:
-        """These facts, with a doubt where the cup that they tare weighs what one of those that
-        were ended here weighed with all that was in it."""
+        """These facts, with a doubt where the cup that they tare weighs what that of an earlier
+        batch weighed with all that was in it."""
         doubts = [
             Doubted(fact.at_ms, STILL_FULL.format(batch))
             for fact in facts
