@@ -17,11 +17,12 @@ from mixer.cli import main
 def test_a_simulated_batch_is_live_in_band_recorded_closed_and_exported(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """By the careful person, on a clock that runs faster for plant and program alike."""
-    monkeypatch.setattr("mixer.app.bench.shop.Clock", lambda: Clock(10))
+    """By the careful person, on a clock that runs faster for plant and program alike; so much that
+    what a busy machine lets fall between two jugs does not matter."""
+    monkeypatch.setattr("mixer.app.bench.shop.Clock", lambda: Clock(5))
     record, table = str(tmp_path / "record"), tmp_path / "batches.csv"
     status = main(
-        ["mix", "--resin", "sample-36", "--size", "50g", "--port", "sim:", "--hands-free",
+        ["mix", "--resin", "sample-36", "--size", "150g", "--port", "sim:", "--hands-free",
          "--stir", "1s", "--jsonl", "--record", record]
     )  # fmt: skip
     last = json.loads(capsys.readouterr().out.splitlines()[-1])
