@@ -68,7 +68,8 @@ class Cup:
     ``strayed_ug`` is by how much each component may be more or less than is booked to it, for
     its own band; empty: none is. ``out_ug`` is what was taken out of it again: its lot lacks
     that too. ``runs`` is how often each was poured, each time anew after another; empty: once
-    each that was poured.
+    each that was poured. ``heat_most_ug`` is as much as may be in it by what its heat and its
+    pot life allow; ``None``: not known. It binds what puts a ratio right, no first pour.
     """
 
     terms: Terms
@@ -82,6 +83,7 @@ class Cup:
     strayed_ug: tuple[int, ...] = ()
     out_ug: tuple[int, ...] = ()
     runs: tuple[int, ...] = ()
+    heat_most_ug: int | None = None
 
     @property
     def resin_ug(self) -> int:
@@ -114,6 +116,13 @@ class Cup:
             limits.append(self.terms.scale_most_ug - self.tare_ug)
         known = [limit for limit in limits if limit is not None]
         return min(known) if known else None
+
+    @property
+    def room_ug(self) -> float:
+        """The most that may be in it once a ratio was put right: by cup, scale and heat."""
+        return min(
+            (m for m in (self.most_ug, self.heat_most_ug) if m is not None), default=math.inf
+        )
 
 
 def errors_of(terms: Terms, division_ug: int) -> Errors:
@@ -257,13 +266,14 @@ def ratio_actual(cup: Cup) -> float | None:
 def _fits(cup: Cup, component: int, target_ug: int) -> bool:
     there = sum(cup.amounts_ug)
     total = there - cup.amounts_ug[component] + target_ug
-    if cup.poured[component]:
-        added_ug = cup.added_ug + total - there
-        if total > MOST_TIMES * there or added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
-            return False
     if target_ug > lot_most_ug(cup, component):
         return False
-    return cup.most_ug is None or total <= cup.most_ug
+    if not cup.poured[component]:
+        return cup.most_ug is None or total <= cup.most_ug
+    added_ug = cup.added_ug + total - there
+    if total > MOST_TIMES * there or added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
+        return False
+    return total <= cup.room_ug
 
 
 def lot_most_ug(cup: Cup, component: int) -> float:
@@ -348,8 +358,7 @@ def _more_resin_for_all(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
-    room_ug = math.inf if cup.most_ug is None else cup.most_ug - sum(cup.amounts_ug[1:])
-    room_ug = min(room_ug, lot_most_ug(cup, 0))
+    room_ug = min(cup.room_ug - sum(cup.amounts_ug[1:]), lot_most_ug(cup, 0))
     if not _fits(cup, 0, target) and room_ug < math.inf:
         # The exact answer does not fit; the smallest that brings the ratio back may.
         target = min(target, max(int(room_ug), low + LEAST_ROOM_DIVISIONS * cup.division_ug))

@@ -220,6 +220,17 @@ class Waited:
 
 
 @dataclass(frozen=True, slots=True)
+class Capped:
+    """By the estimate so much of it, in its cup and room, stays calm and lasts as what was
+    asked for does: what puts a ratio right must not go beyond it. ``None``: no cap is known,
+    or what was asked for is beyond it already."""
+
+    kind: ClassVar[str] = "capped"
+    at_ms: int
+    most_ug: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Kept:
     """The batch is used although its ratio is out of band: the builder said so."""
 
@@ -302,6 +313,7 @@ Fact = (
     | Resumed
     | Doubted
     | Waited
+    | Capped
     | Kept
     | Learned
     | Noted

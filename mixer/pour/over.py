@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mixer.pour import bands, parting, words
 from mixer.pour.sight import Sight
-from mixer.pour.standing import answer_to_over
+from mixer.pour.standing import after_settling, answer_to_over
 from mixer.pour.state import Pour
 from mixer.pour.words import grams
+
+NO_ROOM = "no room to put it right"
 
 
 def told(pour: Pour, sight: Sight, net: int) -> str:
@@ -24,7 +28,7 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     if answer is None:
         return f"Over the band{over}: let it drip out."
     if not answer.fits:
-        no_room = f"Over the band{over}, and {lacks(pour, answer)} to put it right: "
+        no_room = f"Over the band{over}, and {lacks(pour, answer, net)}: "
         if pour.contact_ms is None:
             return no_room + "drop it and discard the cup."
         cup = parting.parted_once(pour, net)
@@ -42,12 +46,15 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     return f"Over the band{over}: let it drip out, then add {more} of {name}."
 
 
-def lacks(pour: Pour, answer: bands.Call) -> str:
-    """What there is not enough of for an answer that does not fit.
+def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
+    """Why the answer to so much of the called component does not fit.
 
-    What the lot lacks is said first: more room would not help.
+    What the lot lacks is said first: more room would not help. Heat is where all else would do.
     """
-    if answer.target_ug <= bands.lot_most_ug(pour.cup, answer.component):
-        return "no room"
-    name = pour.terms.recipe.components[answer.component].name
-    return f"what is left of the {name} is too little"
+    if answer.target_ug > bands.lot_most_ug(pour.cup, answer.component):
+        name = pour.terms.recipe.components[answer.component].name
+        return f"what is left of the {name} is too little to put it right"
+    cold = bands.next_call(replace(after_settling(pour, net).cup, heat_most_ug=None))
+    if cold is not None and cold.fits:
+        return "what puts it right may run hot or not last"
+    return NO_ROOM

@@ -55,17 +55,24 @@ def _too_small(pour: Pour, sight: Sight) -> str:
     least = smallest_provable_ug(pour.terms, sight.division_ug)
     if pour.terms.size_ug >= least:
         return ""
-    more = ", more than cup and scale take" if least > _room_ug(pour) else ""
+    more = _too_much(pour, least)
     return (
         f" This scale can prove a ratio from {math.ceil(least / 1e6)} g on{more}: "
         "a batch of this size will stay unproven."
     )
 
 
-def _room_ug(pour: Pour) -> float:
-    """The most that fits, as far as it is known before the cup stands there."""
-    limits = (pour.terms.cup_most_ug, pour.terms.scale_most_ug)
-    return min((limit for limit in limits if limit is not None), default=math.inf)
+def _too_much(pour: Pour, mass_ug: int) -> str:
+    """Why so much could not be mixed, as far as it is known before the cup stands there."""
+    terms = pour.terms
+    if any(m is not None and mass_ug > m for m in (terms.cup_most_ug, terms.scale_most_ug)):
+        return ", more than cup and scale take"
+    if pour.heat_most_ug is not None and mass_ug > pour.heat_most_ug:
+        return ", so much as may run hot or not last"
+    for index, left_ug in enumerate(terms.left_ug):
+        if left_ug is not None and mass_ug * terms.recipe.share(index) > left_ug:
+            return f", more than what is left of the {terms.recipe.components[index].name} makes"
+    return ""
 
 
 def closed(sight: Sight) -> str:

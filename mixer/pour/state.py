@@ -40,6 +40,7 @@ from mixer.pour.facts import (
     Accepted,
     Begun,
     Called,
+    Capped,
     Doubted,
     Ended,
     Fact,
@@ -143,6 +144,7 @@ class Pour:
     was_parted: bool = False
     paused_ms: int | None = None  # when the last pause that was put down had begun
     restless_in: int | None = None  # the component of which it was put down last
+    heat_most_ug: int | None = None  # of all that is in the cup, for an addition
 
     @property
     def jugs_before(self) -> dict[int, int]:
@@ -176,6 +178,7 @@ class Pour:
             self.strayed_ug,
             self.out_ug,
             self.runs,
+            self.heat_most_ug,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -257,6 +260,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, restless_in=fact.component)
         case Waited():
             return replace(pour, paused_ms=fact.at_ms - fact.for_ms)
+        case Capped():
+            return replace(pour, heat_most_ug=fact.most_ug)
         case Stirring():
             return replace(
                 pour,

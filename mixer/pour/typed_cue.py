@@ -7,7 +7,7 @@ total as that scale shows it, with its limits.
 from __future__ import annotations
 
 from mixer.pour import jugs, parting
-from mixer.pour.over import lacks
+from mixer.pour.over import NO_ROOM, lacks
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -140,14 +140,14 @@ def _way_out(pour: Pour, net_ug: int, gross_ug: int) -> str:
         name = pour.terms.recipe.components[answer.component].name
         total = grams(gross_ug + answer.target_ug - answer.before_ug, step)
         return f"{IF_SO}: then add {name} until it shows {total}."
-    short = lacks(pour, answer)
-    there = "There is no room" if short == "no room" else f"{short[0].upper()}{short[1:]}"
+    short = lacks(pour, answer, net_ug)
+    there = f"There is {short}" if short == NO_ROOM else f"{short[0].upper()}{short[1:]}"
     if pour.contact_ms is None:
-        return f"{there} to put it right: drop it and discard the cup."
+        return f"{there}: drop it and discard the cup."
     out_ug = parting.to_take_out_ug(parting.parted_once(pour, net_ug))
     drop_or_use = "drop it and discard the cup, or use it as out of band"
     if out_ug is None:
-        return f"{there} to put it right: {drop_or_use}."
+        return f"{there}: {drop_or_use}."
     out = grams(up(out_ug, step), step)
     part = f"part it (stir, take {out} out, correct the rest)"
-    return f"{there} to put it right: {part}, {drop_or_use}."
+    return f"{there}: {part}, {drop_or_use}."

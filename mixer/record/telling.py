@@ -93,6 +93,12 @@ def _waited(data: Plain, components: Components, utc: str) -> str:
     return f"nothing was poured for {_min(for_s)} min with hardener in, {name} being asked for"
 
 
+def _capped(data: Plain, components: Components, utc: str) -> str:
+    if data["most_ug"] is None:
+        return "no cap of heat and time is known for what puts a ratio right"
+    return f"what puts a ratio right is to leave it within {_near(data['most_ug'])}: heat, and time"
+
+
 def _parting(data: Plain, components: Components, utc: str) -> str:
     for_s = data["stir_ms"] / 1000
     return f"no room to put it right: to be stirred for {for_s:g} s, and a part taken out"
@@ -319,6 +325,7 @@ _KINDS: dict[str, Callable[[Plain, Components, str], str]] = {
     "resumed": _resumed,
     "doubted": _doubted,
     "waited": _waited,
+    "capped": _capped,
     "kept": _kept,
     "learned": _learned,
     "noted": _noted,

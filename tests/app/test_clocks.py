@@ -354,8 +354,8 @@ def test_of_much_without_a_pot_life_it_is_warned_all_the_same(tmp_path: Path) ->
         journal.append([begun, *much])
         clocks = Clocks(Still(), lambda said: None)
         clocks.follow(journal, 1, "pour", 120)
-        assert "900 g" in clocks.lasts
-        assert clocks.lasts.endswith("Spread it out: so much may run hot.")
+        assert "900 g" in clocks.before.say
+        assert clocks.before.say.endswith("Spread it out: so much may run hot.")
         for age_s, warned in ((200.0, ""), (250.0, "This cup may heat itself, and nothing")):
             _, said = clocks.draw(replace(Picture(), contact_age_s=age_s), (), 1, streaming=False)
             assert said.startswith(warned)
@@ -512,6 +512,25 @@ def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
     assert (told.data["mass_ug"], told.data["air"]) == (60_200_000, [[0, 26]])
     assert at.cup(1).stands.low_s == told.data["low_s"]
     assert at.board.newest.lasts == ""
+    at.bench.end("done")
+
+
+def test_what_puts_a_ratio_right_is_capped_by_heat_and_anew_as_the_room_is_told(
+    tmp_path: Path,
+) -> None:
+    confirm(load_resin("sample-28"), "100:28", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-28", "20g", "typed:", air="15 degC"))
+    at.say("go")
+    (calm,) = at.facts("capped")
+    assert 20e6 < calm.data["most_ug"] < 30e6
+    at.tick()
+    assert len(at.facts("capped")) == 1
+    at.say("air", "30 degC")
+    at.tick()
+    *_, warm = at.facts("capped")
+    assert warm.data["most_ug"] is None  # beyond every cap, which is said
+    assert "should not run hot" in at.board.newest.lasts or "runs hot" in at.board.newest.lasts
     at.bench.end("done")
 
 

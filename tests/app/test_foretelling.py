@@ -16,7 +16,7 @@ from mixer.app.life.cup_life import standing
 from mixer.app.life.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, question
 from mixer.app.life.life import Asked
 from mixer.app.life.life import answer as life
-from mixer.app.life.use_up import POUR_S, USEFUL_S, lasts
+from mixer.app.life.use_up import POUR_S, USEFUL_S, before, cap_ug, lasts
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
 from mixer.record.views import BatchRow, Moment, fold
@@ -195,3 +195,27 @@ def test_what_is_said_of_the_size_holds(mass_g: int, air_c: int) -> None:
             most_g = int(part.split()[2])
             assert MASS_G[0] <= most_g < mass_g
             assert not answer(replace(one, mass_ug=most_g * 1_000_000))["runaway"]
+
+
+@pytest.mark.parametrize("air", ["15 degC", "25 degC", "33 degC"])
+@pytest.mark.parametrize("resin", ["sample-28", "sample-36"])
+def test_an_addition_up_to_its_cap_is_foretold_as_what_was_asked_for(resin: str, air: str) -> None:
+    """The verdict and what leaves ten minutes after the stir are other judges than the search."""
+    found: list[int] = []
+    for mass_g in (8, 15, 60, 200):
+        of = row(resin, air=air)
+        one = asked(of, mass_g)
+        most_ug = cap_ug(one, 120)
+        if most_ug is None:
+            continue
+        found.append(most_ug)
+        assert most_ug >= one.mass_ug
+        told, then = answer(one), answer(asked(of, most_ug / 1e6))
+        assert then["runaway"] <= told["runaway"]
+        useful_s = 120 + POUR_S + USEFUL_S
+        assert then["working_s"] >= 0.98 * useful_s or told["working_s"] < useful_s
+    assert found == sorted(found)
+
+
+def test_where_nothing_may_be_told_no_cap_is() -> None:
+    assert before(asked(row(air="41 degC")), 120).cap_ug is None

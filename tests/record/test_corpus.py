@@ -4,8 +4,8 @@ Each was made by the program of its day on the simulated bench: batches live, cl
 interrupted in mid-pour, with a blended hardener, with a text that a spreadsheet would run;
 from layout 2 on also killed and carried on, left open, corrected, and typed in later;
 in the newest ones stands every kind of fact that the program writes: of cups that were split,
-filled and moved, of jugs, clocks, kits, witness cups, findings, and of a pause. The CSV beside it
-is what that program exported; columns may be added to its right.
+filled and moved, of jugs, clocks, kits, witness cups, findings, of a pause and a cap of heat. The
+CSV beside it is what that program exported; columns may be added to its right.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ HEADS = {
     "layout-1": "f33202c99bcb8cc3d5c8f305e1b790291449640b456248f95c5f58d54c222857",
     "layout-2": "3cbcdc0998539f198ec241d4ec378bab0065359f5580ddfccda729bb4acc9ad6",
     "layout-2-all-kinds": "d5d6806a652d963d49ff05719e4dedc8ca023524838919e2df460cf39799d799",
+    "layout-2-capped": "1b54459d9109c8fabb26d42694c732b9a95f4a81bf4603aac09df248694342af",
     "layout-2-waits": "199f21322f79662f89b6a5d3cb64228403b9ab1402f668832ff3e833a3a83bb3",
 }
 

@@ -28,7 +28,18 @@ from mixer.pour.afresh import first_sight, take_up
 from mixer.pour.coach import Coach, advise
 from mixer.pour.decide import decide
 from mixer.pour.decision import Decision
-from mixer.pour.facts import Called, Doubted, Fact, Learned, Lost, Noted, Opened, Stirring, Tared
+from mixer.pour.facts import (
+    Called,
+    Capped,
+    Doubted,
+    Fact,
+    Learned,
+    Lost,
+    Noted,
+    Opened,
+    Stirring,
+    Tared,
+)
 from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.observe import is_double_press, observe, shown
 from mixer.pour.parting import is_followed
@@ -168,6 +179,13 @@ class Batch:
             f"The program was told to end. Batch {self.number} stays open: leave its cup as it is, "
             f"and start again to go on with it.{trouble}"
         )
+
+    def cap(self, most_ug: int | None) -> None:
+        """By its heat and its pot life no more than so much of it is to be in the cup."""
+        if self.number is not None and self._pour.stage in _WEIGHING:
+            now_s = self._clock.age_s()
+            if most_ug != self._pour.heat_most_ug and not self._ledger.waits:
+                self._put((Capped(round(now_s * 1000), most_ug),), now_s)
 
     def refuse(self, status: int, sentence: str) -> None:
         """Never open it: the exit status, and why, in one sentence."""

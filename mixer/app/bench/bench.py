@@ -323,7 +323,10 @@ class Bench:
         """What was thought out of the cups, and of kits, meanwhile."""
         if self._kitting is not None and self._kitting.collect():
             self._show()
-        if self._shelf.gather(on=self._on() is not None):
+        batch = self._on()
+        if self._shelf.gather(on=batch is not None):
+            if batch is not None and batch.number is not None:
+                batch.cap(self._shelf.clocks.cap_ug(batch.number))
             self._show_as_it_is()
 
     def _show_as_it_is(self) -> None:

@@ -29,6 +29,7 @@ from mixer.record.views import BatchRow, LiveCup, batch_rows
 
 if TYPE_CHECKING:
     from mixer.app.life.foretelling import Question
+    from mixer.app.life.use_up import Before
 
 RETRY_S = 30.0  # between two tries to keep what the record did not take
 LAST_S = 2.0  # how long the end of the program waits for what is being thought out
@@ -41,8 +42,7 @@ class Clocks:
 
     def __init__(self, clock: Clock, deliver: Callable[[object], None]) -> None:
         self.rings = 0  # grows with each cue that is to be heard
-        self.lasts = ""  # what is said before the pour of the batch that is asked for
-        self._before: dict[str, Any] = {}  # what was foretold of it
+        self.before: Before | None = None  # what is known before the pour of what is asked for
         self._lasting: tuple[int, Question | str] = (0, "")  # the batch, and what was asked of it
         self.whys: dict[int, str] = {}
         self._clock, self._seer = clock, Seer(deliver)
@@ -55,6 +55,10 @@ class Clocks:
         self._followed: tuple[int, str] | None = None
         self._unsaid: list[str] = []  # while every eye is on a stream
         self._heard: dict[tuple[int, int], frozenset[str]] = {}
+
+    def cap_ug(self, number: int) -> int | None:
+        """As much of this batch as may be in its cup once a ratio was put right."""
+        return self.before.cap_ug if self.before and self._lasting[0] == number else None
 
     # -- what is asked ---------------------------------------------------------------
 
@@ -82,10 +86,10 @@ class Clocks:
         size_ug = size_ug if type(size_ug) is int else 0
         asked = question(row, row.contact, size_ug)
         if self._lasting[0] != number:  # else the old one holds until there is a new one
-            self.lasts, self._before = "", {}
+            self.before = None
         self._lasting = (number, asked)
         if isinstance(asked, str):
-            self.lasts, self._before = untold(asked, size_ug)
+            self.before = untold(asked, size_ug)
         else:
             self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
@@ -142,8 +146,8 @@ class Clocks:
             if what == CURING:
                 news |= self.curing.take(asked, found)
             elif what == LASTS:
-                if self._lasting == (which, asked) and isinstance(found, tuple):
-                    (self.lasts, self._before), news = found, True
+                if self._lasting == (which, asked) and not isinstance(found, Exception):
+                    self.before, news = found, True
             elif self._asked.get(which) == asked:
                 del self._asked[which]
                 if isinstance(found, dict):
@@ -231,13 +235,14 @@ class Clocks:
         if number in [cup.batch for cup in cups]:  # it is split, and its cups are live
             number = None
         if number is not None and seen.contact_age_s is not None:
-            found = standing("this cup", seen.contact_age_s, self._before)
+            told = self.before.told if self.before else {}
+            found = standing("this cup", seen.contact_age_s, told)
             said += self._new((number, 0), found.cues, found.mark)
         self.rings += bool(said)
         self._unsaid += said
         now = "" if streaming else " ".join(self._unsaid)
         self._unsaid = self._unsaid if streaming else []
-        lasts = "" if number is None else self.lasts
+        lasts = self.before.say if self.before and number is not None else ""
         drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
         drawn = replace(drawn, curing=self.curing.lines)
         return replace(drawn, say=now or seen.say), now

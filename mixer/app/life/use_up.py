@@ -6,7 +6,9 @@ One sentence before the pour. It never pushes, and never keeps a batch from bein
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.app.life.cup_life import SPREAD, is_large_and_unknown, minutes
@@ -19,9 +21,38 @@ USEFUL_S = 600  # to work with it, after the stir (our choice)
 POUR_S = 60  # from first contact to the stir, as the hardener is poured (our choice)
 
 
-def before(asked: Question, stir_s: float) -> tuple[str, dict[str, Any]]:
-    """What is said of it before the pour, and what was foretold of so much."""
-    return lasts(asked, stir_s), answer(asked)
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known of it before the pour: what is said, what was foretold of so much, and how
+    much may be in the cup once a ratio was put right (see :func:`cap_ug`)."""
+
+    say: str = ""
+    told: Mapping[str, Any] = field(default_factory=dict)
+    cap_ug: int | None = None
+
+
+def before(asked: Question, stir_s: float) -> Before:
+    """As a whole; it takes time."""
+    return Before(lasts(asked, stir_s), answer(asked), cap_ug(asked, stir_s))
+
+
+def cap_ug(asked: Question, stir_s: float) -> int | None:
+    """The first of these that is not below what is asked for: as much as stays calm, and as much
+    as leaves 10 min after the stir, each to be sure of it and by the best estimate. ``None``
+    where it is beyond all of them, which was said before the pour, or nothing may be told.
+
+    What is asked for stays what it was foretold to be: an addition makes no calm cup run hot.
+    """
+    if answer(asked)["why"] is not None:
+        return None
+    room, useful_s = (asked.air[0][1], asked.start_c, asked.cup_ml), stir_s + POUR_S + USEFUL_S
+    caps_ug = [
+        math.floor(most_g * 1e6)
+        for found in (calm_g(asked.label, *room), lasting_g(asked.label, useful_s / 60, *room))
+        for most_g in (found.least, None if found.open else found.most)
+        if most_g is not None and most_g < MASS_G[1]  # else only as far as was looked
+    ]
+    return min((cap_ug for cap_ug in caps_ug if cap_ug >= asked.mass_ug), default=None)
 
 
 @functools.lru_cache(maxsize=64)
@@ -49,18 +80,18 @@ def lasts(asked: Question, stir_s: float) -> str:
     return f"{said}.{_assumed(told)}"
 
 
-def untold(why: str, mass_ug: int) -> tuple[str, dict[str, Any]]:
+def untold(why: str, mass_ug: int) -> Before:
     """The same of a batch of which nothing can be asked: what is said where it is more than a
     usual cup, and what it is warned by.
 
-    >>> untold("its resin's profile has no pot life", 60_000_000)[0]
+    >>> untold("its resin's profile has no pot life", 60_000_000).say
     ''
     """
     told = {"why": why, "mass_ug": mass_ug}
     if not is_large_and_unknown(told):
-        return "", {}
+        return Before()
     mass = f"{mass_ug / 1e6:.0f} g"
-    return f"No time can be told for {mass}: {why}. {RULE} {SPREAD}", told
+    return Before(f"No time can be told for {mass}: {why}. {RULE} {SPREAD}", told)
 
 
 def _up_to(most_g: float | None, good: str, none: str) -> str:

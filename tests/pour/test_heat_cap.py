@@ -1,0 +1,110 @@
+"""What puts a ratio right must leave the cup within what its heat and its pot life allow."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from support.pouring import Guide, hold_at, press, ramp, terms
+
+from mixer.pour import parting
+from mixer.pour.bands import Cup, next_call
+from mixer.pour.facts import Capped
+from mixer.pour.state import evolve, fold
+
+
+def capped(most_g: float | None) -> tuple[Guide, float]:
+    """44.1 g of resin and 20 g of hardener, 3.9 g too much, in a cup with room for more."""
+    guide = Guide(terms(60, hands_free=False))
+    fact = Capped(0, None if most_g is None else round(most_g * 1e6))
+    guide.facts.append(fact)
+    guide.pour = evolve(guide.pour, fact)
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 9)
+    press(guide, now, "go")
+    return guide, hold_at(guide, 76.1, ramp(guide, 56.1, 76.1, now + 1, 5), 10)
+
+
+def test_an_addition_beyond_it_is_parted_instead_and_told_why() -> None:
+    guide, now = capped(66)
+    assert guide.cue == "over"
+    assert guide.say == (
+        "Over the band by 3.9 g, and what puts it right may run hot or not last: let it drip out "
+        "and part it (stir, take 8.4 g out, correct the rest), drop it and discard the cup, or use "
+        "it as out of band."
+    )
+    press(guide, now, "part")
+    now = hold_at(guide, 76.1, now, 6)
+    now = hold_at(guide, 66.1, hold_at(guide, 0, now, 3), 3)
+    (called,) = press(guide, now, "go")
+    assert (called.component, called.addition) == (0, True)  # type: ignore[union-attr]
+    assert called.target_ug + 16_879_875 <= 66e6  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("most_g", [None, 76])
+def test_one_within_it_is_asked_for(most_g: float | None) -> None:
+    guide, _ = capped(most_g)
+    assert guide.say == "Add 11.5 g of resin, 10.6 g at the least: it brings the ratio back."
+
+
+def test_where_the_exact_one_is_beyond_it_the_smallest_that_brings_the_ratio_back_may_do() -> None:
+    guide, _ = capped(75)
+    assert guide.say == "Add 10.9 g of resin, 10.6 g at the least: it brings the ratio back."
+
+
+def test_it_binds_no_first_pour() -> None:
+    guide = Guide(terms(60))
+    guide.pour = evolve(guide.pour, Capped(0, 30_000_000))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    called = guide.pour.called
+    assert called is not None
+    assert called.target_ug == pytest.approx(44.1e6, abs=0.1e6)
+    hold_at(guide, 56.1, ramp(guide, 12, 56.1, now, 5), 9)
+    press(guide, now + 15, "go")
+    assert guide.component == "hardener"
+
+
+def test_the_last_word_on_it_holds_and_folds() -> None:
+    guide, _ = capped(66)
+    guide.facts.append(Capped(99_000, None))
+    pour = fold(guide.facts)
+    assert pour is not None
+    assert pour.heat_most_ug is None
+
+
+@given(
+    most_g=st.floats(20, 200),
+    resin_g=st.floats(10, 100),
+    ratio=st.floats(0.2, 0.8),
+)
+def test_no_addition_that_fits_is_beyond_it(most_g: float, resin_g: float, ratio: float) -> None:
+    amounts_ug = (round(resin_g * 1e6), round(resin_g * ratio * 1e6))
+    cup = Cup(terms(60), 12_000_000, 100_000, amounts_ug, (True, True), 1)
+    cup = replace(cup, heat_most_ug=round(most_g * 1e6))
+    call = next_call(cup)
+    if call is not None and call.fits:
+        assert sum(amounts_ug) - call.before_ug + call.target_ug <= most_g * 1e6
+    out_ug = parting.to_take_out_ug(cup)
+    if out_ug:
+        again = next_call(parting.without(cup, out_ug))
+        assert again is None or again.fits
+
+
+@pytest.mark.parametrize(
+    ("heat_g", "left_g", "why"),
+    [
+        (41, None, ", so much as may run hot or not last"),
+        (None, 10, ", more than what is left of the hardener makes"),
+        (43, 12, ""),
+    ],
+)
+def test_a_size_that_could_be_proven_and_may_not_be_mixed_is_no_advice(
+    heat_g: float | None, left_g: float | None, why: str
+) -> None:
+    left_ug = () if left_g is None else (None, round(left_g * 1e6))
+    guide = Guide(replace(terms(40), left_ug=left_ug))
+    guide.pour = replace(guide.pour, heat_most_ug=None if heat_g is None else round(heat_g * 1e6))
+    hold_at(guide, 0, 0, 2)
+    assert f"can prove a ratio from 42 g on{why}: a batch of this size" in guide.say
