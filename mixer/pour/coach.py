@@ -312,5 +312,7 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
         return "Tip the jug back."
     left = grams(max(0, called.target_ug - net), sight.division_ug)
     if called.addition:
-        return f"Add {left} of {name}: it brings the ratio back."
+        least = grams(words.up(max(0, called.low_ug - net), sight.division_ug), sight.division_ug)
+        at_least = f", {least} at the least" if net < called.low_ug and least != left else ""
+        return f"Add {left} of {name}{at_least}: it brings the ratio back."
     return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."

@@ -162,7 +162,7 @@ def test_an_addition_that_fits_is_called_when_it_has_dripped_out() -> None:
     hold_at(guide, shown_g, at_s + 0.1, 10)
     assert guide.component == "resin"
     assert guide.cue in ("pour", "ease")
-    assert guide.say.startswith("Add 6.2 g of resin: it brings the ratio back.")
+    assert guide.say.startswith("Add 6.2 g of resin, 5.5 g at the least: it brings the ratio back.")
     full = over_by(2.0, cup_most_g=63)
     assert full.sight.last is not None
     at_s = full.sight.last.at_s
