@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
 from support.pouring import HARDENER, RESIN, Guide, hold_at, tared_and_resin, terms
 
 from mixer.app.bench import paint
 from mixer.app.picture import Picture
-from mixer.pour.inputs import Key
+from mixer.pour.inputs import Cut, Key
 from mixer.pour.words import Advice
 
 
@@ -48,3 +49,14 @@ def test_while_the_weight_cannot_be_followed_there_is_no_content() -> None:
     hold_at(guide, 60, now + 1, 2)
     back = painted(guide, now + 3)
     assert (back.net_ug, back.total_ug) == (3_900_000, 48_000_000)
+
+
+@pytest.mark.parametrize("how", ["dropped", "interrupted", "scale-lost"])
+def test_a_cup_with_something_in_it_is_said_to_be_no_empty_one(how: str) -> None:
+    guide, now = resin_is_in()
+    guide.take(Cut(now, how))
+    assert painted(guide, now).say == paint.ENDED[how] + paint.NO_EMPTY_CUP
+    empty = Guide(terms(60))
+    now = hold_at(empty, 12, hold_at(empty, 0, 0, 2), 3)
+    empty.take(Cut(now, how))
+    assert painted(empty, now).say == paint.ENDED[how]

@@ -23,7 +23,8 @@ ENDED = {
     "interrupted": "The batch was interrupted; what was poured stands in the record.",
     "scale-lost": "The scale stayed away: the batch ended; what was poured stands in the record.",
 }
-
+#: Said with it where something is in its cup, which would else be the next one's empty cup.
+NO_EMPTY_CUP = " Its cup is no empty one: discard it."
 
 #: Said with the stir and with the verdict, which speaks of the ratio alone.
 MAY_BE_OLDER = (
@@ -51,10 +52,15 @@ def held(pour: Pour, advice: Advice, missing: Fault | str | None) -> tuple[str |
     return missing, Advice("wait", "The scale says nothing: look at its cable and its power.")
 
 
+def _ended(pour: Pour, result: Ended, say: str) -> str:
+    said = ENDED.get(result.how, say)
+    return said + NO_EMPTY_CUP if any(pour.amounts_ug) else said
+
+
 def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: float) -> Picture:
     """The pour as it stands now."""
     called, result, recipe = _poured_now(pour), pour.result, pour.terms.recipe
-    say = ENDED.get(result.how, advice.say) if isinstance(result, Ended) else advice.say
+    say = _ended(pour, result, advice.say) if isinstance(result, Ended) else advice.say
     # While the weight cannot be followed, gross minus tare is no content of any cup.
     followed = sight.last if pour.trouble is None else None
     gross = followed.mass_ug + pour.shift_ug if followed else None
