@@ -402,8 +402,9 @@ def test_no_scale_no_end(shed: Shed) -> None:
     shed.resin_is_in()
     before = shed.kinds()
     shed.start(OTHER["another size"])
-    shed.clock.pass_s(6)
-    shed.tick()
+    for _ in range(2):
+        shed.clock.pass_s(3)
+        shed.tick()
     assert shed.batch.status == 3
     assert shed.kinds() == before
 
@@ -610,12 +611,30 @@ def test_a_clock_that_is_set_in_mid_pour_changes_nothing_and_is_noted_once(
     assert [way in e.data["text"] for e in shed.facts() if e.kind == "noted"] == [True]
 
 
-def test_a_computer_that_slept_in_mid_pour_is_a_gap_and_no_more(shed: Shed) -> None:
+@pytest.mark.parametrize("ticks", [0, 1, 12])
+def test_a_computer_that_slept_in_mid_pour_is_a_gap_and_no_more(shed: Shed, ticks: int) -> None:
+    """Awake again, it may be some moments until the scale is heard."""
     shed.resin_is_in()
     shed.clock.pass_s(3 * 3600)
+    for _ in range(ticks):
+        shed.tick()
+        shed.clock.pass_s(0.1)
     shed.rest(84.1, 2)
-    assert shed.batch.picture().held is None
+    assert (shed.batch.status, shed.batch.picture().held) == (None, None)
     assert [e.kind for e in shed.facts() if e.kind in ("held", "noted")] == ["held"]
+
+
+def test_a_scale_that_stays_away_after_a_sleep_is_lost_in_its_time(shed: Shed) -> None:
+    shed.resin_is_in()
+    shed.clock.pass_s(3 * 3600)
+    for _ in range(590):
+        shed.tick()
+        shed.clock.pass_s(0.1)
+    assert shed.batch.status is None
+    for _ in range(30):
+        shed.tick()
+        shed.clock.pass_s(0.1)
+    assert shed.batch.status == 3
 
 
 # -- at the start -----------------------------------------------------------------------------

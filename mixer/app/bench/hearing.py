@@ -14,20 +14,29 @@ from mixer.pour.sight import SILENT_AFTER_S, Sight
 #: For the first weight. Real seconds, however fast the clock: a simulated bench, which
 #: alone has a faster one, is a process that takes as long to start as it takes.
 FIRST_READING_S = 5.0
+#: Time goes by ten times a second. Where so much (real seconds) went by at once the computer
+#: slept, and nobody listened meanwhile (our choice).
+SLEPT_S = 5.0
 
 #: Faults that come from a scale that is there and weighs, if not this.
 _THERE = (FaultKind.OVERLOAD, FaultKind.UNDERLOAD, FaultKind.SCALE_ERROR)
 
 
 class Hearing:
-    """``give_up_s`` is how long a scale that has gone is waited for (``None``: for ever)."""
+    """``give_up_s`` is how long a scale that has gone is waited for (``None``: for ever), as
+    long as the computer is awake."""
 
     def __init__(self, clock: Clock, give_up_s: float | None) -> None:
         self._speed, self._give_up_s = clock.speed, give_up_s
-        self._asked_s = self._heard_s = clock.age_s()
+        self._asked_s = self._heard_s = self._awake_s = clock.age_s()
 
     def take(self, happened: Input) -> None:
         """Whatever happens at the bench."""
+        slept_s = happened.at_s - self._awake_s
+        self._awake_s = max(self._awake_s, happened.at_s)
+        if slept_s > SLEPT_S * self._speed:
+            self._asked_s += slept_s
+            self._heard_s += slept_s
         if isinstance(happened, Weighed) or (
             isinstance(happened, Failed) and happened.fault.kind in _THERE
         ):
