@@ -1,9 +1,10 @@
 """How long ago something was: across sleep, a power cut, and clocks that were set.
 
-Pure. Within one boot the age clock is right, whatever happens to UTC. From one boot to
-another UTC has to do, but an age is never younger than what is proven: the time that
-passed in the old boot after it, and this boot's own. Where the two disagree the older
-age is taken, for too old an age is a nuisance and too young a one is a hazard.
+Pure. Within one boot the age clock counts, whatever happens to UTC, and UTC beside it, as
+the age clock of some systems stands still in their sleep. From one boot to another UTC has
+to do, but an age is never younger than what is proven: the time that passed in the old boot
+after it, and this boot's own. Where the two disagree the older age is taken and said, for
+too old an age is a nuisance and too young a one is a hazard.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from typing import NamedTuple
 from mixer.record.views import Moment
 
 JUMP_S = 60.0  # as much as this is no correction by a time server
+BACK = "ages are counted without it"
+FORWARD = "whatever is live is taken to be as much older"
 
 
 def since_ms(then: Moment, now: Moment) -> int:
@@ -131,6 +134,8 @@ class ClockWatch:
     'The computer’s clock went back by 2 h; ages are counted without it.'
     >>> watch.look(Moment("2024-05-01T06:00:40.000Z", 50_000, "b1"))
     ''
+    >>> watch.look(Moment("2024-05-01T08:00:50.000Z", 60_000, "b1"))
+    'The computer’s clock went forward by 2 h; whatever is live is taken to be as much older.'
     """
 
     def __init__(self, now: Moment) -> None:
@@ -142,10 +147,8 @@ class ClockWatch:
         if abs(jump_s) <= JUMP_S:
             return ""
         self._last = now
-        way = "forward" if jump_s > 0 else "back"
-        return (
-            f"The computer’s clock went {way} by {span(abs(jump_s))}; ages are counted without it."
-        )
+        way, counted = ("forward", FORWARD) if jump_s > 0 else ("back", BACK)
+        return f"The computer’s clock went {way} by {span(abs(jump_s))}; {counted}."
 
 
 def span(seconds: float) -> str:
