@@ -270,7 +270,7 @@ def _verdict(pour: Pour, sight: Sight) -> tuple[str, str | None]:
     in_band, provable = bands.conforms(pour.cup)
     if not in_band:
         return "out-of-band", None
-    if not provable and any(pour.astray_ug):
+    if not provable and any((*pour.astray_ug, *pour.strayed_ug)):
         return "unproven", "what is gone, or fell between two jugs, may be of either component"
     if not provable:
         return "unproven", "the scale's division is too coarse for so small a batch"

@@ -202,6 +202,7 @@ def begin(opened: Opened) -> Pour:
         amounts_ug=(0,) * count,
         poured=(False,) * count,
         targets_ug=(None,) * count,
+        strayed_ug=(0,) * count,
         stir_ms=opened.terms.stir_ms,
     )
 

@@ -49,7 +49,7 @@ def held(reason: str, gross_ug: int | None, at_ms: int, pouring: bool = False) -
 
 def test_a_new_pour_has_nothing_in_it() -> None:
     assert Pour(OPENED.terms, stir_ms=5_000, amounts_ug=(0, 0, 0), poured=(False,) * 3,
-                targets_ug=(None,) * 3) == NEW  # fmt: skip
+                targets_ug=(None,) * 3, strayed_ug=(0, 0, 0)) == NEW  # fmt: skip
     assert (NEW.stage, NEW.called, NEW.contact_ms, NEW.trouble) == ("cup", None, None, None)
 
 
