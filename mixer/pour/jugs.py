@@ -148,11 +148,13 @@ def doubt(draft: Draft) -> None:
 
 def settle(draft: Draft, gross_ug: int) -> None:
     """The same where the called component is settled at this gross: more than drips came since
-    another's jug was scanned beside a weight at rest."""
+    another's jug was scanned, or, where it is the wrong one and the weight moved then, may have."""
     jug, called = draft.pour.jug, draft.pour.called
     if jug is None or called is None or jug.component == called.component:
         return
-    if jug.gross_ug is not None and gross_ug - jug.gross_ug > LATE_DRIPS_UG:
+    if jug.gross_ug is None:
+        doubt(draft)
+    elif gross_ug - jug.gross_ug > LATE_DRIPS_UG:
         _doubt(draft)
 
 

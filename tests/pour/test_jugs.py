@@ -299,3 +299,19 @@ def test_an_old_record_has_no_tags_and_folds_as_it_did() -> None:
     assert back == Opened(0, terms(60, recipe=TWO))
     assert from_plain("jug", 3, {"component": 1, "called": 0}) == Jug(3, 1, 0)
     assert isinstance(from_plain("begun", 3, {"component": 0}), Begun)
+
+
+@pytest.mark.parametrize("moving", [True, False])
+def test_what_follows_a_wrong_tag_in_mid_stream_is_doubted_however_it_was_read(
+    moving: bool,
+) -> None:
+    guide, now = with_resin()
+    guide.scan(now, "4006381333931")
+    now = ramp(guide, 56.1, 61.1, now, 3)
+    if not moving:
+        now = hold_at(guide, 61.1, now, 8)
+    guide.scan(now, "R-17")
+    now = hold_at(guide, 63.1, ramp(guide, 61.1, 63.1, now, 2), 8)
+    now = hold_at(guide, 72, ramp(guide, 63.1, 72, now, 4), 10)
+    guide.take(Key(now, "go"))
+    assert guide.pour.unproven_because == WHY
