@@ -99,7 +99,7 @@ def _book(draft: Draft, rest: Rest, known_ug: int, times: int) -> bool:
     leaks = sank_ug > SANK * little_ug(pour, draft.sight.division_ug)
     if leaks and (pour.begun or pour.poured[0]) and pour.unproven_because is None:
         draft.add(Doubted(draft.at_ms, LEAKS))
-    if called.component == 0 and not called.addition:
+    if called.component == 0 and not called.addition and not any(pour.poured[1:]):
         if not pour.begun:
             tare_anew(draft, rest)  # a hand lay on the cup when its tare was taken
         return True  # of the first component only what is there now counts

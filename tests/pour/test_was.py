@@ -58,3 +58,15 @@ def test_it_is_refused_where_nothing_is_to_be_put_right() -> None:
     say(guide, now, RESIN.name)
     assert "not come to rest" in guide.refusal
     assert guide.pour.unproven_because is None
+
+
+def test_a_loss_after_it_tares_no_cup_with_hardener_in_it() -> None:
+    guide = Guide(terms(60, hands_free=False))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 32, ramp(guide, 12, 32, now, 6), 9)
+    say(guide, now, HARDENER.name)
+    hold_at(guide, 31.4, now, 5)
+    assert guide.pour.tared is not None
+    assert guide.pour.tared.tare_ug == 12_000_000
+    assert guide.pour.amounts_ug == (0, 19_400_000)
+    assert fold(guide.facts) == guide.pour
