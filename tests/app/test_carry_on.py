@@ -303,6 +303,17 @@ def test_a_capacity_that_the_scale_told_makes_no_other_order_of_it(shed: Shed) -
     assert shed.batch.number == 1
 
 
+@pytest.mark.parametrize(("first", "then"), [("resin=200g", "resin=160g"), ("resin=200g", None)])
+def test_what_is_left_of_the_lots_makes_no_other_order_of_it(
+    tmp_path: Path, first: str, then: str | None
+) -> None:
+    shed = Shed(tmp_path, replace(ASKED, left=first))
+    shed.resin_is_in()
+    shed.start(replace(ASKED, left=then))
+    shed.weigh(84.1)
+    assert shed.batch.number == 1
+
+
 def test_tags_that_the_profile_has_since_make_no_other_order_of_it(shed: Shed) -> None:
     shed.resin_is_in()
     order = shed.start().order

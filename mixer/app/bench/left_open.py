@@ -88,7 +88,8 @@ class LeftOpen:
 
     def is_what(self, order: Order) -> bool:
         """Whether this order asks for the same. How it is stirred and whether hands are free
-        may differ; what a scale told of its own capacity does, and which tags the jugs carry.
+        may differ; what a scale told of its own capacity does, what is left of the lots, and
+        which tags the jugs carry.
         Of another layup, or other plies, it is another batch."""
         terms, about = self.pour.terms, self.about
         mine = replace(
@@ -97,6 +98,7 @@ class LeftOpen:
             scale_most_ug=terms.scale_most_ug,
             stir_ms=terms.stir_ms,
             hands_free=terms.hands_free,
+            left_ug=terms.left_ug,
         )
         return (
             terms == mine
