@@ -39,10 +39,7 @@ def told(pour: Pour, sight: Sight, now_s: float) -> str:
         return ""
     assert pour.contact_ms is not None
     minutes = int((now_s * 1000 - pour.contact_ms) // 60_000)
-    return (
-        f" Hardener has been in for {minutes} min and its pot life runs: go on, use it as it is, "
-        "or drop it."
-    )
+    return f" Hardener has been in for {minutes} min and its pot life runs: go on, or drop it."
 
 
 def _since_ms(pour: Pour, sight: Sight) -> int | None:

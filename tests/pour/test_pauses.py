@@ -32,7 +32,7 @@ def test_ten_minutes_with_hardener_in_are_said_and_put_down_once() -> None:
     assert (fact.why, fact.component) == (PAUSED, 1)
     assert 600_000 <= fact.for_ms <= 602_000
     assert guide.say.endswith(
-        "Hardener has been in for 11 min and its pot life runs: go on, use it as it is, or drop it."
+        "Hardener has been in for 11 min and its pot life runs: go on, or drop it."
     )
     assert fold(guide.facts) == guide.pour
     now = ramp(guide, 62, 66, now, 3)
