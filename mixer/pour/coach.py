@@ -186,8 +186,9 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         may_go = seen is not None and stands_since_told(sight, seen)
         if left <= 0 and not pour.terms.hands_free and may_go:
             then = "next jug" if answer_to_over(pour, net) else "stir"
-            return coach, Advice("next", f"{name.capitalize()} is in band. Go on to the {then}.")
-        say = f"{name.capitalize()} is in band. Let the jug drip out."
+            say = f"{name.capitalize()} is in band. Go on to the {then}.{_much(pour, sight, net)}"
+            return coach, Advice("next", say)
+        say = f"{name.capitalize()} is in band. Let the jug drip out.{_much(pour, sight, net)}"
         return coach, Advice("in-band", say, max(0.0, left))
     short = called.low_ug - net < coach.habits.drip_ug  # its drips may be all that is wanted
     if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
@@ -304,15 +305,28 @@ def _aim(pour: Pour, coach: Coach) -> int:
     return round(target - min(max(0.0, room), max(0, target - low) / 2))
 
 
+def _much(pour: Pour, sight: Sight, net: int) -> str:
+    """Said of a first component of which there is more than its heat allows: how much to mix is
+    the builder's to choose, and a slip is not."""
+    called, most_ug = pour.called, pour.heat_most_ug
+    assert called is not None
+    makes_ug = net / pour.terms.recipe.share(0)
+    if called.component or called.addition or most_ug is None or makes_ug <= most_ug:
+        return ""
+    makes, most = (grams(round(ug), sight.division_ug) for ug in (makes_ug, most_ug))
+    return f" With its hardener that makes {makes}, and more than {most} may run hot or not last."
+
+
 def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     called = pour.called
     assert called is not None
     name = pour.terms.recipe.components[called.component].name
     if phase == "stop":
         return "Tip the jug back."
-    left = grams(max(0, called.target_ug - net), sight.division_ug)
+    left_ug, step = max(0, called.target_ug - net), sight.division_ug
+    left = grams(left_ug, step)
     if called.addition:
-        least = grams(words.up(max(0, called.low_ug - net), sight.division_ug), sight.division_ug)
-        at_least = f", {least} at the least" if net < called.low_ug and least != left else ""
+        least_ug = words.up(max(0, called.low_ug - net), step)
+        at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""
         return f"Add {left} of {name}{at_least}: it brings the ratio back."
     return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."

@@ -108,3 +108,16 @@ def test_a_size_that_could_be_proven_and_may_not_be_mixed_is_no_advice(
     guide.pour = replace(guide.pour, heat_most_ug=None if heat_g is None else round(heat_g * 1e6))
     hold_at(guide, 0, 0, 2)
     assert f"can prove a ratio from 42 g on{why}: a batch of this size" in guide.say
+
+
+def test_resin_that_makes_more_than_may_stay_calm_is_told_before_its_hardener() -> None:
+    guide = Guide(terms(60, hands_free=False))
+    guide.pour = evolve(guide.pour, Capped(0, 66_000_000))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 82, ramp(guide, 12, 82, now, 6), 9)
+    assert guide.cue == "next"
+    assert guide.say.endswith(
+        "With its hardener that makes 95.2 g, and more than 66.0 g may run hot or not last."
+    )
+    press(guide, now, "go")
+    assert guide.component == "hardener"

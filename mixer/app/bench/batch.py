@@ -181,7 +181,8 @@ class Batch:
         )
 
     def cap(self, most_ug: int | None) -> None:
-        """By its heat and its pot life no more than so much of it is to be in the cup."""
+        """By its heat and its pot life no more than so much of it is to be in the cup. Said again
+        until it is in the record."""
         if self.number is not None and self._pour.stage in _WEIGHING:
             now_s = self._clock.age_s()
             if most_ug != self._pour.heat_most_ug and not self._ledger.waits:

@@ -325,9 +325,11 @@ class Bench:
             self._show()
         batch = self._on()
         if self._shelf.gather(on=batch is not None):
-            if batch is not None and batch.number is not None:
-                batch.cap(self._shelf.clocks.cap_ug(batch.number))
             self._show_as_it_is()
+        if batch is not None and batch.number is not None:
+            before = self._shelf.clocks.before_of(batch.number)
+            if before is not None:
+                batch.cap(before.cap_ug)
 
     def _show_as_it_is(self) -> None:
         """The batch that is on as it is now, or what was shown last with the cups as they are."""

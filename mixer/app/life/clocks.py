@@ -56,9 +56,9 @@ class Clocks:
         self._unsaid: list[str] = []  # while every eye is on a stream
         self._heard: dict[tuple[int, int], frozenset[str]] = {}
 
-    def cap_ug(self, number: int) -> int | None:
-        """As much of this batch as may be in its cup once a ratio was put right."""
-        return self.before.cap_ug if self.before and self._lasting[0] == number else None
+    def before_of(self, number: int) -> Before | None:
+        """What is known of this batch before its pour; ``None`` until it is."""
+        return self.before if self._lasting[0] == number else None
 
     # -- what is asked ---------------------------------------------------------------
 
