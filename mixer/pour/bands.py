@@ -314,7 +314,8 @@ def _of_several(cup: Cup, index: int, more: int) -> tuple[int, int, int]:
         low, high = both
     elif cup.amounts_ug[index] < own.low_ug:  # the rest is put right after it
         low, high = own.low_ug, own.high_ug
-    return min(max(target, low), high), low, high
+    edge = min(cup.division_ug, max(0, high - low) // 2)
+    return min(max(target, low + edge), high - edge), low, high
 
 
 def _to_come(cup: Cup, index: int) -> list[int]:

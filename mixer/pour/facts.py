@@ -221,9 +221,9 @@ class Waited:
 
 @dataclass(frozen=True, slots=True)
 class Capped:
-    """By the estimate so much of it, in its cup and room, stays calm and lasts as what was
-    asked for does: what puts a ratio right must not go beyond it. ``None``: no cap is known,
-    or what was asked for is beyond it already."""
+    """What puts a ratio right must leave no more than this in the cup, by the estimate of its
+    heat and its pot life (:func:`mixer.app.life.use_up.cap_ug`). ``None``: no cap is known, or
+    what was asked for is beyond each already."""
 
     kind: ClassVar[str] = "capped"
     at_ms: int

@@ -83,8 +83,8 @@ def drips_first_s(pour: Pour, at_ms: int) -> float:
 
 def drips_matter(pour: Pour) -> bool:
     """Whether ``go`` came before the last drips, and these would be too much if they were of
-    either jug: they take half of what the band leaves, or that of one
-    hardener by itself, or are an additive."""
+    either jug: they take half of what the band of the sum leaves, or of one of several hardeners,
+    or an additive is called."""
     called = pour.called
     if called is None or not called.drips_ms:
         return False
@@ -96,13 +96,15 @@ def drips_matter(pour: Pour) -> bool:
     least, most, provable = bands.hardener_limits(
         recipe, cup.resin_ug, cup.errors, cup.switches + 1, either.astray_ug
     )
-    single = recipe.components[called.component].role == "additive"
     hardeners = recipe.hardeners if len(recipe.hardeners) > 1 else ()
-    for index in hardeners:
-        if index in (called.component, pour.last_accepted):
-            own = bands.own_band(cup, index)
-            single = single or own.high_ug - own.low_ug <= 4 * LATE_DRIPS_UG
-    return single or not provable or 2 * (most - least) <= high - low
+    own = [
+        bands.own_band(cup, index)
+        for index in hardeners
+        if index in (called.component, pour.last_accepted)
+    ]
+    narrow = any(band.high_ug - band.low_ug <= 4 * LATE_DRIPS_UG for band in own)
+    additive = recipe.components[called.component].role == "additive"
+    return additive or narrow or not provable or 2 * (most - least) <= high - low
 
 
 def answer_to_over(pour: Pour, net_ug: int) -> bands.Call | None:

@@ -95,8 +95,8 @@ def _waited(data: Plain, components: Components, utc: str) -> str:
 
 def _capped(data: Plain, components: Components, utc: str) -> str:
     if data["most_ug"] is None:
-        return "no cap of heat and time is known for what puts a ratio right"
-    return f"what puts a ratio right is to leave it within {_near(data['most_ug'])}: heat, and time"
+        return "no cap of heat and time holds for what puts a ratio right"
+    return f"with what puts a ratio right, no more than {_near(data['most_ug'])}: heat, and time"
 
 
 def _parting(data: Plain, components: Components, utc: str) -> str:

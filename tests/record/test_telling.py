@@ -114,10 +114,10 @@ POUR: list[tuple[facts.Fact, str]] = [
         facts.Waited(0, "restless", 0, 12_000),
         "the weight did not come to rest for 12 s, resin being asked for",
     ),
-    (facts.Capped(0, None), "no cap of heat and time is known for what puts a ratio right"),
+    (facts.Capped(0, None), "no cap of heat and time holds for what puts a ratio right"),
     (
         facts.Capped(0, 23_147_005),
-        "what puts a ratio right is to leave it within 23.15 g: heat, and time",
+        "with what puts a ratio right, no more than 23.15 g: heat, and time",
     ),
     (facts.Moved(0), "all was scraped into a second, clean cup"),
     (facts.Moved(0, 2), "all that was in cup 2 was scraped into a second, clean cup"),

@@ -76,7 +76,7 @@ class CutOff:
             self._full |= _full(left)
         said = [self.trouble] if self.trouble else []
         if ended:
-            said += [_ended(left, _why(left, found[-1], order)) for left in ended]
+            said += [_ended(left, _why(left, found[-1])) for left in ended]
         if taken is not None:
             said.append(f"Batch {taken.batch} goes on: it was cut off {taken.ago}.")
             if taken.altered:
@@ -160,7 +160,7 @@ def _full(left: LeftOpen) -> dict[int, int]:
     return {left.batch: full_ug} if full_ug - tared.tare_ug > ALIKE_UG else {}
 
 
-def _why(left: LeftOpen, newest: LeftOpen, order: Order) -> str:
+def _why(left: LeftOpen, newest: LeftOpen) -> str:
     if left is not newest:
         return "another was begun after it"
     if left.pour.tared is None:
