@@ -8,6 +8,7 @@ and between two readings lies at least the usual time.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import sqrt
 
 from devices.readings import Reading
@@ -56,15 +57,24 @@ def every_s(recent: tuple[Reading, ...]) -> float | None:
     return (recent[-1].at_s - recent[0].at_s) / (len(recent) - 1)
 
 
-def leapt(before: Leap | None, recent: tuple[Reading, ...], least_ug: int) -> Leap | None:
+def usual(recent: tuple[Reading, ...], renewed_s: float | None) -> float | None:
+    """How often it says something new, upon a display that is renewed so often."""
+    said_s = every_s(recent)
+    return None if said_s is None else max(said_s, renewed_s or 0.0)
+
+
+def leapt(
+    before: Leap | None, recent: tuple[Reading, ...], least_ug: int, renewed_s: float | None
+) -> Leap | None:
     """The leap that is known after these readings, the newest last: the one before until it is
-    gone again or long past, or one that was just seen, of more than so much."""
+    gone again or long past, or one that was just seen, of more than so much. ``renewed_s`` is how
+    often the display is renewed, where that is known."""
     now_s = recent[-1].at_s
     if before is not None:
         upper_ug = max(reading.mass_ug for reading in recent[-2:])
         if upper_ug < before.half_ug or now_s - before.at_s > KNOWN_S:
             return None
-    found = _greatest(recent)
+    found = _greatest(recent, renewed_s)
     if found is None or found[1] <= least_ug or (before is not None and before.laid):
         return before
     low_ug, gained_ug = found
@@ -76,11 +86,11 @@ def leapt(before: Leap | None, recent: tuple[Reading, ...], least_ug: int) -> Le
     return replace(before, gained_ug=gained_ug, grew_until_s=now_s)
 
 
-def _greatest(recent: tuple[Reading, ...]) -> tuple[int, int] | None:
+def _greatest(recent: tuple[Reading, ...], renewed_s: float | None) -> tuple[int, int] | None:
     """From where, and by how much, the weight rose at most, faster than any stream."""
     if len(recent) < 4:
         return None
-    usual_s = every_s(recent)
+    usual_s = usual(recent, renewed_s)
     top = len(recent) - (2 if recent[-2].mass_ug <= recent[-1].mass_ug else 1)
     high_ug = recent[top].mass_ug
     best: tuple[int, int] | None = None
@@ -88,7 +98,8 @@ def _greatest(recent: tuple[Reading, ...]) -> tuple[int, int] | None:
         low_ug = max(recent[low - 1].mass_ug, recent[low].mass_ug)
         span_s = recent[top].at_s - recent[low].at_s
         # What fell in just after the first of them and just before the last takes one more.
-        span_s = span_s + JITTER_S if usual_s is None else max(span_s, (top - low) * usual_s)
+        new = sum(a.mass_ug != b.mass_ug for a, b in pairwise(recent[low : top + 1]))
+        span_s = span_s + JITTER_S if usual_s is None else max(span_s, new * usual_s)
         span_s += usual_s or 0.0
         gained_ug = high_ug - low_ug
         surely_ug = gained_ug - 2 * recent[top].division_ug  # either end may flicker

@@ -25,7 +25,6 @@ from mixer.pour.leaps import (
     JITTER_S,
     PUT_DOWN_UG_S,
     Leap,
-    every_s,
     is_laid_in,
     leapt,
 )
@@ -88,7 +87,8 @@ def is_double_press(sight: Sight, key: Key) -> bool:
 
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
-    sight = replace(sight, counted=counted(sight.counted, reading))
+    renewal = sight.renewal.after(sight.last, reading)
+    sight = replace(sight, counted=counted(sight.counted, reading), renewal=renewal)
     if sight.counted.now_ug > reading.division_ug:
         reading = replace(reading, division_ug=sight.counted.now_ug)
     last = sight.last
@@ -142,7 +142,7 @@ def _leapt(sight: Sight, still: Rest | None) -> Sight:
     recent = tuple(r for r in sight.recent if r.mass_ug >= sight.level_ug - least_ug)
     if sight.last not in recent[-1:]:
         return sight
-    leap = leapt(sight.leap, recent, least_ug)
+    leap = leapt(sight.leap, recent, least_ug, sight.renewal.every_s)
     if still is not None and (leap is None or leap.is_stream):
         leap = _laid_in(sight, still) or leap
     return replace(_see_way(sight, still), leap=leap)
@@ -163,7 +163,7 @@ def _see_way(sight: Sight, still: Rest | None) -> Sight:
 def _laid_in(sight: Sight, still: Rest) -> Leap | None:
     """What came to rest upon what rested before, as suddenly as the cup itself did, when no
     stream was to be expected: as nothing was asked for, or as the first that was."""
-    before, usual_s = sight.way_from, every_s(sight.recent)
+    before, usual_s = sight.way_from, sight.usual_s
     if before is None or usual_s is None or len(sight.way) < 2:
         return None
     rise_ug, came_s = still.mass_ug - before.mass_ug, sight.way[1][0]

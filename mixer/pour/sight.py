@@ -12,8 +12,9 @@ from typing import Literal
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.counts_by import Counted
-from mixer.pour.leaps import Leap
+from mixer.pour.leaps import Leap, usual
 from mixer.pour.put_down import Rise, delay_s
+from mixer.pour.renewal import Renewal
 from mixer.pour.rests import Rest, frame_of
 
 SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are missing
@@ -53,7 +54,7 @@ class Sight:
     ``sank_s``: when a reading was last less than the one before, by more than a flicker;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
     before; ``zeroed``: the next one did not take it back; ``counted``: by what step the
-    scale counts."""
+    scale counts; ``renewal``: how often its display is renewed."""
 
     recent: tuple[Reading, ...] = ()
     last: Reading | None = None
@@ -91,6 +92,12 @@ class Sight:
     fell_ug: int | None = None
     zeroed: bool = False
     counted: Counted = field(default_factory=Counted)
+    renewal: Renewal = field(default_factory=Renewal)
+
+    @property
+    def usual_s(self) -> float | None:
+        """How often something new is shown; ``None`` where that is not known yet."""
+        return usual(self.recent, self.renewal.every_s)
 
     @property
     def rests(self) -> tuple[Rest, ...]:

@@ -23,7 +23,7 @@ from dataclasses import replace
 
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Doubted, Held, Resumed
-from mixer.pour.leaps import FASTEST_UG_S, every_s
+from mixer.pour.leaps import FASTEST_UG_S
 from mixer.pour.rests import Rest
 from mixer.pour.sight import (
     SILENT_AFTER_S,
@@ -234,7 +234,7 @@ def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
 def _not_yet_shown_ug(sight: Sight) -> float:
     """What the display had still to show of the stream that the cup was lifted out of: of its
     own delay, and of the time from one reading to the next."""
-    late_s, usual_s = display_late_s(sight), every_s(sight.recent)
+    late_s, usual_s = display_late_s(sight), sight.usual_s
     if late_s is None or usual_s is None:
         return 0.0
     return min(float(FASTEST_UG_S), sight.flow_ug_s) * (late_s + usual_s)

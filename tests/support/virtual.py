@@ -1,7 +1,8 @@
 """A whole bench in virtual time: the plant, a person, and readings for the pour.
 
 It goes no faster or slower with the machine, and the same seed gives the same pour.
-The caller plays the program: take a reading, decide, show the cue. ::
+The caller plays the program: take a reading, decide, show the cue. A scale that is asked
+(``asked_every_s``) says what it shows until it shows something else. ::
 
     bench = VirtualBench(CAREFUL, warm=True, seed=7)
     for said in bench.readings(limit_s=120):
@@ -17,6 +18,7 @@ A scale that is silent yields nothing, so ``at_s`` jumps, as with a real one.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from devices.readings import UG_PER_UNIT, Fault, FaultKind, Reading
 from devices.sim.indicator import Display, ScaleSettings
@@ -43,6 +45,7 @@ class VirtualBench:
         cup_mass_g: float = 12.0,
         jugs: Sequence[str] = ("resin", "hardener"),
         scale: ScaleSettings | None = None,
+        asked_every_s: float | None = None,
     ) -> None:
         described = [Jug.read(hand.jug(name, warm)) for name in jugs]
         self.plant = Plant(described, scale, seed)
@@ -53,6 +56,8 @@ class VirtualBench:
         self._shown: tuple[str, str, float | None] = ("wait", "", None)
         self._presses = 0
         self._steps = 0
+        self._asked_steps = None if asked_every_s is None else round(asked_every_s / STEP_S)
+        self._newest: Reading | Fault | None = None
 
     @property
     def t_s(self) -> float:
@@ -78,8 +83,11 @@ class VirtualBench:
         while self._steps < until:
             self._steps += 1
             for display in self.plant.step(STEP_S):
-                if said := said_by(display, self.plant.failure):
-                    yield said
+                self._newest = said_by(display, self.plant.failure)
+                if self._newest and self._asked_steps is None:
+                    yield self._newest
+            if self._newest and self._asked_steps and self._steps % self._asked_steps == 0:
+                yield replace(self._newest, at_s=self.t_s)
             if self._steps % TICK_STEPS == 0:
                 yield None
             for action in self.person.step(self.t_s, *self._shown):
