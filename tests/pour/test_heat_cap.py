@@ -85,7 +85,7 @@ def test_no_addition_that_fits_is_beyond_it(most_g: float, resin_g: float, ratio
     cup = replace(cup, heat_most_ug=round(most_g * 1e6))
     call = next_call(cup)
     if call is not None and call.fits:
-        assert sum(amounts_ug) - call.before_ug + call.target_ug <= most_g * 1e6
+        assert sum(amounts_ug) - call.before_ug + call.target_ug <= round(most_g * 1e6)
     out_ug = parting.to_take_out_ug(cup)
     if out_ug:
         again = next_call(parting.without(cup, out_ug))
