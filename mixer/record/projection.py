@@ -61,7 +61,7 @@ def rebuild(db: sqlite3.Connection, entries: Facts) -> None:
 def follow(db: sqlite3.Connection, entry: Entry) -> None:
     """Bring them to where they are once this fact is known."""
     if entry.kind == "mended":
-        _follow_mended(db, entry.data)
+        follow_known(db, entry.data)
     batch = entry.batch
     if batch < 1:
         return
@@ -83,7 +83,7 @@ def _mark(db: sqlite3.Connection, batch: int, marks: Mapping[str, int | str]) ->
         db.execute(f"UPDATE batches SET outcome = {OUTCOME} WHERE batch = ?", (batch,))
 
 
-def _follow_mended(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
+def follow_known(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
     """What was known of batches whose facts are lost."""
     for batch, marks in _known(data):
         _mark(db, batch, marks)
