@@ -171,7 +171,7 @@ def form(shown: Shown) -> Iterator[str]:
         for one in batch.corrections:
             because = f"because: {one.reason or 'no reason was given'}"
             name = label(one, batch.components)
-            was, new = told(one, one.was), told(one, one.value)
+            was, new = told(one, one.stood if one.was is None else one.was), told(one, one.value)
             what = f"note added: {new}" if one.field == "note" else f"{name}: {was} -> {new}"
             yield visible(f"  {_time(one.utc)}  {what}; {because}")
     yield from ("", "Facts, in the order of the record (number, UTC, what)")
