@@ -261,6 +261,7 @@ def _others(words: Words) -> None:
     thicken.add_argument("--epoxy", metavar="40g", help="of mixed epoxy that is there")
     thicken.add_argument("--volume", metavar="60mL", help="of it that is wanted")
     thicken.add_argument("--resin", metavar="NAME|FILE")
+    thicken.add_argument("--cup", metavar="NAME|FILE", help="what fits there once thickened")
     thicken.add_argument("--json", action="store_true")
     thicken.set_defaults(run=planning.thicken)
 

@@ -44,7 +44,7 @@ def _record(option: str | None) -> Path | None:
 def thicken(args: Namespace) -> int:
     from mixer.app.sizing.thicken import Asked, answer, lines
 
-    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin))
+    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin, args.cup))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
 

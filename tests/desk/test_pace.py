@@ -87,7 +87,7 @@ def test_a_tag_and_a_name_count_at_any_pace(opened: Opener, gap_ms: int) -> None
 
 
 def test_after_a_batch_a_typed_word_leads_nowhere(opened: Opener) -> None:
-    bench, shop = opened(LIVE)
+    bench, _ = opened(LIVE)
     bench.type("next\n", 120, from_ms=1_000_000)
     assert "Next batch" not in bench.texts()
     bench.type("next\n", 8, from_ms=1_100_000)

@@ -45,7 +45,7 @@ def test_a_piece_of_cloth_worked_by_hand(capsys: pytest.CaptureFixture[str]) -> 
     # Four plies of 300 g/m2 on 0.6 m2: 720 g of glass, as much to apply (common practice,
     # no source) and a 25th more for the cup: 750 g; 480 g stay at 40 %; 1.168 mm thick.
     found = asked(capsys, *PIECE)
-    assert set(found) == {"need", "batches", "thickness_mm", "notes"}
+    assert set(found) == {"need", "batches", "thickened", "thickness_mm", "notes"}
     assert set(found["need"]) == {"apply_g", "stay_g", "lines"}
     assert found["need"]["apply_g"][1] == pytest.approx(750)
     assert found["need"]["stay_g"][1] == pytest.approx(480)
@@ -432,3 +432,27 @@ def test_a_stack_that_may_heat_itself_is_told_of_with_the_command_that_reckons_i
     words = said[said.index("cupside life") :].split(" tells")[0].split()
     assert main(words[1:]) == 0
     assert "foam" in capsys.readouterr().out
+
+
+def test_a_cup_has_room_for_what_it_is_thickened_into(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    # A cup of 150 mL, 60 % full, is 90 mL; 69.4 g of clear epoxy fit it, and once they were dry
+    # micro, 263 mL by the middle of its filler, they did not.
+    path = tmp_path / "fillets.toml"
+    step = 'name = "fillet"\nkind = "fillet"\nfiller = "microballoons"\nmix = "dry micro"\n'
+    size = 'radius = "10 mm"\nlength = "24 m"\n'
+    path.write_text(f'source = "invented"\nresin = "sample-36"\n[[step]]\n{step}{size}', "utf-8")
+    found = asked(capsys, str(path), "--cup", "paper-150", "--air", "22degC")
+    assert {batch["decided_by"] for batch in found["batches"]} == {"cup, once thickened"}
+    assert [row["epoxy_g"] for row in found["thickened"]] == [
+        pytest.approx(batch["mass_g"]) for batch in found["batches"]
+    ]
+    notes = [note for note in found["notes"] if "stirred epoxy" in note]
+    for row, told in zip(found["thickened"], notes, strict=True):
+        assert row["volume_ml"][1] <= 90
+        assert row["volume_ml"][2] <= 150
+        whole = row["volume_ml"][1] * row["density_g_ml"][1]
+        assert whole == pytest.approx(row["epoxy_g"] + row["filler_g"][1], rel=1e-5)
+        assert f"about {row['volume_ml'][1]:.0f} mL (" in told
+        assert f"of {row['density_g_ml'][1]:.2f} g/mL" in told

@@ -131,23 +131,8 @@ class Desk:
         window = self._display.create_resource_object("window", self.window.root.winfo_id())
         code = self._display.keysym_to_keycode(XK.string_to_keysym(key))
         where = {"root_x": 1, "root_y": 1, "event_x": 1, "event_y": 1, "state": 0}
-        window.send_event(
-            kind(
-                time=at_ms,
-                root=self._display.screen().root,
-                window=window,
-                child=X.NONE,
-                same_screen=1,
-                detail=code,
-                **where,
-            )  # fmt: skip
-        )
-
-    def _tap(self, key: str) -> None:
-        self._not_too_soon(key)
-        self.down(key)
-        self.up(key)
-        self._tapped_s[key] = time.monotonic()
+        root, none = self._display.screen().root, {"child": X.NONE, "same_screen": 1}
+        window.send_event(kind(time=at_ms, root=root, window=window, detail=code, **none, **where))
 
     def _not_too_soon(self, key: str) -> None:
         """No hand is so fast that it could not be told from a worn contact."""

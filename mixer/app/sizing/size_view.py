@@ -20,8 +20,8 @@ from mixer.plan.need import Need
 
 def need_view(found: Need, unknown_area: bool) -> dict[str, Any]:
     return {
-        "apply_g": _three(found.apply_g),
-        "stay_g": _three(found.stay_g),
+        "apply_g": three(found.apply_g),
+        "stay_g": three(found.stay_g),
         "lines": [
             {
                 "what": line.what,
@@ -122,7 +122,8 @@ def _spoken(figures: list[float]) -> str:
     return f"about {value:.0f} g ({low:.0f} to {high:.0f} g)"
 
 
-def _three(figures: Range) -> list[float]:
+def three(figures: Range) -> list[float]:
+    """Low, value, high."""
     return [_short(figures.low), _short(figures.value), _short(figures.high)]
 
 
