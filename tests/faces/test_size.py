@@ -146,6 +146,9 @@ def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["need"]["apply_g"][1] == pytest.approx((288 + 59.28) / 0.96)
     assert lost["apply_g"] == pytest.approx(347.28 / 24)
     assert any("no slurry" in note for note in found["notes"])
+    assert asked(capsys, "demo-panel", "--ply", "4", "--ply", "1-2") == found
+    said = refused(capsys, "size", "demo-panel", "--ply", "1", "--ply", "two")
+    assert "'1,two' was read" in said
 
 
 def test_a_dry_kit_on_the_scale(capsys: pytest.CaptureFixture[str]) -> None:
@@ -379,7 +382,10 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         ([*PIECE, "--air", "warm"], "air: 'warm' is not a number"),
         ([*PIECE, "--air", "70degC"], "air: '70degC' is not within -10 to 60"),
         ([*PIECE, "--method", "vacuum"], "'vacuum' is no method"),
-        (["demo-panel", "--ply", "14"], "--ply: ply 14 is not in demo-panel; accepted: 1 to 13"),
+        (
+            ["demo-panel", "--ply", "14"],
+            "demo-panel: --ply: ply 14 is not in demo-panel; accepted: 1 to 13",
+        ),
         (["demo-panel", "--ply", "0"], "plies: '0' was read"),
         (["demo-panel", "--ply", "4-1"], "plies: '4-1' was read"),
         (["demo-panel", "--ply", "one"], "plies: 'one' was read"),

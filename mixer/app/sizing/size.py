@@ -124,7 +124,7 @@ def _layup(asked: Asked) -> Layup:
     try:
         return layup.only(numbered(asked.ply))
     except NoPly as error:
-        raise NotDone(f"--ply: {error}") from None
+        raise NotDone(f"{asked.layup}: --ply: {error}") from None
 
 
 def _without_a_file(asked: Asked) -> Layup:
