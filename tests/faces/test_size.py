@@ -468,3 +468,16 @@ def test_a_cup_has_room_for_what_it_is_thickened_into(
         assert whole == pytest.approx(row["epoxy_g"] + row["filler_g"][1], rel=1e-5)
         assert f"about {row['volume_ml'][1]:.0f} mL (" in told
         assert f"of {row['density_g_ml'][1]:.2f} g/mL" in told
+
+
+def test_a_batch_without_a_working_time_says_why(capsys: pytest.CaptureFixture[str]) -> None:
+    cloth = ("--area", "0.01m2", "--fabric", "300 g/m2", "--resin", "sample-36", "--air", "22degC")
+    found = asked(capsys, *cloth)
+    (batch,) = found["batches"]
+    assert (batch["mass_g"] < 5, batch["working_min"]) == (True, None)
+    assert any(
+        "No working time for batch 1: the model was checked for" in n for n in found["notes"]
+    )
+    larger = asked(capsys, *cloth, "--plies", "9")
+    assert larger["batches"][0]["working_min"] is not None
+    assert not any("No working time" in note for note in larger["notes"])

@@ -134,6 +134,7 @@ def plan(need: Need, bench: Bench) -> Plan:
         return Plan((), (*notes, many, HOT))
     if lives is not None:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
+        notes += _untold(row, lives)
     notes.append(_pace(bench, lives, row))
     notes += bench.stock.short(row) if bench.stock else []
     notes += _of_no_use(row, time, least_ug)
@@ -292,6 +293,28 @@ def _of_no_use(row: Sequence[Batch], time: Sequence[Cap], least_ug: int) -> list
         f"{math.ceil(least_ug / UG_PER_G)} g on; take a slower resin, a cooler room or a finer "
         "scale."
     ]
+
+
+def _untold(row: Sequence[Batch], lives: Lives) -> list[str]:
+    """Why no working time stands at a batch of a resin that has one."""
+    none = [n for n, one in enumerate(row, 1) if lives.working_min(one.mass_ug / UG_PER_G) is None]
+    if not none or not lives.is_checked:  # that is said by itself
+        return []
+    least_g, most_g = MASS_G
+    small = [n for n in none if row[n - 1].mass_ug < least_g * UG_PER_G]
+    said = []
+    if small:
+        said.append(
+            f"No working time for {_spoken(small)}: the model was checked for {least_g:g} to "
+            f"{most_g:g} g."
+        )
+    if long := [n for n in none if n not in small]:
+        said.append(f"No working time for {_spoken(long)}: it would not end within a week.")
+    return said
+
+
+def _spoken(numbers: Sequence[int]) -> str:
+    return f"{'batch' if len(numbers) == 1 else 'batches'} {spoken(numbers)}"
 
 
 def _too_small(row: Sequence[Batch], bench: Bench, least_ug: int) -> list[str]:
