@@ -21,7 +21,7 @@ from mixer.app.files.profiles import kept_resin
 from mixer.app.life.ages import is_time
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
-from mixer.science.plain_rule import caution
+from mixer.science.plain_rule import caution, plain
 from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
 
 #: Within so long a temperature that is said anew puts the one before right (our choice).
@@ -174,6 +174,27 @@ def answer(asked: Question) -> dict[str, Any]:
         "warm_s": _whole(life.warm_s),
         "hot_s": _whole(life.hot_s),
     }
+
+
+def by_rule(asked: Question, why: str) -> dict[str, Any]:
+    """In the place of an answer that does not come: by when to warn by the plain rule alone. It
+    takes no time, and is no fact: the answer may come still."""
+    warmest_c = max(asked.start_c, *(air_c for _, air_c in asked.air))
+    soonest = plain(asked.label, asked.mass_ug / 1e6, warmest_c)
+    return {
+        **asked.asked(),
+        "by_rule": True,
+        "why": why,
+        "rule_low_s": int(soonest.low_s),
+        "warm_s": _whole(soonest.warm_s),
+        "hot_s": _whole(soonest.hot_s),
+    }
+
+
+def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
+    """The same of all of a batch, while it is thought out."""
+    asked = question(row, contact, row.sum_ug() or 0)
+    return {"why": asked} if isinstance(asked, str) else by_rule(asked, "it is still being thought out")
 
 
 def _whole(at_s: float | None) -> int | None:
