@@ -11,7 +11,7 @@ from __future__ import annotations
 import functools
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -194,7 +194,11 @@ def by_rule(asked: Question, why: str) -> dict[str, Any]:
 def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
     """The same of all of a batch, while it is thought out."""
     asked = question(row, contact, row.sum_ug() or 0)
-    return {"why": asked} if isinstance(asked, str) else by_rule(asked, "it is still being thought out")
+    return (
+        {"why": asked}
+        if isinstance(asked, str)
+        else by_rule(asked, "it is still being thought out")
+    )
 
 
 def _whole(at_s: float | None) -> int | None:
@@ -217,9 +221,23 @@ def seconds_after(contact: Moment, when: Moment) -> float:
     return passed.total_seconds()
 
 
+def put_right(measured: Sequence[tuple[Moment, float]]) -> list[tuple[Moment, float]]:
+    """Without what was said anew within :data:`ANEW_S`, which puts it right.
+
+    >>> def said(at_ms: int, air_c: float) -> tuple[Moment, float]:
+    ...     return Moment("2024-05-01T08:00:00.000Z", at_ms, "b1"), air_c
+    >>> [air_c for _, air_c in put_right([said(0, 41.0), said(20_000, 14.0), said(200_000, 15.0)])]
+    [14.0, 15.0]
+    """
+    return [
+        one
+        for one, after in itertools.zip_longest(measured, measured[1:])
+        if after is None or not 0 <= seconds_after(one[0], after[0]) < ANEW_S
+    ]
+
+
 def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ...]:
-    """Between two times that it was measured the warmer one holds; before the first, that. What
-    is said anew within :data:`ANEW_S` of the last puts it right."""
+    """Between two times that it was measured the warmer one holds; before the first, that."""
     base = _temperature(row.about("air_c"))
     said = [] if base is None else [(float("-inf"), base)]
     typed = [
@@ -229,13 +247,9 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
     ]
     measured = [
         (float("-inf") if contact is None else seconds_after(contact, when), air_c)
-        for when, air_c in row.measured
+        for when, air_c in put_right(row.measured)
     ]
-    said += [
-        one
-        for one, after in itertools.zip_longest(measured, measured[1:])
-        if after is None or not 0 <= after[0] - one[0] < ANEW_S
-    ]
+    said += measured
     said += [
         (float("-inf") if contact is None else seconds_after(contact, when), air_c)
         for when, air_c in typed
