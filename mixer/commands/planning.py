@@ -22,8 +22,7 @@ def size(args: Namespace) -> int:
     from mixer.app.sizing.size import Asked, answer
     from mixer.app.sizing.size_view import lines
 
-    said = {name: getattr(args, name) for name in Asked.__slots__}
-    asked = Asked(**{**said, "ply": ",".join(args.ply) if args.ply else None})
+    asked = Asked(**{name: getattr(args, name) for name in Asked.__slots__})
     found = answer(asked, _record(args.record))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
@@ -45,7 +44,7 @@ def _record(option: str | None) -> Path | None:
 def thicken(args: Namespace) -> int:
     from mixer.app.sizing.thicken import Asked, answer, lines
 
-    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin, args.cup))
+    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
 

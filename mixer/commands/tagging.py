@@ -81,8 +81,7 @@ def tag(args: Namespace) -> int:
 
         if args.meaning is not None:
             raise NotDone("a tag means a kit, or something in words: leave one of them out")
-        kit = one_kit(args.kit, ",".join(args.ply or ()))
-        print(visible(tag_meanings.give(args.number, kit, store)))
+        print(visible(tag_meanings.give(args.number, one_kit(args.kit, args.ply), store)))
     elif args.ply is not None:
         raise NotDone("--ply is of a kit: cupside tag 7 --kit LAYUP --ply 1-4")
     elif args.meaning is not None:
