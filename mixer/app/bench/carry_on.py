@@ -29,7 +29,6 @@ AT_LEAST = (
     "is proven, and it may be older; look at it, feel it, or discard it."
 )
 
-
 LOOKED_BACK = 8  # batches (our choice)
 ALIKE_UG = 500_000  # a last drop, and the scale's own (our choice)
 MAY_BE_FULL = (

@@ -89,8 +89,7 @@ class LeftOpen:
     def is_what(self, order: Order) -> bool:
         """Whether this order asks for the same. How it is stirred and whether hands are free
         may differ; what a scale told of its own capacity does, what is left of the lots, and
-        which tags the jugs carry.
-        Of another layup, or other plies, it is another batch."""
+        which tags the jugs carry. Of another layup, or other plies, it is another batch."""
         terms, about = self.pour.terms, self.about
         mine = replace(
             order.terms,
