@@ -19,6 +19,8 @@ from mixer.app.spoken import done, tell, visible
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from mixer.record.export import Stand
+
 
 def list_batches(args: Namespace) -> int:
     from mixer.app.book.looking import table
@@ -46,8 +48,7 @@ def show(args: Namespace) -> int:
         print(json.dumps(as_json(shown, stand)))
     else:
         _, stand = looking.show(record, batch, lambda shown: _lines(form(shown)))
-        held = "1 fact" if stand.facts == 1 else f"{stand.facts} facts"
-        print(f"The record holds {held}; head {stand.head.hex()}.")
+        print(_held(stand))
     return _marked(stand.trouble)
 
 
@@ -59,7 +60,8 @@ def export(args: Namespace) -> int:
     stand = found.stand
     print(
         visible(
-            f"Written to {to}; batches: {len(found.batches)}; facts: {stand.facts}; "
+            f"Written to {to}; batches: {len(found.batches)}; "
+            f"{'newest fact' if stand.trouble else 'facts'}: {stand.facts}; "
             f"head: {stand.head.hex()}."
         )
     )
@@ -173,6 +175,17 @@ def _lines(lines: Iterable[str]) -> None:
     for line in lines:
         print(line)
     sys.stdout.flush()
+
+
+def _held(stand: Stand) -> str:
+    """Where the record stands; of one that is not whole the number of its newest fact is not how
+    many there are."""
+    if not stand.facts:
+        return "No fact of the record can be read."
+    head = f"head {stand.head.hex()}."
+    if stand.trouble:
+        return f"The newest fact that can be read is fact {stand.facts}; {head}"
+    return f"The record holds {'1 fact' if stand.facts == 1 else f'{stand.facts} facts'}; {head}"
 
 
 def _marked(trouble: str) -> int:

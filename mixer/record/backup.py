@@ -71,10 +71,7 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
             target.execute("PRAGMA journal_mode = DELETE")
             (fit,) = target.execute("PRAGMA integrity_check(1)").fetchone()
         if fit != "ok":
-            raise RecordError(
-                f"The record {record} is damaged, and was not copied to {to}: record rebuild "
-                "carries what can be read of it over to a new file, and keeps the damaged one."
-            )
+            raise damaged(record, to)
         with part.open("rb+") as file:
             os.fsync(file.fileno())
         part.replace(to)
@@ -86,6 +83,14 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
         for left in (part, *(beside(part, kind) for kind in ("-journal", "-wal", "-shm"))):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
+
+
+def damaged(record: Path, to: Path) -> RecordError:
+    """Why one that lacks something is not copied."""
+    return RecordError(
+        f"The record {record} is damaged, and was not copied to {to}: record rebuild carries what "
+        "can be read of it over to a new file, and keeps the damaged one."
+    )
 
 
 def _is_older_copy(to: Path, source: sqlite3.Connection) -> bool:

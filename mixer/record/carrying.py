@@ -8,20 +8,19 @@ where no other has its place.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from mixer.record import salvage, schema
 from mixer.record.chain import Row
 from mixer.record.envelope import GENESIS, RecordError, chained, read
 from mixer.record.leaves import Pages
 from mixer.record.lost import Lost, find_lost, newest, run
-from mixer.record.reader import Reader, as_bytes
+from mixer.record.opening import Opened
+from mixer.record.stored import as_bytes
 from mixer.record.trace import sealed
-from mixer.record.trouble import is_damage
 
 _FACT = (
     "INSERT OR IGNORE INTO facts (seq, bytes, prev, hash, batch, kind) VALUES (?, ?, ?, ?, ?, ?)"
@@ -33,69 +32,72 @@ _TYPES = (int, int, str, int, bytes, bytes)
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """``facts`` is how many; ``whole`` whether the old file was sound and said the same."""
+    """``facts`` is how many; ``whole`` whether the old file was sound and said the same;
+    ``known`` whether what finds its facts could be read, and so of which batch each is;
+    up to the fact ``sound`` nothing was damaged: what is missing there was taken out."""
 
     facts: int
     lost: Lost
     whole: bool
+    known: bool
+    sound: int
 
 
-def carry(path: Path, reader: Reader | None, new: sqlite3.Connection) -> Carried:
-    """All of it, to this new record; without a ``reader``, where it cannot be opened, what its
-    pages hold."""
-    old = reader._db if reader is not None else None
+def carry(path: Path, opened: Opened | None, new: sqlite3.Connection) -> Carried:
+    """All of it, to this new record; where it cannot be ``opened``, what its pages hold."""
+    old = opened.db if opened is not None else None
     pages = Pages(path)
     new.execute("BEGIN")
     schema.make(new)
-    same, loose = _take(reader, new)
+    same, loose, sound = _take(opened, new)
     same = not _take_found(pages, new) and same
     due = salvage.batches(old, salvage.FACTS) if old is not None else None
     altered = _take_loose(loose, due, new)
     same = len(altered) == len(loose) and same
     blocks = _take_traces(old, pages, new)
     schema.derive(new)
-    read_whole = same and reader is not None and not reader.torn
-    doubtful = due is None and not read_whole and pages.doubtful()
+    doubtful = due is None and not same and pages.doubtful()
     lost = find_lost(
         old, new, due, altered, doubtful=doubtful, proven=not loose, torn_blocks=blocks
     )
     (count,) = new.execute("SELECT count(*) FROM facts").fetchone()
     new.execute("COMMIT")
-    whole = read_whole and not (lost.facts or lost.traces or blocks)
-    return Carried(count, lost, whole and old is not None and _agrees(old, new, due))
+    whole = same and not (lost.facts or lost.traces or blocks)
+    whole = whole and old is not None and _agrees(old, new, due)
+    return Carried(count, lost, whole, due is not None, sound)
 
 
 # -- the facts --------------------------------------------------------------------------------
 
 
-def _take(reader: Reader | None, new: sqlite3.Connection) -> tuple[bool, list[Row]]:
-    """Those that prove themselves; whether each stood as it should, and the others."""
-    same, loose = True, []
-    for row in _rows(reader) if reader is not None else ():
+def _take(opened: Opened | None, new: sqlite3.Connection) -> tuple[bool, list[Row], int]:
+    """Those that prove themselves; whether the file is sound so far and each stood as it should,
+    the others, and up to which number nothing was damaged."""
+    if opened is None:
+        return False, [], 0
+    loose: list[Row] = []
+    columns = f"seq, bytes, {schema.before(opened.layout)}, hash, batch, CAST(kind AS BLOB)"
+    same, damaged, sound = True, list[bool](), 0
+    for found in salvage.every(opened.db, salvage.FACTS, columns, lambda: damaged.append(True)):
+        row = cast(Row, found)
         fact = _proven(row)
-        if fact is None:
+        filled_up = fact is None and opened.short and _is_filled_up(row)
+        if filled_up or not isinstance(row[0], int) or row[0] <= sound:
+            damaged.append(True)
+        elif not damaged:
+            sound = row[0]
+        if fact is not None:
+            same = same and tuple(row) == (*fact[:5], str(fact[5]).encode())
+            same = new.execute(_FACT, fact).rowcount == 1 and same
+        elif not filled_up:
             loose.append(row)
-            continue
-        same = same and tuple(row) == (*fact[:5], str(fact[5]).encode())
-        same = new.execute(_FACT, fact).rowcount == 1 and same
-    return same, loose
+    return same and not (damaged or opened.torn or opened.short), loose, sound
 
 
-def _rows(reader: Reader) -> Iterator[Row]:
-    try:
-        yield from reader.rows()
-    except RecordError as err:
-        if not may_be_damage(err):
-            raise
-        reader.torn = reader.torn or err.say
-
-
-def may_be_damage(err: RecordError) -> bool:
-    """Whether it came of what the file holds, and not of its disk, its rights or its room."""
-    cause = err.__context__
-    name = str(getattr(cause, "sqlite_errorname", "SQLITE_ERROR"))
-    ours = not isinstance(cause, OSError) and name.startswith(("SQLITE_ERROR", "SQLITE_NOTADB"))
-    return ours or is_damage(cause)
+def _is_filled_up(row: Row) -> bool:
+    """Whether a part of it was in what was cut off, and reads as zeros: none of its texts ever
+    holds one."""
+    return any(b"\0" in as_bytes(part) for part in (row[1], row[5]))
 
 
 def _proven(row: Row) -> tuple[int, bytes, bytes, bytes, int, str] | None:

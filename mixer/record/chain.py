@@ -10,7 +10,7 @@ has the hash of what stood before the hole.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from itertools import pairwise, repeat
 from typing import cast
@@ -54,7 +54,7 @@ def follow(
     >>> follow([]).say
     'No facts are in the record.'
     """
-    prev, due, seen = GENESIS, 1, head is None or head == GENESIS
+    prev, due, found = GENESIS, 1, 0 if head == GENESIS else None
     older, holes = prev, Holes(named)
     chunks = iter(rows)
     for several in chunks:
@@ -67,7 +67,8 @@ def follow(
                     if here is None:
                         break
                     hashes.append(here)
-            seen = seen or head in hashes
+            if head in hashes:
+                found = due + hashes.index(head)
             due += len(hashes)
             older, prev = [older, prev, *hashes][-2:]
             several = several[len(hashes) :]
@@ -82,7 +83,8 @@ def follow(
                     bad = number
                 if bad is not None:
                     return _broken(bad, min(due, bad) - 1, older if bad < due else prev)
-                seen = seen or head == before  # that of the last of the lost
+                if head == before:  # that of the last of the lost
+                    found = number - 1
                 due, older, prev = number, cast(bytes, before), cast(bytes, before)
                 continue
             # The one before is forged with its hash, or was put in with it; this is no copy of it.
@@ -91,7 +93,22 @@ def follow(
             if due > 1 and (put_in or forged):
                 return _broken(due - 1, due - 2, older)
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
-    return _gone_through(due - 1, prev, "" if seen or head is None else head.hex(), holes)
+    missed = "" if head is None or found is not None else head.hex()
+    whole = _gone_through(due - 1, prev, missed, holes)
+    return whole if found is None else replace(whole, say=f"{whole.say} {_since(found, due - 1)}")
+
+
+def _since(given: int, newest: int) -> str:
+    """Which fact has the head that was given, and what came since.
+
+    >>> _since(3, 4)
+    'The head given is that of fact 3; 1 fact came since.'
+    """
+    of = f"fact {given}" if given else "an empty record"
+    if given == newest:
+        return f"The head given is that of {'its newest fact' if given else of}."
+    came = newest - given
+    return f"The head given is that of {of}; {came} {'fact' if came == 1 else 'facts'} came since."
 
 
 def _gone_through(facts: int, newest: bytes, missed: str, holes: Holes) -> Finding:

@@ -31,7 +31,8 @@ _NAMES = {"left_ug": "left_g", "mixed_utc": "mixed_at"}
 class Correction:
     """One correction as stored: ``field`` in the terms of the facts (masses in
     micrograms), with the ``component`` where it is the amount of one. ``follows`` are
-    the figures that were decided anew with it."""
+    the figures that were decided anew with it, ``stood`` what the facts before it say stood
+    there, where it does not tell that itself."""
 
     field: str
     was: Any
@@ -40,6 +41,7 @@ class Correction:
     utc: str
     component: int | None = None
     follows: dict[str, Any] = kept(default_factory=dict)
+    stood: Any = None
 
     @property
     def changes(self) -> dict[str, Any]:

@@ -26,20 +26,39 @@ _SAME = (0, 8)  # a table or index of one page (13, 10), or one that has grown (
 _MOST = 1 << 28  # bytes filled up; a head that was altered may ask for anything
 
 
+def missing(path: Path) -> int:
+    """How many bytes the file is shorter than its head says; 0 where it is not. SQLite opens
+    one that ends within its last page, and reads nothing there as zeros."""
+    if _has_log(path):  # then what the head says is not how long the file must be
+        return 0
+    with path.open("rb") as file:
+        head = file.read(_HEAD)
+    short = _page_size(head) * int.from_bytes(head[28:32], "big") - path.stat().st_size
+    told = head[24:28] == head[92:96]  # else whoever wrote it last did not tell its length (1.3.7)
+    return short if told and short > 0 and not _has_log(path) else 0
+
+
+def _page_size(head: bytes) -> int:
+    """In bytes; 0 where that is none."""
+    size = int.from_bytes(head[16:18], "big")
+    size = 65_536 if size == 1 else size
+    return size if size >= 512 and size & size - 1 == 0 else 0
+
+
+def _has_log(path: Path) -> bool:
+    log = path.with_name(path.name + "-wal")
+    return log.exists() and log.stat().st_size > 0
+
+
 def open_cut(path: Path) -> sqlite3.Connection | None:
     """What is there of the file at ``path``; None where it was not cut off."""
+    short = missing(path)
     raw = path.read_bytes()
-    log = path.with_name(path.name + "-wal")
-    if len(raw) < _HEAD or (log.exists() and log.stat().st_size):
-        return None  # with a log, what the head says is not how long the file must be
-    page = int.from_bytes(raw[16:18], "big")
-    page = 65_536 if page == 1 else page
-    missing = page * int.from_bytes(raw[28:32], "big") - len(raw)
-    if page < 512 or not 0 < missing <= _MOST:
+    if len(raw) < _HEAD or not 0 < short <= _MOST:
         return None
     db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
     # 1 for the versions: what is in memory has no log beside it.
-    db.deserialize(raw[:18] + b"\1\1" + raw[20:] + bytes(missing))
+    db.deserialize(raw[:18] + b"\1\1" + raw[20:] + bytes(short))
     return db
 
 

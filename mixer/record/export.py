@@ -35,6 +35,8 @@ COLUMNS = (
 #: What is of the whole batch and stands in its first line alone, so that a sum over the lines
 #: counts it once.
 _ONCE = ("size_g", "tare_g", "resin_g", "hardener_g", "parted_g", "cloth_g")
+#: What is said of a batch that is not whole.
+LACKING = "Facts of it are missing, or may be: it is shown as far as it can be read."
 #: Columns that stand in the batch's first fact under the same name.
 _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
 
@@ -161,8 +163,9 @@ def row_of(batch: BatchRow, stand: Stand | None = None) -> dict[str, Any]:
         row.update(left_g=_grams(sum(lefts)) if lefts else None)
         row.update(closed_how=" | ".join(hows) or None)
     if stand is not None:
+        lacking = LACKING if batch.lacking else ""
         row.update(
-            record_trouble=stand.trouble or None,
+            record_trouble=" ".join(filter(None, (lacking, stand.trouble))) or None,
             record_facts=stand.facts,
             record_head=stand.head.hex(),
         )

@@ -151,10 +151,20 @@ def _noted(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     return replace(row, notes=(*row.notes, *texts), corrections=(*row.corrections, *later))
 
 
+def _stood(row: BatchRow, field: str) -> Any:
+    """What was said at the bench or seen of the laminate, and a correction takes back; None where
+    nobody said it."""
+    said = {f"air-{place}": air_c for place, (_, air_c) in enumerate(row.said_air, 1)}
+    said |= {f"thickened-{cup}": age_s for cup, age_s in row.thickened.items()}
+    return {**said, **{one.name: one.value for one in row.later}}.get(field)
+
+
 def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     one = read(data, when.utc)
     if one is None:
         return row
+    if one.was is None:
+        one = replace(one, stood=_stood(row, one.field))
     about = {name: value for name, value in one.changes.items() if name in ABOUT}
     row = replace(row, corrections=(*row.corrections, one), told={**row.told, **about})
     row = replace(row, later=later_corrected(row.later, one.field, one.value))

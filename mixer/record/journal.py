@@ -28,7 +28,7 @@ from mixer.record.lock import WriterLock
 from mixer.record.parts import owner
 from mixer.record.reader import Reader
 from mixer.record.trace import Sample, pack, sealed
-from mixer.record.trouble import look_beside, must_not_be_empty, real_path, said
+from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, real_path, said
 from mixer.record.watched import Watched
 
 SCHEMA = schema.SCHEMA
@@ -97,7 +97,10 @@ class Journal(Watched):
         if hurt:
             with Reader.look(path, busy_s=busy_s) as reader:
                 log.keep(path, reader.head()[0])
-        journal = cls(opening.to_write(path, busy_s), path, busy_s, before_commit)
+        try:
+            journal = cls(opening.to_write(path, busy_s), path, busy_s, before_commit)
+        except RecordError as err:
+            raise _with_what_is_missing(path, err) from None
         if hurt:  # what stands in it behind the damage is not to be taken for this log's
             with said(path):
                 journal._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
@@ -261,3 +264,14 @@ class Journal(Watched):
 def _must_have_one_name(path: Path) -> None:
     if say := making.second_name(path):
         raise RecordError(say)
+
+
+def _with_what_is_missing(path: Path, err: RecordError) -> RecordError:
+    """Why it is not opened: where its file was cut off or is damaged, in the words of whoever
+    looks."""
+    with suppress(RecordError), Reader.look(path) as reader:
+        if is_damage(err.__context__):
+            reader.verify()
+        if reader.missing is not None:
+            return RecordError(f"Nothing was stored. {reader.torn}")
+    return err

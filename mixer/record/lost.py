@@ -8,7 +8,7 @@ others, never was one.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
@@ -35,6 +35,78 @@ class Lost:
 
     def __bool__(self) -> bool:
         return bool(self.facts or self.traces or self.altered)
+
+    @property
+    def first(self) -> int | None:
+        """The number of the first fact that is lost; None where none is."""
+        return self.facts[0][0] if self.facts else None
+
+    def about(self) -> dict[str, Any]:
+        """As a fact of this kind tells it."""
+        told = {"facts": self.facts, "batches": self.batches, "traces": self.traces}
+        return told | ({"altered": self.altered} if self.altered else {})
+
+    def told(self) -> str:
+        """What is missing, in words."""
+        lost = what(self.about())
+        told = [f"{' and '.join(lost)} {'is' if is_one(lost) else 'are'} missing"] * bool(lost)
+        if self.altered:
+            told.append(f"what {facts(ranges(self.altered))} said is not known for certain")
+        return ", and ".join(told) or "no fact of it is missing"
+
+
+def what(data: Mapping[str, Any]) -> list[str]:
+    """The facts and weights that are lost, in words, of which a fact of this kind tells. Raises
+    KeyError, TypeError or ValueError where it is another program's.
+
+    >>> what({"facts": [[9, 9], [12, None]], "batches": [{"batch": 7}, {"batch": 8}], "traces": []})
+    ['facts 9, from 12 on (of batch 7, 8)']
+    """
+    batches = ranges(known["batch"] for known in data["batches"])
+    traces = ranges(batch for batch in data["traces"] if batch)
+    lost = []
+    if holes := [_told(first, last) for first, last in data["facts"]]:
+        lost.append(f"{facts(', '.join(holes))} (of batch {batches or 'nobody knows which'})")
+    if data["traces"]:
+        lost.append(f"weights of batch {traces or 'nobody knows which'}")
+    return lost
+
+
+def is_one(lost: Sequence[str]) -> bool:
+    """Whether that is one fact alone."""
+    return len(lost) == 1 and lost[0].startswith("fact ")
+
+
+def facts(numbers: str) -> str:
+    """The word for them before them.
+
+    >>> [facts("9"), facts("9 to 12")]
+    ['fact 9', 'facts 9 to 12']
+    """
+    return f"fact {numbers}" if numbers.isdigit() else f"facts {numbers}"
+
+
+def ranges(numbers: Iterable[int]) -> str:
+    """Numbers as they are said: of three in a row and more the first and the last.
+
+    >>> ranges([1, 2, 4, 5, 6, 9])
+    '1, 2, 4 to 6, 9'
+    """
+    runs: list[list[int]] = []
+    for number in sorted(set(numbers)):
+        if runs and runs[-1][-1] == number - 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(
+        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
+    )
+
+
+def _told(first: int, last: int | None) -> str:
+    if last is None:
+        return f"from {first} on"
+    return str(first) if first == last else f"{first} to {last}"
 
 
 def find_lost(

@@ -17,22 +17,25 @@ from pathlib import Path
 from shutil import copyfile
 from typing import Any
 
-from mixer.record import carrying, log, making, projection, schema
+from mixer.record import carrying, log, making, opening, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, seal
 from mixer.record.lock import WriterLock
 from mixer.record.lost import KIND as KIND
-from mixer.record.lost import Lost
+from mixer.record.lost import Lost, facts, is_one, newest, ranges, what
+from mixer.record.opening import Opened
 from mixer.record.parts import beside
-from mixer.record.reader import Reader
 from mixer.record.trouble import (
     APPLICATION_ID,
     look_beside,
     looks_like_ours,
+    may_be_damage,
     may_be_ours,
     must_not_be_empty,
     real_path,
     said,
 )
+
+_BUSY_S = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +60,14 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Mended:
         name = _free_name(path)
         with closing(_Old(path)) as old:
             with said(path), closing(_new(part)) as new:
-                carried = carrying.carry(path, old.reader, new)
-                if not carried.facts and old.reader is None:
+                carried = carrying.carry(path, old.opened, new)
+                if not carried.facts and old.opened is None:
                     raise old.why
-                kept = "" if carried.whole else name.name
+                kept, last = "" if carried.whole else name.name, newest(new)
                 if kept:
                     _tell(new, replace(told, kind=KIND, batch=0), carried.lost, kept)
                     if log.damaged(path):
-                        log.keep(path, old.newest())
+                        log.keep(path, last)
             _on_disk(part)
         _put(part, path, name, whole=carried.whole)
     except OSError as err:
@@ -81,39 +84,35 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Mended:
 
 
 class _Old:
-    """The record as it is found; ``reader`` is None where its pages are all that can be read,
+    """The record as it is found; ``opened`` is None where its pages are all that can be read,
     and ``why`` the reason. Refused is what this program does not write to."""
 
     def __init__(self, path: Path) -> None:
-        self.reader: Reader | None = None
+        self.opened: Opened | None = None
         if not path.is_file():
             raise RecordError(f"There is no record at {path}.")
         look_beside(path)
         must_not_be_empty(path)
         try:
-            self.reader = Reader.look(path)
+            self.opened = opening.look(path, _BUSY_S)
         except RecordError as err:
             start = _start(path)
-            if _is_newer(start) or not (may_be_ours(path) and carrying.may_be_damage(err)):
+            if _is_newer(start) or not (may_be_ours(path) and may_be_damage(err.__context__)):
                 raise
             self.why = _beyond(path) if looks_like_ours(start) else err
-        misread = self.reader is not None and self.reader.torn == schema.misread(path)
-        refused = self.reader.newer if self.reader is not None else ""
-        if refused := refused or making.second_name(path):
+        refused = making.second_name(path)
+        if self.opened is not None and self.opened.layout > schema.SCHEMA:
+            refused = schema.newer(path, self.opened.layout)
+        if refused:
             self.close()
             raise RecordError(refused)
-        if self.reader is not None and misread:  # it would be read by words that were altered
-            self.close()
-            self.reader, self.why = None, _beyond(path)
-
-    def newest(self) -> int:
-        with contextlib.suppress(RecordError):
-            return self.reader.head()[0] if self.reader is not None else 0
-        return 0
+        if self.opened is not None and self.opened.torn == schema.misread(path):
+            self.close()  # it would be read by words that were altered
+            self.opened, self.why = None, _beyond(path)
 
     def close(self) -> None:
-        if self.reader is not None:
-            self.reader.close()
+        if self.opened is not None:
+            self.opened.db.close()
 
 
 def told(data: dict[str, Any]) -> str:
@@ -127,32 +126,15 @@ file, which is kept as r-damaged.'
 kept as r-damaged.'
     """
     try:
-        batches = ", ".join(str(known["batch"]) for known in data["batches"])
-        traces = ", ".join(str(batch or "nobody knows which") for batch in data["traces"])
-        altered = ", ".join(map(str, data.get("altered", ())))
-        lost = []
-        if holes := [_rows(first, last) for first, last in data["facts"]]:
-            lost.append(f"{_facts(holes)} (of batch {batches or 'nobody knows which'})")
-        if traces:
-            lost.append(f"weights of batch {traces}")
-        one = len(lost) == 1 and lost[0].startswith("fact ")
-        what = f"{' and '.join(lost) or 'nothing'} {'was' if one or not lost else 'were'} lost"
-        what = f"{what[0].upper()}{what[1:]} with a damaged part of the file, which is kept as "
-        also = f" What {_facts([altered])} said is not known for certain." if altered else ""
-        return f"{what}{data['kept']}.{also}"
+        lost = what(data)
+        altered = ranges(data.get("altered", ()))
+        was = "was" if is_one(lost) or not lost else "were"
+        told = f"{' and '.join(lost) or 'nothing'} {was} lost"
+        told = f"{told[0].upper()}{told[1:]} with a damaged part of the file, which is kept as "
+        also = f" What {facts(altered)} said is not known for certain." if altered else ""
+        return f"{told}{data['kept']}.{also}"
     except (KeyError, TypeError, ValueError):  # of another program
         return "Something was lost with a damaged part of the file."
-
-
-def _facts(numbers: list[str]) -> str:
-    told = ", ".join(numbers)
-    return f"fact {told}" if told.isdigit() else f"facts {told}"
-
-
-def _rows(first: int, last: int | None) -> str:
-    if last is None:
-        return f"from {first} on"
-    return str(first) if first == last else f"{first} to {last}"
 
 
 def _beyond(path: Path) -> RecordError:
@@ -183,8 +165,7 @@ def _new(part: Path) -> sqlite3.Connection:
 
 
 def _tell(new: sqlite3.Connection, entry: Entry, lost: Lost, kept: str) -> None:
-    data = {"facts": lost.facts, "batches": lost.batches, "traces": lost.traces, "kept": kept}
-    data |= {"altered": lost.altered} if lost.altered else {}
+    data = {**lost.about(), "kept": kept}
     before = "SELECT seq, hash FROM facts WHERE seq < ? ORDER BY seq DESC LIMIT 1"
     data["upon"] = [
         (new.execute(before, [first]).fetchone() or (0, GENESIS))[1].hex()

@@ -11,10 +11,11 @@ import sqlite3
 import tempfile
 from pathlib import Path
 from shutil import copyfile
+from typing import NamedTuple
 
 from mixer.record import cut, making, newest, schema
 from mixer.record.envelope import RecordError
-from mixer.record.trouble import is_damage, look_beside, must_not_be_empty, no_record, said
+from mixer.record.trouble import look_beside, must_not_be_empty, no_record, said
 
 #: Which file SQLite's log is, and which its index; None where it is not there.
 Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
@@ -23,20 +24,30 @@ Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
 _AT_THE_START = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
 
 
-def look(path: Path, busy_s: float) -> tuple[sqlite3.Connection, int, str]:
-    """A connection that cannot write to the record that stands there, its layout, and a
-    sentence where its start is damaged, else empty; :class:`RecordError` where it is none."""
+class Opened(NamedTuple):
+    """A record that is looked at: ``torn`` is a sentence where its start is damaged, else empty;
+    ``short`` whether the file was cut off."""
+
+    db: sqlite3.Connection
+    layout: int
+    torn: str = ""
+    short: bool = False
+
+
+def look(path: Path, busy_s: float) -> Opened:
+    """A connection that cannot write to the record that stands there; :class:`RecordError` where
+    it is none."""
     if not path.is_file():
         raise RecordError(f"There is no record at {path}.")
     look_beside(path)
     must_not_be_empty(path)
     with said(path):
+        torn, part = "", cut.open_cut(path)
         try:
-            db, torn = to_read(path, busy_s), ""
+            db = to_read(path, busy_s) if part is None else part
         except sqlite3.DatabaseError as err:
-            found = cut.open_cut(path) if is_damage(err) else None
-            torn = left(path, "was cut off") if found is not None else ""
-            if found is None and str(getattr(err, "sqlite_errorname", "")) in _AT_THE_START:
+            found = None
+            if str(getattr(err, "sqlite_errorname", "")) in _AT_THE_START:
                 found, torn = cut.open_without_head(path), left(path, "is damaged in its head")
             if found is None:
                 raise
@@ -58,7 +69,9 @@ def look(path: Path, busy_s: float) -> tuple[sqlite3.Connection, int, str]:
         except BaseException:
             db.close()
             raise
-    return db, layout, torn
+    # Text changed behind our back may not even be UTF-8; it must still be read to be found.
+    db.text_factory = lambda raw: str(raw, "utf-8", "replace")
+    return Opened(db, layout, torn, part is not None)
 
 
 def left(path: Path, how: str) -> str:
@@ -113,6 +126,8 @@ def to_read(path: Path, busy_s: float) -> sqlite3.Connection:
 def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
     """A connection that can write, to a file that is there, of the present layout, and whose
     newest facts can be found."""
+    if cut.missing(path):
+        raise RecordError(f"Nothing was stored. {left(path, 'was cut off')}")
     with said(path):
         # The thread that opens it may hand it on to the bench thread.
         db = sqlite3.connect(

@@ -61,7 +61,7 @@ def rebuild(db: sqlite3.Connection, entries: Facts) -> None:
 def follow(db: sqlite3.Connection, entry: Entry) -> None:
     """Bring them to where they are once this fact is known."""
     if entry.kind == "mended":
-        _follow_mended(db, entry.data)
+        follow_known(db, entry.data)
     batch = entry.batch
     if batch < 1:
         return
@@ -83,7 +83,7 @@ def _mark(db: sqlite3.Connection, batch: int, marks: Mapping[str, int | str]) ->
         db.execute(f"UPDATE batches SET outcome = {OUTCOME} WHERE batch = ?", (batch,))
 
 
-def _follow_mended(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
+def follow_known(db: sqlite3.Connection, data: Mapping[str, Any]) -> None:
     """What was known of batches whose facts are lost."""
     for batch, marks in _known(data):
         _mark(db, batch, marks)
@@ -101,42 +101,51 @@ def wrong(db: sqlite3.Connection) -> int | None:
 
     It reads the bytes of those facts alone of which the tables hold more than the batch.
     """
-    batches: dict[int, dict[str, int | str]] = {
-        _number(batch): {}  # what finds them may be damaged, and then tell of none
-        for (batch,) in db.execute("SELECT DISTINCT batch FROM facts WHERE batch > 0")
-    }
+    # What finds the batches may be damaged, and then tell of none.
+    there = {_number(b) for (b,) in db.execute("SELECT DISTINCT batch FROM facts WHERE batch > 0")}
+    marks: dict[str, dict[int, int | str]] = {mark: {} for mark in MARKS}
+    live, closed, ended = marks.values()
     lots: dict[tuple[int, str], str] = {}
     kinds = ", ".join(f"'{kind}'" for kind in _TELLING)
     select = (
-        "SELECT batch, kind, bytes FROM facts"
-        f" WHERE batch > 0 AND kind IN ({kinds}) OR batch = 0 AND kind = 'mended' ORDER BY seq"
+        "SELECT batch, kind, CASE WHEN kind IN ('live', 'closed') THEN NULL ELSE bytes END"
+        f" FROM facts WHERE batch > 0 AND kind IN ({kinds})"
+        " OR batch = 0 AND kind = 'mended' ORDER BY seq"
     )
     for batch, kind, canonical in db.execute(select):
-        data = _told(kind, canonical)
-        if kind == "mended":
-            for known, marks in _known(data):
-                batches.setdefault(known, {}).update(marks)
-            continue
-        if marks := _marks(kind, data):
-            batches.setdefault(batch, {}).update(marks)
-        if kind == "corrected" and (how := _entry(data)):
-            row = batches.get(batch, {})
-            if row.get("ended") in ENTRY:
-                row["ended"] = how
-        for role, lot in _lots(kind, data).items():
-            lots[batch, role] = lot
+        if kind == "opened":
+            named = dict(_opened_lots(canonical))
+            for role in _LOTS:
+                lots[batch, role] = named.get(role, "")
+        elif kind == "live":
+            live[batch] = 1
+        elif kind == "closed":
+            closed[batch] = 1
+        elif kind == "mended":
+            for known, those in _known(_told(canonical)):
+                there.add(known)
+                for mark, value in those.items():
+                    marks[mark][known] = value
+        else:
+            data = _told(canonical)
+            how = _marks(kind, data).get("ended")
+            if kind == "corrected" and ended.get(batch) in ENTRY:
+                how = _entry(data) or how
+            if how:
+                ended[batch] = how
+            lots.update({(batch, role): lot for role, lot in _lots(kind, data).items()})
+    there.update(*marks.values())
     lots = {use: lot for use, lot in lots.items() if lot}
     select = f"SELECT batch, live, closed, ended, outcome = {OUTCOME} FROM batches"
-    for batch, live, closed, ended, right in db.execute(select):
-        due = batches.pop(batch, None)
-        if due is None or not right:
+    for batch, *stands, right in db.execute(select):
+        due = [live.get(batch, 0), closed.get(batch, 0), ended.get(batch)]
+        if batch not in there or not right or stands != due:
             return _number(batch)
-        if (live, closed, ended) != (due.get("live", 0), due.get("closed", 0), due.get("ended")):
-            return _number(batch)
+        there.discard(batch)
     for lot, batch, role in db.execute("SELECT lot, batch, role FROM lots"):
         if lots.pop((batch, role), None) != lot:
             return _number(batch)
-    return min([*batches, *(batch for batch, _ in lots)], default=None)
+    return min([*there, *(batch for batch, _ in lots)], default=None)
 
 
 def _number(batch: object) -> int:
@@ -176,12 +185,8 @@ def _lots(kind: str, data: Mapping[str, Any]) -> dict[str, str]:
     return {r: lot if isinstance(lot, str) else "" for r, lot in told.items() if r in _LOTS}
 
 
-def _told(kind: str, canonical: bytes) -> Mapping[str, Any]:
-    """As much of a fact's data as these tables need."""
-    if kind in ("live", "closed"):
-        return {}
-    if kind == "opened":
-        return dict(_opened_lots(canonical))
+def _told(canonical: bytes) -> Mapping[str, Any]:
+    """A fact's data; empty where it cannot be read."""
     try:
         return read(canonical)[1].data
     except RecordError:
@@ -193,6 +198,12 @@ def _opened_lots(canonical: bytes) -> Iterator[tuple[str, str]]:
     some too."""
     for role, key in _KEYS.items():
         at = canonical.rfind(key)
-        if at >= 0 and (lot := _TEXT.match(canonical, at + len(key))):
-            plain = b"\\" not in lot[0]
-            yield role, lot[0][1:-1].decode() if plain else json.loads(lot[0])
+        if at < 0:
+            continue
+        start = at + len(key)
+        end = canonical.find(b'"', start + 1)
+        lot = canonical[start + 1 : end]
+        if canonical[start : start + 1] == b'"' and b"\\" not in lot:
+            yield role, lot.decode()
+        elif found := _TEXT.match(canonical, start):
+            yield role, json.loads(found[0])

@@ -8,20 +8,22 @@ file that is damaged in part, and of one from a newer program; what is amiss is 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, cast
+from typing import Any, Self, TypeVar, cast
 
-from mixer.record import chain, matching, opening, projection, salvage, schema
+from mixer.record import chain, matching, opening, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, read
+from mixer.record.lost import Lost
 from mixer.record.row import Moment
-from mixer.record.stored import moment, stored
+from mixer.record.stored import as_bytes, moment, stored
 from mixer.record.trace import Sample, unpack
 from mixer.record.trouble import is_damage, real_path, said
 
 _CHUNK = 500  # rows fetched at once, so that no read stays open while they are looked at
+T = TypeVar("T")
 _BLOCK = "boot, bytes, hash, batch, block, readings"  # of a weight trace
 
 
@@ -29,29 +31,35 @@ class Reader:
     """Made by :meth:`look`; used by one thread at a time.
 
     ``newer`` is a sentence where the record is of a newer program, else empty; ``torn``
-    one where a part that was asked for could not be read.
+    one where the file was cut off, or a part that was asked for could not be read. Then all is
+    read as a rebuild reads it (:mod:`mixer.record.carrying`), into memory, and ``missing`` is
+    what is; None where nobody has looked for that.
     """
 
     def __init__(self, db: sqlite3.Connection, path: Path, layout: int) -> None:
-        # Text changed behind our back may not even be UTF-8; it must still be read to be found.
-        db.text_factory = lambda raw: str(raw, "utf-8", "replace")
-        self._db = db
-        self._layout, self._derived = layout, False
         self.path = path
         self.newer = schema.newer(path, layout) if layout > schema.SCHEMA else ""
         self.torn = ""
-        self.torn_from: int | None = None  # the first fact that could not be read
-        before = schema.before(layout)
-        self._columns = f"seq, bytes, {before}, hash, batch, CAST(kind AS BLOB)"
+        self.missing: Lost | None = None
+        self._short, self._known, self._sound = False, True, 0
+        self._read_from(db, layout)
+
+    def _read_from(self, db: sqlite3.Connection, layout: int) -> None:
+        self._db = db
+        self._layout, self._derived = layout, False
+        self._columns = f"seq, bytes, {schema.before(layout)}, hash, batch, CAST(kind AS BLOB)"
         self._select = f"SELECT {self._columns} FROM facts"
 
     @classmethod
     def look(cls, path: Path | str, *, busy_s: float = 5.0) -> Reader:
         """Open the record at ``path`` to be read; :class:`RecordError` where it is none."""
         path = real_path(path)
-        db, layout, torn = opening.look(path, busy_s)
-        reader = Reader(db, path, layout)
-        reader.torn = torn
+        opened = opening.look(path, busy_s)
+        reader = Reader(opened.db, path, opened.layout)
+        reader.torn, reader._short = opened.torn, opened.short
+        if opened.short:
+            with said(path):
+                reader._carry()
         return reader
 
     def close(self) -> None:
@@ -132,7 +140,6 @@ class Reader:
     def as_far_as(self, batch: int) -> tuple[list[chain.Row], bool]:
         """The facts of one batch that can be read, and whether those are all of them, as they
         were stored: from the fact before its first to that after its last none may be gone."""
-        torn, self.torn = self.torn, ""
         rows: list[chain.Row] = []
         try:
             rows.extend(self.rows(batch))
@@ -140,12 +147,33 @@ class Reader:
                 whole = all(fact.entry is not None for fact in stored(rows))
             else:
                 whole = chain.altered(rows) is None and self._is_gapless(batch, rows)
-            whole = whole and not self.torn
         except RecordError:
             whole = False
-        finally:
-            self.torn = torn or self.torn
-        return rows, whole
+        return rows, whole and batch not in self._torn()
+
+    def lacking(self) -> frozenset[int]:
+        """The batches of which facts are missing, or may be: of a torn record, and of one from
+        which some were lost that a fact names since."""
+        from mixer.record.verifying import lost
+
+        return lost(self).batches | self._torn()
+
+    def _torn(self) -> frozenset[int]:
+        if self.missing is None:
+            return frozenset()
+        of = frozenset[int](known["batch"] for known in self.missing.batches)
+        return of | (frozenset() if self._known else self._beside_holes())
+
+    def _beside_holes(self) -> frozenset[int]:
+        """Those with a fact before a hole, or beside it, and one after; and the last before one
+        that has no end."""
+        found: set[int] = set()
+        select = "SELECT batch FROM facts GROUP BY batch HAVING min(seq) <= ? AND max(seq) >= ?"
+        for first, last in self.missing.facts if self.missing is not None else ():
+            after = first if last is None else last
+            with self._said():
+                found.update(b for (b,) in self._db.execute(select, [after + 1, first - 1]))
+        return frozenset(found) - {0}
 
     def _is_gapless(self, batch: int, rows: Sequence[chain.Row]) -> bool:
         """Whether no fact is gone around and between these."""
@@ -171,9 +199,13 @@ class Reader:
 
     def head(self) -> tuple[int, bytes]:
         """The number of facts, and the hash of the newest; 0 and 32 zero bytes for none."""
-        with self._said():
-            row = self._db.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1")
-            seq, hash_ = row.fetchone() or (0, GENESIS)
+
+        def newest() -> tuple[object, object]:
+            with self._said():
+                row = self._db.execute("SELECT seq, hash FROM facts ORDER BY seq DESC LIMIT 1")
+                return row.fetchone() or (0, GENESIS)
+
+        seq, hash_ = self._past_damage(newest)
         number = seq if isinstance(seq, int) else 0  # of an altered layout anything comes
         return number, hash_ if isinstance(hash_, bytes) else GENESIS
 
@@ -218,53 +250,58 @@ class Reader:
         Also while another program writes. A file that is there is replaced if it is an
         older copy and this record is whole; it stands until the copy is on the disk.
         """
-        from mixer.record.backup import copy
+        from mixer.record.backup import copy, damaged
 
+        if self.missing:
+            raise damaged(self.path, real_path(to))
         copy(self, self._db, real_path(to))
 
     # -- how it is read --------------------------------------------------------------
 
     def _several(self, where: str, given: list[int]) -> Iterator[Sequence[chain.Row]]:
         """Rows, some hundred at once."""
-        select = f"{self._select} WHERE seq >= ? {where} ORDER BY seq LIMIT {_CHUNK}"
         first, last = -(2**63), 2**63 - 1  # a row put in by hand may have any number
+
+        def chunk() -> list[chain.Row]:
+            select = f"{self._select} WHERE seq >= ? {where} ORDER BY seq LIMIT {_CHUNK}"
+            with self._said():
+                return self._db.execute(select, [first, *given]).fetchall()
+
         while True:
-            try:
-                with self._said():
-                    rows = self._db.execute(select, [first, *given]).fetchall()
-            except RecordError as err:
-                if not self._may_salvage(err):
-                    raise
-                for row in self._salvage(max(first, 1), given):
-                    yield [row]
-                return
-            if rows and rows[-1][0] < first:
+            rows = self._past_damage(chunk)
+            if rows and cast(int, rows[-1][0]) < first:
                 return  # a damaged page: it would be read round and round
             yield rows
             if len(rows) < _CHUNK or rows[-1][0] == last:
                 return
-            first = rows[-1][0] + 1
+            first = cast(int, rows[-1][0]) + 1
 
-    def _may_salvage(self, err: RecordError) -> bool:
-        return (
-            type(self) is Reader
-            and isinstance(err.__context__, sqlite3.DatabaseError)
-            and (is_damage(err.__context__))
-        )
+    def _past_damage(self, ask: Callable[[], T]) -> T:
+        """What is asked of the file; where a part of it is damaged, of all that can be read."""
+        try:
+            return ask()
+        except RecordError as err:
+            if type(self) is not Reader or self.missing is not None:
+                raise
+            if not is_damage(err.__context__):
+                raise
+            with said(self.path):
+                self._carry()
+            return ask()
 
-    def _salvage(self, first: int, given: list[int]) -> Iterator[chain.Row]:
-        """Fact by fact, past those that lie in a damaged part."""
-        self.torn_from = None
+    def _carry(self) -> None:
+        """Read all that can be, as a rebuild does, and go on with that."""
+        from mixer.record import carrying
 
-        def lost(number: int) -> None:
-            if self.torn_from is None:
-                self.torn_from = number
-                self.torn = opening.left(self.path, f"is damaged from fact {number} on")
-
-        for row in salvage.rows(self._db, salvage.FACTS, self._columns, lost, first, given):
-            yield cast(chain.Row, row)
-        if self.torn_from is None:
-            self.torn = opening.left(self.path, "is damaged at its end")
+        new = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        opened = opening.Opened(self._db, self._layout, self.torn, self._short)
+        carried = carrying.carry(self.path, opened, new)
+        projection.follow_known(new, carried.lost.about())
+        self._db.close()
+        self._read_from(new, schema.SCHEMA)
+        self.missing, self._known, self._sound = carried.lost, carried.known, carried.sound
+        how = "was cut off" if self._short else "is damaged"
+        self.torn = opening.left(self.path, f"{how}: {carried.lost.told()}")
 
     def _derive(self) -> None:
         """A record of another layout: find its batches by tables of this connection's own."""
@@ -297,8 +334,3 @@ class Reader:
                 raise
             say = schema.too_new(self.path, self._layout) if self.newer else self.torn
             raise RecordError(say or schema.misread(self.path)) from None
-
-
-def as_bytes(value: object) -> bytes:
-    """Of a value that may have been altered to another type."""
-    return value if isinstance(value, bytes) else str(value).encode()

@@ -49,7 +49,8 @@ class BatchRow:
     cups was when the builder first said that it thickens, by its number.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
-    of its laminate.
+    of its laminate; ``lacking``: of its facts some are missing, or may be, which only whoever
+    looks at the whole record can tell.
     """
 
     batch: int
@@ -83,6 +84,7 @@ class BatchRow:
     corrections: tuple[Correction, ...] = ()
     later: tuple[Later, ...] = ()
     cups_told: cups.Told = field(default_factory=cups.Told)
+    lacking: bool = False
 
     @property
     def cups(self) -> tuple[cups.Cup, ...]:

@@ -1,4 +1,4 @@
-"""Rows of a damaged record, one by one, past those that lie in a damaged part.
+"""Rows of a damaged record, past those that lie in a damaged part.
 
 It only reads. Which rows there are is told by what finds them, where that can be read.
 """
@@ -8,6 +8,8 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+
+from mixer.record.trouble import is_damage, may_be_damage
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,25 @@ class Table:
 
 FACTS = Table("facts", "seq", "facts_by_batch", 150)
 TRACES = Table("traces", "block", "traces_by_batch", 80)
+
+
+def every(
+    db: sqlite3.Connection, table: Table, columns: str, torn: Callable[[], None]
+) -> Iterator[tuple[object, ...]]:
+    """All that can be read, at once as far as nothing is damaged, then one by one; ``torn`` is
+    called where something is. ``columns`` begins with the key."""
+    last = 0
+    try:
+        for row in db.execute(f"SELECT {columns} FROM {table.name} ORDER BY {table.key}"):
+            if isinstance(row[0], int):
+                last = max(last, row[0])
+            yield row
+    except sqlite3.DatabaseError as err:
+        if not may_be_damage(err):
+            raise
+        torn()
+        if is_damage(err):
+            yield from rows(db, table, columns, lambda _: None, last + 1)
 
 
 def rows(

@@ -61,3 +61,8 @@ def moment(canonical: bytes) -> Moment | None:
     return Moment(
         utc[1].decode("utf-8", "replace"), int(when[1]), when[2].decode("utf-8", "replace")
     )
+
+
+def as_bytes(value: object) -> bytes:
+    """Of a value that may have been altered to another type."""
+    return value if isinstance(value, bytes) else str(value).encode()

@@ -112,6 +112,13 @@ def is_damage(err: BaseException | None) -> bool:
     return name.startswith(("SQLITE_CORRUPT", "SQLITE_IOERR_SHORT_READ"))
 
 
+def may_be_damage(err: BaseException | None) -> bool:
+    """Whether it came of what the file holds, and not of its disk, its rights or its room."""
+    name = str(getattr(err, "sqlite_errorname", "SQLITE_ERROR"))
+    ours = not isinstance(err, OSError) and name.startswith(("SQLITE_ERROR", "SQLITE_NOTADB"))
+    return ours or is_damage(err)
+
+
 @contextmanager
 def said(path: Path) -> Iterator[None]:
     """Within, an error of SQLite's becomes a :class:`RecordError`."""

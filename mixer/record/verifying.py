@@ -16,7 +16,8 @@ from mixer.record import chain, log, matching
 from mixer.record.envelope import RecordError, read
 from mixer.record.holes import Named
 from mixer.record.mending import KIND, told
-from mixer.record.reader import Reader, as_bytes
+from mixer.record.reader import Reader
+from mixer.record.stored import as_bytes
 
 
 def verify(record: Reader, head: bytes | None) -> chain.Finding:
@@ -80,12 +81,15 @@ def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
             yield rows
 
     gone = lost(record)
-    found = chain.follow(seen(), head, lambda: gone.facts)
+    found = chain.follow(seen(), head, lambda: (*gone.facts, *_missing(record)))
     if found.bad is not None and record.newer:
         say = f"From fact {found.bad} on this program cannot judge it. {record.newer}"
         return replace(found, ok=False, say=say)
-    if record.torn and (found.bad is None or record.torn_from in (None, found.bad)):
-        return replace(found, ok=False, say=record.torn, lost=False)
+    missing = record.missing
+    beyond = missing is not None and found.bad in missing.altered and found.bad > record._sound
+    if record.torn and (found.bad is None or missing is None or beyond):
+        first = missing.first if missing is not None else None
+        return replace(found, ok=False, say=record.torn, lost=False, bad=first)
     if found.bad is not None:
         damage = record.torn or _damage(record)
         found = replace(found, say=f"{found.say} {damage}".strip())
@@ -101,6 +105,14 @@ def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
     if gone.weighed:
         return replace(found, ok=False, lost=True)
     return found
+
+
+def _missing(record: Reader) -> Iterator[Named]:
+    """The holes of a torn record, as if a fact named them: it is looked through behind them. One
+    in a part where nothing is damaged is none of these: somebody took facts out."""
+    for first, last in record.missing.facts if record.missing is not None else ():
+        if first > record._sound:
+            yield Named(first, first if last is None else last, 0)
 
 
 def _damage(record: Reader) -> str:

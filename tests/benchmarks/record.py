@@ -124,7 +124,9 @@ def _store(journal: Journal, entry: Entry, stored: list[bytes]) -> None:
 
 
 def look_through(path: Path, turns: int) -> tuple[Figure, str]:
-    """The look through the chain; and, without a limit, all that the command looks at."""
+    """The look through the chain; and, without a limit, all that the command looks at. Both are
+    held against a select of each fact's bytes and hash with its chained hash, without a start of
+    the program; there are no weight traces in the record."""
     ours_s, whole_s, bare_s = [], [], []
     for _ in range(turns):
         with Journal.read(path) as reader:

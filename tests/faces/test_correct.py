@@ -205,6 +205,24 @@ def test_while_another_program_writes_it_is_told_so(
     assert correct(record, 1, "operator", "CD") == 0
 
 
+def test_what_a_correction_takes_back_is_told_where_its_fact_does_not(
+    record: Path, capsys: Capture
+) -> None:
+    assert main(["air", "32degC", *at(record)]) == 0
+    assert main(["thick", "2", *at(record)]) == 0
+    (row,) = batch_rows(entry for entry in entries(record) if entry.batch == 2)
+    minutes = row.thickened[2] / 60
+    with Journal.open(record) as journal:
+        for field in ("air-1", "thickened-2"):
+            said = {"field": field, "was": None, "value": None, "reason": "a slip"}
+            journal.append([fact("corrected", 2, **said)])
+    capsys.readouterr()
+    assert main(["record", "show", "2", *at(record)]) == 0
+    told = capsys.readouterr().out
+    assert "air-1: 32 -> unknown; because: a slip" in told
+    assert f"thickened-2: {minutes:.1f} min after first contact -> unknown" in told
+
+
 def test_what_was_said_of_a_live_cup_by_command_is_kept_and_can_be_taken_back(
     record: Path, capsys: Capture
 ) -> None:

@@ -225,7 +225,14 @@ def test_verify_says_whether_all_is_as_it_was_stored(record: Path, capsys: Captu
     kept = head(record)
     (said,) = lines(record, capsys, "verify")
     assert kept in said
-    lines(record, capsys, "verify", "--head", kept.upper())
+    (said,) = lines(record, capsys, "verify", "--head", kept.upper())
+    assert said.endswith("The head given is that of its newest fact.")
+    with Journal.read(record) as journal:
+        older = [row[3] for row in journal.rows()][8]
+    (said,) = lines(record, capsys, "verify", "--head", older.hex())
+    assert said.endswith("The head given is that of fact 9; 12 facts came since.")
+    (said,) = lines(record, capsys, "verify", "--head", "0" * 64)
+    assert said.endswith("The head given is that of an empty record; 21 facts came since.")
     spoil(record, "DELETE FROM facts WHERE seq = 21")
     assert run(record, "verify") == 1
     assert "facts were cut off" in capsys.readouterr().out

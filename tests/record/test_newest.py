@@ -138,7 +138,7 @@ def test_a_page_of_facts_that_is_lost_is_told_as_damage(record: Path, capsys: Ca
     assert run(record, "verify") == 1
     said = capsys.readouterr().out
     assert one_sentence(said)
-    assert "is damaged from fact " in said
+    assert "is damaged: fact" in said
     assert "record rebuild" in said
 
 

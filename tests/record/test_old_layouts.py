@@ -86,7 +86,7 @@ def test_of_one_cut_off_the_lots_are_found_as_far_as_it_goes(old: Path, capsys: 
     assert run(old, "list", "--lot", "x") == 0
     told = capsys.readouterr()
     assert told.out == "No batch of this lot is found in what can be read.\n"
-    assert "is damaged from fact" in told.err
+    assert "was cut off: facts " in told.err
 
 
 @pytest.mark.parametrize(("kept", "told"), [(1, 2), (2, 1)])

@@ -102,7 +102,7 @@ def test_a_damaged_part_costs_no_more_than_itself(path: Path, table: str) -> Non
         entries = list(reader.entries())
         assert len(entries) > 500
         if table == "facts":
-            assert "is damaged from fact" in reader.torn
+            assert "is damaged: fact" in reader.torn
             assert not reader.verify().ok
 
 
@@ -162,7 +162,7 @@ def test_behind_a_long_damage_all_is_read(tmp_path: Path, lost: str) -> None:
             file.write(bytes(size))
     with Journal.read(path) as reader:
         entries = list(reader.entries())
-        assert "is damaged from fact" in reader.torn
+        assert "is damaged: fact" in reader.torn
         assert len(gone) > 140
         assert 500 < len(entries) < 2500
         assert (entries[-1] == live()) == (lost != "at its end")

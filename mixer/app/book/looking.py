@@ -19,7 +19,7 @@ from mixer.app.clock import Clock
 from mixer.app.sentence import NotDone, sentence
 from mixer.record.chain import Finding
 from mixer.record.csv_file import write_csv
-from mixer.record.envelope import GENESIS, Entry, RecordError
+from mixer.record.envelope import Entry, RecordError
 from mixer.record.export import Stand, rows_of
 from mixer.record.journal import Journal
 from mixer.record.log import amiss
@@ -98,7 +98,7 @@ def table(record: Path, lot: str | None = None, found: Found[list[BatchRow]] = _
     if lot is not None and not lot.strip():
         raise NotDone("lot: nothing was given; give the lot as it stands on the label.")
     with reading(record) as journal:
-        now = _now(journal)
+        now = journal.head()
         try:
             batches = batch_rows(_entries(journal, lot, now[0]))
         except RecordError:
@@ -107,6 +107,7 @@ def table(record: Path, lot: str | None = None, found: Found[list[BatchRow]] = _
             # The table of lots is damaged: all batches are looked at instead.
             every = batch_rows(_entries(journal, None, now[0]))
             batches = [batch for batch in every if lot in _lots(batch)]
+        batches = _marked(journal, batches)
         found(batches)
         return Table(batches, _stand(journal, now))
 
@@ -130,7 +131,7 @@ def export_csv(record: Path, to: Path) -> Table:
 def show(record: Path, batch: int, found: Found[Shown] = _wait) -> tuple[Shown, Stand]:
     """One batch, whole, and where the record stands; ``found`` as in :func:`table`."""
     with reading(record) as journal:
-        now = _now(journal)
+        now = journal.head()
         facts = [fact for fact in stored(journal.rows(batch)) if fact.seq <= now[0]]
         if not facts:
             stand = _stand(journal, now)
@@ -143,7 +144,8 @@ def show(record: Path, batch: int, found: Found[Shown] = _wait) -> tuple[Shown, 
             for _ in journal.trace(batch):
                 weights += 1
         known = weights if journal.knows_traces() else None
-        shown = Shown(rows[0] if rows else BatchRow(batch), facts, known)
+        (row,) = _marked(journal, rows or [BatchRow(batch)])
+        shown = Shown(row, facts, known)
         found(shown)
         return shown, _stand(journal, now)
 
@@ -161,7 +163,7 @@ def trouble(record: Path) -> str:
     """What is wrong with the record that was written to, once all of it was looked through."""
     try:
         with reading(record) as journal:
-            return _stand(journal, _now(journal)).trouble
+            return _stand(journal, journal.head()).trouble
     except NotDone as error:  # what was written is written
         return str(error)
 
@@ -176,7 +178,7 @@ def rebuild(record: Path) -> Rebuilt:
         raise NotDone(error.say) from None
     with reading(record) as journal:
         say = journal.mended()[-1] if mended.kept else ""
-        return Rebuilt(mended.facts, _stand(journal, _now(journal)), say, bool(mended.lost))
+        return Rebuilt(mended.facts, _stand(journal, journal.head()), say, bool(mended.lost))
 
 
 def backup(record: Path, to: Path) -> tuple[Stand, bool]:
@@ -184,9 +186,9 @@ def backup(record: Path, to: Path) -> tuple[Stand, bool]:
     whether it is whole."""
     with reading(record) as journal:
         journal.backup(to)
-        lost = second_name(journal.path) or amiss(journal.path, _now(journal)[0])
+        lost = second_name(journal.path) or amiss(journal.path, journal.head()[0])
     with reading(to) as copy:
-        stand = _stand(copy, _now(copy))
+        stand = _stand(copy, copy.head())
         whole = not lost and stand.trouble == copy.newer
     return replace(stand, trouble=" ".join(filter(None, (stand.trouble, lost)))), whole
 
@@ -223,12 +225,10 @@ def no_batch(batch: int, record: Path) -> NotDone:
     )
 
 
-def _now(journal: Reader) -> tuple[int, bytes]:
-    """The facts that it has and the head: what a pour adds from here on is left out."""
-    try:
-        return journal.head()
-    except RecordError:  # its end is damaged
-        return _MOST, GENESIS
+def _marked(journal: Reader, batches: list[BatchRow]) -> list[BatchRow]:
+    """The same, and of which of them facts are missing."""
+    lacking = journal.lacking()
+    return [replace(b, lacking=True) if b.batch in lacking else b for b in batches]
 
 
 def _looked_through(journal: Reader, head: bytes | None = None) -> Finding:
@@ -243,8 +243,6 @@ def _looked_through(journal: Reader, head: bytes | None = None) -> Finding:
 def _stand(journal: Reader, now: tuple[int, bytes]) -> Stand:
     """Where the record stood then, once the whole of it was looked through."""
     finding = _looked_through(journal)
-    if now[0] == _MOST:  # how far it is whole is all that is known
-        return Stand(finding.facts, finding.head, finding.say)
     said = "" if finding.ok else finding.say
     newer = "" if journal.newer in said else journal.newer
     return Stand(*now, " ".join(filter(None, (newer, said))))

@@ -17,7 +17,7 @@ from mixer.app.spoken import visible
 from mixer.record import later
 from mixer.record.corrections import amount_name, grams, label, told
 from mixer.record.cups import Cup
-from mixer.record.export import Stand, row_of, rows_of
+from mixer.record.export import LACKING, Stand, row_of, rows_of
 from mixer.record.row import BatchRow
 from mixer.record.telling import tell
 
@@ -139,6 +139,8 @@ def form(shown: Shown) -> Iterator[str]:
     row = row_of(batch)
     marks = _marks(batch)
     yield visible(f"Batch {row['batch']}: {row['verdict'] or 'no verdict'}, {row['outcome']}")
+    if batch.lacking:
+        yield LACKING
     if batch.entered_at is not None:
         yield "Mixed elsewhere or typed in later: no scale of the program weighed it."
     for title, fields in _PARTS:
@@ -169,7 +171,7 @@ def form(shown: Shown) -> Iterator[str]:
         for one in batch.corrections:
             because = f"because: {one.reason or 'no reason was given'}"
             name = label(one, batch.components)
-            was, new = told(one, one.was), told(one, one.value)
+            was, new = told(one, one.stood if one.was is None else one.was), told(one, one.value)
             what = f"note added: {new}" if one.field == "note" else f"{name}: {was} -> {new}"
             yield visible(f"  {_time(one.utc)}  {what}; {because}")
     yield from ("", "Facts, in the order of the record (number, UTC, what)")
@@ -244,6 +246,7 @@ def _cells(batch: BatchRow, row: Mapping[str, Any]) -> list[str]:
     corrected = any(one.field != "note" for one in batch.corrections)
     marks = [f"{len(batch.cups)} cups"] * (len(batch.cups) > 1)
     marks += ["typed"] * (batch.opened.get("weights") == "typed") + ["corrected"] * corrected
+    marks += ["facts missing"] * batch.lacking
     when = row["opened_utc"]
     cells = [
         row["batch"],

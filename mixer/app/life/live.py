@@ -154,14 +154,18 @@ def _found(record: Reader) -> Live:
 
 def _batches(record: Reader) -> tuple[Sequence[int], int]:
     """Those that are live; and where some may be missing, the highest that there is."""
+    known: Sequence[int] = ()
     try:
-        return record.batches(outcome="live"), 0
+        known = record.batches(outcome="live")
+        if record.missing is None or not record.missing.facts:
+            return known, 0
     except RecordError:  # what finds them is damaged: all facts are looked at instead
-        facts = list(stored(record.rows()))
+        pass
+    facts = list(stored(record.rows()))
     rows = batch_rows(fact.entry for fact in facts if fact.entry is not None)
     lost = bool(record.torn) or any(fact.entry is None for fact in facts)
-    live = [row.batch for row in rows if row.outcome == "live"]
-    return live, max((row.batch for row in rows), default=0) if lost else 0
+    live = {*known, *(row.batch for row in rows if row.outcome == "live")}
+    return sorted(live), max((row.batch for row in rows), default=0) if lost else 0
 
 
 def _shares(record: Reader) -> int:
