@@ -237,19 +237,20 @@ def _others(words: Words) -> None:
     tag.add_argument("number", type=_number)
     tag.add_argument("meaning", nargs="?", help="empty: none any more")
     tag.add_argument("--kit", metavar="LAYUP", help="it hangs on a ply kit of this layup")
-    tag.add_argument("--ply", metavar="1-4", help="of these plies, else of all")
+    tag.add_argument("--ply", action="append", metavar="1-4", help="of these plies, else of all")
     tag.set_defaults(run=tagging.tag)
     size = words.add_parser("size", help="how much to mix for a layup, and in which batches")
     size.add_argument(
         "layup", nargs="?", metavar="LAYUP", help="its file (TOML), or a table of plies (CSV)"
     )
     for flag, example in (
-        *(("--ply", "1-4,7"), ("--resin", "NAME|FILE"), ("--cup", "NAME|FILE")),
+        *(("--resin", "NAME|FILE"), ("--cup", "NAME|FILE")),
         *(("--scale", "NAME|FILE"), ("--air", "22degC"), ("--kit", "412g"), ("--area", "0.6m2")),
         *(("--fabric", "NAME|'300 g/m2'"), ("--plies", "4"), ("--resin-fraction", "40%")),
         ("--method", "NAME|FILE"),
     ):
         size.add_argument(flag, metavar=example)
+    size.add_argument("--ply", action="append", metavar="1-4,7", help="these alone, of all given")
     size.add_argument("--left", **OF_A_LOT)
     size.add_argument("--record", help="of which it learns how fast epoxy is used up")
     size.add_argument("--json", action="store_true")
@@ -261,6 +262,7 @@ def _others(words: Words) -> None:
     thicken.add_argument("--epoxy", metavar="40g", help="of mixed epoxy that is there")
     thicken.add_argument("--volume", metavar="60mL", help="of it that is wanted")
     thicken.add_argument("--resin", metavar="NAME|FILE")
+    thicken.add_argument("--cup", metavar="NAME|FILE", help="what fits there once thickened")
     thicken.add_argument("--json", action="store_true")
     thicken.set_defaults(run=planning.thicken)
 

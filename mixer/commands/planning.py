@@ -22,7 +22,8 @@ def size(args: Namespace) -> int:
     from mixer.app.sizing.size import Asked, answer
     from mixer.app.sizing.size_view import lines
 
-    asked = Asked(**{name: getattr(args, name) for name in Asked.__slots__})
+    said = {name: getattr(args, name) for name in Asked.__slots__}
+    asked = Asked(**{**said, "ply": ",".join(args.ply) if args.ply else None})
     found = answer(asked, _record(args.record))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
@@ -44,7 +45,7 @@ def _record(option: str | None) -> Path | None:
 def thicken(args: Namespace) -> int:
     from mixer.app.sizing.thicken import Asked, answer, lines
 
-    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin))
+    found = answer(Asked(args.filler, args.mix, args.epoxy, args.volume, args.resin, args.cup))
     print(json.dumps(found) if args.json else "\n".join(visible(line) for line in lines(found)))
     return 0
 

@@ -81,7 +81,8 @@ def tag(args: Namespace) -> int:
 
         if args.meaning is not None:
             raise NotDone("a tag means a kit, or something in words: leave one of them out")
-        print(visible(tag_meanings.give(args.number, one_kit(args.kit, args.ply), store)))
+        kit = one_kit(args.kit, ",".join(args.ply or ()))
+        print(visible(tag_meanings.give(args.number, kit, store)))
     elif args.ply is not None:
         raise NotDone("--ply is of a kit: cupside tag 7 --kit LAYUP --ply 1-4")
     elif args.meaning is not None:

@@ -39,7 +39,8 @@ class Shop(Protocol):
         """``"go"``, ``"hold"``, ``"drop"``, ``"split"``, ``"moved"``, ``"note"`` with its text,
         ``"jug"`` with the tag that was scanned, ``"filler"``, ``"weigh"`` or ``"was"`` with a name,
         ``"air"`` with its temperature or ``"thick"`` with the cup, and ``"next"`` or
-        ``"usedup"`` where they mean nothing, for the sentence; with ``"go"``, ``"use"`` and
+        ``"usedup"`` where they mean nothing, for the sentence, as ``"typed"`` with a word that
+        stands for a card and was typed by hand; with ``"go"``, ``"use"`` and
         ``"part"`` goes the figure off a scale with no cable, if one was typed."""
         ...
 

@@ -11,7 +11,7 @@ import tkinter as tk
 from typing import Any
 
 from mixer.desk.keys import ENTER, MODIFIERS
-from mixer.desk.typed import FAST_MS
+from mixer.desk.pace import scanned
 
 LONGEST = 160  # keys: the longest tag of ours, and a word before it
 _FIRST = "before the field"  # a tag of Tk's, in front of the field's own bindings
@@ -26,6 +26,7 @@ class Into:
     def __init__(self, root: tk.Misc) -> None:
         self._typed: list[tuple[str, int, Look]] = []  # in small letters; when; before it
         self._entry: tk.Entry | None = None
+        self._ended = False  # by Enter: what is typed next is another text
         root.bind_class(_FIRST, "<KeyPress>", self._before)
         root.bind("<FocusIn>", self._watch, add=True)
 
@@ -36,12 +37,7 @@ class Into:
 
     def burst(self, at_ms: int) -> str:
         """Those of them that came as no hand types, where this Enter came so too."""
-        letters, after_ms = "", at_ms
-        for char, typed_ms, _ in reversed(self._typed):
-            if not 0 <= after_ms - typed_ms <= FAST_MS:
-                break
-            letters, after_ms = char + letters, typed_ms
-        return letters
+        return scanned(self.typed, [typed_ms for _, typed_ms, _ in self._typed], at_ms)
 
     def take_out(self, entry: tk.Entry, scan: str) -> None:
         """Make the field what it was before this was scanned into it."""
@@ -62,9 +58,10 @@ class Into:
 
     def _before(self, event: tk.Event[Any]) -> None:
         entry, key, char = event.widget, str(event.keysym), str(event.char)
-        if entry is not self._entry:
+        if entry is not self._entry or self._ended:
             self._typed.clear()
             self._entry = entry
+        self._ended = key in ENTER
         if len(char) == 1 and char.isprintable():
             self._typed.append((char.lower(), int(event.time), _look(entry)))
             del self._typed[:-LONGEST]

@@ -124,6 +124,8 @@ class Keyboard:
                 window.shop.key("next")
             case "usedup":
                 asides.used_up()
+            case "typed":  # that is said: who typed it goes by it
+                window.shop.key(word, self._keys.read)
             case "" if scene.picture.stage in ("cup", "stir") and self._is_component():
                 window.shop.key("weigh", self._keys.read)
             case "" if self._on() and self._keys.read.startswith(f"{WAS} "):
@@ -241,9 +243,9 @@ class Keyboard:
         burst = self._into.burst(at_ms)
         if burst in OF_THE_WINDOW or (burst in CARDS and not self._on()):
             return burst
-        figure = text.replace(".", "").isdigit()
-        of_batch = text in CARDS or (text in self._window.scene.picture.tags and not figure)
-        return text if text in OF_THE_WINDOW or (of_batch and self._on()) else ""
+        of_resin = burst in self._window.scene.picture.tags and not _is_figure(burst)
+        alone = burst == text and self._on()
+        return burst if alone and (burst in CARDS or of_resin) else ""
 
     def _scanned(self, text: str) -> str:
         """What is answered of a card that is no command: one that is no tag of the resin's is
@@ -289,6 +291,10 @@ class Keyboard:
 
 def _asks_cloth(picture: Picture) -> bool:
     return picture.asks_cloth and picture.stage in ON
+
+
+def _is_figure(text: str) -> bool:
+    return text.replace(".", "").isdigit()
 
 
 def _time_ms(event: tk.Event[Any]) -> int:

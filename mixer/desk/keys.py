@@ -1,7 +1,8 @@
 """What a key, a pedal or a scanned card means. Pure: times are handed in.
 
 The one place where a held key, a bouncing pedal and a double press are told from a
-new press. A card is a burst of letters ended by Enter; it means what its key means.
+new press. A card is a burst of letters ended by Enter, as fast as a scanner's; it means what
+its key means, and the same word by hand nothing.
 To drop a batch takes two presses, or two scans. Must never turn one press into two,
 and never let one lost key release make a key deaf.
 """
@@ -9,6 +10,7 @@ and never let one lost key release make a key deaf.
 from __future__ import annotations
 
 from mixer.app.words import CARDS, OF_THE_WINDOW
+from mixer.desk.pace import scanned
 
 NAMED = {
     "space": "go", "Escape": "escape", "Delete": "drop",
@@ -16,12 +18,13 @@ NAMED = {
     "F8": "split", "F9": "moved",
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
+COMMANDS = (*CARDS, *OF_THE_WINDOW)
 WAS = "was"  # the one word that is typed with a blank in it: ``was resin``
 
 DOUBLE_MS = 600  # a second press this soon is the same press
 BOUNCE_MS = 50  # a press this soon after the release is autorepeat or a bouncing contact
 STUCK_MS = 1500  # a key that is down and silent for so long has lost its release
-CARD_MS = 1500  # letters further apart than this are not one card
+TEXT_MS = 1500  # letters further apart than this are not one text
 SCAN_MS = 100  # a blank this soon after a letter is part of a card and no pedal
 CONFIRM_MS = 5000  # how long the question whether to drop stands
 
@@ -36,7 +39,7 @@ class Keys:
         self._released: dict[str, int] = {}
         self._counted: dict[str, int] = {}
         self._letters = ""
-        self._letter_at = 0
+        self._typed_ms: list[int] = []  # when each of them was
         self._asked_at: int | None = None
         self.read = ""  # what the last card said that is no command, in small letters
 
@@ -46,8 +49,8 @@ class Keys:
         ``"go"``, ``"hold"``, ``"use"``, ``"part"``, ``"split"``, ``"moved"`` and ``"drop"`` (the
         second time) are for the batch; ``"ask"`` is the first half of a drop; ``"enter"``,
         ``"escape"``, ``"close"``, ``"note"``, ``"thick"`` and ``"air"`` are for the window, as
-        are the cards ``"next"`` and ``"usedup"``; ``""`` is a card that is no command: ``read``
-        has what it says.
+        are the cards ``"next"`` and ``"usedup"``; ``""`` is a text that is no command, and
+        ``"typed"`` one that is, but that no scanner has typed: ``read`` has what it says.
 
         >>> keys = Keys()
         >>> keys.word("space", " ", 1000), keys.word("space", " ", 1020)
@@ -68,7 +71,7 @@ class Keys:
         if key not in ENTER:
             return self._said(NAMED.get(key), at_ms)
         if letters:
-            return self.card(letters, at_ms)
+            return self._text(letters, at_ms)
         if self.asking(at_ms):
             self.keep()
             return "drop"
@@ -76,8 +79,9 @@ class Keys:
 
     def letter(self, char: str, at_ms: int) -> None:
         """One more letter, perhaps of a card."""
-        self._letters = (self._card(at_ms) + char.lower())[-80:]
-        self._letter_at = at_ms
+        letters = self._card(at_ms)
+        self._typed_ms = [*(self._typed_ms if letters else []), at_ms][-80:]
+        self._letters = (letters + char.lower())[-80:]
         if not "drop".startswith(self._letters):
             self.keep()
 
@@ -87,11 +91,19 @@ class Keys:
 
     def begin_card(self, text: str, at_ms: int) -> None:
         """What came before turns out to be the beginning of a card."""
-        self._letters, self._letter_at = text, at_ms
+        self._letters, self._typed_ms = text, [at_ms] * len(text)
+
+    def _text(self, letters: str, at_ms: int) -> str | None:
+        """What letters and this Enter say."""
+        card = scanned(letters, self._typed_ms, at_ms)
+        if card in COMMANDS or letters not in COMMANDS:
+            return self.card(card if card in COMMANDS else letters, at_ms)
+        self.read = letters
+        return self._said("typed", at_ms)
 
     def card(self, text: str, at_ms: int) -> str | None:
         """What a scanned card says, as :meth:`word`."""
-        known = text in CARDS or text in OF_THE_WINDOW
+        known = text in COMMANDS
         self.read = "" if known else text
         return self._said(text if known else "", at_ms)
 
@@ -124,11 +136,15 @@ class Keys:
 
     def _card(self, at_ms: int) -> str:
         """The letters so far, if they can still belong to one card."""
-        return self._letters if 0 <= at_ms - self._letter_at < CARD_MS else ""
+        return self._letters if self._since(at_ms, TEXT_MS) else ""
 
     def scanning(self, at_ms: int) -> bool:
         """Whether so little time has passed since a letter that no hand pressed this key."""
-        return bool(self._letters) and 0 <= at_ms - self._letter_at < SCAN_MS
+        return self._since(at_ms, SCAN_MS)
+
+    def _since(self, at_ms: int, most_ms: int) -> bool:
+        """Whether the last letter is no older than this."""
+        return bool(self._letters) and 0 <= at_ms - self._typed_ms[-1] < most_ms
 
     def _in_card(self, at_ms: int) -> bool:
         """Whether a blank now is one of a card, or of what is said to have been poured."""

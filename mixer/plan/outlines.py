@@ -7,7 +7,7 @@ dimension that is not above zero, a ring inside out, a polygon that crosses itse
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 Point = tuple[float, float]
@@ -111,20 +111,42 @@ def _refuse_crossing(sides: Sequence[Side]) -> None:
         ahead = (a[0] - b[0]) * (c[0] - b[0]) + (a[1] - b[1]) * (c[1] - b[1])
         if _turn(a, b, c) == 0 and ahead > 0:
             raise NoOutline("points", f"sides that do not fold back: at {_spoken(b)} they do")
-    for i, one in enumerate(sides):
-        for j in range(i + 2, len(sides) - (i == 0)):
-            if _meet(one, sides[j]):
-                raise NoOutline(
-                    "points",
-                    "sides that do not cross or touch: those from "
-                    f"{_spoken(one[0])} and from {_spoken(sides[j][0])} do",
-                )
+    met = [
+        (i, j)
+        for i, j in _side_by_side(sides)
+        if 1 < j - i < len(sides) - 1 and _meet(sides[i], sides[j])
+    ]
+    if met:
+        one, other = (_spoken(sides[k][0]) for k in min(met))
+        raise NoOutline(
+            "points", f"sides that do not cross or touch: those from {one} and from {other} do"
+        )
+
+
+def _side_by_side(sides: Sequence[Side]) -> Iterator[tuple[int, int]]:
+    """The pairs that a line sees at once which is moved over the outline: along the axis on
+    which the sides are short, so that these are few however many corners there are."""
+    along = min((0, 1), key=lambda axis: _times_over(sides, axis))
+    ends = [sorted((a[along], b[along])) for a, b in sides]
+    seen: list[int] = []
+    for i in sorted(range(len(sides)), key=lambda k: ends[k][0]):
+        seen = [j for j in seen if ends[j][1] >= ends[i][0]]
+        yield from ((min(i, j), max(i, j)) for j in seen)
+        seen.append(i)
+
+
+def _times_over(sides: Sequence[Side], axis: int) -> float:
+    """How many times all its sides together are as long as the outline, along this axis."""
+    at = [a[axis] for a, _ in sides]
+    long_mm = max(at) - min(at)
+    return math.inf if long_mm == 0 else sum(abs(a[axis] - b[axis]) for a, b in sides) / long_mm
 
 
 def _meet(one: Side, other: Side) -> bool:
     (a, b), (c, d) = one, other
-    if max(a[0], b[0]) < min(c[0], d[0]) or max(c[0], d[0]) < min(a[0], b[0]):
-        return False  # most pairs, at once
+    for x in (0, 1):  # most pairs, at once
+        if max(a[x], b[x]) < min(c[x], d[x]) or max(c[x], d[x]) < min(a[x], b[x]):
+            return False
     turns = _turn(a, b, c), _turn(a, b, d), _turn(c, d, a), _turn(c, d, b)
     if turns[0] * turns[1] < 0 and turns[2] * turns[3] < 0:
         return True

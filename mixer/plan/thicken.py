@@ -39,6 +39,13 @@ def thicken(mix: Mix, epoxy_g: float, epoxy_g_ml: float) -> Thickened:
     return Thickened(epoxy_g, Range(*filler), Range(*volume), Range(least, density[1], most))
 
 
+def epoxy_in(mix: Mix, cup_ml: float, fill: float, epoxy_g_ml: float) -> float:
+    """The clear epoxy that has room in a cup once it is thickened: by the middle of its filler
+    up to the part ``fill`` of it, so that it can be stirred, and with the most up to its brim."""
+    comes_to = thicken(mix, 1.0, epoxy_g_ml).volume_ml
+    return min(cup_ml * fill / comes_to.value, cup_ml / comes_to.high)
+
+
 def epoxy_for(mix: Mix, volume_ml: float, epoxy_g_ml: float) -> Range:
     """The epoxy in so much of it, such as in a fillet: the more filler, the less epoxy."""
 

@@ -75,7 +75,7 @@ def test_it_stands_there_large_with_its_unit_and_the_keys_are_told(bench: Desk) 
 def test_however_slowly_a_blank_among_letters_is_no_pedal(
     bench: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mixer.desk.keys.CARD_MS", 300)
+    monkeypatch.setattr("mixer.desk.keys.TEXT_MS", 300)
     by_hand(bench, *"kit")
     time.sleep(0.4)  # longer than letters are one card
     by_hand(bench, *" 50g", "Return")

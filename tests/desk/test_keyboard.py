@@ -6,13 +6,22 @@ from dataclasses import replace
 
 import pytest
 from support.benches import EASE, FIRST, HELD, LIVE, READY, SECOND, SHARE, STIR
-from support.desk import FakeShop, Opener, desk
+from support.desk import Desk, FakeShop, Opener, desk
 
 from mixer.app.bench.visitor import Visitor
 from mixer.app.picture import Picture
 from mixer.app.request import Choices, Request
 from mixer.desk import hands_on
 from mixer.plan.tags import Numbered, payload
+
+
+def press_or_scan(bench: Desk, keys: list[str]) -> None:
+    """What ends with Enter is scanned."""
+    for key in keys:
+        if key.endswith("\n"):
+            bench.type(key)
+        else:
+            bench.press(key)
 
 
 @pytest.mark.parametrize(
@@ -27,24 +36,24 @@ from mixer.plan.tags import Numbered, payload
         (["Delete", "x", "Return"], []),
         (["Delete", "space", "Return"], ["go"]),
         (["Return"], []),
-        ([*"go", "Return"], ["go"]),
-        ([*"hold", "Return"], ["hold"]),
+        (["go\n"], ["go"]),
+        (["hold\n"], ["hold"]),
         (["F4"], ["use"]),
         (["F4", "F4"], ["use"]),
-        ([*"use", "Return"], ["use"]),
+        (["use\n"], ["use"]),
         (["F5", "F5"], ["part"]),
-        ([*"part", "Return"], ["part"]),
+        (["part\n"], ["part"]),
         (["F8", "F8"], ["split"]),
         (["F9"], ["moved"]),
-        ([*"drop", "Return"], []),
-        ([*"drop", "Return", "Return"], ["drop"]),
+        (["drop\n"], []),
+        (["drop\n", "Return"], ["drop"]),
         ([*"lot", "space", *"17", "Return"], []),  # the label of a jug is no command
     ],
     ids=" ".join,
 )  # fmt: skip
 def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[str]) -> None:
     bench, shop = opened()
-    bench.press(*keys)
+    press_or_scan(bench, keys)
     assert shop.words == words
 
 
@@ -52,7 +61,7 @@ def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[s
     ("keys", "words"),
     [
         ([*"wet", "Return"], ["filler wet"]),
-        ([*"split", "Return"], ["split"]),
+        (["split\n"], ["split"]),
         (["F8", "space"], ["split", "go"]),
         (["Escape"], ["hold"]),  # which is answered with what there is to say
     ],
@@ -62,7 +71,7 @@ def test_keys_and_cards_while_it_is_split(
     opened: Opener, keys: list[str], words: list[str]
 ) -> None:
     bench, shop = opened(SHARE)
-    bench.press(*keys)
+    press_or_scan(bench, keys)
     assert shop.words == words
 
 

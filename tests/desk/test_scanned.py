@@ -72,7 +72,6 @@ def test_a_field_is_what_it_was_before_a_scan_over_its_marked_text(
     opened: Opener, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("mixer.desk.keys.DOUBLE_MS", 1)  # each card counts
-    monkeypatch.setattr("mixer.desk.into.FAST_MS", 1000)  # of a busy computer too
     bench, shop = opened(replace(READY, live_cups=(FIRST,)))
     size = bench.window._layout.form.fields["size"]
     size.set("80 g")
@@ -94,19 +93,18 @@ def test_a_field_is_what_it_was_before_a_scan_over_its_marked_text(
     assert [cup for cup, *_ in shop.closed] == [1] * 3
 
 
-def test_however_slowly_a_tag_is_scanned_the_marked_text_comes_back(
-    opened: Opener, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("mixer.desk.into.FAST_MS", -1)  # nothing comes as from a scanner
+def test_however_slowly_a_tag_is_scanned_the_marked_text_comes_back(opened: Opener) -> None:
     bench, shop = opened(READY)
     size = bench.window._layout.form.fields["size"]
     size.set("80 g")
     size.entry.focus_force()
-    bench.press(*KIT, "Return")
+    bench.settle()
+    bench.type(f"{KIT}\n", 700, from_ms=1_000_000)
     assert (shop.words, size.text) == ([f"jug {KIT}"], "80 g")
     bench.press("9", "0", "space", "g", "Return")  # typed over the marked text
     size.entry.focus_force()
-    bench.press("End", *"next", "Return")  # by hand it is text
+    bench.press("End")
+    bench.type("next\n", 120, from_ms=2_000_000)  # by hand it is text
     assert [asked.size for asked in shop.started] == ["90 g", "90 gnext"]
 
 
@@ -148,7 +146,7 @@ def test_used_up_asks_which_of_several(opened: Opener, monkeypatch: pytest.Monke
     bench.type("usedup\n")
     assert shop.closed == []
     bench.press("Down", "Tab", "Down")  # to the other, and to "discard": the card says otherwise
-    bench.press(*"usedup", "Return")
+    bench.type("usedup\n")
     assert (shop.closed, bench.window.asides.open) == ([(2, "used-up", None)], False)
 
 

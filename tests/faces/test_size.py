@@ -45,7 +45,7 @@ def test_a_piece_of_cloth_worked_by_hand(capsys: pytest.CaptureFixture[str]) -> 
     # Four plies of 300 g/m2 on 0.6 m2: 720 g of glass, as much to apply (common practice,
     # no source) and a 25th more for the cup: 750 g; 480 g stay at 40 %; 1.168 mm thick.
     found = asked(capsys, *PIECE)
-    assert set(found) == {"need", "batches", "thickness_mm", "notes"}
+    assert set(found) == {"need", "batches", "thickened", "thickness_mm", "notes"}
     assert set(found["need"]) == {"apply_g", "stay_g", "lines"}
     assert found["need"]["apply_g"][1] == pytest.approx(750)
     assert found["need"]["stay_g"][1] == pytest.approx(480)
@@ -68,7 +68,7 @@ def test_batches_of_a_resin(capsys: pytest.CaptureFixture[str]) -> None:
     assert sum(b["mass_g"] for b in batches) == pytest.approx(750, abs=1e-4)
     for batch in batches:
         assert set(batch) == {
-            *("mass_g", "components", "for", "mix_at_min", "working_min", "decided_by")
+            *("mass_g", "components", "for", "mix_at_min", "parts", "working_min", "decided_by")
         }
         resin, hardener = batch["components"]
         assert (resin["name"], hardener["name"]) == ("resin", "hardener")
@@ -132,9 +132,15 @@ def test_what_a_batch_is_for_is_told_in_the_order_of_the_work(
     )
     found = asked(capsys, str(path), "--cup", "paper-150")
     assert [batch["for"] for batch in found["batches"]] == [
-        "skin, ply 1 and a part of ply 2 (83.3 g)",
+        "skin, ply 1 (60.0 g) and a part of ply 2 (23.3 g)",
         "skin, a part of ply 2 (83.3 g)",
-        "skin, a part of ply 2 and ply 3 (83.3 g)",
+        "skin, a part of ply 2 (23.3 g) and ply 3 (60.0 g)",
+    ]
+    for batch in found["batches"]:
+        assert sum(part["mass_g"] for part in batch["parts"]) == pytest.approx(batch["mass_g"])
+    assert [(p["plies"], p["whole"]) for p in found["batches"][0]["parts"]] == [
+        ([1], True),
+        ([2], False),
     ]
 
 
@@ -146,6 +152,9 @@ def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["need"]["apply_g"][1] == pytest.approx((288 + 59.28) / 0.96)
     assert lost["apply_g"] == pytest.approx(347.28 / 24)
     assert any("no slurry" in note for note in found["notes"])
+    assert asked(capsys, "demo-panel", "--ply", "4", "--ply", "1-2") == found
+    said = refused(capsys, "size", "demo-panel", "--ply", "1", "--ply", "two")
+    assert "'1,two' was read" in said
 
 
 def test_a_dry_kit_on_the_scale(capsys: pytest.CaptureFixture[str]) -> None:
@@ -379,7 +388,10 @@ def test_both_unit_systems_agree(area: int, areal: int, plies: int, percent: int
         ([*PIECE, "--air", "warm"], "air: 'warm' is not a number"),
         ([*PIECE, "--air", "70degC"], "air: '70degC' is not within -10 to 60"),
         ([*PIECE, "--method", "vacuum"], "'vacuum' is no method"),
-        (["demo-panel", "--ply", "14"], "--ply: ply 14 is not in demo-panel; accepted: 1 to 13"),
+        (
+            ["demo-panel", "--ply", "14"],
+            "demo-panel: --ply: ply 14 is not in demo-panel; accepted: 1 to",
+        ),
         (["demo-panel", "--ply", "0"], "plies: '0' was read"),
         (["demo-panel", "--ply", "4-1"], "plies: '4-1' was read"),
         (["demo-panel", "--ply", "one"], "plies: 'one' was read"),
@@ -432,3 +444,40 @@ def test_a_stack_that_may_heat_itself_is_told_of_with_the_command_that_reckons_i
     words = said[said.index("cupside life") :].split(" tells")[0].split()
     assert main(words[1:]) == 0
     assert "foam" in capsys.readouterr().out
+
+
+def test_a_cup_has_room_for_what_it_is_thickened_into(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    # A cup of 150 mL, 60 % full, is 90 mL; 69.4 g of clear epoxy fit it, and once they were dry
+    # micro, 263 mL by the middle of its filler, they did not.
+    path = tmp_path / "fillets.toml"
+    step = 'name = "fillet"\nkind = "fillet"\nfiller = "microballoons"\nmix = "dry micro"\n'
+    size = 'radius = "10 mm"\nlength = "24 m"\n'
+    path.write_text(f'source = "invented"\nresin = "sample-36"\n[[step]]\n{step}{size}', "utf-8")
+    found = asked(capsys, str(path), "--cup", "paper-150", "--air", "22degC")
+    assert {batch["decided_by"] for batch in found["batches"]} == {"cup, once thickened"}
+    assert [row["epoxy_g"] for row in found["thickened"]] == [
+        pytest.approx(batch["mass_g"]) for batch in found["batches"]
+    ]
+    notes = [note for note in found["notes"] if "stirred epoxy" in note]
+    for row, told in zip(found["thickened"], notes, strict=True):
+        assert row["volume_ml"][1] <= 90
+        assert row["volume_ml"][2] <= 150
+        whole = row["volume_ml"][1] * row["density_g_ml"][1]
+        assert whole == pytest.approx(row["epoxy_g"] + row["filler_g"][1], rel=1e-5)
+        assert f"about {row['volume_ml'][1]:.0f} mL (" in told
+        assert f"of {row['density_g_ml'][1]:.2f} g/mL" in told
+
+
+def test_a_batch_without_a_working_time_says_why(capsys: pytest.CaptureFixture[str]) -> None:
+    cloth = ("--area", "0.01m2", "--fabric", "300 g/m2", "--resin", "sample-36", "--air", "22degC")
+    found = asked(capsys, *cloth)
+    (batch,) = found["batches"]
+    assert (batch["mass_g"] < 5, batch["working_min"]) == (True, None)
+    assert any(
+        "No working time for batch 1: the model was checked for" in n for n in found["notes"]
+    )
+    larger = asked(capsys, *cloth, "--plies", "9")
+    assert larger["batches"][0]["working_min"] is not None
+    assert not any("No working time" in note for note in larger["notes"])

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from mixer.app.files.cloth import load_filler
 from mixer.app.sizing.thicken import DUST, START
 from mixer.cli import main
-from mixer.plan.thicken import epoxy_for, thicken
+from mixer.plan.thicken import epoxy_for, epoxy_in, thicken
 
 MIXES = [mix for name in ("flox", "microballoons") for mix in load_filler(name)]
 
@@ -45,6 +45,24 @@ def test_what_to_split_off_for_a_volume(capsys: pytest.CaptureFixture[str]) -> N
     assert "wet micro: 44" in told
     assert "microballoons  about " in told
     assert DUST in told
+
+
+def test_how_much_fits_a_cup_once_thickened(capsys: pytest.CaptureFixture[str]) -> None:
+    # Wet micro comes to 2.65 times its epoxy (above), with the most filler to 3.8: of 150 mL
+    # filled to 60 % 90 / 2.65 mL are epoxy, 34.0 mL, and of 1.15 g/mL 39.1 g.
+    found = asked(capsys, "microballoons", "--mix", "wet micro", "--cup", "paper-150")
+    assert found["fits_g"] == found["epoxy_g"][1] == pytest.approx(39.1, abs=0.05)
+    assert found["volume_ml"][1] == pytest.approx(90, abs=0.2)
+    assert found["volume_ml"][2] < 150
+    words = ("microballoons", "--mix", "dry micro", "--cup", "paper-150", "--epoxy", "69g")
+    assert "; this is more." in asked(capsys, *words)["notes"][0]
+
+
+@given(st.sampled_from(MIXES), st.floats(0.1, 1000), st.floats(0.3, 0.9))
+def test_what_fits_leaves_room_to_stir_and_never_runs_over(mix, cup_ml, fill) -> None:
+    found = thicken(mix, epoxy_in(mix, cup_ml, fill, 1.15), 1.15)
+    assert found.volume_ml.value <= cup_ml * fill * (1 + 1e-9)
+    assert found.volume_ml.high <= cup_ml * (1 + 1e-9)
 
 
 @given(st.sampled_from(MIXES), st.floats(0.1, 1000), st.floats(0.9, 1.3))

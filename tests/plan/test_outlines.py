@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
+from mixer.plan import outlines
 from mixer.plan.outlines import (
     NoOutline,
     disc_mm2,
@@ -68,6 +69,51 @@ def test_a_star_round_its_middle_is_an_outline(radii: list[float], size: float) 
     ]
     assert polygon_mm2(corners) == pytest.approx(Polygon(corners).area)
     assert polygon_mm2(corners[::-1]) == pytest.approx(polygon_mm2(corners))
+
+
+def _round(count: int) -> list[tuple[float, float]]:
+    turn = 2 * math.pi / count
+    return [(100 * math.cos(i * turn), 60 * math.sin(i * turn)) for i in range(count)]
+
+
+def _comb(count: int, *, lying: bool) -> list[tuple[float, float]]:
+    """Of so many corners, its long sides one beside another."""
+    corners = [(float(10 * (i // 2)), 100.0 * ((i + 1) // 2 % 2)) for i in range(count - 2)]
+    corners += [(corners[-1][0], -10.0), (-5.0, -10.0)]
+    return [(y, x) for x, y in corners] if lying else corners
+
+
+@pytest.mark.parametrize("lying", [True, False])
+@pytest.mark.parametrize("shape", ["round", "comb"])
+def test_of_more_corners_few_more_sides_are_held_against_each_other(
+    monkeypatch: pytest.MonkeyPatch, shape: str, lying: bool
+) -> None:
+    held: list[int] = []
+    meet = outlines._meet
+    monkeypatch.setattr(outlines, "_meet", lambda *both: held.append(1) or meet(*both))
+    counts = []
+    for count in (102, 402):
+        corners = _round(count) if shape == "round" else _comb(count, lying=lying)
+        assert Polygon(corners).is_valid
+        held.clear()
+        polygon_mm2(corners)
+        counts.append(len(held) / count)
+    assert counts[1] < 1.2 * counts[0] < 6
+
+
+@settings(max_examples=50)
+@given(st.integers(0, 401), st.integers(0, 401), st.booleans(), st.booleans())
+def test_one_corner_that_is_moved_in_a_large_outline_is_seen(
+    at: int, to: int, comb: bool, lying: bool
+) -> None:
+    corners = _comb(402, lying=lying) if comb else _round(402)
+    corners[at] = tuple(x + 0.1 for x in corners[to])
+    theirs = Polygon(corners)
+    try:
+        assert polygon_mm2(corners) == pytest.approx(theirs.area)
+        assert theirs.is_valid
+    except NoOutline:
+        assert not theirs.is_valid
 
 
 def test_a_stack_that_steps_down() -> None:

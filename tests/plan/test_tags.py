@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from mixer.app.files import jug_tag as profile
 from mixer.app.files.toml_table import Table
 from mixer.app.words import CARDS, OF_THE_WINDOW
-from mixer.desk.keys import CARD_MS, Keys
+from mixer.desk.keys import TEXT_MS, Keys
 from mixer.desk.typed import Typing
 from mixer.plan import tags
 from mixer.plan.tags import (
@@ -172,7 +172,7 @@ def test_its_letters_lie_on_the_same_keys_of_three_keyboards() -> None:
     assert set(LETTERS) == same - set("aeiou")
 
 
-@given(each, st.integers(0, CARD_MS - 1))
+@given(each, st.integers(0, TEXT_MS - 1))
 def test_however_slowly_it_is_typed_it_is_one_card_and_nothing_else(tag: Tag, gap_ms: int) -> None:
     keys, figure, at_ms = Keys(), Typing(), 10_000
     for letter in payload(tag):

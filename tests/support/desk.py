@@ -18,6 +18,7 @@ from PIL import Image, ImageGrab
 from Xlib import XK, X
 from Xlib.display import Display
 from Xlib.ext import xtest
+from Xlib.protocol import event
 from Xlib.protocol.event import ClientMessage
 
 from mixer.app.picture import Picture
@@ -107,20 +108,38 @@ class Desk:
             self._tap(NAMES.get(key, key))
             self.settle()
 
-    def type(self, text: str) -> None:
-        """As fast as a scanner does, and faster."""
-        for letter in text:
-            self._tap(NAMES.get(letter, letter))
+    def type(self, text: str, gap_ms: int = 1, *, from_ms: int | None = None) -> None:
+        """As fast as a scanner does, and faster, or at another pace: each event with the time
+        that the server would have stamped on it, however busy this computer is."""
+        keys = [NAMES.get(letter, letter) for letter in text]
+        if from_ms is None:
+            for key in keys:
+                self._not_too_soon(key)
+        at_ms = _now_ms() if from_ms is None else from_ms
+        for key in keys:
+            for kind in (event.KeyPress, event.KeyRelease):
+                self._send(kind, key, at_ms)
+            if from_ms is None:
+                self._tapped_s[key] = at_ms / 1000
+            at_ms += gap_ms + (2 * BOUNCE_MS if key == "Return" else 0)
         self.settle()
+        if from_ms is None:  # what is pressed next comes after it
+            self.until(lambda: _now_ms() >= at_ms)
 
-    def _tap(self, key: str) -> None:
-        if len(key) > 1:  # no hand is so fast that it could not be told from a worn contact
+    def _send(self, kind: Any, key: str, at_ms: int) -> None:
+        """A key event of this time, by way of the server."""
+        window = self._display.create_resource_object("window", self.window.root.winfo_id())
+        code = self._display.keysym_to_keycode(XK.string_to_keysym(key))
+        where = {"root_x": 1, "root_y": 1, "event_x": 1, "event_y": 1, "state": 0}
+        root, none = self._display.screen().root, {"child": X.NONE, "same_screen": 1}
+        window.send_event(kind(time=at_ms, root=root, window=window, detail=code, **none, **where))
+
+    def _not_too_soon(self, key: str) -> None:
+        """No hand is so fast that it could not be told from a worn contact."""
+        if len(key) > 1:
             self.until(
                 lambda: time.monotonic() - self._tapped_s.get(key, 0) > 1.2 * BOUNCE_MS / 1000
             )
-        self.down(key)
-        self.up(key)
-        self._tapped_s[key] = time.monotonic()
 
     def _key(self, kind: int, key: str) -> None:
         code = self._display.keysym_to_keycode(XK.string_to_keysym(key))
@@ -220,6 +239,11 @@ class Desk:
         # may be the one that happens to collect garbage.
         del self.window
         gc.collect()
+
+
+def _now_ms() -> int:
+    """The server's own clock."""
+    return time.monotonic_ns() // 1_000_000
 
 
 #: Opens a window on a picture: the desk, and the shop behind it.

@@ -18,6 +18,7 @@ from mixer.pour.state import Pour
 
 NOT_YET = "A batch is on: next is for after it, and go for its next jug."
 KIT_FIRST = "A batch goes by its cloth where its size is kit: cupside mix --size kit."
+TYPED = "was typed by hand, which does nothing in the window: press its key or scan its card."
 NO_CUP = "No cup is live."
 
 
@@ -44,6 +45,8 @@ def answer(key: Key, pour: Pour | None) -> Said | None:
         return Said(NOT_YET)
     if key.word == "usedup":
         return Said(NO_CUP)
+    if key.word == "typed":
+        return Said(f"{key.text} {TYPED}", heard=True)
     if key.word == "kit" and not is_ours(key.text):
         return Said(KIT_FIRST)
     if key.word not in ("jug", "kit") or not is_ours(key.text) or _is_named(key.text, pour):

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 COLUMNS = ("step", "fabric", "orientation", "shape", *DIMENSIONS, "count")
 UNNAMED = "plies"
+TABLE = "accepted: a line of column names, then one a ply, cells parted by ',' or ';'"
 
 Row = tuple[int, dict[str, str]]
 """The line in the file, and what is in its cells that are not empty; its step always."""
@@ -112,7 +113,9 @@ def _frame(path: Path) -> pd.DataFrame:
             raise ProfileError(f"{path}: is larger than {LARGEST} bytes, so it is not read")
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise ProfileError(f"{path}: byte {error.start} is not UTF-8 text") from None
+        raise ProfileError(
+            f"{path}: byte {error.start} is not UTF-8 text; accepted: a table saved as CSV in UTF-8"
+        ) from None
     except OSError as error:
         raise ProfileError(f"{path}: cannot be read ({error.strerror})") from None
     first = text.partition("\n")[0]
@@ -135,7 +138,7 @@ def _frame(path: Path) -> pd.DataFrame:
             raise ProfileError(f"{path}: is empty; accepted: a line of column names") from None
         except (ValueError, Warning) as error:  # ParserError is a ValueError
             said = " ".join(str(error).split())
-            raise ProfileError(f"{path}: is no table that can be read: {said}") from None
+            raise ProfileError(f"{path}: is no table that can be read: {said}; {TABLE}") from None
     return frame.fillna("")
 
 
@@ -149,13 +152,18 @@ def _refuse_odd_lines(path: Path, text: str, separator: str) -> None:
             lines += 1
             columns = columns or len(cells)
             if reader.line_num > lines:
-                raise ProfileError(f"{path}: line {lines}: a cell goes on in the next line")
+                raise ProfileError(
+                    f"{path}: line {lines}: a cell goes on in the next line; accepted: each entry "
+                    "on a line of its own"
+                )
             if len(cells) > columns:
                 raise ProfileError(
-                    f"{path}: line {lines}: has {len(cells)} cells, and line 1 names {columns}"
+                    f"{path}: line {lines}: has {len(cells)} cells, and line 1 names {columns}; "
+                    f'accepted: up to {columns}, one with {separator!r} in it within "quotation '
+                    'marks"'
                 )
     except csv.Error as error:
-        raise ProfileError(f"{path}: line {lines + 1}: is no table: {error}") from None
+        raise ProfileError(f"{path}: line {lines + 1}: is no table: {error}; {TABLE}") from None
 
 
 def _cell(key: str, cell: str) -> str | int:

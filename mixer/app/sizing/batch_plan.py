@@ -32,7 +32,8 @@ from mixer.app.sizing.unchecked_label import caps as label_caps
 from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
 from mixer.plan.cloth import Method
 from mixer.plan.layup import spoken
-from mixer.plan.need import Need
+from mixer.plan.need import Need, Portion
+from mixer.plan.thicken import epoxy_in
 from mixer.pour.bands import smallest_provable_ug
 from mixer.pour.recipe import Terms
 from mixer.science.laminate import EPOXY_G_ML
@@ -69,6 +70,11 @@ class Bench:
     def rate_g_min(self) -> float:
         """The builder's own, where it is known, else the method's."""
         return self.pace[0] if self.pace else self.method.rate_g_min
+
+    @property
+    def epoxy_g_ml(self) -> float:
+        """The density of the mixed epoxy."""
+        return self.resin.density_g_per_ml if self.resin else EPOXY_G_ML
 
     @property
     def prepare_min(self) -> float:
@@ -118,6 +124,7 @@ def plan(need: Need, bench: Bench) -> Plan:
             lot=lot,
             least_ug=least_ug,
             cut_for_lot=bench.cut_for_lot,
+            own_caps=[_thickened(portion, bench) for portion in need.portions],
         )
     except TooMany:
         many = (
@@ -127,6 +134,7 @@ def plan(need: Need, bench: Bench) -> Plan:
         return Plan((), (*notes, many, HOT))
     if lives is not None:
         lives.look_at(sorted({batch.mass_ug / UG_PER_G for batch in row}))
+        notes += _untold(row, lives)
     notes.append(_pace(bench, lives, row))
     notes += bench.stock.short(row) if bench.stock else []
     notes += _of_no_use(row, time, least_ug)
@@ -144,8 +152,15 @@ def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
     caps = [Cap(left_ug, "scale")]
     if bench.cup is None:
         return caps, ["No cup was named: none limits a batch."]
-    density = bench.resin.density_g_per_ml if bench.resin else EPOXY_G_ML
-    return [*caps, Cap(bench.cup.most_ug(density), "cup")], []
+    return [*caps, Cap(bench.cup.most_ug(bench.epoxy_g_ml), "cup")], []
+
+
+def _thickened(portion: Portion, bench: Bench) -> Cap | None:
+    """What has room in the cup once it is thickened."""
+    if portion.thickened is None or bench.cup is None:
+        return None
+    most_g = epoxy_in(portion.thickened, bench.cup.volume_ml, bench.cup.fill, bench.epoxy_g_ml)
+    return Cap(math.floor(most_g * UG_PER_G), "cup, once thickened")
 
 
 def _of_time(
@@ -278,6 +293,28 @@ def _of_no_use(row: Sequence[Batch], time: Sequence[Cap], least_ug: int) -> list
         f"{math.ceil(least_ug / UG_PER_G)} g on; take a slower resin, a cooler room or a finer "
         "scale."
     ]
+
+
+def _untold(row: Sequence[Batch], lives: Lives) -> list[str]:
+    """Why no working time stands at a batch of a resin that has one."""
+    none = [n for n, one in enumerate(row, 1) if lives.working_min(one.mass_ug / UG_PER_G) is None]
+    if not none or not lives.is_checked:  # that is said by itself
+        return []
+    least_g, most_g = MASS_G
+    small = [n for n in none if row[n - 1].mass_ug < least_g * UG_PER_G]
+    said = []
+    if small:
+        said.append(
+            f"No working time for {_spoken(small)}: the model was checked for {least_g:g} to "
+            f"{most_g:g} g."
+        )
+    if long := [n for n in none if n not in small]:
+        said.append(f"No working time for {_spoken(long)}: it would not end within a week.")
+    return said
+
+
+def _spoken(numbers: Sequence[int]) -> str:
+    return f"{'batch' if len(numbers) == 1 else 'batches'} {spoken(numbers)}"
 
 
 def _too_small(row: Sequence[Batch], bench: Bench, least_ug: int) -> list[str]:

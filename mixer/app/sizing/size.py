@@ -25,7 +25,7 @@ from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, is_foremost, plan
 from mixer.app.sizing.pace import learned
-from mixer.app.sizing.size_view import batch_view, few_plies, need_view, shown_g
+from mixer.app.sizing.size_view import batch_view, few_plies, need_view, shown_g, three
 from mixer.app.sizing.stock import stock
 from mixer.app.sizing.thicken import DUST
 from mixer.plan.batches import UG_PER_G, Batch
@@ -95,16 +95,18 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     air_c = None if asked.air is None else units.room_c(asked.air, "air")
     bench = Bench(resin, cup, scale, method, air_c, pace)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))
+    thickened = _thickened(found, row.batches, density)
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
     return {
         "need": need_view(found, no_area),
         "batches": [batch_view(batch, resin, row) for batch in row.batches],
+        "thickened": thickened,
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
         "notes": [
             *(note for note in row.notes if is_foremost(note)),
             *_notes(layup, asked, kit_g),
             *_stack(found, resin_name),
-            *_thickened(found, row.batches, density),
+            *_of_thickened(thickened),
             *(note for note in row.notes if not is_foremost(note)),
         ],
     }
@@ -122,7 +124,7 @@ def _layup(asked: Asked) -> Layup:
     try:
         return layup.only(numbered(asked.ply))
     except NoPly as error:
-        raise NotDone(f"--ply: {error}") from None
+        raise NotDone(f"{asked.layup}: --ply: {error}") from None
 
 
 def _without_a_file(asked: Asked) -> Layup:
@@ -266,26 +268,47 @@ def _stack(found: Need, resin: str | None) -> list[str]:
     ]
 
 
-def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list[str]:
-    """What goes into the epoxy that is split off: a sentence a step, and of one that is divided
-    over several batches a sentence for each."""
-    notes = []
+def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list[dict[str, Any]]:
+    """What goes into the epoxy that is split off and what comes out: one a step, and of a step
+    that is divided over several batches one for each, with its number."""
+    rows = []
     for portion in found.portions:
         if portion.thickened is None:
             continue
-        parts = [
+        parts: list[tuple[int | None, float]] = [
             (number, part.mass_ug / UG_PER_G)
             for number, batch in enumerate(batches, 1)
             for part in batch.parts
             if part.portion is portion
         ]
-        if len(parts) < 2:
-            parts = [(0, portion.mix_g)]
-        for number, mix_g in parts:
-            filler = thicken(portion.thickened, mix_g, epoxy_g_ml).filler_g
-            notes.append(
-                f"{portion.step}{f', batch {number}' if number else ''}: into its {mix_g:.1f} g of "
-                f"stirred epoxy about {filler.value:.1f} g of {portion.thickened.filler} to begin "
-                f"with ({filler.low:.1f} to {filler.high:.1f} g), then to consistency."
+        for number, mix_g in parts or [(None, portion.mix_g)]:
+            made = thicken(portion.thickened, mix_g, epoxy_g_ml)
+            rows.append(
+                {
+                    "step": portion.step,
+                    "batch": number,
+                    "mix": portion.thickened.name,
+                    "filler": portion.thickened.filler,
+                    "epoxy_g": round(mix_g, 6),
+                    "filler_g": three(made.filler_g),
+                    "volume_ml": three(made.volume_ml),
+                    "density_g_ml": three(made.density_g_ml),
+                }
             )
+    return rows
+
+
+def _of_thickened(rows: Sequence[dict[str, Any]]) -> list[str]:
+    notes = []
+    for row in rows:
+        several = sum(one["step"] == row["step"] for one in rows) > 1
+        which = f", batch {row['batch']}" if several else ""
+        filler, volume, density = (row[key] for key in ("filler_g", "volume_ml", "density_g_ml"))
+        notes.append(
+            f"{row['step']}{which}: into its {row['epoxy_g']:.1f} g of stirred epoxy about "
+            f"{filler[1]:.1f} g of {row['filler']} to begin with ({filler[0]:.1f} to "
+            f"{filler[2]:.1f} g), then to consistency; about "
+            f"{volume[1]:.0f} mL ({volume[0]:.0f} to {volume[2]:.0f} mL) of {density[1]:.2f} g/mL "
+            f"({density[0]:.2f} to {density[2]:.2f}) come out."
+        )
     return [*notes, DUST] if notes else []

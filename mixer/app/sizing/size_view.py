@@ -20,8 +20,8 @@ from mixer.plan.need import Need
 
 def need_view(found: Need, unknown_area: bool) -> dict[str, Any]:
     return {
-        "apply_g": _three(found.apply_g),
-        "stay_g": _three(found.stay_g),
+        "apply_g": three(found.apply_g),
+        "stay_g": three(found.stay_g),
         "lines": [
             {
                 "what": line.what,
@@ -47,6 +47,15 @@ def batch_view(batch: Batch, resin: ResinProfile | None, row: Plan) -> dict[str,
         if recipe
         else [],
         "for": _for(batch),
+        "parts": [
+            {
+                "step": part.portion.step,
+                "plies": list(part.portion.plies),
+                "whole": part.is_whole,
+                "mass_g": part.mass_ug / UG_PER_G,
+            }
+            for part in batch.parts
+        ],
         "mix_at_min": round(batch.mix_at_min, 1),
         "working_min": None if working_min is None else round(working_min, 1),
         "decided_by": batch.decided_by,
@@ -63,15 +72,16 @@ def _for(batch: Batch) -> str:
 
 def _of_step(step: str, parts: Sequence[Part]) -> str:
     said = []
-    for is_whole, run in groupby(parts, key=lambda part: part.is_whole):
+    for is_whole, found in groupby(parts, key=lambda part: part.is_whole):
+        run = list(found)
         plies = {ply for part in run for ply in part.portion.plies}
-        before = "" if is_whole else "a part of "
+        what = "" if is_whole else "a part of " + ("" if plies else "it")
         if plies:
-            said.append(f"{before}{'ply' if len(plies) == 1 else 'plies'} {spoken(plies)}")
-        elif not is_whole:
-            said.append("a part of it")
-    mass_g = sum(part.mass_ug for part in parts) / UG_PER_G
-    return f"{step}{', ' if said else ''}{' and '.join(said)} ({mass_g:.1f} g)"
+            what += f"{'ply' if len(plies) == 1 else 'plies'} {spoken(plies)}"
+        mass_g = sum(part.mass_ug for part in run) / UG_PER_G
+        said.append(f"{what} ({mass_g:.1f} g)".strip())
+    of_plies = any(part.portion.plies or not part.is_whole for part in parts)
+    return f"{step}{',' if of_plies else ''} {' and '.join(said)}"
 
 
 def lines(found: dict[str, Any]) -> list[str]:
@@ -122,7 +132,8 @@ def _spoken(figures: list[float]) -> str:
     return f"about {value:.0f} g ({low:.0f} to {high:.0f} g)"
 
 
-def _three(figures: Range) -> list[float]:
+def three(figures: Range) -> list[float]:
+    """Low, value, high."""
     return [_short(figures.low), _short(figures.value), _short(figures.high)]
 
 

@@ -10,11 +10,11 @@ from typing import Any
 
 from mixer import units
 from mixer.app.files.cloth import load_filler
-from mixer.app.files.profiles import load_resin
+from mixer.app.files.profiles import load_cup, load_resin
 from mixer.app.sentence import NotDone
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import Mix, Range
-from mixer.plan.thicken import epoxy_for, thicken
+from mixer.plan.thicken import epoxy_for, epoxy_in, thicken
 from mixer.science.laminate import EPOXY_G_ML
 
 START = "Where to begin: loose filler varies by some 30 %, so weigh it in and go by consistency."
@@ -31,6 +31,7 @@ class Asked:
     epoxy: str | None = None
     volume: str | None = None
     resin: str | None = None
+    cup: str | None = None
 
 
 def answer(asked: Asked) -> dict[str, Any]:
@@ -42,11 +43,20 @@ def answer(asked: Asked) -> dict[str, Any]:
     """
     mix = _mix(asked)
     density = load_resin(asked.resin).density_g_per_ml if asked.resin else EPOXY_G_ML
-    epoxy = _epoxy(asked, mix, density)
+    cup = load_cup(asked.cup) if asked.cup else None
+    fits_g = epoxy_in(mix, cup.volume_ml, cup.fill, density) if cup else None
+    epoxy = _epoxy(asked, mix, density, fits_g)
     found = thicken(mix, epoxy.value, density)
     notes = [START, STIRRED, DUST]
     if asked.resin is None:
         notes.insert(1, f"No resin was named: epoxy of {EPOXY_G_ML:g} g/mL.")
+    if cup is not None and fits_g is not None:
+        more = "; this is more" if epoxy.value > fits_g + 0.05 else ""
+        notes.insert(
+            0,
+            f"{cup.name} ({cup.volume_ml:g} mL) has room for {fits_g:.1f} g of clear epoxy, "
+            f"thickened and stirred{more}.",
+        )
     return {
         "filler": mix.filler,
         "mix": mix.name,
@@ -54,6 +64,7 @@ def answer(asked: Asked) -> dict[str, Any]:
         "filler_g": _three(found.filler_g),
         "volume_ml": _three(found.volume_ml),
         "density_g_ml": _three(found.density_g_ml, 3),
+        "fits_g": None if fits_g is None else round(fits_g, 1),
         "notes": notes,
     }
 
@@ -85,9 +96,15 @@ def _mix(asked: Asked) -> Mix:
     raise NotDone(f"mix: {read} was read; give one of {there}")
 
 
-def _epoxy(asked: Asked, mix: Mix, density: float) -> Range:
+def _epoxy(asked: Asked, mix: Mix, density: float, fits_g: float | None) -> Range:
+    """As much as was said; where nothing was, as much as fits the cup."""
+    if asked.epoxy is None and asked.volume is None and fits_g is not None:
+        return Range(fits_g, fits_g, fits_g)
     if (asked.epoxy is None) == (asked.volume is None):
-        raise NotDone("give --epoxy, such as 40g, or --volume of what is wanted, such as 60mL")
+        raise NotDone(
+            "give --epoxy, such as 40g, or --volume of what is wanted, such as 60mL, or --cup "
+            "alone for as much as fits it"
+        )
     if asked.epoxy is not None:
         mass_g = units.mass_ug(asked.epoxy, "epoxy") / UG_PER_G
         if not 0 < mass_g <= 10_000:

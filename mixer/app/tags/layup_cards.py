@@ -43,7 +43,7 @@ def layup_cards(layup: str, chosen: Sequence[str]) -> tuple[list[Card], list[str
         else:
             cut = list(kits(found, method))
     except NoPly as error:
-        raise NotDone(f"--ply: {error}") from None
+        raise NotDone(f"{layup}: --ply: {error}") from None
     said = _left_out(found, [ply for one in cut for ply in one.kit.plies])
     if none := without_cloth(found):
         said.append(f"No tag for {', '.join(none)}: no cloth; cupside size tells what they take.")
@@ -60,7 +60,7 @@ def _left_out(layup: Layup, plies: list[int]) -> list[str]:
     return [f"No tag for plies {spoken(missing)}: none of the kits has them."] if missing else []
 
 
-def one_kit(layup: str, plies: str | None) -> str:
+def one_kit(layup: str, plies: str) -> str:
     """What the tag of one kit says: of these plies, or of all. Raises ValueError with one
     sentence."""
     numbers = plies or spoken([ply.number for ply in load_layup(layup).plies])
