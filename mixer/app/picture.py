@@ -70,7 +70,7 @@ class Standing:
     """Where a live cup stands, see :mod:`mixer.app.life.cup_life`. Times in s from first contact of
     hardener, None where nothing was foretold; ``low_s`` to ``high_s`` is the range. ``cues`` are
     all that have come, in their order in time; ``mark`` the gravest of them, or empty; ``say``
-    what is said of the cup now."""
+    what is said of the cup now; ``is_old``: all that was foretold of it is over."""
 
     working_s: float | None = None
     low_s: float | None = None
@@ -78,6 +78,7 @@ class Standing:
     cues: tuple[Cue, ...] = ()
     mark: str = ""
     say: str = ""
+    is_old: bool = False
 
 
 @dataclass(frozen=True, slots=True)

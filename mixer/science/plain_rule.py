@@ -66,6 +66,19 @@ def rule_s(label: Label, mass_g: float, warmest_c: float) -> float:
     )
 
 
+def plain(label: Label, mass_g: float, warmest_c: float) -> Caution:
+    """By the plain rule alone, of which nothing has to be solved; beyond the largest that was
+    checked it is sooner with each so many times the mass.
+
+    >>> from mixer.science.pot_life import Point
+    >>> label = Label((Point(100, 25, 23),), "usable", 1.1)
+    >>> [round(plain(label, mass_g, 25).low_s / 60, 1) for mass_g in (100, 500, 1000)]
+    [20.0, 10.0, 5.0]
+    """
+    low_s = rule_s(label, mass_g, warmest_c) / _larger(mass_g)
+    return Caution(low_s, WARM * low_s, HOT * low_s)
+
+
 def caution(
     label: Label,
     mass_g: float,
@@ -89,9 +102,8 @@ def caution(
         at_edge = _by_model(label, near_g, airs, near_c, cup, less)
         found += [at_edge.after(1 / sooner)] if at_edge is not None else []
     if not _is_checked(label) or not found:
-        low_s = rule_s(label, mass_g, max(start_c, *(one_c for _, one_c in _steps(air_c))))
-        usual = Caution(low_s, WARM * low_s, HOT * low_s)
-        found.append(usual if own is None else own.after(min(1.0, low_s / own.low_s)))
+        usual = plain(label, mass_g, max(start_c, *(one_c for _, one_c in _steps(air_c))))
+        found.append(usual if own is None else own.after(min(1.0, usual.low_s / own.low_s)))
     warm_s, hot_s = (
         min((at_s for at_s in times if at_s is not None), default=None)
         for times in zip(*((one.warm_s, one.hot_s) for one in found), strict=True)
@@ -123,13 +135,18 @@ def _nearest(
     of it, no colder, but for what is more and warmer than any that was."""
     warmest_c = max(start_c, *(one_c for _, one_c in _steps(air_c)))
     sooner = 2 ** (max(0.0, warmest_c - TEMP_C[1]) / HALVES_C)
-    sooner *= 2 ** math.log(max(1.0, mass_g / MASS_G[1]), MUCH_LARGER)
+    sooner *= _larger(mass_g)
     start_c = _within(start_c, TEMP_C)
     airs = [(from_s, _within(one_c, TEMP_C)) for from_s, one_c in _steps(air_c)]
     airs[0] = (airs[0][0], max(airs[0][1], start_c - APART_C))
     start_c = max(start_c, airs[0][1] - APART_C)
     less = [(from_s, _within(its_g, MASS_G), its) for from_s, its_g, its in left]
     return _within(mass_g, MASS_G), airs, start_c, less, sooner
+
+
+def _larger(mass_g: float) -> float:
+    """How many times as soon, for what is more than the largest that was checked."""
+    return float(2 ** math.log(max(1.0, mass_g / MASS_G[1]), MUCH_LARGER))
 
 
 def _steps(air_c: Air) -> list[tuple[float, float]]:

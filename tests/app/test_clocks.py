@@ -2,108 +2,33 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.command import TestClock, one_sentence
-from support.facts import OPENED, START, fact, live
+from support.facts import START, fact, live
+from support.live_cups import ABOUT, At, Still, cup
 from support.minds import Nobody
 
-from mixer.app.bench.bench import Bench
-from mixer.app.bench.board import Board
 from mixer.app.files.confirm import confirm, default_store
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import CREDIBLE
 from mixer.app.life.cup_words import thickening
 from mixer.app.life.thickenings import FEW, _seen, drawn
-from mixer.app.picture import LiveCup, Picture
+from mixer.app.picture import Picture
 from mixer.app.request import Request
-from mixer.app.resolve import resolve
-from mixer.pour.inputs import Key
-from mixer.record.envelope import Entry
 from mixer.record.export import rows
 from mixer.record.journal import Journal
 from mixer.record.views import Moment, batch_rows, live_cups
 
 pytestmark = pytest.mark.usefixtures("foretold")
-
-ABOUT = resolve(Request("sample-36", "60g", "sim:", cup="paper-150")).about
-
-
-class At:
-    """A bench at a record, on a clock that the test moves."""
-
-    def __init__(self, record: Path, clock: Still | None = None) -> None:
-        self.record, self.clock, self.board = record, clock or Still(), Board(Picture())
-        self.start()
-
-    def start(self) -> None:
-        """The program, begun anew."""
-        self.bench = Bench(self.record, self.clock, self.board, lambda said: None, None, None)
-        self.bench.look_for_record()
-        self.tick()
-
-    def tick(self) -> None:
-        self.clock.skip(2)
-        self.bench.tick(self.clock.age_s())
-
-    def say(self, word: str, text: str = "") -> str:
-        self.bench.handle(Key(self.clock.age_s(), word, text))
-        said = self.board.newest.say
-        assert one_sentence(f"{said}\n")
-        self.tick()
-        return said
-
-    def age(self, cup: int, age_s: float) -> None:
-        """Until this cup is so old."""
-        self.clock.skip(age_s - self.cup(cup).age_s - 2)
-        self.tick()
-
-    def cup(self, number: int) -> LiveCup:
-        return next(cup for cup in self.board.newest.live_cups if cup.cup == number)
-
-    def facts(self, kind: str) -> list[Entry]:
-        with Journal.read(self.record) as reader:
-            return [entry for entry in reader.entries() if entry.kind == kind]
-
-    def row(self, batch: int = 1) -> dict[str, Any]:
-        with Journal.read(self.record) as reader:
-            return rows(reader.entries(batch))[0]
-
-
-class Still(TestClock):
-    """Moves when it is told to, and not by itself."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.boot = "boot-1"
-
-    def age_s(self) -> float:
-        return self._skipped_s + 40.0
-
-    def utc(self) -> str:
-        when = START + timedelta(seconds=self.age_s())
-        return when.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-
-
-def cup(batch: int, *, at_ms: int = 30_000, **about: Any) -> list[Entry]:
-    """A batch of 60 g, up to live; hardener met resin at this time."""
-    told = {**OPENED, **ABOUT, "air_c": 24, "resin_c": None, **about}
-    return [
-        fact("opened", batch, **told),
-        fact("accepted", batch, 20_000, component=0, net_ug=44_100_000),
-        fact("begun", batch, at_ms, component=1),
-        fact("accepted", batch, at_ms, component=1, net_ug=15_900_000),
-        live(batch, cup=batch, at_ms=at_ms + 1),
-    ]
 
 
 @pytest.fixture
@@ -368,12 +293,61 @@ def test_of_much_without_a_pot_life_it_is_warned_all_the_same(tmp_path: Path) ->
     assert "spread it, use it, or set it outside" in at.cup(1).stands.say
 
 
-def test_of_a_cup_that_has_long_cured_nothing_is_foretold_or_heard(record: Path) -> None:
+@pytest.mark.parametrize(("hours", "told"), [(9, 1), (24 * 8, 0)])
+def test_of_a_cup_that_has_long_cured_nothing_is_heard(
+    record: Path, hours: float, told: int
+) -> None:
     clock = Still()
-    clock.skip(9 * 3600)
+    clock.skip(hours * 3600)
     at = At(record, clock)
-    assert at.facts("foretold") == []
-    assert (at.board.newest.cup_rings, at.cup(1).stands.say) == (0, "")
+    assert len(at.facts("foretold")) == told  # how long it lives, the model has to say
+    at.tick()
+    assert at.board.newest.cup_rings == 0
+    assert at.cup(1).stands.mark != "hot"
+    at.say("air", "30 degC")
+    assert len(at.facts("foretold")) == told
+
+
+def slow() -> dict[str, Any]:
+    """A cup that lives for half a day."""
+    profile = copy.deepcopy(ABOUT["profile"])
+    profile["resin"]["pot_life"]["time"] = "240 min"
+    return {**ABOUT, "profile": profile, "air_c": 10}
+
+
+def test_a_cup_that_lives_for_half_a_day_is_followed_as_long(tmp_path: Path) -> None:
+    path = tmp_path / "record.cupside"
+    with Journal.open(path) as journal:
+        journal.append(cup(1, **slow()))
+    at = At(path)
+    low_s = at.cup(1).stands.low_s or 0
+    assert low_s > 8.5 * 3600
+    at.age(1, 8.1 * 3600)
+    at.say("air", "10 degC")
+    at.age(1, 8.2 * 3600)
+    assert at.say("air", "38 degC") == "The air is at 38 degC: its clock follows."
+    at.tick()
+    told = at.facts("foretold")[-1].data
+    assert at.cup(1).stands.low_s == told["low_s"] < low_s
+    rung = at.board.newest.cup_rings
+    at.age(1, told["hot_s"] + 60)
+    assert at.cup(1).stands.mark == "hot"
+    assert at.board.newest.cup_rings > rung
+    at.age(1, told["peak_s"] + 9 * 3600)
+    assert at.cup(1).stands.mark == "over"
+    at.bench.end("done")
+
+
+def test_a_slow_cup_that_is_found_after_a_working_day_has_a_clock(tmp_path: Path) -> None:
+    path, clock = tmp_path / "record.cupside", Still()
+    with Journal.open(path) as journal:
+        journal.append(cup(1, **slow()))
+    clock.skip(8.2 * 3600)
+    at = At(path, clock)
+    at.tick()
+    assert at.cup(1).stands.low_s == at.facts("foretold")[0].data["low_s"]
+    assert at.board.newest.cup_rings == 1
+    at.bench.end("done")
 
 
 def share(at: At, *cups: int, g: int | None = None, at_ms: int = 40_000) -> None:

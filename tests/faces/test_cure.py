@@ -309,6 +309,35 @@ def test_what_was_measured_at_the_bench_counts_too() -> None:
     ]
 
 
+def test_a_slip_that_was_put_right_within_two_minutes_counts_for_nothing() -> None:
+    def warmest_c(*said: tuple[int, float]) -> float:
+        measured = [fact("measured", at_ms=at_ms, air_c=air_c, text="") for at_ms, air_c in said]
+        (row,) = batch_rows([*poured(), live(), *measured])
+        begun = datetime.fromisoformat("2024-05-01T08:00:00Z")
+        return max(one.most_c for one in stretches(row, begun, begun + timedelta(hours=9), 5.0))
+
+    assert warmest_c((4 * 3_600_000, 41.0), (4 * 3_600_000 + 119_000, 14.0)) == 21.5
+    assert warmest_c((4 * 3_600_000, 41.0), (4 * 3_600_000 + 121_000, 14.0)) == 41
+
+
+@pytest.mark.parametrize("coldest_c", [2.0, -8.0, -30.0, 12.0])
+@pytest.mark.parametrize("how", ["read", "typed"])
+def test_a_room_of_which_nothing_is_known_was_no_warmer_than_it_was_ever_seen(
+    record: Path, coldest_c: float, how: str
+) -> None:
+    until = at(3) if how == "read" else at(5)
+    seen = Later("temperature", 1, [coldest_c, coldest_c], at(3), until)
+    with Journal.read(record) as reader:
+        row = replace(batch_rows(reader.entries(1))[0], later=(seen,))
+    found = of_batch(row, Moment(NOW, 0, "boot-9"), None)
+    assumed_c = max(-10.0, min(5.0, coldest_c))
+    assert (found["assumed_c"], found["from_now_c"]) == (assumed_c, assumed_c)
+    due = datetime.fromisoformat(found["not_before"]["handling"])
+    if coldest_c < 5:  # it was so cold all the time
+        after_s = reached_s([Span(86400, assumed_c)], assumed_c, 25, 86400)
+        assert (due - BEGUN).total_seconds() == pytest.approx(after_s, abs=0.01)
+
+
 def test_where_first_contact_is_lost_the_cure_begins_as_it_went_live() -> None:
     facts = [entry for entry in [*poured(), live()] if entry.kind != "begun"]
     (row,) = batch_rows(facts)

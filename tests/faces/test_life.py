@@ -297,6 +297,20 @@ def test_the_largest_masses_and_what_a_tray_would_buy(capsys: pytest.CaptureFixt
     assert "in a tray     10 mm deep: working time about " in told
 
 
+def test_what_is_said_of_a_long_time_is_apart_from_it(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--resin", "sample-36", "--mass", "100g", "--air", "25degC", "--lasting", "300min"]
+    assert main(["life", *words]) == 0
+    assert "  lasts 5 h 0 min not even the smallest" in capsys.readouterr().out
+
+
+def test_a_film_has_no_hot_middle(capsys: pytest.CaptureFixture[str]) -> None:
+    usual = ["--resin", "sample-36", "--mass", "100g", "--air", "25degC"]
+    notes = {
+        shape: asked(capsys, *usual, "--shape", shape)["notes"] for shape in ("cup", "tray", "film")
+    }
+    assert [MIDDLE in notes[shape] for shape in notes] == [True, True, False]
+
+
 def test_a_cup_bounds_the_largest(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--mass", "50g", "--cup", "paper-150", "--air", "15 C", "--lasting", "10min"]
     largest = asked(capsys, "--resin", "sample-28", *words)["largest"]

@@ -97,6 +97,25 @@ def test_what_is_surely_calm_is_given_no_warning(
         assert (life.may_run_away, life.warm_s, life.hot_s) == (False, None, None)
 
 
+@settings(max_examples=2, deadline=None)
+@given(
+    st.tuples(st.sampled_from([50, 100, 500]), st.sampled_from([20, 25]), st.floats(20, 240)),
+    st.floats(12, 28),
+    st.floats(0, 8),
+    st.floats(20, 120),
+)
+@example((100, 20, 29.0), 20.0, 5.0, 30.0)
+@example((500, 20, 193.0), 25.0, 0.0, 120.0)
+def test_what_surely_lasts_has_no_range_that_begins_before(
+    point: tuple[float, float, float], air_c: float, warmer: float, minutes: float
+) -> None:
+    label = Label((Point(*point),), "gel", 1.1)
+    surely = lasting_g(label, minutes, air_c, air_c + warmer).least
+    if surely is not None:
+        within = estimate(label, surely, air_c, air_c + warmer).range_s
+        assert within is None or within[0] >= minutes * 60
+
+
 @settings(max_examples=1, deadline=None)
 @given(st.floats(12, 25), st.floats(40, 240), st.floats(0.3, 1))
 @example(20.0, 60.0, 0.4)

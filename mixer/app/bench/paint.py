@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from devices.readings import Fault
 from devices.scale import Health, health
 from mixer.app.life.ages import Age, age_ms, is_time
-from mixer.app.life.cup_life import name_of, standing
+from mixer.app.life.cup_life import name_of, no_later, standing
 from mixer.app.picture import LiveCup, Picture, Row, ScaleView
 from mixer.app.resolve import Order
 from mixer.pour.facts import Called, Ended
@@ -130,11 +131,13 @@ def scale_view(sight: Sight, now_s: float) -> ScaleView:
 
 
 def live_cups(
-    cups: Sequence[views.LiveCup], now: views.Moment, whys: Mapping[int, str] | None = None
+    cups: Sequence[views.LiveCup],
+    now: views.Moment,
+    whys: Mapping[int, Mapping[str, Any]] | None = None,
 ) -> tuple[LiveCup, ...]:
     """The live cups with their ages (see :mod:`mixer.app.life.ages`) and where each stands by it;
-    ``whys`` is why nothing is foretold of one, by its batch. The cups of one batch are named
-    together, but for one that thickens or has a clock of its own."""
+    ``whys`` is what there is in the place of a forecast, by its batch. The cups of one batch are
+    named together, but for one that thickens or has a clock of its own."""
     together: dict[int, list[int]] = {}
     for cup in cups:
         if not _alone(cup):
@@ -160,12 +163,14 @@ def set_back(cups: Iterable[views.LiveCup], now: views.Moment) -> str:
     )
 
 
-def _live_cup(cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, str]) -> LiveCup:
+def _live_cup(
+    cup: views.LiveCup, name: str, now: views.Moment, whys: Mapping[int, Mapping[str, Any]]
+) -> LiveCup:
     proven = _age(cup, now)
     age = proven.ms / 1000
     foretold = cup.foretold
     if cup.batch in whys:
-        foretold = {"why": whys[cup.batch], "mass_ug": cup.total_ug}
+        foretold = {**no_later(whys[cup.batch], cup.foretold), "mass_ug": cup.total_ug}
     return LiveCup(
         cup=cup.cup,
         batch=cup.batch,

@@ -20,7 +20,7 @@ from mixer.app.book.split import split_cup
 from mixer.app.clock import Clock
 from mixer.app.life import cup_words
 from mixer.app.life.clocks import Clocks
-from mixer.app.life.cup_life import OLD_S
+from mixer.app.life.cup_life import cooled_at_s
 from mixer.app.life.live import Live, look
 from mixer.app.picture import LiveCup, Picture
 from mixer.app.sentence import NotDone, sentence
@@ -195,7 +195,8 @@ class Shelf:
         self._awake.want(
             real_batch
             or any(
-                cup.row.opened.get("bench") != "simulated" and paint.age_s(cup, now) < OLD_S
+                cup.row.opened.get("bench") != "simulated"
+                and paint.age_s(cup, now) < cooled_at_s(cup.foretold)
                 for cup in self.live.cups
             )
         )

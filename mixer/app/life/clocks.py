@@ -7,7 +7,7 @@ new is known. Must never keep a batch from being poured, nor wait for an estimat
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from functools import partial
@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 from mixer.app.bench import paint
 from mixer.app.bench.ledger import STATION
 from mixer.app.clock import Clock
-from mixer.app.life.cup_life import OLD_S, standing
+from mixer.app.life.asking import Asking
+from mixer.app.life.cup_life import standing, until_s
 from mixer.app.life.curing import CURING, Curing
 from mixer.app.life.seer import Seer
 from mixer.app.life.thickenings import drawn, seen_before
@@ -32,25 +33,27 @@ if TYPE_CHECKING:
     from mixer.app.life.use_up import Before
 
 RETRY_S = 30.0  # between two tries to keep what the record did not take
-LAST_S = 2.0  # how long the end of the program waits for what is being thought out
+#: How long the end of the program waits for what is being thought out; and where a cup that is no
+#: simulated one has nothing in the record yet (our choice: a busy machine takes some seconds).
+LAST_S, LAST_OF_UNTOLD_S = 2.0, 10.0
 
 CUP, LASTS = "cup", "lasts"
 
 
 class Clocks:
-    """``whys`` is why nothing is foretold of a live cup, by its batch."""
+    """``whys`` is what there is of a live cup in the place of a forecast, by its batch: why there
+    is none, and by when it is warned of all the same."""
 
     def __init__(self, clock: Clock, deliver: Callable[[object], None]) -> None:
         self.rings = 0  # grows with each cue that is to be heard
         self.before: Before | None = None  # what is known before the pour of what is asked for
         self._lasting: tuple[int, Question | str] = (0, "")  # the batch, and what was asked of it
-        self.whys: dict[int, str] = {}
-        self._clock, self._seer = clock, Seer(deliver)
-        self.curing = Curing(clock, self._seer.ask)
+        self.whys: dict[int, Mapping[str, Any]] = {}
+        self._clock, self._asking = clock, Asking(Seer(deliver), clock.age_s)
+        self.curing = Curing(clock, self._asking.ask)
         # By batch and, of one that was split, by cup; 0 is what stood together.
-        self._asked: dict[tuple[int, int], Question] = {}  # not answered yet
         self._told: dict[tuple[int, int], dict[str, Any]] = {}  # not in the record yet
-        self._failed: dict[tuple[int, int], Question] = {}  # not to be asked again and again
+        self._untold: set[tuple[int, int]] = set()  # real cups of which nothing was told before
         self._try_at_s = 0.0
         self._followed: tuple[int, str] | None = None
         self._unsaid: list[str] = []  # while every eye is on a stream
@@ -91,7 +94,7 @@ class Clocks:
         if isinstance(asked, str):
             self.before = untold(asked, size_ug)
         else:
-            self._seer.ask((LASTS, number, asked), partial(before, asked, stir_s))
+            self._asking.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
     def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
         """The live cups: ask about each of which nothing was foretold, or something else than
@@ -102,7 +105,7 @@ class Clocks:
         from mixer.app.life.foretelling import is_as_foretold, of_share, question
 
         now = self._clock.now()
-        young = [cup for cup in cups if paint.age_s(cup, now) < OLD_S]
+        young = [cup for cup in cups if paint.age_s(cup, now) < until_s(cup.foretold)]
         for cup in {cup.batch: cup for cup in young}.values():
             # All that stood together: a share goes by it until it has a clock of its own.
             again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
@@ -123,18 +126,23 @@ class Clocks:
     ) -> None:
         which = (row.batch, cup)
         if isinstance(asked, str):
-            self.whys[row.batch] = asked
+            self.whys[row.batch] = {"why": asked}
             return
-        if self._failed.get(which) == asked:
-            return
-        if not cup:
-            self.whys.pop(row.batch, None)
         known = self._told.get(which) or _foretold(row, cup)
-        if again or not (self._asked.get(which) == asked or asked.is_answered_by(known)):
-            from mixer.app.life.foretelling import answer
+        if not again and asked.is_answered_by(known):
+            if not cup:
+                self.whys.pop(row.batch, None)
+            return
+        key = (CUP, which, asked)
+        if self._asking.has(key):
+            return
+        from mixer.app.life.foretelling import answer, by_rule
 
-            self._asked[which] = asked
-            self._seer.ask((CUP, which, asked), partial(answer, asked))
+        if not cup and (before := self.whys.pop(row.batch, {})).get("by_rule"):
+            self.whys[row.batch] = by_rule(asked, before["why"])
+        if not known and row.opened.get("bench") != "simulated":
+            self._untold.add(which)
+        self._asking.ask(key, partial(answer, asked))
 
     # -- what was thought out ----------------------------------------------------------
 
@@ -142,22 +150,17 @@ class Clocks:
         """Take what was thought out, and keep it in the record; whether there is something new
         to show. ``on``: a batch is on, so that this program is the one writer."""
         news = False
-        for (what, which, asked), found in self._seer.take():
+        for (what, which, asked), found in self._asking.take():
             if what == CURING:
                 news |= self.curing.take(asked, found)
+            elif isinstance(found, Exception):
+                news |= self._went(what, which, asked, f"the estimate failed ({_name(found)})")
             elif what == LASTS:
-                if self._lasting == (which, asked) and not isinstance(found, Exception):
+                if self._lasting == (which, asked):
                     self.before, news = found, True
-            elif self._asked.get(which) == asked:
-                del self._asked[which]
-                if isinstance(found, dict):
-                    self._told[which] = found
-                    self._try_at_s = 0.0
-                    continue
-                self._failed[which] = asked
-                if not which[1]:  # else it goes on by the clock of its batch
-                    why = f"the estimate failed ({type(found).__name__})"
-                    self.whys[which[0]], news = why, True
+            else:
+                self._told[which] = found
+                self._try_at_s = 0.0
         now_s = self._clock.age_s()
         if self._told and journal is not None and now_s >= self._try_at_s:
             self._try_at_s = now_s + RETRY_S
@@ -166,13 +169,29 @@ class Clocks:
                 news = True
         return news
 
+    def _went(self, what: str, which: Any, asked: Question, why: str) -> bool:
+        """There is no answer yet: until there is one it is warned of by the plain rule. Whether
+        there is something new to show."""
+        from mixer.app.life.foretelling import by_rule
+        from mixer.app.life.use_up import unanswered
+
+        if what == LASTS:
+            if self._lasting != (which, asked):
+                return False
+            self.before = unanswered(asked, why)
+        elif which[1]:  # it goes on by the clock of its batch
+            return False
+        else:
+            self.whys[which[0]] = by_rule(asked, why)
+        return True
+
     def finish(self, journal: Journal | None) -> None:
         """The end: keep what is being thought out of a cup, if it comes soon."""
-        if self._asked:
-            self._seer.wait(LAST_S)
+        if cups := [which for what, which, _ in self._asking.pending() if what == CUP]:
+            self._asking.wait(LAST_OF_UNTOLD_S if self._untold.intersection(cups) else LAST_S)
         self._try_at_s = 0.0
         self.collect(journal, on=False)
-        self._seer.close()
+        self._asking.close()
 
     def _keep(self, journal: Journal, *, on: bool) -> None:
         with _claimed(journal, on):
@@ -181,6 +200,8 @@ class Clocks:
                 row = _row(journal, batch)
                 if row is not None:
                     data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
+                    if not cup:
+                        self.whys.pop(batch, None)
                     if _foretold(row, cup) != data:
                         kind = "foretold-share" if cup else "foretold"
                         entries.append(self._entry(kind, data, batch))
@@ -212,6 +233,10 @@ class Clocks:
         with _claimed(journal, on):
             journal.append([self._entry("thickened", data, cup.batch)])
         self._followed = None
+        if not cup.foretold and cup.batch not in self.whys:
+            from mixer.app.life.foretelling import untold_yet
+
+            self.whys[cup.batch] = untold_yet(cup.row, cup.contact)
         self.look(others, anew=[o.batch for o in others if o.resin_system == cup.resin_system])
 
     def _entry(self, kind: str, data: dict[str, Any], batch: int) -> Entry:
@@ -229,9 +254,10 @@ class Clocks:
         it is warned of as well, by what was foretold of the size that was asked for."""
         said = []
         for cup in {cup.clock: cup for cup in cups}.values():
-            said += self._new(
-                cup.clock, cup.stands.cues, cup.stands.mark if cup.age_s < OLD_S else ""
-            )
+            if not cup.stands.say:  # nothing is known of it yet, so that it was not seen either
+                continue
+            is_old = cup.stands.is_old
+            said += self._new(cup.clock, cup.stands.cues, "" if is_old else cup.stands.mark)
         if number in [cup.batch for cup in cups]:  # it is split, and its cups are live
             number = None
         if number is not None and seen.contact_age_s is not None:
@@ -269,6 +295,10 @@ def _claimed(journal: Journal, on: bool) -> Iterator[None]:
     finally:
         if not on:
             journal.release()
+
+
+def _name(error: Exception) -> str:
+    return "it takes too long" if isinstance(error, TimeoutError) else type(error).__name__
 
 
 def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:

@@ -14,9 +14,11 @@ from mixer.app.picture import Cue, Standing
 #: From the lightest to the gravest: the gravest that has come is what the cup stands at.
 MARKS = ("half", "late", "over", "thick", "warm", "hot")
 _HEAT = ("warm", "hot")
+_TIMES = ("warm_s", "hot_s")
 #: That it thickens, said so much sooner or later than the model's time, is a slip (our choice).
 CREDIBLE = (0.25, 4.0)
-OLD_S = 8 * 3600.0  # by then a cup has cured and cooled (common practice, no source)
+OLD_S = 8 * 3600.0  # by then a usual cup has cured and cooled (common practice, no source)
+COOLS_S = 2 * 3600.0  # how long after it was hottest a cup may still be hot (our choice)
 #: How a warning is marked where no figure may be given.
 BY_RULE = " (by the plain rule)"
 #: Of a resin without a pot life: as much as a usual cup, from which on it may run hot (common
@@ -70,10 +72,59 @@ def standing(
         ((s, MARKS.index(mark)) for mark, s in at.items() if s is not None and s <= age_s)
     )
     cues = tuple(Cue(MARKS[i], _said(MARKS[i], cup, foretold, thick_s)) for _, i in come)
-    present = [cue for cue in cues if age_s < OLD_S or cue.mark not in _HEAT]
+    cooled_s = max(cooled_at_s(foretold), *((at[mark] or 0.0) + COOLS_S for mark in _HEAT))
+    present = [cue for cue in cues if age_s < cooled_s or cue.mark not in _HEAT]
     gravest = max(present, key=lambda cue: MARKS.index(cue.mark), default=None)
     say = gravest.say if gravest is not None else _lasts(cup, foretold)
-    return Standing(working_s, low_s, high_s, cues, gravest.mark if gravest else "", say)
+    mark, is_old = gravest.mark if gravest else "", age_s >= max(cooled_s, until_s(foretold))
+    return Standing(working_s, low_s, high_s, cues, mark, say, is_old)
+
+
+def cooled_at_s(foretold: Mapping[str, Any]) -> float:
+    """From when on nothing is said of its heat.
+
+    >>> cooled_at_s({}) / 3600, cooled_at_s({"warm_s": 1, "hot_s": None, "peak_s": 36000}) / 3600
+    (8.0, 12.0)
+    """
+    times = [s for name in _TIMES if (s := _s(foretold, name)) is not None]
+    if times and (peak_s := _s(foretold, "peak_s")) is not None:
+        times.append(peak_s)
+    return max([OLD_S, *(s + COOLS_S for s in times)])
+
+
+def until_s(foretold: Mapping[str, Any]) -> float:
+    """How old it is once all that was foretold of it is over; where nothing was, or no end, as old
+    as the model tells of any. Twice the time by the plain rule, as that is the least.
+
+    >>> slow = {"label": [], "low_s": 42_000, "high_s": 80_000, "gel_s": 90_000}
+    >>> [until_s(told) / 3600 for told in (slow, {"why": "no pot life"}, {})]
+    [25.0, 8.0, 168.0]
+    """
+    times = [s for name in ("high_s", "gel_s") if (s := _s(foretold, name)) is not None]
+    if (rule_s := _s(foretold, "rule_low_s")) is not None:
+        times.append(2 * rule_s)
+    if not times and ("label" in foretold or not foretold):
+        from mixer.science.label import LONGEST_S  # a first weight waits for none of it
+
+        return LONGEST_S
+    return max([cooled_at_s(foretold), *times])
+
+
+def no_later(rule: Mapping[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
+    """What warns by the plain rule while no answer comes, no later than what was foretold
+    ``before`` of another question.
+
+    >>> before = {"low_s": 600, "warm_s": 300, "hot_s": None}
+    >>> rule = {"by_rule": True, "rule_low_s": 1200, "warm_s": 600, "hot_s": 840}
+    >>> list(no_later(rule, before).values()), no_later({"why": "none"}, before)
+    ([True, 600, 300, 840], {'why': 'none'})
+    """
+    found = dict(rule)
+    if rule.get("by_rule"):
+        for name, names in (("rule_low_s", ("low_s", "rule_low_s")), *((n, (n,)) for n in _TIMES)):
+            times = [rule.get(name), *(_s(before, one) for one in names)]
+            found[name] = min((s for s in times if s is not None), default=None)
+    return found
 
 
 def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> float | None:
@@ -136,6 +187,8 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
         if _s(foretold, "rule_low_s") is not None
         else ""
     )
+    if foretold.get("by_rule"):
+        warned = " Its warnings go by that."
     return f"{said} {RULE}{warned}{f' {SPREAD}' if large else ''}"
 
 

@@ -83,9 +83,12 @@ def thickening(
 
 
 def _learned(cup: LiveCup, age_s: int) -> str:
-    """What later cups make of it, as :mod:`mixer.app.life.thickenings` does."""
+    """What later cups make of it, as :mod:`mixer.app.life.thickenings` does. Where nothing was
+    foretold of it yet, whether it is too soon goes by the plain rule."""
+    from mixer.app.life.foretelling import untold_yet  # see :meth:`Clocks.follow`
+
     later, model_s = f"later cups of {cup.resin_system}", cup.foretold.get("model_s")
-    if is_too_soon(cup.foretold, age_s):
+    if is_too_soon(cup.foretold or untold_yet(cup.row, cup.contact), age_s):
         return f", and {later} do not go by it. {WRONG} Spread it out: it may run hot."
     if not model_s:
         return f"; {later} do not go by it, as no time was told for this one."

@@ -22,6 +22,7 @@ from mixer.app.book.laminate import of_layup
 from mixer.app.clock import Clock
 from mixer.app.files.cure_times import NOT_THERE, CureTimes, latest, untimed
 from mixer.app.files.profiles import ProfileError, ResinProfile, kept_resin
+from mixer.app.life.foretelling import put_right
 from mixer.app.life.life import label_of, temperature_c
 from mixer.app.sentence import NotDone
 from mixer.record.later import USED
@@ -110,7 +111,7 @@ def of_batch(
         )
     resin, notes = _resin(row)
     times = resin.cure if resin else None
-    cold_c = times.cold_c if times else COLD_C
+    cold_c = _cold_c(row, begun, times.cold_c if times else COLD_C)
     until = datetime.fromisoformat(now.utc)
     if moment.boot == now.boot:  # a clock that was set makes no laminate older
         until = min(until, begun + timedelta(milliseconds=max(0, now.at_ms - moment.at_ms)))
@@ -158,22 +159,7 @@ def of_batch(
 def stretches(row: BatchRow, begun: datetime, now: datetime, cold_c: float) -> list[Stretch]:
     """From first contact until now, each with what is known of its temperature: a reading
     within an hour of it, else the typed least and most that it lies in, else cold."""
-    readings: list[tuple[datetime, float]] = []
-    typed: list[tuple[datetime, datetime, tuple[float, float]]] = []
-    air_c = row.about("air_c")
-    if isinstance(air_c, int | float):
-        readings.append((begun, float(air_c)))
-    for moment, measured_c in row.measured:
-        if (when := _time(moment.utc)) is not None:
-            readings.append((when, measured_c))
-    for one in row.later:
-        degrees, at, until = one.degrees, _time(one.from_utc), _time(one.to_utc)
-        if degrees is None or at is None or until is None:
-            continue
-        if at == until:
-            readings.append((at, degrees[0]))
-        else:
-            typed.append((at, until, degrees))
+    readings, typed = _known(row, begun)
     hold = timedelta(seconds=HOLDS_S)
     edges = {begun, now}
     readings.sort()
@@ -199,6 +185,37 @@ def stretches(row: BatchRow, begun: datetime, now: datetime, cold_c: float) -> l
             low_c, high_c, by = cold_c, cold_c, "assumed"
         found.append(Stretch((end - start).total_seconds(), low_c, high_c, by))
     return found
+
+
+def _known(
+    row: BatchRow, begun: datetime
+) -> tuple[list[tuple[datetime, float]], list[tuple[datetime, datetime, tuple[float, float]]]]:
+    """Each reading with its time, and what was typed from one time to another."""
+    readings: list[tuple[datetime, float]] = []
+    typed: list[tuple[datetime, datetime, tuple[float, float]]] = []
+    air_c = row.about("air_c")
+    if isinstance(air_c, int | float):
+        readings.append((begun, float(air_c)))
+    for moment, measured_c in put_right(row.measured):
+        if (when := _time(moment.utc)) is not None:
+            readings.append((when, measured_c))
+    for one in row.later:
+        degrees, at, until = one.degrees, _time(one.from_utc), _time(one.to_utc)
+        if degrees is None or at is None or until is None:
+            continue
+        if at == until:
+            readings.append((at, degrees[0]))
+        else:
+            typed.append((at, until, degrees))
+    return readings, typed
+
+
+def _cold_c(row: BatchRow, begun: datetime, cold_c: float) -> float:
+    """What is assumed of a room of which nothing is known: cold, and no warmer than it was ever
+    seen."""
+    readings, typed = _known(row, begun)
+    seen = [c for _, c in readings] + [degrees[0] for _, _, degrees in typed]
+    return _believed(min([cold_c, *seen]))
 
 
 def _notes(found: dict[str, Any], times: CureTimes | None, cure: Cure | None) -> list[str]:

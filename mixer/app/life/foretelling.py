@@ -11,7 +11,7 @@ from __future__ import annotations
 import functools
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -21,7 +21,7 @@ from mixer.app.files.profiles import kept_resin
 from mixer.app.life.ages import is_time
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
-from mixer.science.plain_rule import caution
+from mixer.science.plain_rule import caution, plain
 from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
 
 #: Within so long a temperature that is said anew puts the one before right (our choice).
@@ -176,6 +176,31 @@ def answer(asked: Question) -> dict[str, Any]:
     }
 
 
+def by_rule(asked: Question, why: str) -> dict[str, Any]:
+    """In the place of an answer that does not come: by when to warn by the plain rule alone. It
+    takes no time, and is no fact: the answer may come still."""
+    warmest_c = max(asked.start_c, *(air_c for _, air_c in asked.air))
+    soonest = plain(asked.label, asked.mass_ug / 1e6, warmest_c)
+    return {
+        **asked.asked(),
+        "by_rule": True,
+        "why": why,
+        "rule_low_s": int(soonest.low_s),
+        "warm_s": _whole(soonest.warm_s),
+        "hot_s": _whole(soonest.hot_s),
+    }
+
+
+def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
+    """The same of all of a batch, while it is thought out."""
+    asked = question(row, contact, row.sum_ug() or 0)
+    return (
+        {"why": asked}
+        if isinstance(asked, str)
+        else by_rule(asked, "it is still being thought out")
+    )
+
+
 def _whole(at_s: float | None) -> int | None:
     return None if at_s is None else int(at_s)
 
@@ -196,9 +221,23 @@ def seconds_after(contact: Moment, when: Moment) -> float:
     return passed.total_seconds()
 
 
+def put_right(measured: Sequence[tuple[Moment, float]]) -> list[tuple[Moment, float]]:
+    """Without what was said anew within :data:`ANEW_S`, which puts it right.
+
+    >>> def said(at_ms: int, air_c: float) -> tuple[Moment, float]:
+    ...     return Moment("2024-05-01T08:00:00.000Z", at_ms, "b1"), air_c
+    >>> [air_c for _, air_c in put_right([said(0, 41.0), said(20_000, 14.0), said(200_000, 15.0)])]
+    [14.0, 15.0]
+    """
+    return [
+        one
+        for one, after in itertools.zip_longest(measured, measured[1:])
+        if after is None or not 0 <= seconds_after(one[0], after[0]) < ANEW_S
+    ]
+
+
 def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ...]:
-    """Between two times that it was measured the warmer one holds; before the first, that. What
-    is said anew within :data:`ANEW_S` of the last puts it right."""
+    """Between two times that it was measured the warmer one holds; before the first, that."""
     base = _temperature(row.about("air_c"))
     said = [] if base is None else [(float("-inf"), base)]
     typed = [
@@ -208,13 +247,9 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
     ]
     measured = [
         (float("-inf") if contact is None else seconds_after(contact, when), air_c)
-        for when, air_c in row.measured
+        for when, air_c in put_right(row.measured)
     ]
-    said += [
-        one
-        for one, after in itertools.zip_longest(measured, measured[1:])
-        if after is None or not 0 <= after[0] - one[0] < ANEW_S
-    ]
+    said += measured
     said += [
         (float("-inf") if contact is None else seconds_after(contact, when), air_c)
         for when, air_c in typed

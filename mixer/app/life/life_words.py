@@ -77,7 +77,8 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
     notes += _unsure(case, life)
     if figures["foam"]:
         notes += _of_foam(case, figures["foam"])
-    return [*notes, *_of_tray(figures["tray"]), MIDDLE, HOT]
+    middle = [] if case.shape.kind == "film" else [MIDDLE]  # a film is as warm all through
+    return [*notes, *_of_tray(figures["tray"]), *middle, HOT]
 
 
 def _of_tray(tray: dict[str, Any] | None) -> list[str]:
@@ -139,7 +140,7 @@ def _largest(largest: dict[str, Any]) -> list[str]:
     said = []
     if "lasting_g" in largest:
         lasting = f"lasts {_spoken(largest['lasting_min'])}"
-        said.append(f"  {lasting:<14}{_up_to(largest['lasting_g'], 'g')}")
+        said.append(f"  {lasting:<13} {_up_to(largest['lasting_g'], 'g')}")
     if "calm_g" in largest:
         said.append(f"  stays calm    {_up_to(largest['calm_g'], 'g')}")
     if "thickest_mm" in largest:

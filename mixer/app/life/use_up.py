@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.app.life.cup_life import SPREAD, is_large_and_unknown, minutes
-from mixer.app.life.foretelling import Question, answer
+from mixer.app.life.foretelling import Question, answer, by_rule
 from mixer.app.life.life_words import RULE
 from mixer.science.largest import calm_g, lasting_g
 from mixer.science.pot_life import MASS_G
@@ -92,6 +92,12 @@ def untold(why: str, mass_ug: int) -> Before:
         return Before()
     mass = f"{mass_ug / 1e6:.0f} g"
     return Before(f"No time can be told for {mass}: {why}. {RULE} {SPREAD}", told)
+
+
+def unanswered(asked: Question, why: str) -> Before:
+    """The same where no answer has come."""
+    told = by_rule(asked, why)
+    return Before(f"No time can be told for {asked.mass_ug / 1e6:.0f} g: {why}. {RULE}", told)
 
 
 def _up_to(most_g: float | None, good: str, none: str) -> str:
