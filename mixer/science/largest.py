@@ -47,7 +47,8 @@ def lasting_g(
     most_g: float = MASS_G[1],
 ) -> Largest:
     """The largest mass in g that can be worked with for so long; ``cup`` as in
-    :func:`mixer.science.label.follow`, which holds up to ``most_g``.
+    :func:`mixer.science.label.follow`, which holds up to ``most_g``. ``least`` has a range, as
+    :func:`estimate` tells it, that does not begin before.
 
     >>> from mixer.science.label import Point
     >>> found = lasting_g(Label((Point(100, 25, 25),), "usable", 1.1), 25, 25, 25)
@@ -62,7 +63,15 @@ def lasting_g(
         )
         return course.reached_s[0] is None
 
-    return _doubting(label, lasts, (MASS_G[0], most_g), sooner=True)
+    found = _doubting(label, lasts, (MASS_G[0], most_g), sooner=True)
+    if found.least is None:
+        return found
+
+    def surely_lasts(mass_g: float) -> bool:
+        within = estimate(label, mass_g, air_c, start_c, cup).range_s
+        return within is None or within[0] >= minutes * 60
+
+    return replace(found, least=_surely(surely_lasts, MASS_G[0], found.least))
 
 
 def calm_g(
@@ -161,6 +170,8 @@ def last_good(
 
 def _surely(good: Callable[[float], bool], least: float, most: float) -> float | None:
     """So much of ``most`` as is good by the judge that has the last word; None for nothing."""
+    if good(most):
+        return most
     inside = max(least, most * math.exp(-CLOSE))  # what the looser steps of the search may be off
     found, _ = last_good(good, least, inside, ROUGH)
     return found or None
