@@ -134,6 +134,12 @@ class Desk:
         root, none = self._display.screen().root, {"child": X.NONE, "same_screen": 1}
         window.send_event(kind(time=at_ms, root=root, window=window, detail=code, **none, **where))
 
+    def _tap(self, key: str) -> None:
+        self._not_too_soon(key)
+        self.down(key)
+        self.up(key)
+        self._tapped_s[key] = time.monotonic()
+
     def _not_too_soon(self, key: str) -> None:
         """No hand is so fast that it could not be told from a worn contact."""
         if len(key) > 1:
