@@ -271,7 +271,9 @@ def test_the_store_stands_beside_the_users_profiles(
 
 def test_what_the_builder_adds_of_his_own_is_on_no_label(store: Path) -> None:
     tinted = load_resin("sample-tinted", ROOT)
-    assert "resin : hardener" in refusal(tinted, "100:4:36", "weight", store)
+    refused = refusal(tinted, "100:4:36", "weight", store)
+    assert "has 2 on its label (pigment of your own not counted); give 2" in refused
+    assert "resin : hardener" in refused
     assert "100:36" in confirm(tinted, "100:36", "weight", store, AT)
     assert is_confirmed(tinted, store)
     assert not is_confirmed(changed(tinted, 1, parts=5.0), store)

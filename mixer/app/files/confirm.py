@@ -158,14 +158,20 @@ def _parts(profile: ResinProfile, ratio_text: str) -> list[float]:
         raise ConfirmError(f"ratio: {shown(ratio_text)} is not a mix ratio; {accepted}")
     if len(words) != count:
         raise ConfirmError(
-            f"ratio: {shown(ratio_text)} has {len(words)} parts, {profile.name} has {count}; "
-            f"{accepted}"
+            f"ratio: {shown(ratio_text)} has {len(words)} parts, {profile.name} has {count}"
+            f"{_own(profile)}; {accepted}"
         )
     return [float(word) for word in words]
 
 
 def _order(profile: ResinProfile) -> str:
     return " : ".join(c.name for c in _on_label(profile))
+
+
+def _own(profile: ResinProfile) -> str:
+    """What the list of resins shows as a part, and no label has."""
+    added = [c.name for c in profile.components if c.role == "additive"]
+    return f" on its label ({' and '.join(added)} of your own not counted)" if added else ""
 
 
 def _on_label(profile: ResinProfile) -> list[Component]:
