@@ -168,8 +168,6 @@ def advance(draft: Draft) -> None:
     if not pour.begun and not _notice_stream(draft) and not _has_enough(draft):
         return
     rest = settled(pour, sight, now) if sight.resting else None
-    if rest is not None:
-        unasked.notice(draft, rest)
     if rest is None or waited_s(pour, sight, now) < drip_s(pour):
         return
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)

@@ -2,49 +2,87 @@
 
 Rules:
 
-1. No scale can see which jug it was. It counts to the component that is called, is said aloud
-   once it has come to stay, and leaves the batch unproven.
-2. It came upon a rest that stood when all that was asked for had long been shown: who is slow to
-   stop pours what was asked for.
-3. Drips are no pour: it is more than any jug was seen to drip.
+1. No scale can see which jug it was. It counts to the component that is called, and that is said
+   as soon as it rests there. The builder's word alone says whose it was: ``was`` and a name.
+2. Unless that was said the batch is doubted once it is settled.
+3. It came upon a rest at which the builder was shown that there is enough, long after he was last
+   told to pour (:attr:`mixer.pour.sight.Sight.stood`): who is slow to stop pours what was asked
+   for, and who goes on where it is short, after a hold or a restart, does what is wanted.
+4. Drips are no pour: it is more than any jug was seen to drip. Nor is it doubted where no other
+   jug is still to come.
 """
 
 from __future__ import annotations
 
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Doubted
+from mixer.pour.facts import Begun, Doubted, Noted
 from mixer.pour.leaps import COME_TO_STAY_S
 from mixer.pour.rests import Rest
-from mixer.pour.standing import UNSEEN_S
+from mixer.pour.sight import Sight
+from mixer.pour.state import Pour
+from mixer.pour.words import grams
 
 UNASKED_UG = 1_500_000  # a cold jug in a careless hand drips 1.2 g (bench table of the project)
-WHY = "more was poured while nothing was asked for, and no scale can see from which jug"
-SAY = (
-    "Something was poured while nothing was asked for: if it was of another jug, say was and its "
-    "name. The batch stays unproven."
-)
+WHY = "more came once there was enough {}, and no scale can see from which jug"
+SAY = "{} more came when there was enough {}. If it was {}, say was {}; if not, was and its name"
+NOT_SAID = f"{SAY}: else the batch stays unproven."
 
 
-def notice(draft: Draft, rest: Rest) -> None:
-    """Say it aloud, once it has come to stay; not of what leapt, which has words of its own."""
-    leap = draft.sight.leap
-    stays = rest.at_s - rest.since_s >= COME_TO_STAY_S
-    if stays and (leap is None or leap.is_stream) and settle(draft, rest):
-        draft.notice, draft.alarm = SAY, True
+def more_ug(pour: Pour, sight: Sight, rest: Rest | None) -> int:
+    """How much of what lies there at this rest may be of the next jug, and nobody has said; 0:
+    nothing."""
+    called, stood = pour.called, sight.stood
+    if called is None or stood is None or rest is None or rest.frame != stood.frame:
+        return 0
+    if stood.at_s * 1000 < max(called.at_ms, pour.begun_ms):
+        return 0  # it stood for another component, or the builder has said what came since
+    others = (done for i, done in enumerate(pour.poured) if i != called.component)
+    if all(others) or _why(pour) in pour.doubts:
+        return 0
+    more = rest.mass_ug - stood.mass_ug
+    return more if more > UNASKED_UG else 0
 
 
-def settle(draft: Draft, rest: Rest) -> bool:
-    """Doubt it, where the called component is settled at this rest; whether that is new."""
-    pour, sight = draft.pour, draft.sight
-    if not pour.begun or pour.called is None or WHY in pour.doubts:
-        return False
-    shown_s = max((sight.told_to_pour_s or 0.0) + UNSEEN_S, pour.begun_ms / 1000)
-    before_ug = [
-        one.mass_ug
-        for one in sight.rests
-        if one.at_s >= shown_s and one.mass_ug + pour.shift_ug >= pour.called.base_ug
-    ]
-    if rest.mass_ug - min(before_ug, default=rest.mass_ug) <= UNASKED_UG:
-        return False
-    draft.add(Doubted(draft.at_ms, WHY))
-    return True
+def told(pour: Pour, sight: Sight) -> str:
+    """What is said of it as long as it can be answered; empty where nothing is."""
+    more = more_ug(pour, sight, sight.rest if sight.resting else None)
+    name = _name(pour)
+    return f" {NOT_SAID.format(grams(more, sight.division_ug), *[name] * 3)}" if more else ""
+
+
+def notice(draft: Draft) -> None:
+    """Let it be heard, at the reading with which it has come to stay; not of what leapt, which
+    has words of its own."""
+    sight = draft.sight
+    if sight.rest is None or (sight.leap is not None and not sight.leap.is_stream):
+        return
+    stays_s = sight.rest.since_s + COME_TO_STAY_S
+    new = [reading.at_s >= stays_s for reading in sight.recent[-2:]] == [False, True]
+    if new and (say := told(draft.pour, sight)):
+        draft.notice, draft.alarm = say.strip(), True
+
+
+def settle(draft: Draft, rest: Rest) -> None:
+    """Doubt it, where the called component is settled at this rest."""
+    if more_ug(draft.pour, draft.sight, rest):
+        draft.add(Doubted(draft.at_ms, _why(draft.pour)))
+
+
+def answer(draft: Draft, rest: Rest) -> str:
+    """The builder says that it was of the called component; what is said to that, empty where
+    nothing was to be answered."""
+    more, called = more_ug(draft.pour, draft.sight, rest), draft.pour.called
+    if not more or called is None:
+        return ""
+    amount, name = grams(more, draft.sight.division_ug), _name(draft.pour)
+    draft.add(Noted(draft.at_ms, f"was {name}: {amount} that came when there was enough"))
+    draft.add(Begun(draft.at_ms, called.component))
+    return f"{amount} more counts as {name}."
+
+
+def _why(pour: Pour) -> str:
+    return WHY.format(_name(pour))
+
+
+def _name(pour: Pour) -> str:
+    return pour.terms.recipe.components[pour.called.component].name if pour.called else ""
