@@ -22,7 +22,8 @@ from mixer.pour.sight import Sight
 from mixer.pour.state import Pour
 from mixer.pour.words import grams
 
-UNASKED_UG = 1_500_000  # a cold jug in a careless hand drips 1.2 g (bench table of the project)
+DRIPS_UG = 1_200_000  # of a cold jug in a careless hand (bench table of the project)
+UNASKED_UG = 1_500_000
 WHY = "more came once there was enough {}, and no scale can see from which jug"
 SAY = "{} more came when there was enough {}. If it was {}, say was {}; if not, was and its name"
 NOT_SAID = f"{SAY}: else the batch stays unproven."
@@ -40,7 +41,7 @@ def more_ug(pour: Pour, sight: Sight, rest: Rest | None) -> int:
     if all(others) or _why(pour) in pour.doubts:
         return 0
     more = rest.mass_ug - stood.mass_ug
-    return more if more > UNASKED_UG else 0
+    return more if more > max(UNASKED_UG, DRIPS_UG + 3 * sight.division_ug) else 0
 
 
 def told(pour: Pour, sight: Sight) -> str:
