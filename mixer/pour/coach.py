@@ -19,6 +19,7 @@ from mixer.pour import (
     standstill,
     stirred,
     taught,
+    unasked,
     words,
 )
 from mixer.pour.approach import Habits, Stopped
@@ -117,7 +118,8 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
     if is_more(pour, sight, now_s):
         return coach, Advice("wait", words.MORE_CUP)
     coach, advice = _pour(pour, sight, coach, now_s)
-    return coach, replace(advice, say=advice.say + standstill.doubt(pour))
+    beside = unasked.told(pour, sight) + standstill.doubt(pour)
+    return coach, replace(advice, say=advice.say + beside)
 
 
 def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:

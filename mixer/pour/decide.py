@@ -22,12 +22,13 @@ from mixer.pour import (
     stirred,
     trust,
     turns,
+    unasked,
     was,
 )
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Doubted, Ended, Held, Live, Noted, Resumed, Tared
-from mixer.pour.inputs import Cut, Input, Key, Tick
+from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.put_right import is_off
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
@@ -232,6 +233,8 @@ def _follow(draft: Draft, happened: Input) -> None:
         turns.notice_stream(draft)
         return
     losses.notice(draft)
+    if isinstance(happened, Weighed):
+        unasked.notice(draft)
     turns.advance(draft)
 
 

@@ -30,7 +30,7 @@ from mixer.pour.leaps import (
 )
 from mixer.pour.put_down import risen
 from mixer.pour.rests import Rest, added, found, frame_of
-from mixer.pour.sight import Knock, Sight, display_late_s, fall_ug, lightest_cup_ug
+from mixer.pour.sight import UNSEEN_S, Knock, Sight, display_late_s, fall_ug, lightest_cup_ug
 
 MEMORY_S = 2.5
 MEMORY_COUNT = 128
@@ -53,6 +53,8 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
         sight = replace(
             _forget(sight), following=following, level_ug=level, late_s=display_late_s(sight)
         )
+        if level is not None and not _is_as_followed(sight, level):
+            sight = replace(sight, stood=None)  # it may be displayed otherwise since
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
@@ -68,13 +70,29 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
             return sight
 
 
+def _is_as_followed(sight: Sight, level_ug: int) -> bool:
+    """Whether a pour that goes on shows what it did when it was followed last."""
+    known_ug = sight.followed_ug
+    return known_ug is not None and abs(level_ug - known_ug) <= fall_ug(sight.division_ug)
+
+
 def shown(sight: Sight, cue: str, at_s: float) -> Sight:
     """What is seen after this cue was shown: who is told to pour may have poured, even if
     it was too little to be seen as a stream."""
     if cue not in ("pour", "ease"):
-        return replace(sight, telling=False) if sight.telling else sight
+        sight = replace(sight, telling=False) if sight.telling else sight
+        return replace(sight, stood=sight.rest) if _stands_enough(sight, cue) else sight
     from_s = sight.told_from_s if sight.telling else at_s
-    return replace(sight, told_to_pour_s=at_s, told_from_s=from_s, telling=True)
+    return replace(sight, told_to_pour_s=at_s, told_from_s=from_s, telling=True, stood=None)
+
+
+def _stands_enough(sight: Sight, cue: str) -> bool:
+    """Whether this is the first rest, long after the builder was last told to pour, at which he
+    is shown that there is enough."""
+    if cue not in ("in-band", "next") or sight.stood or not sight.resting or sight.rest is None:
+        return False
+    told_s = sight.told_to_pour_s
+    return told_s is not None and sight.rest.at_s >= told_s + UNSEEN_S
 
 
 def is_double_press(sight: Sight, key: Key) -> bool:

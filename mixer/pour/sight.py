@@ -21,6 +21,9 @@ SILENT_AFTER_S = 1.0  # a gap: at four readings a second, four in a row are miss
 FAULT_STANDS_S = 2.0  # a scale that said why it shows no weight, and then nothing, is silent
 
 FALL_UG = 1_000_000
+#: From a cue to pour until the slowest display shows what was poured upon it: 0.7 s to react,
+#: 0.3 s to open and to fall, 1.5 s of display (our choice: more than any display tried, 0.8 s).
+UNSEEN_S = 2.5
 DRIP_UG_S = 200_000  # 0.6 g in 8 s, thinning out; the slowest stream is 0.35 g/s
 DROP_UG = 150_000  # a drop is about 0.05 g: no more than three at once (practice)
 
@@ -50,6 +53,7 @@ class Sight:
     how it came up from less than nothing since the cup was last followed, by a cup or by a
     press of zero; ``leap``: what came at once upon a cup that is followed; ``way``: how its
     weight came since it rested last, as it did ``way_from``;
+    ``stood``: the first rest at which, long after that, a cue said that there is enough;
     ``most_ug``: the most that was shown since the scale was last heard without a gap;
     ``sank_s``: when a reading was last less than the one before, by more than a flicker;
     ``fell_ug``: what one reading showed that may be of a scale which was zeroed since the one
@@ -80,6 +84,7 @@ class Sight:
     told_to_pour_s: float | None = None
     told_from_s: float | None = None
     telling: bool = False
+    stood: Rest | None = None
     pan_zero_ug: int | None = None
     last_go_s: float | None = None
     rise: Rise = ()

@@ -8,14 +8,11 @@ from dataclasses import replace
 from mixer.pour import bands
 from mixer.pour.facts import Accepted, Begun
 from mixer.pour.rests import Rest
-from mixer.pour.sight import Sight
+from mixer.pour.sight import UNSEEN_S, Sight
 from mixer.pour.state import Pour, evolve
 from mixer.pour.trust import LATE_DRIPS_UG
 
 RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
-#: From a cue to pour until the slowest display shows what was poured upon it: 0.7 s to react,
-#: 0.3 s to open and to fall, 1.5 s of display (our choice: more than any display tried, 0.8 s).
-UNSEEN_S = 2.5
 
 
 def enough(pour: Pour, net_ug: int) -> bool:

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, jugs
+from mixer.pour import bands, jugs, unasked
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Called, Doubted, Kept, Resumed, Stirring, Tared
 from mixer.pour.observe import CREEP_UG
@@ -154,6 +154,7 @@ def settle(draft: Draft, rest: Rest) -> int:
     gross = rest.mass_ug + draft.pour.shift_ug
     net = draft.pour.net_ug(gross)
     jugs.settle(draft, gross)
+    unasked.settle(draft, rest)
     step_ug = draft.sight.division_ug
     draft.add(Accepted(draft.at_ms, called.component, net, gross, rest.text, division_ug=step_ug))
     return gross

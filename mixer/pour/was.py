@@ -12,7 +12,7 @@ Rules:
 
 from __future__ import annotations
 
-from mixer.pour import bands
+from mixer.pour import bands, unasked
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Accepted, Begun, Doubted, Held, Stirring
 from mixer.pour.jugs import NONE_ASKED
@@ -41,10 +41,12 @@ def say(draft: Draft, text: str) -> None:
         draft.refusal = FIRST
     elif pour.trouble is not None:
         draft.refusal = HELD[pour.trouble.reason]
-    elif component == called.component:
-        draft.refusal = "That is what is asked for: there is nothing to put right."
     elif rest is None or draft.sight.streaming:
         draft.refusal = "The weight has not come to rest yet: stop pouring, and wait."
+    elif component == called.component:
+        draft.notice = unasked.answer(draft, rest)
+        if not draft.notice:
+            draft.refusal = "That is what is asked for: there is nothing to put right."
     elif (came_ug := rest.mass_ug + pour.shift_ug - called.base_ug) <= draft.sight.division_ug:
         draft.refusal = "Nothing has come since that jug was asked for."
     else:
