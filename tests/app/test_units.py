@@ -302,6 +302,7 @@ UNITS = st.one_of(
 
 @example(units.temperature_c, 2200, "C")
 @example(units.temperature_c, 7200, "F")
+@example(units.temperature_c, 2200, "c")
 @given(st.sampled_from(list(READS)), st.integers(0, 10_000), UNITS)
 def test_what_is_accepted_is_what_pint_with_all_its_units_makes_of_it(
     all_of_pint: pint.UnitRegistry, read, hundredths: int, unit: str
@@ -311,8 +312,8 @@ def test_what_is_accepted_is_what_pint_with_all_its_units_makes_of_it(
         value = read(f"{number:.2f} {unit}")
     except UnitsError:
         return
-    if read is units.temperature_c and unit in ("C", "F"):
-        unit = f"deg{unit}"  # on a thermometer it is no coulomb and no farad
+    if read is units.temperature_c and unit.upper() in ("C", "F"):
+        unit = f"deg{unit.upper()}"  # on a thermometer it is no coulomb and no farad
     theirs = all_of_pint.Quantity(number, all_of_pint.parse_units(re.sub("([23])", r"**\1", unit)))
     expected = theirs.to(READS[read]).magnitude
     # A mass is rounded to whole micrograms.
