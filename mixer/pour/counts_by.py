@@ -18,6 +18,7 @@ once in 100 times.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 from devices.readings import Reading
 
@@ -77,7 +78,8 @@ class Counted:
 
     def _fitting(self, step: int, above: int) -> int:
         """How many weights in a row were multiples of this step, above that one."""
-        ways = sum(low > above and not (low % step or high % step) for low, high in self.ways)
+        there = takewhile(lambda way: way[0] > above, reversed(self.ways))  # the heaviest are last
+        ways = sum(not (low % step or high % step) for low, high in there)
         return ways + 1 if ways else 0
 
 

@@ -269,9 +269,11 @@ class Clocks:
         now = "" if streaming else " ".join(self._unsaid)
         self._unsaid = self._unsaid if streaming else []
         lasts = self.before.say if self.before and number is not None else ""
-        drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
-        drawn = replace(drawn, curing=self.curing.lines)
-        return replace(drawn, say=now or seen.say), now
+        drawn = replace(
+            seen, say=now or seen.say, live_cups=cups, cup_rings=self.rings, lasts=lasts,
+            curing=self.curing.lines,
+        )  # fmt: skip
+        return drawn, now
 
     def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
         """What has become true since last asked, or again after it was not; of what is seen for
