@@ -103,8 +103,10 @@ def counted(before: Counted, reading: Reading) -> Counted:
     by = abs(count - from_) if from_ else 0
     # Zero fits into anything, each time again; and so does what a steady stream adds to what did.
     moved = bool(count and by and (by != before.by or by in STEPS))
-    known = zip(STEPS, before.misfits, strict=True)
-    before = replace(
+    known, ways = zip(STEPS, before.misfits, strict=True), before.ways
+    if from_ is not None and moved:
+        ways = tuple(sorted((*ways, (min(count, from_), max(count, from_))))[-MOST:])
+    return replace(
         before,
         shown=count,
         by=by or before.by,
@@ -113,11 +115,8 @@ def counted(before: Counted, reading: Reading) -> Counted:
             0 if count % k else min(n + moved, MOST)
             for k, n in zip(STEPS, before.lately, strict=True)
         ),
+        ways=ways,
     )
-    if from_ is None or not moved:
-        return before
-    way = min(count, from_), max(count, from_)
-    return replace(before, ways=tuple(sorted((*before.ways, way))[-MOST:]))
 
 
 def _two_heaviest(two: tuple[int, int], count: int) -> tuple[int, int]:

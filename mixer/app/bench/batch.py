@@ -308,10 +308,11 @@ class Batch:
         pour, last = self._pour, self._sight.last
         resting = self._sight.resting
         counting = pour.stage in ("stir", "split") or (pour.terms.hands_free and resting)
+        moving = pour.stage in _WEIGHING and not resting
         told = last is not None and now_s - last.at_s < TOLD_S
-        moving = pour.stage in _WEIGHING and not resting and not told
         silent = pour.stage == "cup" and self._sight.silent(now_s)
-        return counting or moving or silent or pour.trouble is not None or bool(self._notice)
+        changes = (counting or moving) and not told
+        return changes or silent or pour.trouble is not None or bool(self._notice)
 
     def _clock_jumped(self, now_s: float) -> bool:
         """Whether UTC was set just now; said, and noted in the record."""

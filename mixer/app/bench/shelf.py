@@ -207,5 +207,6 @@ class Shelf:
         cups: tuple[LiveCup, ...] = ()
         if self.live.cups or picture.live_cups:
             cups = paint.live_cups(self.live.cups, self._clock.now(), self.clocks.whys)
-        picture = replace(picture, may_sleep=self._awake.may_sleep)
+        if picture.may_sleep != self._awake.may_sleep:
+            picture = replace(picture, may_sleep=self._awake.may_sleep)
         return self.clocks.draw(picture, cups, number, streaming=streaming)
