@@ -1,8 +1,9 @@
 """Quantities in words become plain numbers here, and nowhere else.
 
-The only file that knows pint. It is loaded late, inside the first call, because it
-costs some three tenths of a second and the window must stand first, and with the few
-definitions of this bench: pint's own list of all units takes as long again. What a person
+The only file that knows pint. It is loaded late, inside the first call that needs it,
+because it costs some three tenths of a second and window and first weight must not wait for
+it, and with the few definitions of this bench: pint's own list of all units takes as long
+again. The spellings of most profiles need it not at all (``_USUAL``). What a person
 typed is never handed to it before a strict pattern has passed it: one number, then
 at most three unit words. So no expression is ever evaluated, and nothing typed can
 take long or raise anything but :class:`UnitsError`, whose text is one sentence:
@@ -112,6 +113,16 @@ _AREAL = _Kind(
 )
 _RATE = _Kind("g/min", 0.0, 1e4, "0 to 10 kg/min", "give a rate such as '10 g/min'")
 _FRACTION = "give a fraction such as '55%' or '0.55'"
+
+#: What most profiles are written in, by the unit inside: so many of it are one of these, by
+#: definition. No first weight waits for pint to say so; a test holds each to it.
+_USUAL = {
+    "µg": {"g": 1e6, "kg": 1e9, "oz": 28_349_523.125, "lb": 453_592_370.0},
+    "s": {"s": 1.0, "min": 60.0, "h": 3600.0, "day": 86400.0},
+    "degC": {"degC": 1.0},
+    "g/mL": {"g/mL": 1.0},
+    "mL": {"mL": 1.0},
+}
 
 
 def mass_ug(text: str, what: str = "mass") -> int:
@@ -306,6 +317,9 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     for written, known in _SPELLINGS.items():
         unit = unit.replace(written, known)
     unit = _POWER.sub(r"**\1", re.sub(r"\s*([/*])\s*", r"\1", unit))
+    usual = _USUAL.get(kind.unit, {}).get(unit)
+    if usual is not None:
+        return number * usual
     registry = _registry()
     # pint raises errors of many families (AttributeError among them) and more may
     # come with its next release; behind the pattern above each of them means the
@@ -333,7 +347,8 @@ def _dimension(unit: str) -> str:
 @contextlib.contextmanager
 def _unseen(*packages: str) -> Iterator[None]:
     """Within, those that are not loaded yet cannot be: pint takes them where it finds them,
-    a fifth of what a reading has to wait for at the start, and plain figures need neither."""
+    a fifth of the time that it takes to load, and plain figures need neither. Holds for all
+    threads meanwhile; none that works at a bench needs them."""
     hidden = [name for name in packages if name not in sys.modules]
     for name in hidden:
         sys.modules[name] = None  # type: ignore[assignment]
@@ -342,6 +357,11 @@ def _unseen(*packages: str) -> Iterator[None]:
     finally:
         for name in hidden:
             del sys.modules[name]
+
+
+def load() -> None:
+    """Have pint at hand, so that nothing that is typed later waits for it."""
+    _registry()
 
 
 @functools.cache

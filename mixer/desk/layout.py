@@ -110,13 +110,15 @@ class Layout:
 
     def show(self, scene: Scene) -> None:
         """Let each panel that can be seen draw what has changed for it."""
-        bench: list[Panel] = [self.form.answer]
-        if not scene.choosing:
+        shown: list[Panel] = list(self._always)
+        if scene.choosing:
+            shown.append(self.form.answer)
+        else:
             self._make_room(scene.picture.asks_cloth and scene.picture.stage == "cup")
-            bench = [panel for panel, *_ in self._bench]
+            shown += [panel for panel, *_ in self._bench]
             weighing = scene.picture.stage in ("cup", "pour")
-            bench += self._pad_if(weighing and scene.picture.display is not None)
-        for panel in (*self._always, *bench):
+            shown += self._pad_if(weighing and scene.picture.display is not None)
+        for panel in shown:
             panel.show(scene)
 
     def _make_room(self, for_cloth: bool) -> None:

@@ -100,14 +100,15 @@ class Panel(ABC):
     def _same(self, tag: str, kind: str, value: object) -> bool:
         """Whether the item already looks so; makes it when it is drawn for the first time."""
         self._used.append(tag)
-        if self._drawn.get(tag) is None:
+        drawn = self._drawn.get(tag)
+        if drawn == value:
+            return True
+        if drawn is None:
             self._grown = True
         if tag not in self._drawn:
             at = (0,) * (6 if kind == "polygon" else 2 if kind == "text" else 4)
             self.canvas.tk.call(self.canvas, "create", kind, *at, "-tags", tag)
             self._told[tag] = {}
-        elif self._drawn[tag] == value:
-            return True
         self._drawn[tag] = value
         return False
 

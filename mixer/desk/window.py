@@ -119,7 +119,7 @@ class Window:
         """The scene with this changed, drawn."""
         before, scene = self.scene, replace(self.scene, **what)
         picture = scene.picture
-        scene = replace(scene, typed=self._keyboard.follow(picture))
+        typed = self._keyboard.follow(picture)
         if picture.stage != "ready" or picture.outcome is not None:
             self._unanswered = False
         if picture.stage in ON:
@@ -135,7 +135,8 @@ class Window:
         was = before.picture
         if picture.rings > was.rings or picture.cup_rings > was.cup_rings:
             self.root.bell()
-        self.scene = scene = replace(scene, choosing=self._is_choosing(picture))
+        choosing = self._is_choosing(picture)
+        self.scene = scene = replace(scene, typed=typed, choosing=choosing)
         if scene.choosing and picture.offer is not None and not before.picture.offer:
             self._layout.form.take_up(picture.offer)
         if scene.choosing != before.choosing:

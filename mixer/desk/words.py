@@ -108,10 +108,11 @@ def clean(text: str, most: int = 400) -> str:
     >>> clean("a\\nb \\x07 c"), clean("\\U0001f600"), clean("x" * 9, most=4)
     ('a b � c', '�', 'xxx…')
     """
-    line = "".join(
-        c if c.isspace() or (c.isprintable() and c < "\U00010000") else "�" for c in text
-    )
-    line = " ".join(line.split())
+    if not (text.isascii() and text.isprintable()):
+        text = "".join(
+            c if c.isspace() or (c.isprintable() and c < "\U00010000") else "�" for c in text
+        )
+    line = " ".join(text.split())
     return line if len(line) <= most else line[: most - 1] + "…"
 
 

@@ -224,7 +224,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     if eased is not None and coach.from_rest:
         flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased)
     left = aim - net - (mass - sight.last.mass_ug)
-    coach = replace(coach, habits=approach.seen(coach.habits, flow))
+    if (habits := approach.seen(coach.habits, flow)) != coach.habits:
+        coach = replace(coach, habits=habits)
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
     if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
         wanted = aim - coach.from_ug

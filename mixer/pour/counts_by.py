@@ -18,6 +18,7 @@ once in 100 times.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 from devices.readings import Reading
 
@@ -77,7 +78,8 @@ class Counted:
 
     def _fitting(self, step: int, above: int) -> int:
         """How many weights in a row were multiples of this step, above that one."""
-        ways = sum(low > above and not (low % step or high % step) for low, high in self.ways)
+        there = takewhile(lambda way: way[0] > above, reversed(self.ways))  # the heaviest are last
+        ways = sum(not (low % step or high % step) for low, high in there)
         return ways + 1 if ways else 0
 
 
@@ -101,8 +103,10 @@ def counted(before: Counted, reading: Reading) -> Counted:
     by = abs(count - from_) if from_ else 0
     # Zero fits into anything, each time again; and so does what a steady stream adds to what did.
     moved = bool(count and by and (by != before.by or by in STEPS))
-    known = zip(STEPS, before.misfits, strict=True)
-    before = replace(
+    known, ways = zip(STEPS, before.misfits, strict=True), before.ways
+    if from_ is not None and moved:
+        ways = tuple(sorted((*ways, (min(count, from_), max(count, from_))))[-MOST:])
+    return replace(
         before,
         shown=count,
         by=by or before.by,
@@ -111,11 +115,8 @@ def counted(before: Counted, reading: Reading) -> Counted:
             0 if count % k else min(n + moved, MOST)
             for k, n in zip(STEPS, before.lately, strict=True)
         ),
+        ways=ways,
     )
-    if from_ is None or not moved:
-        return before
-    way = min(count, from_), max(count, from_)
-    return replace(before, ways=tuple(sorted((*before.ways, way))[-MOST:]))
 
 
 def _two_heaviest(two: tuple[int, int], count: int) -> tuple[int, int]:

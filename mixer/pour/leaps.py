@@ -96,13 +96,15 @@ def _greatest(recent: tuple[Reading, ...], renewed_s: float | None) -> tuple[int
     best: tuple[int, int] | None = None
     for low in range(1, len(recent) - 2):
         low_ug = max(recent[low - 1].mass_ug, recent[low].mass_ug)
+        gained_ug = high_ug - low_ug
+        surely_ug = gained_ug - 2 * recent[top].division_ug  # either end may flicker
         span_s = recent[top].at_s - recent[low].at_s
+        if surely_ug < PUT_DOWN_UG_S * span_s:
+            continue
         # What fell in just after the first of them and just before the last takes one more.
         new = sum(a.mass_ug != b.mass_ug for a, b in pairwise(recent[low : top + 1]))
         span_s = span_s + JITTER_S if usual_s is None else max(span_s, new * usual_s)
         span_s += usual_s or 0.0
-        gained_ug = high_ug - low_ug
-        surely_ug = gained_ug - 2 * recent[top].division_ug  # either end may flicker
         if surely_ug >= PUT_DOWN_UG_S * span_s and (best is None or gained_ug > best[1]):
             best = low_ug, gained_ug
     return best

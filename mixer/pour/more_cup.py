@@ -139,7 +139,8 @@ def _how_sudden(draft: Draft, from_ug: int, rise_ug: int) -> Sudden | None:
     step, rests = sight.division_ug, sight.rests
     if len(rests) < 2 or abs(rests[-2].mass_ug - from_ug) > 2 * step:
         return None  # it did not come upon what had been tared
-    if any(reading.mass_ug < from_ug - fall_ug(step) for reading in sight.recent):
+    least_ug = from_ug - fall_ug(step)
+    if any(reading.mass_ug < least_ug for reading in sight.recent):
         return None  # the cup was off
     display_s = delay_s(sight.rise, tared.tare_ug) or DISPLAY_S
     return sudden(sight.recent, from_ug, rise_ug, display_s)

@@ -28,7 +28,7 @@ from mixer.pour.leaps import (
     is_laid_in,
     leapt,
 )
-from mixer.pour.put_down import risen
+from mixer.pour.put_down import Rise, risen
 from mixer.pour.rests import Rest, added, found, frame_of
 from mixer.pour.sight import UNSEEN_S, Knock, Sight, display_late_s, fall_ug, lightest_cup_ug
 
@@ -105,10 +105,9 @@ def is_double_press(sight: Sight, key: Key) -> bool:
 
 
 def _weighed(sight: Sight, reading: Reading) -> Sight:
-    renewal = sight.renewal.after(sight.last, reading)
-    sight = replace(sight, counted=counted(sight.counted, reading), renewal=renewal)
-    if sight.counted.now_ug > reading.division_ug:
-        reading = replace(reading, division_ug=sight.counted.now_ug)
+    renewal, known = sight.renewal.after(sight.last, reading), counted(sight.counted, reading)
+    if (step_ug := known.now_ug) > reading.division_ug:
+        reading = replace(reading, division_ug=step_ug)
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
         sight = replace(_forget(sight), recent=(), quiet_since_s=None, most_ug=None)
@@ -145,6 +144,8 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         rose=pan_zero.rose(sight, reading),
         fell_ug=pan_zero.fell_ug(sight, reading),
         zeroed=sight.fell_ug is not None and not pan_zero.taken_back(sight, reading),
+        counted=known,
+        renewal=renewal,
     )
     seen = _quieten(pan_zero.see_pan(seen, still), still)
     if last is not None and frame_of(reading) != frame_of(last):
@@ -163,19 +164,20 @@ def _leapt(sight: Sight, still: Rest | None) -> Sight:
     leap = leapt(sight.leap, recent, least_ug, sight.renewal.every_s)
     if still is not None and (leap is None or leap.is_stream):
         leap = _laid_in(sight, still) or leap
-    return replace(_see_way(sight, still), leap=leap)
+    way, way_from = _way(sight, still)
+    return replace(sight, leap=leap, way=way, way_from=way_from)
 
 
-def _see_way(sight: Sight, still: Rest | None) -> Sight:
-    """How the weight came from the last rest to here."""
+def _way(sight: Sight, still: Rest | None) -> tuple[Rise, Rest | None]:
+    """How the weight came from the last rest to here, and that rest."""
     last = sight.last
     assert last is not None
     if still is not None:
-        return replace(sight, way=((last.at_s, 0),), way_from=sight.rest)
+        return ((last.at_s, 0),), sight.rest
     if sight.way_from is None:
-        return sight
+        return sight.way, None
     upon = replace(last, mass_ug=last.mass_ug - sight.way_from.mass_ug)
-    return replace(sight, way=risen(sight.way, upon, 2 * last.division_ug))
+    return risen(sight.way, upon, 2 * last.division_ug), sight.way_from
 
 
 def _laid_in(sight: Sight, still: Rest) -> Leap | None:
@@ -250,21 +252,27 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     if not sight.following or (sight.missed and sight.level_ug is not None):
         return sight
     sight = _knocked(sight, last)
-    level, knock = sight.level_ug, sight.knock
+    level = sight.level_ug
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
-    if knock is None:
-        if not _falls(sight.recent):  # else it may be a cup that is being lifted
-            flow_ug_s = max(0.0, _rise_ug(sight.recent) / RISE_OVER_S)
-            sight = replace(sight, followed_ug=last.mass_ug, flow_ug_s=flow_ug_s)
-        if still is not None:
-            return replace(sight, level_ug=still.mass_ug)
+    followed_ug, flow_ug_s = sight.followed_ug, sight.flow_ug_s
+    if sight.knock is None and not _falls(sight.recent):  # else a cup may be being lifted
+        followed_ug, flow_ug_s = last.mass_ug, max(0.0, _rise_ug(sight.recent) / RISE_OVER_S)
+    level = _level_ug(sight, last, still)
+    return replace(sight, followed_ug=followed_ug, flow_ug_s=flow_ug_s, level_ug=level)
+
+
+def _level_ug(sight: Sight, last: Reading, still: Rest | None) -> int:
+    """What the cup is known to have now, where it has not fallen."""
+    level, knock = sight.level_ug, sight.knock
+    if knock is None and still is not None:
+        return still.mass_ug
     edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
     if level is None:
-        return replace(sight, level_ug=edge)
+        return edge
     if sight.quiet_since_s is not None or (knock is not None and edge >= knock.half_ug):
-        return sight
-    return replace(sight, level_ug=max(level, edge))
+        return level
+    return max(level, edge)
 
 
 def _knocked(sight: Sight, last: Reading) -> Sight:

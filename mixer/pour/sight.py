@@ -116,7 +116,10 @@ class Sight:
     @property
     def rest(self) -> Rest | None:
         """The newest rest, which may have ended since (see ``resting``)."""
-        return self.rests[-1] if self.rests else None
+        if self.last is None:
+            return None
+        frame = frame_of(self.last)
+        return next((rest for rest in reversed(self.all_rests) if rest.frame == frame), None)
 
     @property
     def division_ug(self) -> int:
@@ -128,11 +131,12 @@ class Sight:
         It is at most 1.5 s old, no stream has begun since, and the newest reading is
         within two divisions of it: so one noisy reading does not lose a settled weight.
         """
-        if self.rest is None or self.last is None or self.streaming:
+        rest, last = self.rest, self.last
+        if rest is None or last is None or self.streaming:
             return None
-        fresh = now_s - self.rest.at_s <= 1.5
-        near = abs(self.last.mass_ug - self.rest.mass_ug) <= 2 * self.division_ug
-        return self.rest if fresh and near else None
+        fresh = now_s - rest.at_s <= 1.5
+        near = abs(last.mass_ug - rest.mass_ug) <= 2 * last.division_ug
+        return rest if fresh and near else None
 
     @property
     def upper_ug(self) -> int:

@@ -15,7 +15,7 @@ rest counts once, with all the weight that it has in the result.
 from __future__ import annotations
 
 import math
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +58,7 @@ class Errors:
     def __post_init__(self) -> None:
         if not 0 < self.division < math.inf:
             raise ValueError(f"a division of {self.division} is not above 0")
-        for error in astuple(self)[1:]:
+        for error in (self.repeatability, self.linearity, self.zero, self.drift):
             if not 0 <= error < math.inf:
                 raise ValueError(f"an error of {error} is below 0, or no number")
 

@@ -25,7 +25,7 @@ from mixer.pour.inputs import Key
 from mixer.record.journal import Journal
 
 BEGIN = """
-import gc, sys
+import gc, sys, threading
 from pathlib import Path
 from mixer.app.bench import shelf
 from mixer.app.bench.awake import Awake
@@ -39,6 +39,9 @@ board = Board(Picture())
 bench = Bench(Path(sys.argv[1]), Clock(), board, lambda said: None, None, None)
 bench.handle(Request("sample-36", "60g", "sim:"))
 assert board.newest.outcome is None, board.newest.say
+for thread in threading.enumerate():
+    if thread.name == "units":
+        thread.join()
 assert "pint" in sys.modules  # the largest part of what is looked through
 print(gc.get_freeze_count(), len(gc.get_objects()))
 bench.end("the test is over")

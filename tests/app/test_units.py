@@ -36,7 +36,7 @@ ALL = [
 
 @pytest.fixture(scope="module", autouse=True)
 def _pint_loaded() -> None:
-    units.mass_ug("1 g")  # so that no later timing or deadline includes the loading
+    units.load()  # so that no later timing or deadline includes it
 
 
 @pytest.fixture(scope="module")
@@ -302,6 +302,7 @@ UNITS = st.one_of(
 
 @example(units.temperature_c, 2200, "C")
 @example(units.temperature_c, 7200, "F")
+@example(units.temperature_c, 2200, "c")
 @given(st.sampled_from(list(READS)), st.integers(0, 10_000), UNITS)
 def test_what_is_accepted_is_what_pint_with_all_its_units_makes_of_it(
     all_of_pint: pint.UnitRegistry, read, hundredths: int, unit: str
@@ -311,19 +312,45 @@ def test_what_is_accepted_is_what_pint_with_all_its_units_makes_of_it(
         value = read(f"{number:.2f} {unit}")
     except UnitsError:
         return
-    if read is units.temperature_c and unit in ("C", "F"):
-        unit = f"deg{unit}"  # on a thermometer it is no coulomb and no farad
+    if read is units.temperature_c and unit.upper() in ("C", "F"):
+        unit = f"deg{unit.upper()}"  # on a thermometer it is no coulomb and no farad
     theirs = all_of_pint.Quantity(number, all_of_pint.parse_units(re.sub("([23])", r"**\1", unit)))
     expected = theirs.to(READS[read]).magnitude
     # A mass is rounded to whole micrograms.
     assert value == pytest.approx(expected, rel=1e-12, abs=0.51 if read is units.mass_ug else 1e-9)
 
 
-def test_pint_is_not_loaded_before_the_first_quantity() -> None:
+USUAL = [(inside, unit) for inside, units_ in units._USUAL.items() for unit in units_]
+
+
+@given(st.sampled_from(USUAL), st.integers(0, 10**9))
+def test_a_usual_spelling_is_what_pint_makes_of_it(
+    all_of_pint: pint.UnitRegistry, usual: tuple[str, str], thousandths: int
+) -> None:
+    inside, unit = usual
+    theirs = all_of_pint.Quantity(thousandths / 1000, all_of_pint.parse_units(unit)).to(inside)
+    ours = thousandths / 1000 * units._USUAL[inside][unit]
+    assert ours == pytest.approx(theirs.magnitude, rel=1e-14, abs=1e-9)
+
+
+def test_pint_is_loaded_by_what_is_not_usual_alone() -> None:
     code = (
-        "import sys; import mixer.units as u; u.fraction('55%')\n"
+        "import sys; import mixer.units as u; u.fraction('55%'); u.mass_ug('1 g')\n"
         "assert not {'pint', 'numpy'} & set(sys.modules)\n"
-        "u.mass_ug('1 g'); assert 'pint' in sys.modules"
+        "u.mass_ug('1 mg'); assert 'pint' in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_no_first_weight_waits_for_pint() -> None:
+    """What a batch of a shipped resin is made of is read without it."""
+    code = (
+        "import sys; from mixer.app.files.profiles import names\n"
+        "from mixer.app.request import Request; from mixer.app.resolve import resolve\n"
+        "for resin in names('resins'):\n"
+        "    for scale in ('sma', 'sma-fine'):\n"
+        "        resolve(Request(resin, '60g', 'sim:', scale=scale, cup='paper-150', air='22C'))\n"
+        "assert 'pint' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
 
@@ -331,7 +358,7 @@ def test_pint_is_not_loaded_before_the_first_quantity() -> None:
 def test_reading_a_quantity_loads_nothing_that_only_arrays_need() -> None:
     """And leaves them to be loaded by whoever needs them."""
     told = (
-        "import sys; from mixer.units import mass_ug; mass_ug('60 g'); "
+        "import sys; from mixer.units import mass_ug; mass_ug('60 mg'); "
         "assert not {'numpy', 'uncertainties'} & set(sys.modules); import numpy"
     )
     subprocess.run([sys.executable, "-c", told], check=True)

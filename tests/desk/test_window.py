@@ -56,6 +56,17 @@ def test_the_window_opened_to_find_the_screen_is_the_one_that_is_used(
         assert not has_screen()  # nothing was left over of the first
 
 
+def test_a_batch_that_was_asked_for_waits_for_no_fields_of_the_next(screen: str) -> None:
+    with desk(screen, FakeShop(EASE), ASKED) as bench:
+        assert "ease" in bench.texts()
+        root = bench.window.root
+        assert not any(child.winfo_class() == "Frame" for child in root.winfo_children())
+        bench.show(LIVE)
+        bench.press("space")
+        bench.until(lambda: any(c.winfo_class() == "Frame" for c in root.winfo_children()))
+        assert "Next batch" in bench.texts()
+
+
 def test_its_cross_tells_the_shop_why(screen: str) -> None:
     shop = FakeShop(EASE)
     with desk(screen, shop) as bench:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 from mixer.app.bench import damp, paint
 from mixer.app.bench.carry_on import MAY_BE_FULL, NOT_AS_STORED, CutOff, set_back
@@ -224,11 +225,11 @@ class Batch:
             self._notice = ""
         picture = paint.picture(self._pour, self._sight, advice, self.number, now_s)
         scale = paint.scale_view(self._sight, now_s)
-        picture = replace(picture, held=held, scale=scale, rings=self._rings)
-        return self._with_cups(paint.titled(picture, self.order))
+        return self._with_cups(picture, held=held, scale=scale, rings=self._rings)
 
-    def _with_cups(self, picture: Picture) -> Picture:
-        picture = replace(picture, shares=shares(self._pour))
+    def _with_cups(self, picture: Picture, **seen: Any) -> Picture:
+        """The same with what else is seen, and with what is in its cups."""
+        picture = paint.titled(picture, self.order, shares=shares(self._pour), **seen)
         picture = paint.with_proven_age(picture, self._pour, self._at_least_until_ms)
         if self._pour.stage != "split":
             return picture
@@ -307,10 +308,11 @@ class Batch:
         pour, last = self._pour, self._sight.last
         resting = self._sight.resting
         counting = pour.stage in ("stir", "split") or (pour.terms.hands_free and resting)
+        moving = pour.stage in _WEIGHING and not resting
         told = last is not None and now_s - last.at_s < TOLD_S
-        moving = pour.stage in _WEIGHING and not resting and not told
         silent = pour.stage == "cup" and self._sight.silent(now_s)
-        return counting or moving or silent or pour.trouble is not None or bool(self._notice)
+        changes = (counting or moving) and not told
+        return changes or silent or pour.trouble is not None or bool(self._notice)
 
     def _clock_jumped(self, now_s: float) -> bool:
         """Whether UTC was set just now; said, and noted in the record."""

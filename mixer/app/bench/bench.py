@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import gc
 import os
+import threading
 import traceback
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from devices.link import LinkError
 from devices.readings import About, Fault, Reading
+from mixer import units
 from mixer.app.bench import tag_words
 from mixer.app.bench.awake import Answered
 from mixer.app.bench.batch import Batch
@@ -43,6 +45,12 @@ if TYPE_CHECKING:
 
 ANY_SIZE = "1 g"  # until it is known: all else that is asked for is looked at with it
 AGES_S = 1.0  # how often the ages of the live cups are told when nothing else happens
+
+
+def _load_the_rest() -> None:
+    """What a word may need later, beside the first weights: no pour waits for it, nor do they."""
+    units.load()
+    gc.freeze()
 
 
 class Bench:
@@ -183,8 +191,8 @@ class Bench:
             request = gone_on_with(request, self._shelf.journal, self._clock.now())
         try:
             order = resolve(replace(request, size=ANY_SIZE) if by_kit(request) else request)
-            # All is loaded now. To look through all of it for garbage takes 40 ms, in which
-            # no window can draw; what stays for good need not be looked through.
+            # To look for garbage through all that is loaded now takes 40 ms, in which no
+            # window can draw; what stays for good need not be looked through.
             gc.freeze()
             left_ug = self._left_ug(order) if order.simulated else None
             hookup = None
@@ -197,6 +205,7 @@ class Bench:
             self._refuse(3, error.say)
             return
         self._hookup = hookup
+        threading.Thread(target=_load_the_rest, name="units", daemon=True).start()
         trouble = self._shelf.open() or self._shelf.claim()
         if trouble or self._shelf.journal is None:
             self._release()

@@ -112,10 +112,11 @@ def _poured_now(pour: Pour) -> Called | None:
     return None if pour.parting else pour.called
 
 
-def titled(picture: Picture, order: Order) -> Picture:
-    """The same with the names of what was ordered."""
+def titled(picture: Picture, order: Order, **seen: Any) -> Picture:
+    """The same with the names of what was ordered, and with what else is seen."""
     return replace(
         picture,
+        **seen,
         resin_system=str(order.about.get("resin_system") or ""),
         resin_source=str(order.about.get("resin_source") or ""),
         simulated=order.simulated,

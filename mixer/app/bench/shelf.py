@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from mixer.app.bench import paint
@@ -207,5 +207,5 @@ class Shelf:
         cups: tuple[LiveCup, ...] = ()
         if self.live.cups or picture.live_cups:
             cups = paint.live_cups(self.live.cups, self._clock.now(), self.clocks.whys)
-        picture = replace(picture, may_sleep=self._awake.may_sleep)
-        return self.clocks.draw(picture, cups, number, streaming=streaming)
+        may_sleep = self._awake.may_sleep
+        return self.clocks.draw(picture, cups, number, streaming=streaming, may_sleep=may_sleep)

@@ -57,10 +57,10 @@ class TypedBatch(Batch):
         else:
             self._notice = ""
         picture = paint.picture(self._pour, self._seen(now_s), advice, self.number, now_s)
-        scale = ScaleView("typed")
-        display = self._display(now_s)
-        picture = replace(picture, held=held, scale=scale, display=display, rings=self._rings)
-        return self._with_cups(paint.titled(picture, self.order))
+        return self._with_cups(
+            picture, held=held, scale=ScaleView("typed"), display=self._display(now_s),
+            rings=self._rings,
+        )  # fmt: skip
 
     @property
     def _assumed(self) -> bool:

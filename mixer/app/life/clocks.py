@@ -246,12 +246,19 @@ class Clocks:
     # -- what is said --------------------------------------------------------------------
 
     def draw(
-        self, seen: Picture, cups: tuple[DrawnCup, ...], number: int | None, *, streaming: bool
+        self,
+        seen: Picture,
+        cups: tuple[DrawnCup, ...],
+        number: int | None,
+        *,
+        streaming: bool,
+        may_sleep: bool = False,
     ) -> tuple[Picture, str]:
         """The picture with these cups, and what is now to be said of them, which stands in it
         too; empty where there is nothing, or while something streams into a cup: it is heard
         at once, and said after it. ``number`` is the batch's that is on: with hardener in it,
-        it is warned of as well, by what was foretold of the size that was asked for."""
+        it is warned of as well, by what was foretold of the size that was asked for.
+        ``may_sleep`` as in the picture."""
         said = []
         for cup in {cup.clock: cup for cup in cups}.values():
             if not cup.stands.say:  # nothing is known of it yet, so that it was not seen either
@@ -269,9 +276,11 @@ class Clocks:
         now = "" if streaming else " ".join(self._unsaid)
         self._unsaid = self._unsaid if streaming else []
         lasts = self.before.say if self.before and number is not None else ""
-        drawn = replace(seen, live_cups=cups, cup_rings=self.rings, lasts=lasts)
-        drawn = replace(drawn, curing=self.curing.lines)
-        return replace(drawn, say=now or seen.say), now
+        drawn = replace(
+            seen, say=now or seen.say, live_cups=cups, cup_rings=self.rings, lasts=lasts,
+            curing=self.curing.lines, may_sleep=may_sleep,
+        )  # fmt: skip
+        return drawn, now
 
     def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
         """What has become true since last asked, or again after it was not; of what is seen for
