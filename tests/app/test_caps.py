@@ -31,6 +31,7 @@ def fits(lives: Lives, mass_g: float, rate_g_min: float, prepare_min: float) -> 
     course = lives.course(mass_g)
     used_s = 60 * (2 * prepare_min + mass_g / rate_g_min)
     before = [c for t, c in zip(course.t_s, course.temp_c, strict=True) if t <= used_s]
+    before.append(course.temp_at_c(used_s))
     return used_s <= SHARE * (course.reached_s[0] or math.inf) and max(before) <= BEARABLE_C
 
 

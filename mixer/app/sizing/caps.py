@@ -238,8 +238,4 @@ def _along(values: Mapping[float, float], mass_g: float) -> float:
 def _warmest_c(course: Course, until_s: float) -> float:
     """The warmest that it has been by then."""
     temps = [temp for t, temp in zip(course.t_s, course.temp_c, strict=True) if t <= until_s]
-    at = bisect_left(course.t_s, until_s)
-    if 0 < at < len(course.t_s):
-        (t0, t1), (c0, c1) = course.t_s[at - 1 : at + 1], course.temp_c[at - 1 : at + 1]
-        temps.append(c0 + (c1 - c0) * (until_s - t0) / (t1 - t0))
-    return max(temps)
+    return max([*temps, course.temp_at_c(until_s)])
