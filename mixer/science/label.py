@@ -27,7 +27,12 @@ LONGEST_S = 7 * 86400.0
 
 
 class Contradiction(ValueError):
-    """A label that nothing can be fitted to; the message says why, in words."""
+    """A label that nothing can be fitted to; the message says why, in words. ``cups`` were
+    followed to find that out."""
+
+    def __init__(self, why: str, cups: int = 0) -> None:
+        super().__init__(why)
+        self.cups = cups
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +91,7 @@ DOUBTS = (
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it, 0 where
-    that was a long search."""
+    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it."""
 
     cure: Cure
     heat_j_g: float

@@ -169,9 +169,9 @@ def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -
     if label.peak_c is not None:
         try:
             fit(label)
-        except Contradiction as error:  # the rest is looked at without its peak
-            rest = every_unchecked(replace(label, peak_c=None), mass_g, air_c, start_c)
-            return list(dict.fromkeys([*rest, str(error)]))
+        except Contradiction as error:  # the rest is looked at without its peak, and no fit more
+            bare = replace(label, peak_c=None)
+            return [*_outside(bare, mass_g, air_c, start_c, None), str(error)]
     found = list(_outside(label, mass_g, air_c, start_c, None))
     own, at_c = label.points[0].mass_g, TEMP_C[0]
     if next(_outside(label, min(max(own, MASS_G[0]), MASS_G[1]), at_c, at_c, None), None):

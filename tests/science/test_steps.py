@@ -13,7 +13,7 @@ from mixer.app.files.profiles import load_resin
 from mixer.app.life import foretelling
 from mixer.app.life.life import of_case
 from mixer.app.life.life_asked import Case
-from mixer.science.fitting import fit
+from mixer.science.fitting import fit, fitted
 from mixer.science.label import Label, Point, follow
 from mixer.science.shapes import Shape
 
@@ -46,7 +46,7 @@ class Finer(scipy.integrate.LSODA):  # type: ignore[misc]
 
 
 def shown() -> list[dict[str, Any]]:
-    fit.cache_clear()
+    fitted.cache_clear()
     foretelling.answer.cache_clear()
     resin = load_resin("sample-36")
     case = Case(resin, FAST, 1, 20, True, 20, None, Shape(), 500.0, None, None)
