@@ -200,6 +200,7 @@ def _by_newton(label: Label, guess: Guess, most_cups: int) -> System | Contradic
     sought = [RATES, *[ENERGY] * (len(label.points) > 1), *[HEAT] * (label.peak_c is not None)]
     heat_j_g = label.heat_j_g * guess.heat
     values, cups, beyond = _start(label, guess, heat_j_g, sought), 0, [0.0] * 3
+    seen: list[tuple[float, float]] = []
     while cups + len(label.points) <= most_cups:
         system, cups = _system(guess, *values), cups + len(label.points)
         near = NEAR if cups + len(label.points) <= most_cups else NEAR_LAST
@@ -221,6 +222,9 @@ def _by_newton(label: Label, guess: Guess, most_cups: int) -> System | Contradic
         beyond = [0.0] * 3
         for i, one in zip(sought, step, strict=True):
             wanted = values[i] - float(one / max(1.0, longest))
+            if sought == [RATES]:
+                seen.append((values[i], off[0]))
+                wanted = _narrowed(wanted, seen)
             within = min(max(wanted, WITHIN[i][0]), WITHIN[i][1])
             beyond[i], values[i] = wanted - within, within
         if is_near and is_kept and not any(beyond):
@@ -228,6 +232,18 @@ def _by_newton(label: Label, guess: Guess, most_cups: int) -> System | Contradic
         if any(one * other > 0 for one, other in zip(before, beyond, strict=True)):
             break
     return _contradiction(label, beyond, cups)
+
+
+def _narrowed(wanted: float, seen: Sequence[tuple[float, float]]) -> float:
+    """The next to be tried of one value, by those that were and how late each was: where the cup
+    is near to running away a slope leads too far, and back again."""
+    slow = max((one for one in seen if one[1] > 0), default=None)
+    fast = min((one for one in seen if one[1] <= 0), default=None)
+    if slow is None or fast is None:
+        return wanted
+    if slow[0] < wanted < fast[0] and abs(seen[-1][1]) < 0.5 * abs(seen[-2][1]):
+        return wanted
+    return slow[0] + (fast[0] - slow[0]) * slow[1] / (slow[1] - fast[1])
 
 
 def _contradiction(label: Label, beyond: Sequence[float], cups: int) -> Contradiction:

@@ -54,6 +54,9 @@ LABEL_OFF = 0.15
 #: before this cup of an early label did; see DEVELOPERS.md.
 MIDDLE_CONDUCTS = 0.25
 
+#: For a doubt of a label that was met, which always is as well.
+DOUBT_CUPS = 24
+
 #: Where lumped and field models were held against each other; see DEVELOPERS.md.
 MASS_G = (5.0, 500.0)
 TEMP_C = (10.0, 40.0)
@@ -243,7 +246,7 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
         elif len(label.points) == 1:
             kept.append((low, high))
     one = replace(label, points=label.points[:1], peak_c=None, heat_j_g=system.heat_j_g)
-    pairs = [tuple((fit(one, guess), one) for guess in pair) for pair in kept]
+    pairs = [tuple((fit(one, guess, DOUBT_CUPS), one) for guess in pair) for pair in kept]
     return [tuple(_off(replace(one, points=label.points), sure)), *pairs]
 
 
@@ -271,7 +274,7 @@ def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
                 met, guess = points, Guess(energy_j_mol=ENERGY_J_MOL[steeper])
         for point in met:
             one = replace(label, points=(point,))
-            yield fit(one, guess), one
+            yield fit(one, guess, DOUBT_CUPS), one
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:

@@ -150,3 +150,19 @@ def test_a_small_cup_is_met_or_refused(
         return
     assert max(abs(late(label, point, system)) for point in points) < 2e-3
     assert system.cups <= fitting.MOST_CUPS
+
+
+@pytest.mark.parametrize(
+    ("point", "heat_j_g", "guess"),
+    [
+        (Point(20, 35, 120), 650, fitting.Guess(start_share=1.0)),
+        (Point(5, 25, 240), 540, fitting.Guess(energy_j_mol=81e3)),
+        (Point(20, 20, 180), 540, fitting.Guess(start_share=1.0)),
+    ],
+)
+def test_near_the_brink_of_running_away_it_is_met_as_well(
+    point: Point, heat_j_g: float, guess: fitting.Guess
+) -> None:
+    # By the slopes alone each is now too early and now too late by half.
+    label = Label((point,), "gel", 1.1, None, heat_j_g)
+    assert abs(late(label, point, fit(label, guess))) < 1e-3
