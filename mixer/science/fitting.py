@@ -33,10 +33,11 @@ ENERGY_J_MOL = (30e3, 100e3)
 HEATS_J_G = (HEAT_J_G / 3, HEAT_J_G * 2)
 LEAST_APART_C = 5.0  # of two label points: closer, a minute's rounding makes any energy
 
-MOST_STEPS = 8  # of Newton's; what is not met by then is looked for one within the other
+MOST_CUPS = 10  # of a label: sizing a batch solves a dozen, and has two of them left
 LONGEST_STEP = (1.0, 2e4, 150.0)  # each no longer: in logarithms, J/mol, J/g
-WITHIN = ((-math.inf, math.inf), ENERGY_J_MOL, HEATS_J_G)  # what leaves it goes half way there
-NEAR, NEAR_C = 1e-2, 0.5  # so near, of a time and of a peak, one more step is the last
+WITHIN = ((-math.inf, math.inf), ENERGY_J_MOL, HEATS_J_G)
+NEAR, NEAR_LAST = 1e-2, 4e-2  # so near of a time one more step is the last; and where it has to be
+NEAR_C = 50.0  # times as many degC of a peak
 LONGEST = 50  # times the label's own time is a cup followed, at most
 LOST = 5.0  # how often a cup loses its heat in a time in which half of it still counts (our choice)
 CELLS = 20  # of an integral that only begins the search
@@ -57,11 +58,10 @@ class Tried:
     hot_by: Slopes
 
 
-@functools.lru_cache(maxsize=64)  # a label is fitted once, and its cups asked for many times
-def fit(label: Label, guess: Guess | None = None) -> System:
-    """The system that ends its pot life where and when the label says.
+def fit(label: Label, guess: Guess | None = None, most_cups: int = MOST_CUPS) -> System:
+    """The system that ends its pot life where and when the label says, in so many cups or fewer.
 
-    Raises :class:`Contradiction` where there is none: two points of which the warmer
+    Raises :class:`Contradiction` where none was found: two points of which the warmer
     lasts as long as the colder, or a peak that the times do not allow.
 
     >>> from mixer.science.label import follow
@@ -69,22 +69,22 @@ def fit(label: Label, guess: Guess | None = None) -> System:
     >>> round(follow(fit(label), label, 100, 25, 25).reached_s[1] / 60, 2)
     25.0
     """
-    _must_be_apart(label)
-    guess = guess or Guess()
-    heat_j_g = label.heat_j_g * guess.heat
-    sought = [RATES, *[ENERGY] * (len(label.points) > 1), *[HEAT] * (label.peak_c is not None)]
-    found = _by_newton(label, guess, heat_j_g, sought)
-    if found is not None:
-        return found
-    if len(label.points) > 1 and label.peak_c is not None:
-        for _ in range(2):  # each hardly moves the other
-            guess = replace(guess, energy_j_mol=_energy_j_mol(label, guess, heat_j_g))
-            heat_j_g = _heat_j_g(label, guess)
-    elif len(label.points) > 1:
-        guess = replace(guess, energy_j_mol=_energy_j_mol(label, guess, heat_j_g))
-    elif label.peak_c is not None:
-        heat_j_g = _heat_j_g(label, guess)
-    return _scaled(label, guess, heat_j_g)
+    found = fitted(label, guess or Guess(), most_cups)
+    if isinstance(found, Contradiction):
+        raise Contradiction(str(found), found.cups)
+    return found
+
+
+@functools.lru_cache(maxsize=64)  # a label is fitted once, and its cups asked for many times
+def fitted(label: Label, guess: Guess, most_cups: int) -> System | Contradiction:
+    """The same, with what contradicts itself as a value: that is found out once too."""
+    temps = [point.temp_c for point in label.points]
+    if len(temps) > 1 and abs(temps[1] - temps[0]) < LEAST_APART_C:
+        return Contradiction(
+            f"two label points at {temps[0]:g} and {temps[1]:g} degC tell no activation energy; "
+            f"give two that are {LEAST_APART_C:g} degC or more apart, or one"
+        )
+    return _by_newton(label, guess, most_cups)
 
 
 def slopes(
@@ -112,7 +112,9 @@ def slopes(
     The lumped model with the conversion for its time, made linear: :math:`\lambda` is the loss
     by heat capacity, :math:`\rho = \partial \ln r / \partial T`, :math:`\pi` the change of
     :math:`\ln r` itself (1; by the energy :math:`(1/298.15\,\mathrm{K} - 1/T)/R`; 0). From
-    step to step of the solver: good to some per cent, which is enough of a slope.
+    step to step of the solver and once more from half step to half step, and so far beyond the
+    second as it differs from the first (Richardson): so close that a label which is met by
+    them is met alike, whatever the steps.
 
     Examples
     --------
@@ -124,17 +126,59 @@ def slopes(
     >>> round(times[0] / course.reached_s[0], 2)
     -1.0
     """
-    times, temps = [0.0] * 3, [0.0] * 3
-    hottest, hottest_by = course.temp_c.index(max(course.temp_c)), (0.0, 0.0, 0.0)
-    cells = zip(pairwise(course.conversion), pairwise(course.temp_c), strict=True)
-    for number, ((alpha, until), cell_c) in enumerate(cells, start=1):
-        if alpha >= to and number > hottest:
-            break
+    ends = next((i for i, alpha in enumerate(course.conversion) if alpha >= to), None)
+    hottest = course.temp_c.index(max(course.temp_c))
+    last = max(len(course.t_s) - 1 if ends is None else ends, hottest)
+    nodes = list(zip(course.t_s, course.conversion, course.temp_c, course.warms_k_s, strict=True))
+    nodes = nodes[: last + 1]
+    halved = nodes[:1]
+    for before, after in pairwise(nodes):
+        halved += [_between(cure, before, after), after]
+    whole, half = (
+        _slopes(cure, body, air_c, [one[1:3] for one in each], to, hottest * by)
+        for each, by in ((nodes, 1), (halved, 2))
+    )
+    times, temps = (
+        [(4 * fine - coarse) / 3 for fine, coarse in zip(*each, strict=True)]
+        for each in zip(half, whole, strict=True)
+    )
+    return (times[0], times[1], times[2]), (temps[0], temps[1], temps[2])
+
+
+#: Second, conversion, degC, degrees a second.
+Node = tuple[float, float, float, float]
+
+
+def _between(cure: Cure, before: Node, after: Node) -> Node:
+    """Half way, by the curve of the third degree through both with their slopes."""
+    (t, alpha, temp_c, warms), (till, beta, till_c, cools) = before, after
+    eighth_s = (till - t) / 8
+    rate, later = (cure.rate_per_s(a, c + ZERO_C_K) for a, c in ((alpha, temp_c), (beta, till_c)))
+    return (
+        (t + till) / 2,
+        (alpha + beta) / 2 + eighth_s * (rate - later),
+        (temp_c + till_c) / 2 + eighth_s * (warms - cools),
+        0.0,
+    )
+
+
+def _slopes(
+    cure: Cure,
+    body: Body,
+    air_c: float,
+    nodes: Sequence[tuple[float, float]],
+    to: float,
+    hottest: int,
+) -> tuple[list[float], list[float]]:
+    """From step to step of these conversions and temperatures, the middle for each step."""
+    times, temps, hottest_by = [0.0] * 3, [0.0] * 3, [0.0] * 3
+    for number, ((alpha, temp_c), (until, until_c)) in enumerate(pairwise(nodes), start=1):
         step = until - alpha
         part = max(0.0, min(until, to) - alpha)
-        middle, temp_k = alpha + step / 2, sum(cell_c) / 2 + ZERO_C_K
+        middle, temp_k = alpha + step / 2, (temp_c + until_c) / 2 + ZERO_C_K
         rate = cure.rate_per_s(middle, temp_k)
-        steeper = 10 * (cure.rate_per_s(middle, temp_k + 0.1) / rate - 1)
+        warmer, colder = (cure.rate_per_s(middle, temp_k + by_k) for by_k in (0.05, -0.05))
+        steeper = 10 * (warmer - colder) / rate
         cools, above_c = body.lost_per_s / rate, temp_k - ZERO_C_K - air_c
         grows = min(50.0, cools * (above_c * steeper - 1) * step)
         mean = math.expm1(grows) / grows if abs(grows) > 1e-9 else 1.0  # exact over one step
@@ -144,51 +188,87 @@ def slopes(
             temps[i] += (before * grows + driven * step) * mean
             times[i] -= (steeper * (before + temps[i]) / 2 + own) / rate * part
         if number == hottest:
-            hottest_by = (temps[0], temps[1], temps[2])
-    return (times[0], times[1], times[2]), hottest_by
+            hottest_by = list(temps)
+    return times, hottest_by
 
 
-def _must_be_apart(label: Label) -> None:
-    temps = [point.temp_c for point in label.points]
-    if len(temps) > 1 and abs(temps[1] - temps[0]) < LEAST_APART_C:
-        raise Contradiction(
-            f"two label points at {temps[0]:g} and {temps[1]:g} degC tell no activation energy; "
-            f"give two that are {LEAST_APART_C:g} degC or more apart, or one"
-        )
-
-
-def _by_newton(label: Label, guess: Guess, heat_j_g: float, sought: Sequence[int]) -> System | None:
-    """All that is sought together; None where that does not come to rest within what is looked
-    at."""
+def _by_newton(label: Label, guess: Guess, most_cups: int) -> System | Contradiction:
+    """All that is sought together. What is still wanted beyond the last that is looked at, once
+    it was tried there, is no epoxy's."""
     from numpy.linalg import LinAlgError, solve
 
-    points = label.points if ENERGY in sought else label.points[:1]
-    values, cups = _start(label, guess, heat_j_g, sought), 0
-    for _ in range(MOST_STEPS):
-        system, cups = _system(guess, *values), cups + len(points)
+    sought = [RATES, *[ENERGY] * (len(label.points) > 1), *[HEAT] * (label.peak_c is not None)]
+    heat_j_g = label.heat_j_g * guess.heat
+    values, cups, beyond = _start(label, guess, heat_j_g, sought), 0, [0.0] * 3
+    seen: list[tuple[float, float]] = []
+    while cups + len(label.points) <= most_cups:
+        system, cups = _system(guess, *values), cups + len(label.points)
+        near = NEAR if cups + len(label.points) <= most_cups else NEAR_LAST
         peaks = [HEAT in sought, False]
-        tried = [_tried(label, *one, system) for one in zip(points, peaks, strict=False)]
+        tried = [_tried(label, *one, system) for one in zip(label.points, peaks, strict=False)]
         off = [one.late for one in tried]
         rows = [[one.late_by[i] for i in sought] for one in tried]
-        is_near = max(map(abs, off)) < NEAR
+        is_near = max(map(abs, off)) < near
         if HEAT in sought:
             off.append(tried[0].hot_c)
             rows.append([tried[0].hot_by[i] for i in sought])
-            is_near &= abs(tried[0].hot_c) < NEAR_C
+            is_near &= abs(tried[0].hot_c) < near * NEAR_C
         try:
             step = solve(rows, off)
         except LinAlgError:
-            return None
+            break
         longest = max(abs(one) / LONGEST_STEP[i] for i, one in zip(sought, step, strict=True))
-        is_kept = longest <= 1
+        is_kept, before = longest <= 1, beyond
+        beyond = [0.0] * 3
         for i, one in zip(sought, step, strict=True):
             wanted = values[i] - float(one / max(1.0, longest))
+            if sought == [RATES]:
+                seen.append((values[i], off[0]))
+                wanted = _narrowed(wanted, seen)
             within = min(max(wanted, WITHIN[i][0]), WITHIN[i][1])
-            is_kept &= within == wanted
-            values[i] = wanted if within == wanted else (values[i] + within) / 2
-        if is_near and is_kept:
+            beyond[i], values[i] = wanted - within, within
+        if is_near and is_kept and not any(beyond):
             return replace(_system(guess, *values), cups=cups)
-    return None
+        if any(one * other > 0 for one, other in zip(before, beyond, strict=True)):
+            break
+    return _contradiction(label, beyond, cups)
+
+
+def _narrowed(wanted: float, seen: Sequence[tuple[float, float]]) -> float:
+    """The next to be tried of one value, by those that were and how late each was: where the cup
+    is near to running away a slope leads too far, and back again."""
+    slow = max((one for one in seen if one[1] > 0), default=None)
+    fast = min((one for one in seen if one[1] <= 0), default=None)
+    if slow is None or fast is None:
+        return wanted
+    if slow[0] < wanted < fast[0] and abs(seen[-1][1]) < 0.5 * abs(seen[-2][1]):
+        return wanted
+    return slow[0] + (fast[0] - slow[0]) * slow[1] / (slow[1] - fast[1])
+
+
+def _contradiction(label: Label, beyond: Sequence[float], cups: int) -> Contradiction:
+    """In words, by what was wanted ``beyond`` the last that is looked at."""
+    times = " and ".join(
+        f"{p.minutes:g} min for {p.mass_g:g} g at {p.temp_c:g} degC" for p in label.points
+    )
+    peak = f"a peak of {label.peak_c or 0.0:g} degC"
+    if beyond[ENERGY]:
+        much = "more" if beyond[ENERGY] > 0 else "less"
+        why = (
+            f"the two label points contradict each other ({times}): warmth makes {much} of a "
+            "difference there than with any epoxy that is known here; compare both with the data "
+            "sheet: with one of them alone a time can be told"
+        )
+    elif beyond[HEAT]:
+        least, most = HEATS_J_G
+        why = (
+            f"{peak} does not go with {times}: it wants a heat of reaction outside "
+            f"{least:.0f} to {most:.0f} J/g"
+        )
+    else:
+        also = "" if label.peak_c is None else f" with {peak}"
+        why = f"no epoxy was found that agrees with {times}{also}; compare it with the data sheet"
+    return Contradiction(why, cups)
 
 
 def _start(label: Label, guess: Guess, heat_j_g: float, sought: Sequence[int]) -> list[float]:
@@ -239,65 +319,3 @@ def _tried(label: Label, point: Point, peak: bool, system: System) -> Tried:
     late_by = (times[0] / end_s, times[1] / end_s, times[2] / end_s)
     late = math.log(end_s / (point.minutes * 60))
     return Tried(late, late_by, course.peak_c - (label.peak_c or 0.0), hot_by)
-
-
-def _scaled(label: Label, guess: Guess, heat_j_g: float) -> System:
-    """The rates alone, scaled until the label's first point is met; by halving where nothing
-    else will do."""
-    from scipy.optimize import brentq
-
-    if (found := _by_newton(label, guess, heat_j_g, [RATES])) is not None:
-        return found
-    # A cup that heats itself is never slower than a film: here the rates are too high.
-    cure, point = guess.cure(), label.points[0]
-    film_s = isothermal_s(cure, cure.end_conversion(label.ends), point.temp_c)
-    high = 0.01 + math.log(film_s / (point.minutes * 60))
-
-    def late(log_factor: float) -> float:
-        system = _system(guess, log_factor, guess.energy_j_mol, heat_j_g)
-        return _tried(label, point, False, system).late
-
-    low = high - 1.0
-    while late(low) < 0:
-        low -= 1.0
-    return _system(guess, brentq(late, low, high, xtol=1e-4), guess.energy_j_mol, heat_j_g)
-
-
-def _energy_j_mol(label: Label, guess: Guess, heat_j_g: float) -> float:
-    from scipy.optimize import brentq
-
-    def late(energy_j_mol: float) -> float:
-        system = _scaled(label, replace(guess, energy_j_mol=energy_j_mol), heat_j_g)
-        return _tried(label, label.points[1], False, system).late
-
-    least, most = map(late, ENERGY_J_MOL)
-    if least * most > 0:
-        times = " and ".join(
-            f"{p.minutes:g} min for {p.mass_g:g} g at {p.temp_c:g} degC" for p in label.points
-        )
-        first, second = label.points
-        much = "less" if (least > 0) == (second.temp_c < first.temp_c) else "more"
-        raise Contradiction(
-            f"the two label points contradict each other ({times}): warmth makes {much} of a "
-            "difference there than with any epoxy that is known here; compare both with the data "
-            "sheet: with one of them alone a time can be told"
-        )
-    return float(brentq(late, *ENERGY_J_MOL, xtol=100.0))
-
-
-def _heat_j_g(label: Label, guess: Guess) -> float:
-    from scipy.optimize import brentq
-
-    point = label.points[0]
-
-    def too_hot(heat_j_g: float) -> float:
-        return _tried(label, point, True, _scaled(label, guess, heat_j_g)).hot_c
-
-    least, most = HEATS_J_G
-    if too_hot(least) > 0 or too_hot(most) < 0:
-        raise Contradiction(
-            f"a peak of {label.peak_c or 0.0:g} degC does not go with {point.minutes:g} min for "
-            f"{point.mass_g:g} g at {point.temp_c:g} degC: it wants a heat of reaction outside "
-            f"{least:.0f} to {most:.0f} J/g"
-        )
-    return float(brentq(too_hot, least, most, xtol=1.0))

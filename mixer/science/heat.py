@@ -11,9 +11,11 @@ This file must never be read as a promise that a cup stays cool.
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from operator import itemgetter
 
 from mixer.science.cure import ZERO_C_K
 
@@ -40,6 +42,9 @@ WALL_M2K_W = 0.005
 
 #: Times R T^2 / E above the room, from which on a cup has run away; see :func:`lumped`.
 HOTTER = 2.0
+
+#: Relative, of each step of the solver: so close that half the step shows the same.
+CLOSE = 1e-9
 
 #: A cup's height by its mean diameter, where nobody measured it (common practice).
 HEIGHT_BY_DIAMETER = 1.2
@@ -79,6 +84,24 @@ class Course:
     peak_c: float
     peak_s: float
     runaway: bool
+    warms_k_s: tuple[float, ...]
+
+    def temp_at_c(self, at_s: float) -> float:
+        """At any time: by the curve of the third degree through the step before and the step
+        after with their slopes; before the first and after the last as it was there.
+
+        >>> Course((0, 4), (20, 36), (0, 0), (), 36, 4, False, (0, 8)).temp_at_c(2)
+        24.0
+        """
+        after = bisect_left(self.t_s, at_s)
+        if after in (0, len(self.t_s)):
+            return self.temp_c[min(after, len(self.t_s) - 1)]
+        (t0, t1), (c0, c1), (w0, w1) = (
+            of[after - 1 : after + 1] for of in (self.t_s, self.temp_c, self.warms_k_s)
+        )
+        x, long_s = (at_s - t0) / (t1 - t0), t1 - t0
+        bent = (1 - x) * (w0 * long_s - (c1 - c0)) - x * (w1 * long_s - (c1 - c0))
+        return c0 + x * (c1 - c0) + x * (1 - x) * bent
 
 
 def filled_cup_m(mass_g: float, density_g_ml: float, cup_ml: float) -> tuple[float, float]:
@@ -156,7 +179,8 @@ def lumped(
     *,
     then: Sequence[tuple[float, Body]] = (),
     leave_then: bool = False,
-    tolerance: float = 1e-6,
+    leave_cooled: bool = False,
+    tolerance: float = CLOSE,
 ) -> Course:
     r"""Temperature and conversion of a cup from the first contact of hardener on.
 
@@ -174,7 +198,9 @@ def lumped(
     then : what is left of it, each from its second on, by time: the same epoxy, of which some
         was taken out. What it has reacted and how warm it is go along.
     conversions : the solver tells when each of these is reached; with ``leave_then`` it
-        goes no further than the last of them.
+        goes no further than the last of them, with ``leave_cooled`` than to twice the time at
+        which it had them all and was hottest, once it cools and its room stays as it is: from
+        conversions on at which a reaction slows down it does not warm up again.
     tolerance : relative, of each step.
 
     Returns
@@ -206,52 +232,63 @@ def lumped(
         raise ValueError(f"{until_s} s are no time to follow")
     from scipy.integrate import LSODA  # half a second, and seldom needed
 
-    room_c = room(air_c)
-    generated = body.heat_j_g / body.capacity_j_g_k
-    lost = _losses(body, then)
-
-    def change(t: float, y: Sequence[float]) -> list[float]:
-        rate = rate_per_s(y[0], y[1])
-        return [rate, generated * rate - lost(t) * (y[1] - ZERO_C_K - room_c(t))]
-
-    def reaches(within: Within, conversion: float) -> Callable[[float], bool]:
-        return lambda t: within(t)[0] >= conversion
-
-    def cools(within: Within) -> Callable[[float], bool]:
-        return lambda t: change(t, within(t))[1] <= 0
-
-    solver = LSODA(
-        change, 0.0, [0.0, start_c + ZERO_C_K], until_s, rtol=tolerance, atol=tolerance * 1e-2
-    )
-    steps = [(0.0, 0.0, start_c + ZERO_C_K)]
-    warms = change(0.0, solver.y)[1] > 0
-    peak_k, peak_s = steps[0][2], 0.0
+    start_k, generated = start_c + ZERO_C_K, body.heat_j_g / body.capacity_j_g_k
+    # Second, conversion, by how much it is warmer than it was mixed, and how fast it gets so.
+    steps: list[tuple[float, float, float, float]] = []
+    y, peak_k, peak_s = (0.0, 0.0), 0.0, 0.0
     reached: list[float | None] = [None] * len(conversions)
-    while solver.status == "running" and not (leave_then and None not in reached):
-        if solver.step() is not None:
-            raise ArithmeticError("the cup could not be followed: a step of the solver failed")
-        before_s, (now_s, alpha, temp_k) = steps[-1][0], (solver.t, *map(float, solver.y))
-        steps.append((now_s, alpha, temp_k))
-        for i, conversion in enumerate(conversions):
-            if reached[i] is None and alpha >= conversion:
-                is_there = reaches(solver.dense_output(), conversion)
-                reached[i] = _turn(before_s, now_s, is_there)
-        warmed, warms = warms, change(now_s, solver.y)[1] > 0
-        if warmed and not warms:
-            within = solver.dense_output()
-            top_s = _turn(before_s, now_s, cools(within))
-            peak_k, peak_s = max((peak_k, peak_s), (float(within(top_s)[1]), top_s))
-        elif temp_k > peak_k:
-            peak_k, peak_s = temp_k, now_s
-    air_k = room_c(peak_s) + ZERO_C_K
+    changes = _changes(body, air_c, then, until_s)
+
+    def is_over() -> bool:
+        if None in reached or not (leave_then or leave_cooled):
+            return False
+        last_s, _, _, warms_k_s = steps[-1]
+        has_all_s = max([peak_s, *(at_s or 0.0 for at_s in reached)])
+        is_last = len(changes) == 2 or last_s >= changes[-2][0]
+        return leave_then or (is_last and warms_k_s <= 0 and last_s >= 2 * has_all_s)
+
+    for (since_s, lost, room_c), (till_s, _, _) in pairwise(changes):
+        if steps and is_over():
+            break
+        room_k = room_c - start_c
+
+        def change(
+            t: float, y: Sequence[float], lost: float = lost, room_k: float = room_k
+        ) -> tuple[float, float]:
+            rate = rate_per_s(y[0], start_k + y[1])
+            return rate, generated * rate - lost * (y[1] - room_k)
+
+        steps.append((since_s, *y, change(since_s, y)[1]))
+        # By how warm it rests at its first rate: of a film a thousandth of a degree tells.
+        rests_k = min(1.0, generated * rate_per_s(0.0, start_k) / lost) or 1.0
+        atol = [tolerance * 0.01, tolerance * 0.1 * rests_k]
+        solver = LSODA(change, since_s, y, till_s, rtol=tolerance, atol=atol)
+        while solver.status == "running" and not is_over():
+            if solver.step() is not None:
+                raise ArithmeticError("the cup could not be followed: a step of the solver failed")
+            before_s, now_s = steps[-1][0], float(solver.t)
+            y = (float(solver.y[0]), float(solver.y[1]))
+            met = [i for i, a in enumerate(conversions) if reached[i] is None and y[0] >= a]
+            seen: dict[float, tuple[float, ...]] = {now_s: y}  # what is sought is a step of its own
+            if is_top := steps[-1][3] > 0 >= change(now_s, y)[1]:
+                top_s = turn(before_s, now_s, _cools(solver.dense_output(), now_s - before_s))
+            for i in met:
+                reached[i] = turn(before_s, now_s, _reaches(solver.dense_output(), conversions[i]))
+            for at_s in [*(reached[i] or now_s for i in met), *([top_s] if is_top else [])]:
+                seen.setdefault(at_s, tuple(map(float, solver.dense_output()(at_s))))
+            for at_s, (alpha, above_k) in sorted(seen.items()):
+                steps.append((at_s, alpha, above_k, change(at_s, (alpha, above_k))[1]))
+                peak_k, peak_s = max((peak_k, peak_s), (above_k, at_s), key=itemgetter(0))
+    air_k = room(air_c)(peak_s) + ZERO_C_K
     return Course(
-        t_s=tuple(t for t, _, _ in steps),
-        temp_c=tuple(temp - ZERO_C_K for _, _, temp in steps),
-        conversion=tuple(alpha for _, alpha, _ in steps),
+        t_s=tuple(t for t, _, _, _ in steps),
+        temp_c=tuple(start_c + above_k for _, _, above_k, _ in steps),
+        conversion=tuple(alpha for _, alpha, _, _ in steps),
         reached_s=tuple(reached),
-        peak_c=peak_k - ZERO_C_K,
+        peak_c=start_c + peak_k,
         peak_s=peak_s,
-        runaway=peak_s > 0 and peak_k - air_k > HOTTER * excess_k(rate_per_s, air_k),
+        runaway=peak_s > 0 and start_k + peak_k - air_k > HOTTER * excess_k(rate_per_s, air_k),
+        warms_k_s=tuple(warms for _, _, _, warms in steps),
     )
 
 
@@ -268,12 +305,29 @@ def room(air_c: Air) -> Callable[[float], float]:
     return lambda t: air_c[max(0, bisect_right(since, t) - 1)][1]
 
 
-def _losses(body: Body, then: Sequence[tuple[float, Body]]) -> Callable[[float], float]:
-    """By how much a degree more than the room cools it in a second, at any second."""
-    bodies = [body, *(one for _, one in then)]
-    lost = [one.lost_per_s for one in bodies]
-    since = [from_s for from_s, _ in then]
-    return lambda t: lost[bisect_right(since, t)]
+def _changes(
+    body: Body, air_c: Air, then: Sequence[tuple[float, Body]], until_s: float
+) -> list[tuple[float, float, float]]:
+    """From when on it loses heat otherwise, by how much in a second for a degree more than the
+    room, and the room; at last the end. A step over such a change would be off, and by another
+    amount with another step."""
+    said = [] if isinstance(air_c, int | float) else [from_s for from_s, _ in air_c]
+    times = sorted({0.0, *(s for s in [*said, *(s for s, _ in then)] if 0 < s < until_s)})
+    bodies, since = [body, *(one for _, one in then)], [from_s for from_s, _ in then]
+    at_c = room(air_c)
+    found = [(s, bodies[bisect_right(since, s)].lost_per_s, at_c(s)) for s in times]
+    kept = [one for before, one in pairwise(found) if one[1:] != before[1:]]
+    return [found[0], *kept, (until_s, 0.0, 0.0)]
+
+
+def _reaches(within: Within, conversion: float) -> Callable[[float], bool]:
+    return lambda t: within(t)[0] >= conversion
+
+
+def _cools(within: Within, span_s: float) -> Callable[[float], bool]:
+    """By the solver's own curve: what a film gains and loses in a second is so large that the
+    sign of their difference tells little."""
+    return lambda t: within(t + 1e-3 * span_s)[1] <= within(t - 1e-3 * span_s)[1]
 
 
 def excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float:
@@ -283,7 +337,7 @@ def excess_k(rate_per_s: Callable[[float, float], float], air_k: float) -> float
     return 0.01 * rate / more if more > 0 else math.inf
 
 
-def _turn(low_s: float, high_s: float, turned: Callable[[float], bool]) -> float:
+def turn(low_s: float, high_s: float, turned: Callable[[float], bool]) -> float:
     """The moment from which on this holds within a step, by halving it."""
     for _ in range(40):
         middle = (low_s + high_s) / 2

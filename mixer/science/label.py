@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mixer.science.cure import Cure
-from mixer.science.heat import Air, Body, Course, lumped, room
+from mixer.science.heat import CLOSE, Air, Body, Course, lumped, room
 from mixer.science.shapes import Shape
 
 #: J for each mole of epoxide that takes an amine hydrogen; of the usual order (memory).
@@ -27,7 +27,12 @@ LONGEST_S = 7 * 86400.0
 
 
 class Contradiction(ValueError):
-    """A label that nothing can be fitted to; the message says why, in words."""
+    """A label that nothing can be fitted to; the message says why, in words. ``cups`` were
+    followed to find that out."""
+
+    def __init__(self, why: str, cups: int = 0) -> None:
+        super().__init__(why)
+        self.cups = cups
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +91,7 @@ DOUBTS = (
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it, 0 where
-    that was a long search."""
+    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it."""
 
     cure: Cure
     heat_j_g: float
@@ -106,7 +110,7 @@ def follow(
     *,
     left: Left = (),
     leave_then: bool = False,
-    tolerance: float = 1e-6,
+    tolerance: float = CLOSE,
 ) -> Course:
     """The course of a cup: a shape, millilitres, or None for one that this mass fills as a
     label's does; ``left`` is what of it stood alone later. ``reached_s`` has the end of the
@@ -129,6 +133,7 @@ def follow(
         ends[:1] if leave_then else ends,
         then=[(from_s, body(_shape(its), its_g)) for from_s, its_g, its in left],
         leave_then=leave_then,
+        leave_cooled=True,
         tolerance=tolerance,
     )
 

@@ -23,7 +23,7 @@ Good = Callable[[System, Label, float], bool]
 
 MOST_CUPS = 12
 CLOSE = 0.01  # in logarithms: a scoop of epoxy is less exact
-STEPS = 1e-4  # relative, of the solver: moves a peak by a hundredth of a degree
+STEPS = 1e-7  # relative, of the solver: half of them find the same mass
 ROUGH = 0.04  # the same, of a doubt
 
 

@@ -54,6 +54,9 @@ LABEL_OFF = 0.15
 #: before this cup of an early label did; see DEVELOPERS.md.
 MIDDLE_CONDUCTS = 0.25
 
+#: For a doubt of a label that was met, which always is as well.
+DOUBT_CUPS = 24
+
 #: Where lumped and field models were held against each other; see DEVELOPERS.md.
 MASS_G = (5.0, 500.0)
 TEMP_C = (10.0, 40.0)
@@ -169,9 +172,9 @@ def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -
     if label.peak_c is not None:
         try:
             fit(label)
-        except Contradiction as error:  # the rest is looked at without its peak
-            rest = every_unchecked(replace(label, peak_c=None), mass_g, air_c, start_c)
-            return list(dict.fromkeys([*rest, str(error)]))
+        except Contradiction as error:  # the rest is looked at without its peak, and no fit more
+            bare = replace(label, peak_c=None)
+            return [*_outside(bare, mass_g, air_c, start_c, None), str(error)]
     found = list(_outside(label, mass_g, air_c, start_c, None))
     own, at_c = label.points[0].mass_g, TEMP_C[0]
     if next(_outside(label, min(max(own, MASS_G[0]), MASS_G[1]), at_c, at_c, None), None):
@@ -243,7 +246,7 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
         elif len(label.points) == 1:
             kept.append((low, high))
     one = replace(label, points=label.points[:1], peak_c=None, heat_j_g=system.heat_j_g)
-    pairs = [tuple((fit(one, guess), one) for guess in pair) for pair in kept]
+    pairs = [tuple((fit(one, guess, DOUBT_CUPS), one) for guess in pair) for pair in kept]
     return [tuple(_off(replace(one, points=label.points), sure)), *pairs]
 
 
@@ -271,7 +274,7 @@ def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
                 met, guess = points, Guess(energy_j_mol=ENERGY_J_MOL[steeper])
         for point in met:
             one = replace(label, points=(point,))
-            yield fit(one, guess), one
+            yield fit(one, guess, DOUBT_CUPS), one
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:

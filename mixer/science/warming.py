@@ -7,10 +7,9 @@ read as a promise that a cup is cool before.
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import pairwise
 
 from mixer.science.cure import ZERO_C_K
-from mixer.science.heat import Course, excess_k
+from mixer.science.heat import Course, excess_k, turn
 
 #: degC. Hotter than this no cup can be held for long: skin burns within a minute at 51, within
 #: ten seconds at 56 (ISO 13732-1, from memory).
@@ -42,7 +41,7 @@ def warming(
 
     Examples
     --------
-    >>> still = Course((0, 60), (20, 20), (0, 0), (), 20, 0, False)
+    >>> still = Course((0, 60), (20, 20), (0, 0), (), 20, 0, False, (0, 0))
     >>> warming(lambda alpha, temp: 0.0, still)
     (None, None)
     """
@@ -56,12 +55,9 @@ def warming(
 
 
 def first_s(course: Course, temp_c: float) -> float | None:
-    """When a cup is first so warm, by a straight line from step to step; None where it
-    never is."""
-    pairs = zip(course.t_s, course.temp_c, strict=True)
-    for (before_s, before), (now_s, now) in pairwise(pairs):
-        if before >= temp_c:
-            return before_s
-        if now >= temp_c:
-            return before_s + (now_s - before_s) * (temp_c - before) / (now - before)
-    return None
+    """When a cup is first so warm; None where it never is."""
+    warm = next((i for i, now_c in enumerate(course.temp_c) if now_c >= temp_c), None)
+    if not warm:
+        return None if warm is None else course.t_s[0]
+    before_s, now_s = course.t_s[warm - 1 : warm + 1]
+    return turn(before_s, now_s, lambda at_s: course.temp_at_c(at_s) >= temp_c)

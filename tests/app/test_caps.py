@@ -9,7 +9,7 @@ import pytest
 
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.life import Asked, answer, label_of
-from mixer.app.sizing import size
+from mixer.app.sizing import batch_plan, size
 from mixer.app.sizing.caps import (
     BEARABLE_C,
     MOST_SOLUTIONS,
@@ -31,6 +31,7 @@ def fits(lives: Lives, mass_g: float, rate_g_min: float, prepare_min: float) -> 
     course = lives.course(mass_g)
     used_s = 60 * (2 * prepare_min + mass_g / rate_g_min)
     before = [c for t, c in zip(course.t_s, course.temp_c, strict=True) if t <= used_s]
+    before.append(course.temp_at_c(used_s))
     return used_s <= SHARE * (course.reached_s[0] or math.inf) and max(before) <= BEARABLE_C
 
 
@@ -137,11 +138,50 @@ def test_a_layup_costs_a_dozen_solutions_at_most(
     lumped = label.lumped
     for module in (label, fitting):
         monkeypatch.setattr(module, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
-    fitting.fit.cache_clear()
+    fitting.fitted.cache_clear()
     for cloth in ({"layup": "demo-panel"}, {"area": "3 m2", "fabric": "300 g/m2", "plies": "5"}):
         size.answer(size.Asked(resin=resin, air=air, **cloth))
         assert 2 <= len(solved) <= MOST_SOLUTIONS
         solved.clear()
+
+
+#: Of each its points, its heat in J/g and its peak in degC: times that are very short, of hardly
+#: any mass, a great heat, peaks from none to far beyond any epoxy, points that contradict.
+HARSH = [
+    (points, heat_j_g, peak_c)
+    for points in (
+        [(100, 25, 8)],
+        [(5, 10, 240)],
+        [(500, 40, 4)],
+        [(100, 20, 12), (100, 10, 20)],
+        [(200, 30, 60), (20, 20, 180)],
+        [(20, 30, 300), (20, 20, 690)],
+        [(5, 25, 10), (100, 30, 12)],
+    )
+    for heat_j_g, peak_c in ((150, 60), (380, None), (450, 120), (540, 230))
+]
+
+
+@pytest.mark.parametrize(("points", "heat_j_g", "peak_c"), HARSH)
+def test_no_label_costs_more_than_a_dozen(
+    points: list[tuple[float, float, float]],
+    heat_j_g: float,
+    peak_c: float | None,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    harsh = Label(tuple(Point(*one) for one in points), "gel", 1.1, peak_c, heat_j_g)
+    monkeypatch.setattr(batch_plan, "label_of", lambda resin: harsh)
+    solved: list[int] = []
+    lumped = label.lumped
+    for module in (label, fitting):
+        monkeypatch.setattr(module, "lumped", lambda *a, **k: solved.append(1) or lumped(*a, **k))
+    for air in ("12 degC", "28 degC", "45 degC"):
+        for area in ("0.1 m2", "3 m2"):
+            fitting.fitted.cache_clear()
+            cloth = {"area": area, "fabric": "300 g/m2", "plies": "5"}
+            size.answer(size.Asked(resin="sample-36", air=air, **cloth))
+            assert len(solved) <= MOST_SOLUTIONS
+            solved.clear()
 
 
 def test_a_fast_label_with_little_time_is_sized_as_well() -> None:

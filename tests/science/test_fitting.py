@@ -115,3 +115,54 @@ def test_one_that_is_far_from_any_epoxy_is_refused_in_words() -> None:
     )
     with pytest.raises(Contradiction, match="contradict each other"):
         fit(Label(points, "viscosity", 1.8621249763182792, 170.26206932285493, 200))
+
+
+def test_what_is_not_met_is_refused_and_never_told_in_silence() -> None:
+    # A small cup at two points and with a peak: met by one of them, it was late by the other.
+    points = (Point(8, 30, 60), Point(8, 35, 36.5))
+    for peak_c in (32, 60, 120, 200):
+        label = Label(points, "gel", 1.1, peak_c, 150)
+        try:
+            system = fit(label)
+        except Contradiction as error:
+            assert "60 min for 8 g at 30 degC" in str(error)  # noqa: PT017
+        else:
+            assert max(abs(late(label, point, system)) for point in points) < 1e-3
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.floats(5, 20),
+    st.floats(12, 33),
+    st.floats(8, 240),
+    st.floats(1.2, 3),
+    st.none() | st.floats(30, 230),
+    ENDS,
+)
+def test_a_small_cup_is_met_or_refused(
+    mass_g: float, temp_c: float, minutes: float, faster: float, peak_c: float | None, ends: str
+) -> None:
+    points = (Point(mass_g, temp_c, minutes), Point(mass_g, temp_c + 7, minutes / faster))
+    label = Label(points, ends, 1.1, peak_c)
+    try:
+        system = fit(label)
+    except Contradiction:
+        return
+    assert max(abs(late(label, point, system)) for point in points) < 2e-3
+    assert system.cups <= fitting.MOST_CUPS
+
+
+@pytest.mark.parametrize(
+    ("point", "heat_j_g", "guess"),
+    [
+        (Point(20, 35, 120), 650, fitting.Guess(start_share=1.0)),
+        (Point(5, 25, 240), 540, fitting.Guess(energy_j_mol=81e3)),
+        (Point(20, 20, 180), 540, fitting.Guess(start_share=1.0)),
+    ],
+)
+def test_near_the_brink_of_running_away_it_is_met_as_well(
+    point: Point, heat_j_g: float, guess: fitting.Guess
+) -> None:
+    # By the slopes alone each is now too early and now too late by half.
+    label = Label((point,), "gel", 1.1, None, heat_j_g)
+    assert abs(late(label, point, fit(label, guess))) < 1e-3

@@ -57,7 +57,8 @@ DEGREES = st.integers(-10_000, 200_000).map(lambda thousandths: thousandths / 10
 @given(st.lists(DEGREES, min_size=2, max_size=9), DEGREES)
 def test_a_cup_is_first_so_warm_between_the_steps_around_it(temps: list[float], c: float) -> None:
     steps = tuple(range(len(temps)))
-    course = Course(steps, tuple(temps), steps, (), max(temps), 0, False)
+    slopes = tuple(0.0 for _ in temps)  # from each to the next it only rises, or only falls
+    course = Course(steps, tuple(temps), steps, (), max(temps), 0, False, slopes)
     at_s = first_s(course, c)
     if at_s is None:
         assert max(temps) < c

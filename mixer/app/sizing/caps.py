@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from mixer.plan.batches import UG_PER_G, Cap
-from mixer.science.fitting import fit
+from mixer.science.fitting import MOST_CUPS, fit
 from mixer.science.heat import Course
 from mixer.science.label import LONGEST_S, Guess, Label, System, follow
 from mixer.science.pot_life import MASS_G, TEMP_C
@@ -31,8 +31,8 @@ POUR_MIN = 1.0
 BEARABLE_C = 50.0
 #: Where no pot life is known: a usual cup (common practice, no source).
 USUAL_UG = 100 * UG_PER_G
-#: Of the cup, with those that the fit of its label took; and what is left to it at the least.
-MOST_SOLUTIONS, LEAST_SOLUTIONS = 12, 4
+#: Of the cup, with those that the fit of its label took.
+MOST_SOLUTIONS = 12
 CLOSE = 1.01  # a cap that is found to a hundredth will do
 _LIMITS = ("working time", "heat")
 USUAL_CUP, SPAN = "usual cup", "span of the model"
@@ -47,7 +47,8 @@ class Lives:
     """How long batches of this resin live, in this cup, in this room. ``beyond_c`` is how much
     warmer it is than ``air_c``, the warmest that was checked, and there all goes ``steeper``
     times as fast for each :data:`HALVES_C`; ``faster`` times as fast everywhere; ``guess`` is of
-    what its label does not tell. ``is_checked``: a time may be told."""
+    what its label does not tell. ``is_checked``: a time may be told. ``spent``: so many cups were
+    solved for it before."""
 
     label: Label
     air_c: float
@@ -57,6 +58,7 @@ class Lives:
     steeper: float = 2.0
     faster: float = 1.0
     guess: Guess | None = None
+    spent: int = 0
     courses: dict[float, Course] = field(default_factory=dict)
 
     @classmethod
@@ -70,12 +72,12 @@ class Lives:
 
     @property
     def _fit(self) -> System:
-        return fit(self.label) if self.guess is None else fit(self.label, self.guess)
+        return fit(self.label, self.guess, min(MOST_CUPS, MOST_SOLUTIONS - 1 - self.spent))
 
     @property
     def most(self) -> int:
         """How many masses may be solved."""
-        return max(LEAST_SOLUTIONS, MOST_SOLUTIONS - self._fit.cups)
+        return MOST_SOLUTIONS - self.spent - self._fit.cups
 
     @property
     def sooner(self) -> float:
@@ -89,6 +91,11 @@ class Lives:
                 self._fit, self.label, mass_g, self.air_c, self.air_c, self.cup_ml
             )
         return self.courses[mass_g]
+
+    def look(self, mass_g: float) -> None:
+        """Solve this one too, if another may be; else the next larger one stands for it."""
+        if len(self.courses) < self.most:
+            self.course(mass_g)
 
     def between(self, mass_g: float, until_s: float) -> tuple[float, float]:
         """Working time in s, and how warm it has been by ``until_s``: of a mass between those
@@ -109,8 +116,8 @@ class Lives:
         many as may be, each as far as can be from what was solved."""
         checked = sorted({m for m in masses_g if MASS_G[0] <= m <= MASS_G[1]})
         for mass_g in (*checked[:1], *checked[-1:]):
-            if len(self.courses) < self.most and self._is_beyond(mass_g):
-                self.course(mass_g)
+            if self._is_beyond(mass_g):
+                self.look(mass_g)
         while checked and len(self.courses) < self.most:
             mass_g, far = max(((m, self._far(m)) for m in checked), key=lambda one: one[1])
             if far < math.log(CLOSE):
@@ -151,16 +158,15 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
     if min(spare(high_g)) >= 0:
         return Cap(round(checked_g * UG_PER_G), SPAN)  # larger ones were not checked
     low_g = 0.0
-    for left in reversed(
-        range(max(lives.most - 2, LEAST_SOLUTIONS - 1))
-    ):  # one for the least of a row
+    # One is for the least of a row, where there are enough of them.
+    for left in reversed(range(max(lives.most - 2, min(3, lives.most - 1), 1))):
         # What is good of what lies between those that were solved, or of a less one as if it
         # lived no longer than the least of them: so the first is within the cap, and near it.
         next_g = _last(lambda mass_g: min(spare(mass_g)) >= 0, low_g or least_g, high_g)
         next_g = max(least_g, next_g * (_INSIDE if left else _LAST))
         if next_g < low_g * CLOSE:
             break
-        lives.course(next_g)
+        lives.look(next_g)
         if min(spare(next_g)) >= 0:
             low_g = next_g
         elif next_g > least_g:
@@ -168,7 +174,7 @@ def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) 
         else:
             return None
     if low_g == 0:
-        lives.course(least_g)
+        lives.look(least_g)
         if min(spare(least_g)) < 0:
             return None
         low_g = least_g
@@ -238,8 +244,4 @@ def _along(values: Mapping[float, float], mass_g: float) -> float:
 def _warmest_c(course: Course, until_s: float) -> float:
     """The warmest that it has been by then."""
     temps = [temp for t, temp in zip(course.t_s, course.temp_c, strict=True) if t <= until_s]
-    at = bisect_left(course.t_s, until_s)
-    if 0 < at < len(course.t_s):
-        (t0, t1), (c0, c1) = course.t_s[at - 1 : at + 1], course.temp_c[at - 1 : at + 1]
-        temps.append(c0 + (c1 - c0) * (until_s - t0) / (t1 - t0))
-    return max(temps)
+    return max([*temps, course.temp_at_c(until_s)])

@@ -21,8 +21,9 @@ from mixer.app.sizing.caps import (
 )
 from mixer.plan.batches import UG_PER_G, Cap
 from mixer.science.cure import GAS_J_MOL_K, ZERO_C_K
+from mixer.science.fitting import fit
 from mixer.science.label import Contradiction, Guess, Label, Point
-from mixer.science.pot_life import FASTER, LABEL_MINUTES, MASS_G, TEMP_C
+from mixer.science.pot_life import FASTER, LABEL_MINUTES, MASS_G, TEMP_C, unchecked
 
 LABEL = "label"
 #: Of a label's time to gel, what can be worked with (our choice; the model's is 0.93 and more).
@@ -43,9 +44,10 @@ def caps(
     if own is None:
         return []
     try:
-        near = in_time(nearest(label, air_c, cup_ml), most_g, rate_g_min, prepare_min)
-    except Contradiction:
-        return []
+        lives = replace(nearest(label, air_c, cup_ml), spent=_spent(label))
+        near = in_time(lives, most_g, rate_g_min, prepare_min)
+    except Contradiction:  # not found in what is left of the cups: what is least is the mildest
+        return [Cap(min(own.most_ug, round(MASS_G[0] * UG_PER_G)), LABEL)]
     return [own, near] if near is not None else []
 
 
@@ -100,6 +102,20 @@ def nearest(label: Label, air_c: float, cup_ml: float | None) -> Lives:
         faster=max(1.0, beyond) * max(1.0, short) * max(1.0, cold),
         guess=None if checked == usual else checked,
     )
+
+
+def _spent(label: Label) -> int:
+    """How many cups its own fit took, where it was asked for: of one point without a peak, or of
+    points that were not checked, it was not."""
+    bare = [replace(label, points=(point,), peak_c=None) for point in label.points]
+    cold = (MASS_G[0], TEMP_C[0], TEMP_C[0])
+    is_outside = any(unchecked(one, *cold) is not None for one in bare)
+    if label.peak_c is None and (len(bare) < 2 or is_outside):
+        return 0
+    try:
+        return fit(label).cups
+    except Contradiction as error:
+        return error.cups
 
 
 def _energy_j_mol(times: float) -> float:
