@@ -117,7 +117,7 @@ def no_later(rule: Mapping[str, Any], before: Mapping[str, Any]) -> dict[str, An
     >>> before = {"low_s": 600, "warm_s": 300, "hot_s": None}
     >>> rule = {"by_rule": True, "rule_low_s": 1200, "warm_s": 600, "hot_s": 840}
     >>> list(no_later(rule, before).values()), no_later({"why": "none"}, before)
-    ([True, 600, 300, 840], {'why': 'none'})
+    ([True, 600.0, 300.0, 840], {'why': 'none'})
     """
     found = dict(rule)
     if rule.get("by_rule"):
