@@ -28,19 +28,17 @@ LEAD_S = HAND_S + DISPLAY_S
 SLOWER_S = 0.45  # a hand that was not seen yet may be so much slower
 LEAD_RANGE_S = (0.5, 2.5)
 THIN_UG_S = 600_000  # of such a stream, half is believed of the lead that was found (our choice)
-COARSE_S = 8.0  # and of one of so many divisions a second: they blur the lead (our choice)
 FASTEST_UG_S = 12_000_000  # until a stream was seen
 THINNER = 2  # a hardener runs so much faster than its resin (our choice)
 USUAL_UG_S = 6_000_000  # where a stream that is faster than that costs nothing but time
 BLIND_S = 0.6  # before a new stream is shown for what it is: opening, and the flow's window
-SHORT_S, LONG_S, LONGEST_S = 0.5, 1.5, 2.5
+SHORT_S, LONG_S = 0.5, 1.5
 GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
-BRISK_UG_S = 1_500_000  # as it may run for all that
 STRONG_UG_S = 2_000_000  # what a hand may take for gentle
 DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
 DRIP_UG = 100_000  # of any jug, while the stream closes
 DRIP_MOST_UG = 2_000_000  # what is more was poured on after `stop`
-DRIPS_IN_ALL = 1.2  # drips thin out: of those of a cold jug, by what fell after that
+DRIPS_IN_ALL = 1.4  # drips thin out: of those of a cold jug, by what fell after that
 PULSE_LEAST_S = 0.3  # a shorter cue would be over before the hand has reacted
 OPENING_S = 0.13  # of a short stream, what is lost while it opens, less what comes as it closes
 
@@ -76,7 +74,6 @@ class Stopped:
     flow_ug_s: float
     steady: bool
     later_ug: int | None = None
-    division_ug: int = 0
 
 
 def at_first(delay_s: float | None) -> Habits:
@@ -98,8 +95,8 @@ def seen(habits: Habits, flow_ug_s: float) -> Habits:
 
 
 def pulse_s(habits: Habits, wanted_ug: float) -> float:
-    """For how long a gentle stream is asked for that brings no more than this."""
-    return max(PULSE_LEAST_S, (wanted_ug - habits.drip_ug) / BRISK_UG_S + OPENING_S)
+    """For how long a gentle stream is asked for that brings so little."""
+    return max(PULSE_LEAST_S, (wanted_ug - habits.drip_ug) / GENTLE_UG_S + OPENING_S)
 
 
 def least_ug(habits: Habits) -> float:
@@ -127,8 +124,11 @@ def must_stop(habits: Habits, flow_ug_s: float, left_ug: float, eased_s: float |
 def line(readings: Sequence[Reading], span_s: float) -> tuple[float, float]:
     """Weight and flow at the newest reading, by a straight line through the last so many
     seconds; of fewer than three readings in them, through the last three."""
-    newest, window = readings[-1], _window(readings, span_s)
-    mean_t, mean_ug = level(readings, span_s)
+    newest = readings[-1]
+    window = [r for r in readings if newest.at_s - r.at_s <= span_s]
+    window = window if len(window) >= 3 else list(readings[-3:])
+    mean_t = sum(r.at_s for r in window) / len(window)
+    mean_ug = sum(r.mass_ug for r in window) / len(window)
     spread = sum((r.at_s - mean_t) ** 2 for r in window)
     if len(window) < 3 or spread <= 0:
         return newest.mass_ug, 0.0
@@ -136,20 +136,11 @@ def line(readings: Sequence[Reading], span_s: float) -> tuple[float, float]:
     return mean_ug + slope * (newest.at_s - mean_t), slope
 
 
-def level(readings: Sequence[Reading], span_s: float) -> tuple[float, float]:
-    """When, and at which weight: the middle of the readings of the last so many seconds, of at
-    least three. It is surer than the end of a line, where next to nothing pours."""
-    window = _window(readings, span_s)
-    return _mean([r.at_s for r in window]), _mean([r.mass_ug for r in window])
-
-
 def span_s(habits: Habits, eased_s: float | None) -> float:
-    """From how long the flow is read: a gentle stream is steady, once it is shown. What a second
-    of it is left out at first is how the one before it, or the opening, still shows."""
+    """From how long the flow is read: a gentle stream is steady, once it is shown."""
     if eased_s is None:
         return SHORT_S
-    shown_s = eased_s - habits.lead_s
-    return max(SHORT_S, min(LONG_S, shown_s), min(LONGEST_S, shown_s - 1.0))
+    return min(LONG_S, max(SHORT_S, eased_s - habits.lead_s))
 
 
 def shown_part(habits: Habits, delay_s: float | None, eased_s: float) -> float:
@@ -182,15 +173,6 @@ def unshown_s(delay_s: float | None, since_s: float) -> float:
     return (2 + since) * half_s * math.exp(-since)
 
 
-def _window(readings: Sequence[Reading], span_s: float) -> Sequence[Reading]:
-    window = [r for r in readings if readings[-1].at_s - r.at_s <= span_s]
-    return window if len(window) >= 3 else readings[-3:]
-
-
-def _mean(figures: Sequence[float]) -> float:
-    return sum(figures) / len(figures)
-
-
 def _ramp(x: float) -> float:
     return x - 2 + (2 + x) * math.exp(-x) if x > 0 else 0.0
 
@@ -199,8 +181,7 @@ def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
     """After what was stopped so had dripped out, and lay there at this.
 
     What came late is told apart as drips, and stays so; the rest was the stream's. A thin
-    stream tells little of the lead: the drops of its jug are as much as its reaction; nor does
-    a coarse scale, whose steps are as much.
+    stream tells little of the lead: the drops of its jug are as much as its reaction.
     """
     if stopped is None or stopped.later_ug is None:
         return habits
@@ -212,7 +193,6 @@ def learned(habits: Habits, stopped: Stopped | None, net_ug: int) -> Habits:
     came_ug = net_ug - stopped.net_ug
     least, most = LEAD_RANGE_S
     found_s = min(most, max(least, (came_ug - drip_ug) / flow))
-    blurred = math.hypot(THIN_UG_S, COARSE_S * stopped.division_ug)
-    weight = flow**2 / (flow**2 + blurred**2)
+    weight = flow**2 / (flow**2 + THIN_UG_S**2)
     lead_s = habits.lead_s + weight * (found_s - habits.lead_s)
     return replace(habits, lead_s=lead_s, leads=habits.leads + 1, drip_ug=drip_ug)

@@ -224,18 +224,15 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     left = aim - net - (mass - sight.last.mass_ug)
     coach = replace(coach, habits=approach.seen(coach.habits, flow))
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
-    every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
     if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
-        # To the upper edge of the band: a hand that eases briskly goes no further.
-        banded = called.component > 0 or called.addition
-        room = (called.high_ug - max(called.low_ug, called.before_ug)) / 2 if banded else 0.0
-        pulse_s = approach.pulse_s(coach.habits, aim - coach.from_ug + room)
-        enough_s = lasted + every_s / 2 >= pulse_s * 1.5**coach.fruitless
+        wanted = aim - coach.from_ug
+        enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
     else:
         left -= flow * max(0.0, now_s - sight.last.at_s)  # a slow scale is late with its next
+        every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
         enough_s = approach.must_stop(coach.habits, flow, left - flow * every_s / 2, eased)
     if enough_s or net >= called.target_ug:
-        return _stop(coach, aim - left, flow, now_s, sight.division_ug)
+        return _stop(coach, aim - left, flow, now_s)
     ease = approach.must_ease(coach.habits, flow, left)
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
         return replace(coach, phase="ease", since_s=now_s, from_rest=False)
@@ -248,16 +245,15 @@ def _only_drips(sight: Sight, coach: Coach, stopped: Stopped, net_ug: int) -> St
     assert sight.last is not None
     delay_s = coach.learning.delay_s
     ended_s = coach.habits.lead_s - (approach.DISPLAY_S if delay_s is None else delay_s)
-    at_s, shown_ug = approach.level(sight.recent, approach.SHORT_S)
-    unshown_s = approach.unshown_s(delay_s, at_s - stopped.at_s - ended_s)
+    unshown_s = approach.unshown_s(delay_s, sight.last.at_s - stopped.at_s - ended_s)
+    shown_ug, _ = approach.line(sight.recent, approach.SHORT_S)
     later_ug = net_ug + shown_ug - sight.last.mass_ug + stopped.flow_ug_s * unshown_s
     return replace(stopped, later_ug=round(later_ug))
 
 
-def _stop(coach: Coach, net: float, flow: float, now_s: float, division_ug: int) -> Coach:
+def _stop(coach: Coach, net: float, flow: float, now_s: float) -> Coach:
     steady = now_s - coach.since_s > coach.habits.ease_lead_s + approach.LONG_S
-    stopped = Stopped(now_s, net, flow, steady, division_ug=division_ug)
-    return replace(coach, phase="stop", since_s=now_s, stopped=stopped)
+    return replace(coach, phase="stop", since_s=now_s, stopped=Stopped(now_s, net, flow, steady))
 
 
 def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float) -> Coach:

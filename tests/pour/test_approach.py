@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -24,7 +23,6 @@ from mixer.pour.approach import (
     at_first,
     learned,
     least_ug,
-    level,
     line,
     must_ease,
     must_stop,
@@ -72,8 +70,7 @@ def test_of_less_than_three_readings_nobody_knows_a_flow() -> None:
 
 
 @pytest.mark.parametrize(
-    ("eased_s", "span"),
-    [(None, 0.5), (0.0, 0.5), (2.5, 0.5), (3.0, 1.0), (4.5, 1.5), (5.0, 2.0), (9.0, 2.5)],
+    ("eased_s", "span"), [(None, 0.5), (0.0, 0.5), (2.5, 0.5), (3.0, 1.0), (9.0, 1.5)]
 )
 def test_a_gentle_stream_is_read_for_longer_once_it_is_shown(
     eased_s: float | None, span: float
@@ -143,8 +140,8 @@ def test_what_will_drip_is_left_for_the_drips() -> None:
 
 def test_a_little_is_poured_by_time_and_never_for_less_than_a_hand_needs() -> None:
     cold = Habits(drip_ug=600_000)
-    assert pulse_s(cold, 1_600_000) == pytest.approx(1 / 1.5 + 0.13)
-    assert pulse_s(cold, 2_600_000) == pytest.approx(2 / 1.5 + 0.13)
+    assert pulse_s(cold, 1_600_000) == pytest.approx(1.13)
+    assert pulse_s(cold, 2_600_000) == pytest.approx(2.13)
     assert pulse_s(cold, 500_000) == PULSE_LEAST_S
     assert least_ug(cold) == pytest.approx(770_000)
     assert pulse_s(cold, least_ug(cold)) == pytest.approx(PULSE_LEAST_S)
@@ -199,22 +196,6 @@ def test_the_stronger_the_stream_the_more_its_lead_is_believed() -> None:
         after = learned(Habits(), stopped(flow, later_g=99), 30 * G + came_ug)
         leads.append(after.lead_s)
     assert leads == pytest.approx([0.95 + 0.2 * 0.55, 0.95 + 0.5 * 0.55, 0.95 + 0.8 * 0.55])
-
-
-def test_the_coarser_the_scale_the_less_a_lead_is_believed() -> None:
-    """One reading is a tenth of a gram off, and a stream of a gram a second so much of a second."""
-    leads = []
-    for division_ug in (10_000, 75_000, 1_000_000):
-        told = replace(stopped(0.8, later_g=99), division_ug=division_ug)
-        leads.append(learned(Habits(), told, 30 * G + round(0.8 * 1.5 * G) + DRIP_UG).lead_s)
-    assert leads[0] == pytest.approx(0.95 + 0.64 / (0.64 + 0.36 + 0.0064) * 0.55)
-    assert leads[1] == pytest.approx(0.95 + 0.64 / (0.64 + 0.36 + 0.36) * 0.55)
-    assert leads[2] == pytest.approx(0.95, abs=0.01)
-
-
-def test_a_level_is_the_middle_of_the_last_readings() -> None:
-    assert level(readings((0, 9), (1, 1), (1.2, 2), (1.4, 3)), 0.5) == pytest.approx((1.2, 2 * G))
-    assert level(readings((0, 1), (1, 2), (2, 3)), 0.5) == (1.0, 2 * G)  # of at least three
 
 
 @pytest.mark.parametrize("time_s", [0.15, 0.3, 0.6])

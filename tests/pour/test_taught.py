@@ -208,7 +208,7 @@ def test_a_lesson_is_the_hand_without_the_display_and_the_drips() -> None:
 
 def test_without_a_steady_stream_or_a_known_display_no_hand_is_learned() -> None:
     hasty, _ = learn(TAUGHT, KNOWN, stopped(8.0, steady=False), 0, 30_200_000)
-    assert hasty.lessons == (Lesson(0, None, 340_000),)
+    assert hasty.lessons == (Lesson(0, None, 380_000),)
     unknown = replace(TAUGHT, delay_s=None)
     assert learn(unknown, KNOWN, stopped(1.0), 0, 31 * G)[0].lessons[0].hand_ms is None
     none = learn(TAUGHT, KNOWN, stopped(1.0, later_g=None), 0, 31 * G)[0]
