@@ -24,11 +24,17 @@ def draw(done: Sequence[Poured]) -> str:
         f'font-family="sans-serif" font-size="11" fill="{INK}">',
         '<rect width="100%" height="100%" fill="white"/>',
         f'<text x="70" y="18">True ratio against its target: by the cues (green) and by the '
-        f"display (grey); red: called in band, and is not. The band is {TWO.ratio_tolerance:.0%}."
+        f"display (grey); red: called in band, and is not. 100 : 36 within "
+        f"{TWO.ratio_tolerance:.0%}."
         "</text>",
     ]
     for (row, division_g), (column, size_g) in product(enumerate(DIVISIONS_G), enumerate(SIZES_G)):
-        some = [p for p in done if (p.setting.division_g, p.setting.size_g) == (division_g, size_g)]
+        some = [
+            p
+            for p in done
+            if (p.setting.division_g, p.setting.size_g) == (division_g, size_g)
+            and p.setting.recipe == TWO
+        ]
         left, top = 60 + WIDTH * column, 40 + HEIGHT * row
         parts += _panel(some, left, top)
         parts.append(f'<text x="{left + 8}" y="{top + 14}">{size_g} g on {division_g} g</text>')

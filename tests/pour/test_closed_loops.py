@@ -9,6 +9,10 @@ is called in band is truly in tolerance; a careful hand gets there.
 from __future__ import annotations
 
 import pytest
+from closed_loop.poured import deviations, pour
+from closed_loop.settings import BLEND as BENCH_BLEND
+from closed_loop.settings import TINTED as BENCH_TINTED
+from closed_loop.settings import Setting
 from support.pouring import HARDENER, RESIN, Guide, run, terms
 from support.virtual import VirtualBench
 
@@ -92,6 +96,33 @@ def test_a_batch_with_a_pigment_is_in_band_in_both_its_ratios(hand: Hand, hands_
     resin, pigment, hardener = (bench.in_cup_g(c.name) for c in TINTED.components)
     assert hardener / resin == pytest.approx(0.36, rel=0.03)
     assert pigment / resin == pytest.approx(0.04, rel=0.2 + 0.1 / pigment)
+
+
+@pytest.mark.parametrize("name", ["100 : 24 : 12", "100 : 4 pigment : 36"])
+@pytest.mark.parametrize("asked_every_s", [None, 0.05], ids=["sends", "is asked"])
+def test_the_bench_pours_every_recipe_both_ways(name: str, asked_every_s: float | None) -> None:
+    done = [
+        pour(Setting(hand, True, 0.1, 200, 0.15, 10, 0.5, 3, name, asked_every_s), guided=True)
+        for hand in ("careful", "careless")
+    ]
+    assert [p.called for p in done] == ["in-band", "in-band"]
+    assert not any(p.false for p in done)
+
+
+@pytest.mark.parametrize(
+    ("recipe", "in_cup_g", "furthest"),
+    [
+        (BENCH_BLEND, (100, 24, 12), 0.0),
+        (BENCH_BLEND, (100, 21, 15), 0.25 / 0.15),  # in band in their sum alone
+        (BENCH_TINTED, (100, 4.4, 36), 0.1 / 0.2),
+        (BENCH_TINTED, (100, 4, 37.8), 0.05 / 0.03),
+    ],
+)
+def test_each_band_is_judged_by_the_true_masses(
+    recipe: Recipe, in_cup_g: tuple[float, ...], furthest: float
+) -> None:
+    off = deviations(recipe, in_cup_g)
+    assert max(abs(how_far) / most for how_far, most in off) == pytest.approx(furthest)
 
 
 def small_cup(most_g: float) -> Terms:
