@@ -8,6 +8,7 @@ what a hand has typed.
 from __future__ import annotations
 
 import tkinter as tk
+from collections.abc import Collection
 from typing import Any
 
 from mixer.desk.keys import ENTER, MODIFIERS
@@ -35,9 +36,9 @@ class Into:
         """The last letters that were typed on end into this field."""
         return "".join(char for char, _, _ in self._typed)
 
-    def burst(self, at_ms: int) -> str:
-        """Those of them that came as no hand types, where this Enter came so too."""
-        return scanned(self.typed, [typed_ms for _, typed_ms, _ in self._typed], at_ms)
+    def scanned(self, at_ms: int, cards: Collection[str]) -> str:
+        """Which of these cards a scanner typed last, if this is its Enter."""
+        return scanned(self.typed, [typed_ms for _, typed_ms, _ in self._typed], at_ms, cards)
 
     def take_out(self, entry: tk.Entry, scan: str) -> None:
         """Make the field what it was before this was scanned into it."""

@@ -16,11 +16,11 @@ import tkinter as tk
 from typing import TYPE_CHECKING, Any
 
 from mixer.app.picture import Display, Picture
-from mixer.app.words import CARDS, OF_THE_WINDOW, is_kit, tag_in
+from mixer.app.words import is_kit, tag_in
 from mixer.desk.backstage import ON
 from mixer.desk.held import HeldKeys
 from mixer.desk.into import Into
-from mixer.desk.keys import CONFIRM_MS, ENTER, WAS, Keys
+from mixer.desk.keys import COMMANDS, CONFIRM_MS, ENTER, WAS, Keys
 from mixer.desk.line import Line, cloth_in
 from mixer.desk.typed import STEPS, Typing
 
@@ -171,6 +171,9 @@ class Keyboard:
         key, char = str(event.keysym), str(event.char)
         if display is None or self._window.asides.open:
             return False
+        if key in ENTER and (scan := self._keys.scanned(at_ms))[1]:
+            self._typing.put_back(scan[0])
+            self._window.change(typed=self._typing.text)
         if label := self._typing.label(key, char, at_ms):
             self._keys.begin_card(label, at_ms)
             self._window.change(typed=self._typing.text)
@@ -212,11 +215,14 @@ class Keyboard:
     def _ends_line(self, key: str, at_ms: int) -> bool:
         """Enter: a scan goes where every scan does, and so does a word; a weight of cloth, and
         what is neither, to the bench."""
+        if card := self._keys.scanned(at_ms)[1]:
+            self._line.take_out(card)
+            return False
         if scan := self._line.scanned(at_ms):
             self._keys.begin_card(scan, at_ms)
             return False
         text = self._line.take()
-        if text.lower() in (*CARDS, *OF_THE_WINDOW):
+        if text.lower() in COMMANDS:
             self._keys.begin_card(text.lower(), at_ms)
             return False
         if not text:
@@ -237,15 +243,14 @@ class Keyboard:
 
     def _card_in(self, text: str, at_ms: int) -> str:
         """The card or tag in a field: a tag of ours, wherever the cursor stood, and a card that
-        no hand has typed, too; but what may end a note is none. Nor is what may be a figure."""
+        no hand has typed, too; one of the resin's only where nothing stands before it, and not
+        what may be a figure."""
         if ours := tag_in(self._into.typed) or tag_in(text):
             return ours
-        burst = self._into.burst(at_ms)
-        if burst in OF_THE_WINDOW or (burst in CARDS and not self._on()):
-            return burst
-        of_resin = burst in self._window.scene.picture.tags and not _is_figure(burst)
-        alone = burst == text and self._on()
-        return burst if alone and (burst in CARDS or of_resin) else ""
+        tags = self._window.scene.picture.tags if self._on() else ()
+        card = self._into.scanned(at_ms, (*COMMANDS, *tags))
+        of_batch = card == text and not _is_figure(card)
+        return card if card in COMMANDS or of_batch else ""
 
     def _scanned(self, text: str) -> str:
         """What is answered of a card that is no command: one that is no tag of the resin's is

@@ -89,15 +89,21 @@ class Keys:
         """Whether letters were typed of late that no Enter has ended."""
         return bool(self._card(at_ms))
 
+    def scanned(self, at_ms: int) -> tuple[str, str]:
+        """What was typed before, and the command that a scanner typed, if this is its Enter."""
+        letters = self._card(at_ms)
+        card = scanned(letters, self._typed_ms, at_ms, COMMANDS) if letters else ""
+        return letters.removesuffix(card), card
+
     def begin_card(self, text: str, at_ms: int) -> None:
         """What came before turns out to be the beginning of a card."""
         self._letters, self._typed_ms = text, [at_ms] * len(text)
 
     def _text(self, letters: str, at_ms: int) -> str | None:
         """What letters and this Enter say."""
-        card = scanned(letters, self._typed_ms, at_ms)
-        if card in COMMANDS or letters not in COMMANDS:
-            return self.card(card if card in COMMANDS else letters, at_ms)
+        card = scanned(letters, self._typed_ms, at_ms, COMMANDS)
+        if card or letters not in COMMANDS:
+            return self.card(card or letters, at_ms)
         self.read = letters
         return self._said("typed", at_ms)
 

@@ -55,6 +55,12 @@ class Line:
         self.text = self._whole = self._before
         return burst
 
+    def take_out(self, card: str) -> None:
+        """A card was scanned at its end; what a hand had typed before stays."""
+        if self.text.lower().endswith(card):
+            self.text = self.text[: -len(card)]
+        self._whole, self._burst = self.text, ""
+
     def back(self) -> None:
         """The last character away."""
         self.text, self._burst = self.text[:-1], ""

@@ -37,6 +37,7 @@ class Typing:
         self._call = 0
         self._burst = ""
         self._before = ("", False)  # text, and whether it was sent, before the burst
+        self._label, self._with_label = "", ("", False)  # what was taken back, and before that
         self._at_ms = 0
 
     @staticmethod
@@ -81,8 +82,15 @@ class Typing:
         if not fast or self.character(key, char) or not (ends or letter):
             return ""
         burst, self._burst = self._burst, ""
+        self._label, self._with_label = burst, (self.text, self._sent)
         self.text, self._sent = self._before
         return burst
+
+    def put_back(self, digits: str) -> None:
+        """These were no part of what a scanner typed: of the figure again."""
+        if digits and digits == self._label:
+            self.text, self._sent = self._with_label
+        self._label = ""
 
     def back(self) -> bool:
         """The last digit away. Whether nothing is left of a figure that was sent: it is to be

@@ -178,6 +178,7 @@ def test_a_jug_may_have_a_tag(tmp_path: Path) -> None:
         ('tag = " F-1"', "no blank at either end"),
         ('tag = "Go"', "no command card"),
         ('tag = "drop"', "no command card"),
+        ('tag = "r-go"', "nor one with up to 2 characters before it"),
         ('tag = "usedup"', "no command card"),
         ('tag = "7"', "a figure of one digit"),  # with Enter a figure that a hand typed
         ('tag = "7 resin"', "a figure of one digit"),  # its blank would be a pedal

@@ -13,6 +13,7 @@ from mixer.app.words import CARDS, OF_THE_WINDOW
 from mixer.plan.tags import Jug, TagError, is_ours, read
 
 LONGEST = 80  # of what the keyboard keeps of one scan (mixer.desk.keys)
+STRAY = 2  # keys that may be hit before a card is scanned (mixer.desk.pace)
 _PRINTABLE = re.compile("[ -~]{1,80}")
 #: One digit and Enter, or and a blank, is a hand that types a figure, however fast.
 _FIGURE = re.compile("[0-9.,]( .*)?")
@@ -32,9 +33,13 @@ def jug_tag(table: Table, resin: str, component: str) -> str | None:
     if not _PRINTABLE.fullmatch(tag) or tag != tag.strip():
         accepted = f"1 to {LONGEST} printable ASCII characters, no blank at either end"
         raise table.wrong("tag", tag, accepted)
-    if tag.lower() in (*CARDS, *OF_THE_WINDOW):
-        cards = ", ".join((*CARDS, *OF_THE_WINDOW))
-        raise table.wrong("tag", tag, f"a tag that is no command card ({cards})")
+    cards = (*CARDS, *OF_THE_WINDOW)
+    if any(tag.lower()[stray:] in cards for stray in range(STRAY + 1)):
+        accepted = (
+            f"a tag that is no command card ({', '.join(cards)}), nor one with up to {STRAY} "
+            "characters before it"
+        )
+        raise table.wrong("tag", tag, accepted)
     if _FIGURE.fullmatch(tag):
         raise table.wrong("tag", tag, "a tag that does not begin as a figure of one digit")
     if is_ours(tag) and not _may_be(tag, resin, component):
