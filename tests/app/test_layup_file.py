@@ -289,6 +289,13 @@ def test_a_layup_without_a_step_is_none(tmp_path: Path) -> None:
     assert "one or more [[step.ply]]" in refusal(written(tmp_path, text))
 
 
+def inline(count: int, wrong: int) -> str:
+    """So many plies in one list, one a line; the cloth of one of them there is not."""
+    cloths = ["glass" if at == wrong else "bid-300" for at in range(count)]
+    plies = [f'{{fabric = "{cloth}", shape = "disc", diameter = "1 m"}},' for cloth in cloths]
+    return "ply = [\n" + "\n".join(plies) + "\n]"
+
+
 @pytest.mark.parametrize(
     ("text", "where"),
     [
@@ -314,8 +321,19 @@ def test_a_layup_without_a_step_is_none(tmp_path: Path) -> None:
         ),
         (HEAD + PLY.replace("fabric", "'fabric'").replace("bid-", "x"), "line 8, step 1, ply 1, f"),
         (HEAD + 'ply = [{fabric = "bid-300"}]', "line 6, step 1, ply 1, shape: is missing"),
-        (HEAD + 'ply = [\n{fabric = "bid-300"}]', "step 1, ply 1, shape: is missing"),
-        (HEAD + f"ply = [{chr(10) * 60}]", "step 1, ply: 'none' was read"),
+        (HEAD + 'ply = [\n{fabric = "bid-300"}]', "line 7, step 1, ply 1, shape: is missing"),
+        (HEAD + inline(400, 250), "line 257, step 1, ply 251, fabric: 'glass' was read"),
+        (HEAD + inline(9, 4).replace("\n", ""), "line 6, step 1, ply 5, fabric: 'glass' was read"),
+        (
+            f'source = "x"\nstep = [\n{{name = "skin", kind = "plies", {inline(9, 4)}}},\n]',
+            "line 8, step 1, ply 5, fabric: 'glass' was read",
+        ),
+        (
+            HEAD + 'ply = [\n{fabric = """\nbid-300""", shape = "none"}]',
+            "step 1, ply 1, shape: 'none' was read",
+        ),
+        (HEAD + f"ply = [{chr(10) * 60}]", "line 6, step 1, ply: 'none' was read"),
+        (HEAD + f'speed = """{chr(10) * 300}"""' + PLY, "step 1, speed: is not known here"),
         (HEAD + PLY + 'diameter.is = "1 m"', "line 10, step 1, ply 1, diameter: "),
         ('"step 1, name" = 3\n' + HEAD + PLY + 'diameter = "1 m"', "line 1, step 1, name: is not"),
     ],

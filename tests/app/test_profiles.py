@@ -435,7 +435,9 @@ def test_a_file_that_cannot_be_read(tmp_path: Path) -> None:
     (tmp_path / "folder.toml").mkdir()
     assert "cannot be read" in refusal(load_resin, tmp_path / "folder.toml")
     for name, content, says in [
-        ("bytes", b"\xff\xfe\x00", "not UTF-8"),
+        ("bytes", b"\xff\xfe\x00", "line 1, byte 0 is not UTF-8"),
+        ("later", b'about = "\r\n\xff"', "line 2, byte 11 is not UTF-8"),
+        ("open", b'about = "x"\n\nsource = "mine', "(at line 3, where the file ends)"),
         ("large", b"# " + b"x" * 70_000, "larger than"),
         ("deep", b"x = " + b"[" * 20_000, "not TOML"),
         ("digits", b"x = " + b"9" * 20_000, "not TOML"),

@@ -1,22 +1,24 @@
 """On which line of a layup's file, or of a cloth's, a slip stands: TOML, once read, does not
 tell.
 
-It is looked for by reading the beginning of the file again, up to the end of one statement or
-another. Must never name a wrong line: where it is not plain, none is named.
+It is looked for by reading the beginning of the file again, up to one line or another. Must
+never name a wrong line: where it is not plain, none is named.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from mixer.app.files.toml_table import At, ProfileError
 
-#: A value of more lines than this ends the search: each of them is read anew.
-LONGEST_VALUE = 50
+#: So often the file is read; a value may go over lines that say nothing by themselves.
+MOST_READ = 80
+#: What ends a list of plies that are written one a line, also one within a list of steps.
+CLOSED = ("", "\n]", "\n]}\n]")
 
 
 @contextmanager
@@ -49,42 +51,42 @@ def placed(said: str, at: At, file: str, text: str) -> str:
 def _line(text: str, at: At) -> int | None:
     """That of the key, else of where its table begins; None where that is not plain."""
     lines = text.split("\n")  # and at no other sign: to TOML, and to an editor, none ends a line
-    try:
-        wanted = at if _has(tomllib.loads(text), at) else at[:-1]
-        ends = _ends(lines)
-        if not wanted:
-            return None
-        low, high = 0, len(ends)  # of so many statements none has it, of so many one
-        while high - low > 1:
-            middle = (low + high) // 2
-            read = tomllib.loads("\n".join(lines[: ends[middle - 1]]))
-            low, high = (low, middle) if _has(read, wanted) else (middle, high)
-        start = ends[low - 1] if low else 0
-        if ends[low] - start > LONGEST_VALUE:
-            return None
-        if ends[low] - start > 1:  # it may stand on any of these lines, but for the first key
-            before = tomllib.loads("\n".join(lines[:start]))
-            if not _has(before, wanted[:-1]):
-                return None
-    except ValueError:  # changed since
+    whole = _read(lines)
+    wanted = at if _has(whole, at) else at[:-1]
+    if not wanted or not _has(whole, wanted):  # the second: changed since
         return None
-    return start + 1
+    low, high = 0, len(lines)  # of so many lines none has it, of so many one
+    before: dict[str, Any] = {}
+    tries = MOST_READ
+    while places := _between(low, high):
+        for middle in places:
+            tries -= 1
+            if (read := _read(lines[:middle])) is not None or not tries:
+                break
+        if not tries:
+            return None
+        if read is None:  # one value goes over all of these lines
+            return low + 1 if _has(before, wanted[:-1]) else None  # else which of its keys?
+        if _has(read, wanted):
+            high = middle
+        else:
+            low, before = middle, read
+    return high
 
 
-def _ends(lines: Sequence[str]) -> list[int]:
-    """The number of the last line of each statement, a blank line being one. What is too long
-    has all that follows too."""
-    ends, start = list[int](), 0
-    for end in range(1, len(lines) + 1):
-        if end - start > LONGEST_VALUE:
-            break
-        try:
-            tomllib.loads("\n".join(lines[start:end]))
-        except tomllib.TOMLDecodeError:
-            continue  # it goes on
-        ends.append(end)
-        start = end
-    return ends if start == len(lines) else [*ends, len(lines)]
+def _between(low: int, high: int) -> list[int]:
+    """All that is between, from the middle down, then up."""
+    middle = (low + high) // 2
+    return [*range(middle, low, -1), *range(middle + 1, high)]
+
+
+def _read(lines: Sequence[str]) -> dict[str, Any] | None:
+    """The beginning of a file, what is open at its end closed; None where it ends in a word."""
+    text = "\n".join(lines)
+    for end in CLOSED:
+        with suppress(ValueError):
+            return tomllib.loads(text + end)
+    return None
 
 
 def _has(read: Any, at: At) -> bool:

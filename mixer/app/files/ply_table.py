@@ -12,6 +12,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import re
 import warnings
 from itertools import groupby
 from pathlib import Path
@@ -20,7 +21,7 @@ from typing import TYPE_CHECKING
 from mixer.app.files.folders import is_path
 from mixer.app.files.layup_file import LARGEST, USUAL_METHOD, StepReader, load_layup
 from mixer.app.files.outline import DIMENSIONS, LONGEST_POINTS
-from mixer.app.files.toml_table import LONGEST_TEXT, ProfileError, Table
+from mixer.app.files.toml_table import LONGEST_TEXT, ProfileError, Table, not_utf8
 from mixer.app.sentence import NotDone
 from mixer.plan.layup import Layup, Plies, Ply
 from mixer.units import shown
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 COLUMNS = ("step", "fabric", "orientation", "shape", *DIMENSIONS, "count")
 UNNAMED = "plies"
 TABLE = "accepted: a line of column names, then one a ply, cells parted by ',' or ';'"
+CLOSED = "each quotation mark closed on its line"
 
 Row = tuple[int, dict[str, str]]
 """The line in the file, and what is in its cells that are not empty; its step always."""
@@ -76,14 +78,7 @@ def import_table(path: Path, to: Path) -> Layup:
 
 def read_rows(path: Path) -> list[Row]:
     """Its lines, each with its number. Raises :class:`ProfileError`."""
-    frame = _frame(path)
-    columns = [str(column).strip().lower() for column in frame.columns]
-    for column in columns:
-        if column not in COLUMNS or columns.count(column) > 1:
-            raise ProfileError(
-                f"{path}: line 1: {shown(column)} was read; accepted, each once: "
-                f"{', '.join(COLUMNS)}"
-            )
+    columns, frame = _frame(path)
     rows: list[Row] = []
     step = UNNAMED
     for line, cells in enumerate(frame.itertuples(index=False, name=None), 2):
@@ -103,7 +98,7 @@ def read_rows(path: Path) -> list[Row]:
     return rows
 
 
-def _frame(path: Path) -> pd.DataFrame:
+def _frame(path: Path) -> tuple[list[str], pd.DataFrame]:
     import pandas as pd
 
     try:
@@ -114,7 +109,7 @@ def _frame(path: Path) -> pd.DataFrame:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise ProfileError(
-            f"{path}: byte {error.start} is not UTF-8 text; accepted: a table saved as CSV in UTF-8"
+            f"{path}: {not_utf8(data, error)}; accepted: a table saved as CSV in UTF-8"
         ) from None
     except OSError as error:
         raise ProfileError(f"{path}: cannot be read ({error.strerror})") from None
@@ -122,7 +117,7 @@ def _frame(path: Path) -> pd.DataFrame:
     if text.strip() and not first.strip(" \t\r,;"):
         raise ProfileError(f"{path}: line 1: is blank; accepted: the names of the columns in it")
     separator = ";" if ";" in first and "," not in first else ","
-    _refuse_odd_lines(path, text, separator)
+    columns = _columns(path, text, separator)
     with warnings.catch_warnings():
         warnings.simplefilter("error")  # else what is not understood is cut off in silence
         try:
@@ -139,31 +134,51 @@ def _frame(path: Path) -> pd.DataFrame:
         except (ValueError, Warning) as error:  # ParserError is a ValueError
             said = " ".join(str(error).split())
             raise ProfileError(f"{path}: is no table that can be read: {said}; {TABLE}") from None
-    return frame.fillna("")
+    return columns, frame.fillna("")
 
 
-def _refuse_odd_lines(path: Path, text: str, separator: str) -> None:
-    """Of more cells than columns the last would be lost; in a cell of several lines the
-    count of lines."""
+def _columns(path: Path, text: str, separator: str) -> list[str]:
+    """Those that the first line names, and all lines looked at: of more cells than columns the
+    last would be lost; in a cell of several lines the count of lines."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    columns, lines = 0, 0
+    columns, lines = list[str](), 0
     try:
         for cells in reader:
             lines += 1
-            columns = columns or len(cells)
-            if reader.line_num > lines:
+            columns = columns or [cell.strip().lower() for cell in cells]
+            if reader.line_num > lines or any(set(cell) & set("\r\n") for cell in cells):
                 raise ProfileError(
                     f"{path}: line {lines}: a cell goes on in the next line; accepted: each entry "
-                    "on a line of its own"
+                    f"on a line of its own, {CLOSED}"
                 )
-            if len(cells) > columns:
+            if len(cells) > len(columns):
                 raise ProfileError(
-                    f"{path}: line {lines}: has {len(cells)} cells, and line 1 names {columns}; "
-                    f'accepted: up to {columns}, one with {separator!r} in it within "quotation '
-                    'marks"'
+                    f"{path}: line {lines}: has {len(cells)} cells, and line 1 names "
+                    f"{len(columns)}; accepted: up to {len(columns)}, one with {separator!r} in it "
+                    'within "quotation marks"'
                 )
     except csv.Error as error:
         raise ProfileError(f"{path}: line {lines + 1}: is no table: {error}; {TABLE}") from None
+    if _is_open(text, separator):
+        raise ProfileError(
+            f"{path}: line {lines}: ends within a quotation mark; accepted: {CLOSED}"
+        )
+    for number, column in enumerate(columns, 1):
+        if column not in COLUMNS or columns.count(column) > 1:
+            again = " twice" if columns.count(column) > 1 else ""
+            read = f"{shown(column)} was read{again}" if column else f"column {number} has no name"
+            raise ProfileError(f"{path}: line 1: {read}; accepted, each once: {', '.join(COLUMNS)}")
+    return columns
+
+
+def _is_open(text: str, separator: str) -> bool:
+    """Whether the last line ends within a quotation mark, which no reader tells by itself."""
+    last = re.split(r"[\r\n]", text.rstrip("\r\n"))[-1]
+    try:
+        list(csv.reader([last], delimiter=separator, strict=True))
+    except csv.Error as error:
+        return "unexpected end" in str(error)
+    return False
 
 
 def _cell(key: str, cell: str) -> str | int:

@@ -55,12 +55,20 @@ def read_toml(path: Path, largest: int = LARGEST) -> Table:
     try:
         content = tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        raise ProfileError(f"{path}: byte {error.start} is not UTF-8 text") from error
+        raise ProfileError(f"{path}: {not_utf8(data, error)}") from error
     except ValueError as error:  # with the line, in tomllib's own words
-        raise ProfileError(f"{path}: is not TOML: {_one_line(str(error))}") from error
+        last = f"(at line {len(data.splitlines())}, where the file ends)"
+        why = str(error).replace("(at end of document)", last)
+        raise ProfileError(f"{path}: is not TOML: {_one_line(why)}") from error
     except RecursionError as error:
         raise ProfileError(f"{path}: is not TOML that can be read: nested too deep") from error
     return Table(str(path), "", content)
+
+
+def not_utf8(data: bytes, error: UnicodeDecodeError) -> str:
+    """Where a file is no text."""
+    line = len((data[: error.start] + b"x").splitlines())
+    return f"line {line}, byte {error.start} is not UTF-8 text"
 
 
 class Table:
