@@ -202,7 +202,6 @@ def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Captur
         (["cards", "--numbers", "0"], "give 1-5 or the like"),
         (["cards", "--numbers", "1-1000"], "give 1-5 or the like"),
         (["cards", "--numbers", "two"], "give 1-5 or the like"),
-        (["cards", "--numbers", "1-12"], "a PNG has one"),
         (["wing.toml"], "wing.toml: cannot be read"),
         (["no-such"], "give one of demo-panel"),
         (

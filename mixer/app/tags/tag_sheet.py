@@ -30,8 +30,9 @@ FOOT = "Print at 100 %, try each card with the scanner, cut it out, cover it cle
 
 
 def write(cards: Sequence[Card], to: Path, paper: str, about: str) -> int:
-    """Draw the sheet into a new file, PDF or PNG by its ending; how many pages it has. ``about``
-    is said at the foot of each. Raises :class:`NotDone`, and OSError where a disk fails.
+    """Draw the sheet into a new file, PDF or PNG by its ending; how many pages it has, in a
+    PNG one under another. ``about`` is said at the foot of each. Raises
+    :class:`NotDone`, and OSError where a disk fails.
     """
     ending = to.suffix.lower()
     if ending not in (".pdf", ".png"):
@@ -39,11 +40,9 @@ def write(cards: Sequence[Card], to: Path, paper: str, about: str) -> int:
     if to.exists():
         raise NotDone(f"{to} is there already, and nothing is written over: give another name")
     sheet = pages(cards, paper, about)
-    if ending == ".png" and len(sheet) > 1:
-        raise NotDone(f"{len(cards)} cards take {len(sheet)} pages, and a PNG has one: give a .pdf")
     drawn = io.BytesIO()
     if ending == ".png":
-        sheet[0].save(drawn, "PNG", dpi=(DPI, DPI))
+        _one_under_another(sheet).save(drawn, "PNG", dpi=(DPI, DPI))
     else:
         more = {"save_all": True, "append_images": sheet[1:]}
         sheet[0].save(drawn, "PDF", resolution=DPI, title="cupside tags", **more)
@@ -84,6 +83,17 @@ def _pages(cards: Sequence[Card], paper: str, about: str) -> Iterator[Image.Imag
         foot = f"{FOOT}{about} Page {page + 1} of {count}."
         _text(draw, foot, left, top + ROWS * CARD_MM[1] + 1, COLUMNS * CARD_MM[0], FOOT_MM)
         yield picture
+
+
+def _one_under_another(sheet: Sequence[Image.Image]) -> Image.Image:
+    """All pages in one picture, each as large as it is alone."""
+    from PIL import Image
+
+    wide, tall = sheet[0].size
+    picture = Image.new("1", (wide, tall * len(sheet)))
+    for place, page in enumerate(sheet):
+        picture.paste(page, (0, place * tall))
+    return picture
 
 
 def _card(draw: ImageDraw.ImageDraw, card: Card, x: float, y: float) -> None:
