@@ -126,7 +126,10 @@ def staying(method: Method, resin_fraction: float | None = None) -> Range:
     by_method = Range(*(resin_for(1.0, w) for w in (usual.low, usual.value, usual.high)))
     if resin_fraction is None:
         return by_method
-    return by_method * (resin_for(1.0, resin_fraction) / by_method.value)
+    stays = resin_for(1.0, resin_fraction)
+    if not by_method.value:  # dry cloth is in proportion to nothing
+        return Range(stays, stays, max(stays, by_method.high))
+    return by_method * (stays / by_method.value)
 
 
 def cloth_range(layup: Layup) -> Range:

@@ -14,7 +14,7 @@ from mixer.app.files.cloth import load_fabric, load_filler, load_method, load_su
 from mixer.app.files.folders import find, names
 from mixer.app.files.toml_table import ProfileError, read_toml
 from mixer.plan.cloth import Range
-from mixer.units import UnitsError
+from mixer.units import UnitsError, fraction
 
 LOADERS = {
     "fabrics": load_fabric,
@@ -59,6 +59,19 @@ def test_the_usual_method_is_what_the_trade_does() -> None:
     assert method.apply.value == 1
     assert method.resin_fraction.value == 0.4
     assert method.resin_fraction.high <= 0.5
+
+
+@pytest.mark.parametrize("written", ["0 %", "3 %", "0.05"])
+def test_a_methods_resin_fraction_may_be_what_one_that_is_asked_for_may_be(
+    tmp_path: Path, written: str
+) -> None:
+    text = (Path(__file__).parents[2] / "profiles/methods/squeegee.toml").read_text("utf-8")
+    file = tmp_path / "mine.toml"
+    for figure in ('"36 %"', '"40 %"'):
+        assert figure in text
+        text = text.replace(figure, f'"{written}"')
+    file.write_text(text, "utf-8")
+    assert load_method(str(file)).resin_fraction.value == fraction(written, "")
 
 
 def test_micro_is_as_stiff_as_the_trade_has_it() -> None:
@@ -117,7 +130,7 @@ def test_at_the_bench_a_filler_begins_with_the_least_that_there_may_be(
         ("fillers", "flox", '"flox"', '"Flox 2"', ["mix 1, name", "a-z, - and blanks"]),
         ("fillers", "microballoons", '"wet micro"', '"dry micro"', ["mix", "each with its name"]),
         ("methods", "squeegee", '"10 g/min"', '"10 g"', ["rate", "is a mass"]),
-        ("methods", "squeegee", '"46 %"', '"81 %"', ["resin_fraction.high", "5% to 80%"]),
+        ("methods", "squeegee", '"46 %"', '"81 %"', ["resin_fraction.high", "0% to 80%"]),
         ("methods", "squeegee", "value = 1.0", 'value = "1"', ["apply.value", "a number"]),
         ("methods", "squeegee", "[lost]", "[last]", ["last", "is 'lost' meant?"]),
     ],

@@ -106,16 +106,20 @@ def test_an_orientation_is_kept_as_written(tmp_path: Path, angle: str) -> None:
     [
         ('fabric = "bid-300"', 'fabric = "bid-30"', ["step 2, ply 1, fabric", "'bid-30'", "uni-"]),
         ('length = "1.2 m"\nwidth', "width", ["step 1, length", "is missing"]),
-        ('length = "1.2 m"', 'length = "0 m"', ["step 1, length", "'0 m'", "above 0"]),
+        (
+            'length = "1.2 m"',
+            'length = "0 m"',
+            ["step 1, length", "'0 m'", "accepted: 0.01 mm to 100 m"],
+        ),
         (
             'length = "1.2 m"',
             'length = "-1 m"',
-            ["'-1 m' was read; accepted: above 0 and up to 100 m"],
+            ["'-1 m' was read; accepted: 0.01 mm to 100 m"],
         ),
         (
             'length = "1.2 m"',
             'length = "2 km"',
-            ["'2 km' was read; accepted: above 0 and up to 100 m"],
+            ["'2 km' was read; accepted: 0.01 mm to 100 m"],
         ),
         ('length = "1.2 m"', 'length = "-1 m"', ["step 1, length", "'-1 m'"]),
         ('length = "1.2 m"', 'length = "1.2"', ["step 1, length", "no unit"]),
@@ -136,7 +140,7 @@ def test_an_orientation_is_kept_as_written(tmp_path: Path, angle: str) -> None:
         ('filler = "flox"', 'filler = "floss"', ["step 4, filler", "'floss'", "microballoons"]),
         ('mix = "wet micro"', 'mix = "flox"', ["step 5, mix", "'flox'", "'dry micro'"]),
         ('mix = "wet micro"\n', "", ["step 5, mix", "is missing", "'micro slurry'"]),
-        ('radius = "10 mm"', 'radius = "0 mm"', ["step 5, radius", "above 0"]),
+        ('radius = "10 mm"', 'radius = "0 mm"', ["step 5, radius", "accepted: 0.01 mm to"]),
         ('mix = "micro slurry"\n', "", ["step 1, mix", "is missing", "'micro slurry'"]),
         ('depth = "3 mm"\n', "", ["step 4, depth", "is missing"]),
         ('method = "squeegee"', 'method = "vacuum"', ["method", "'vacuum'", "brush"]),
@@ -197,7 +201,7 @@ def test_a_slip_in_a_fabrics_own_file_has_its_line(tmp_path: Path) -> None:
         ('shape = "polygon"\npoints = "0 0, 9 9 mm"', "three corners or more"),
         ('shape = "polygon"\npoints = "0 0, 9 9, 0 999 m"', "within 100 m"),
         ('shape = "ring"\nouter = "1 m"\ninner = "1.1 m"', "below the outer one"),
-        ('shape = "tape"\nlength = "1 m"\nwidth = "0 mm"', "above 0"),
+        ('shape = "tape"\nlength = "1 m"\nwidth = "0 mm"', "accepted: 0.01 mm to"),
         ('shape = "disc"\ndiameter = "1 m"\ncount = 1001', "from 1 to 1000"),
     ],
 )

@@ -181,7 +181,8 @@ def test_nothing_is_written_over(tmp_path: Path) -> None:
     [
         ("bid-300", "bid-30", ["line 2, fabric", "'bid-30'", "bid-200"]),
         ("uni-220", "", ["line 3, fabric", "missing"]),
-        ("400 mm", "0 mm", ["line 2, width", "above 0"]),
+        ("400 mm", "0 mm", ["line 2, width", "accepted: 0.01 mm to 100 m"]),
+        ("400 mm", "0.000001 mm", ["line 2, width", "accepted: 0.01 mm to 100 m"]),
         ("16 in", "", ["line 3, width", "missing"]),
         ("16 in", "16", ["line 3, width", "no unit"]),
         ("tape,1.2 m", "tape,1.2 kg", ["line 4, length", "is a mass"]),

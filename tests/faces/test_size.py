@@ -58,7 +58,16 @@ def test_a_piece_of_cloth_worked_by_hand(capsys: pytest.CaptureFixture[str]) -> 
     # No resin was named: no components, and cups of a usual size.
     assert all(b["components"] == [] and b["working_min"] is None for b in found["batches"])
     assert max(b["mass_g"] for b in found["batches"]) <= 100
-    assert any("No resin was named" in note for note in found["notes"])
+    [unnamed] = [note for note in found["notes"] if "No resin was named" in note]
+    assert "no smallest batch of which the scale can prove the ratio" in unnamed
+
+
+@pytest.mark.parametrize(("area", "says"), [("0.0001m2", True), ("1e-12m2", True), ("2cm2", False)])
+def test_a_need_that_is_next_to_nothing_is_said(
+    capsys: pytest.CaptureFixture[str], area: str, says: bool
+) -> None:
+    found = asked(capsys, "--area", area, "--fabric", "300 g/m2")
+    assert any("below 0.05 g of epoxy" in note for note in found["notes"]) == says
 
 
 def test_batches_of_a_resin(capsys: pytest.CaptureFixture[str]) -> None:

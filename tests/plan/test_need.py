@@ -100,6 +100,10 @@ def test_more_resin_than_usual_is_applied_where_more_should_stay() -> None:
     dry = need(plies, EXACT, 1.15, resin_fraction=0.3)
     assert dry.apply_g.value == pytest.approx(300)
     assert ends(need(plies, EXACT, 1.15, resin_fraction=0.0).stay_g) == [0, 0, 0]
+    bare = replace(EXACT, resin_fraction=Range(0, 0, 0.2))
+    assert ends(staying(bare)) == pytest.approx([0, 0, 0.25])
+    assert ends(staying(bare, 0.5)) == pytest.approx([1, 1, 1])
+    assert ends(staying(bare, 0.1)) == pytest.approx([1 / 9, 1 / 9, 0.25])
 
 
 @FEW

@@ -119,7 +119,7 @@ def load_method(name_or_path: str, folders: Folders = None) -> Method:
         method = Method(
             name=path.stem,
             apply=_range(top, "apply", _bare(0.1, 5)),
-            resin_fraction=_range(top, "resin_fraction", _part(0.05, RESIN_MOST)),
+            resin_fraction=_range(top, "resin_fraction", _part(0, RESIN_MOST)),
             lost=_range(top, "lost", _part(0, 0.5)),
             rate_g_min=top.quantity("rate", units.rate_g_min, 0.1, 1000, "0.1 to 1000 g/min"),
         )

@@ -21,7 +21,9 @@ DIMENSIONS = (
 )
 #: So much of its roll's width a tape may have: 3 in are written of one of 76 mm (our choice).
 ROLL_OFF = 1.02
-SPAN = "above 0 and up to 100 m"
+#: A bond line has no less; a millionth of a metre is a slip of the unit (our choice).
+LEAST_MM = 0.01
+SPAN = f"{LEAST_MM} mm to 100 m"
 POINTS = "three corners or more in order, such as '0 0, 400 0, 400 300 mm'"
 LONGEST_POINTS = 10_000
 _POINT = re.compile(r"\s*(-?[0-9.]{1,12})\s+(-?[0-9.]{1,12})\s*")
@@ -42,9 +44,9 @@ def areas_m2(
 
 
 def dimension_mm(table: Table, key: str) -> float:
-    """A length above zero. Raises :class:`ProfileError`."""
+    """A length that somebody can cut or fill. Raises :class:`ProfileError`."""
     value = table.quantity(key, units.length_mm, 0, 1e5, SPAN)
-    if value == 0:
+    if value < LEAST_MM * (1 - 1e-6):
         raise table.wrong(key, table.resolved[key], SPAN)
     return value
 

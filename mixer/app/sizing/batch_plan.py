@@ -44,6 +44,7 @@ USUAL = (
     f"no batch is above {USUAL_UG / UG_PER_G:.0f} g, a usual cup (common practice, no source); "
     "larger ones heat themselves."
 )
+NO_RESIN = "no components, no smallest batch of which the scale can prove the ratio"
 NO_USE = "No use in this room"
 TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
 NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
@@ -170,7 +171,7 @@ def _of_time(
     batch lives, if anything does; and the notes about it."""
     usual = Cap(USUAL_UG, USUAL_CUP)
     if bench.resin is None:
-        return [usual], None, [f"No resin was named, with --resin: no components, and {USUAL}"]
+        return [usual], None, [f"No resin was named, with --resin: {NO_RESIN}, and {USUAL}"]
     if bench.resin.pot_life is None:
         return [usual], None, [f"{bench.resin.name} has no pot life in its profile: {USUAL}"]
     label, notes = label_of(bench.resin), []

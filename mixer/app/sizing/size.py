@@ -48,6 +48,8 @@ FIRST = "An estimate. The designer's plans and the maker's data sheet come first
 TWO = "Apply is what to mix; stay is what should be in the cloth once the rest is squeegeed off."
 #: From so thick on a wet stack on foam may soften it, of a fast resin in a warm room (our choice).
 THICK_MM = 4.0
+#: What is less is told as 0.0 g, and makes no batch at the least (our choice).
+LEAST_G = 0.05
 ALONE = "layup"  # what is sized without a file is called
 SUCH = "such as --area 0.6m2 --fabric '300 g/m2' --plies 4"
 
@@ -104,7 +106,7 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
         "notes": [
             *(note for note in row.notes if is_foremost(note)),
-            *_notes(layup, asked, kit_g),
+            *_notes(layup, asked, kit_g, found.apply_g.value),
             *_stack(found, resin_name),
             *_of_thickened(thickened),
             *(note for note in row.notes if not is_foremost(note)),
@@ -237,8 +239,10 @@ def _fraction(text: str | None) -> float | None:
     return fraction
 
 
-def _notes(layup: Layup, asked: Asked, kit_g: float | None) -> list[str]:
+def _notes(layup: Layup, asked: Asked, kit_g: float | None, apply_g: float) -> list[str]:
     notes = [FIRST, TWO]
+    if apply_g < LEAST_G:
+        notes.append(f"All of it is below {LEAST_G:g} g of epoxy: are its dimensions meant so?")
     if asked.ply is not None:
         notes.append("These plies alone: no slurry, joint, fillet or peel ply is counted.")
     if kit_g is not None and kit_trouble(layup, kit_g) == "heavy":
