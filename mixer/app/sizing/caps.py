@@ -11,7 +11,7 @@ let a batch pass that the model was not checked for, nor a larger one in a warme
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -243,5 +243,5 @@ def _along(values: Mapping[float, float], mass_g: float) -> float:
 
 def _warmest_c(course: Course, until_s: float) -> float:
     """The warmest that it has been by then."""
-    temps = [temp for t, temp in zip(course.t_s, course.temp_c, strict=True) if t <= until_s]
+    temps = course.temp_c[: bisect_right(course.t_s, until_s)]
     return max([*temps, course.temp_at_c(until_s)])
