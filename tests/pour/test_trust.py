@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
+from support.pouring import Guide, begins_to_run, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.facts import Held
@@ -93,6 +93,7 @@ def test_after_a_short_silence_what_a_stream_can_have_made_of_it(
     silent_s: float, first_g: float, goes_on: bool
 ) -> None:
     guide, now = tared_and_resin(hands_free=False)
+    now = begins_to_run(guide, now)
     last_s = now - 0.1
     guide.take(Tick(last_s + 1.05))
     back_s = last_s + silent_s

@@ -8,7 +8,7 @@ is allowed 0.3 g either way, late drips 0.6 g, a stream 15 g/s.
 from __future__ import annotations
 
 import pytest
-from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
+from support.pouring import Guide, begins_to_run, hold_at, ramp, tared_and_resin, terms, weighed
 
 from devices.readings import Fault, FaultKind
 from mixer.pour.afresh import Shown, take_up
@@ -126,6 +126,7 @@ def test_a_stream_may_have_run_on_unless_the_weight_was_at_rest_and_for_long(
 def test_what_a_stream_can_have_brought_in_two_seconds(first_g: float, goes_on: bool) -> None:
     """0.3 g less, to 0.3 g and 30 g more; what comes later has been seen to come."""
     guide, now = tared_and_resin(hands_free=False)
+    now = begins_to_run(guide, now)
     guide.take(Tick(now + 1))
     assert guide.sight.followed_s is not None
     guide.take(weighed(first_g, now := guide.sight.followed_s + 2, still=False))
@@ -154,6 +155,7 @@ def test_after_an_error_of_its_own_a_scale_must_show_the_same_weight(
 ) -> None:
     """It may have set its zero anew: 10 g more are then no stream."""
     guide, now = tared_and_resin(hands_free=False)
+    now = begins_to_run(guide, now)
     fails(guide, kind, now + 1.1)
     hold_at(guide, 66.1, now + 2, 2)
     assert (resumed(guide) == "continuous") is goes_on

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from support.pouring import HARDENER, RESIN, Guide, hold_at, press, ramp, terms
 
-from mixer.pour.inputs import Input, Key
+from mixer.pour.inputs import Input, Key, Tick
 from mixer.pour.recipe import Component, Recipe
 from mixer.pour.state import fold
 from mixer.pour.unasked import WHY
@@ -63,6 +63,24 @@ def test_go_before_it_has_come_to_stay_is_no_way_round() -> None:
     press(guide, now, "go")
     assert guide.component == "hardener"
     assert guide.pour.doubts == (DOUBT,)
+
+
+@pytest.mark.parametrize("hands_free", [True, False])
+@pytest.mark.parametrize("silent_s", [1.3, 3.3])
+@pytest.mark.parametrize("more_g", [1.5, 4.0])
+def test_nor_is_a_gap(hands_free: bool, silent_s: float, more_g: float) -> None:
+    """As nothing was asked for before it, no stream had been let run on into it."""
+    guide, now = resin(hands_free)
+    guide.take(Tick(now + silent_s - 0.2))
+    assert guide.pour.trouble is not None
+    now = hold_at(guide, round(56.1 + more_g, 1), now + silent_s, 6)
+    assert guide.pour.trouble is not None
+    if hands_free:
+        hold_at(guide, round(56.1 + more_g, 1), now, 30)
+    else:
+        press(guide, now, "go")
+    assert guide.pour.trouble is None
+    assert "the weight was not continuous after: silent" in guide.pour.doubts
 
 
 def test_nor_is_a_lift() -> None:

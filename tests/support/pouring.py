@@ -114,6 +114,12 @@ def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
     return guide, hold_at(guide, 56.1, now, 4 if hands_free else 9)
 
 
+def begins_to_run(guide: Guide, now: float) -> float:
+    """A stream that has only just begun, as a gap comes; the time."""
+    guide.take(weighed(56.2, now, still=False))
+    return now + 0.1
+
+
 def press(guide: Guide, at_s: float, word: str) -> list[Fact]:
     """A word of the builder's, and the facts that it makes."""
     before = len(guide.facts)
