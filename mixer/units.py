@@ -315,10 +315,16 @@ def _convert(text: str, what: str, kind: _Kind) -> float:
     return value + 0.0  # no negative zero
 
 
-def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
+@functools.lru_cache(maxsize=256)  # a layup has a few units, a thousand times each
+def _spelled(unit: str) -> str:
+    """As pint calls it."""
     for written, known in _SPELLINGS.items():
         unit = unit.replace(written, known)
-    unit = _POWER.sub(r"**\1", re.sub(r"\s*([/*])\s*", r"\1", unit))
+    return _POWER.sub(r"**\1", re.sub(r"\s*([/*])\s*", r"\1", unit))
+
+
+def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
+    unit = _spelled(unit)
     usual = _USUAL.get(kind.unit, {}).get(unit)
     if usual is not None:
         return number * usual
@@ -341,7 +347,7 @@ def _in_unit(number: float, unit: str, read: str, kind: _Kind) -> float:
     return value if math.isfinite(value) else math.nan
 
 
-@functools.lru_cache(maxsize=256)  # a layup has a few units, a thousand times each
+@functools.lru_cache(maxsize=256)
 def _dimension(unit: str) -> str:
     return str(_registry().parse_units(unit).dimensionality)
 

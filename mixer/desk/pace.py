@@ -14,10 +14,10 @@ from itertools import pairwise
 #: A wedge scanner sends a letter each 1 to 50 ms (common practice, no source); a fast hand has
 #: 100 ms and more between its keys, rolls some two, and hardly two in a row below 60 (from
 #: memory).
-LETTER_MS = 60
+MEAN_MS, LETTER_MS = 60, 65
 #: One letter of four may be late, where the server itself was held up: the others then come
 #: from its queue, all at once (our choice).
-LATE_MS, QUEUED_MS = 200, 35
+LATE_MS = 200
 #: As many keys as a glove hits close to a scan; two with no digit, as a code has (our choice).
 STRAY = 2
 
@@ -43,11 +43,9 @@ def scanned(letters: str, times_ms: Sequence[int], enter_ms: int, cards: Collect
 
 
 def _is_burst(gaps_ms: Sequence[int]) -> bool:
-    quick = [gap for gap in gaps_ms if gap <= LETTER_MS]
-    late = len(gaps_ms) - len(quick)
-    if min(gaps_ms) < 0 or max(gaps_ms) > LATE_MS or late > len(gaps_ms) // 4:
-        return False
-    return not late or sum(quick) <= QUEUED_MS * len(quick)
+    late = sum(gap > LETTER_MS for gap in gaps_ms)
+    one_late = min(gaps_ms) >= 0 and max(gaps_ms) <= LATE_MS and late <= len(gaps_ms) // 4
+    return one_late and sum(gaps_ms) <= MEAN_MS * len(gaps_ms)
 
 
 def _begins(before: str, gaps_ms: Sequence[int], own_ms: Sequence[int]) -> bool:

@@ -9,7 +9,7 @@ from mixer.app.words import CARDS
 from mixer.desk.held import HeldKeys
 from mixer.desk.keys import BOUNCE_MS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
 from mixer.desk.line import Line
-from mixer.desk.pace import LETTER_MS
+from mixer.desk.pace import MEAN_MS
 from mixer.plan.tags import Kit, payload
 
 NAMES = {"\n": "Return", " ": "space"}
@@ -67,7 +67,7 @@ def test_any_other_key_keeps_the_batch(key: str) -> None:
 
 @given(st.sampled_from(CARDS), st.integers(1, 1_000))
 def test_a_scanned_card_is_its_key_and_what_a_hand_types_is_none(card: str, gap_ms: int) -> None:
-    says = ["typed"] if gap_ms > LETTER_MS else ["ask" if card == "drop" else card]
+    says = ["typed"] if gap_ms > MEAN_MS else ["ask" if card == "drop" else card]
     assert scan(Keys(), card, 10_000, gap_ms) == says
     assert scan(Keys(), card.upper(), 10_000, gap_ms) == says
 

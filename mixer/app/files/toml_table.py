@@ -13,6 +13,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -103,7 +104,7 @@ class Table:
 
     def choice(self, key: str, accepted: tuple[T, ...], default: T | None = None) -> T:
         """One of a few values."""
-        words = " or ".join(repr(a) for a in accepted)
+        words = _either(accepted)
         value = self._get(key, words, default)
         for one in accepted:
             # True is 1 to Python, and not to the person who wrote it.
@@ -228,6 +229,11 @@ class Table:
     def _keep(self, key: str, value: T) -> T:
         self.resolved[key] = value
         return value
+
+
+@cache  # an outline's is asked for with each ply
+def _either(accepted: tuple[object, ...]) -> str:
+    return " or ".join(repr(one) for one in accepted)
 
 
 def _one_line(text: str) -> str:
