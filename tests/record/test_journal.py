@@ -311,6 +311,21 @@ def test_a_full_disk_loses_nothing(path: Path) -> None:
         assert journal.verify().ok
 
 
+def test_a_disk_that_is_full_as_it_is_opened_is_told_as_that(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Journal.open(path).close()
+
+    def amiss(db: sqlite3.Connection, path: Path) -> str:
+        db.execute("ROLLBACK")  # as SQLite does by itself where there is no room for its index
+        error = sqlite3.OperationalError("database or disk is full")
+        error.sqlite_errorname = "SQLITE_FULL"
+        raise error
+
+    monkeypatch.setattr("mixer.record.newest.amiss", amiss)
+    assert "the disk is full" in said(path)
+
+
 def test_a_record_that_another_program_holds(path: Path) -> None:
     with Journal.open(path, busy_s=0.05) as journal:
         journal.append(poured())
