@@ -308,7 +308,7 @@ def test_what_would_hide_a_batch_is_found_and_built_anew(
     assert run(record, "rebuild") == 0
     told = capsys.readouterr()
     assert told.out.startswith("Built anew from 21 facts; head: ")
-    assert told.err.startswith("Nothing was lost with a damaged part of the file, which is kept as")
+    assert told.err.startswith("Nothing was lost: what finds the facts is built anew")
     (said,) = lines(record, capsys, "verify", "--head", before)
     assert said.startswith("The chain is whole: 22 facts, head ")
     (line,) = lines(record, capsys, "list", "--lot", "R-18")
