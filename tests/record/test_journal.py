@@ -151,6 +151,7 @@ def test_it_is_kept_as_promised(path: Path) -> None:
         ("UPDATE facts SET kind = CAST(x'ff' AS TEXT) WHERE seq = 5", 5),
         ("DELETE FROM facts WHERE seq = 5", 5),
         ("DELETE FROM facts WHERE seq = 1", 1),
+        ("UPDATE facts SET seq = -3 WHERE seq = 3", 3),
         ("UPDATE facts SET seq = CASE seq WHEN 99 THEN 3 ELSE 99 END WHERE seq IN (3)", 3),
         (
             "INSERT INTO facts SELECT -4, bytes, prev, hash, batch, kind FROM facts WHERE seq = 3",
