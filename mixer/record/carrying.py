@@ -34,13 +34,15 @@ _TYPES = (int, int, str, int, bytes, bytes)
 class Carried:
     """``facts`` is how many; ``whole`` whether the old file was sound and said the same;
     ``known`` whether what finds its facts could be read, and so of which batch each is;
-    up to the fact ``sound`` nothing was damaged: what is missing there was taken out."""
+    up to the fact ``sound`` nothing was damaged: what is missing there was taken out;
+    ``undamaged`` whether that goes for all of the file."""
 
     facts: int
     lost: Lost
     whole: bool
     known: bool
     sound: int
+    undamaged: bool
 
 
 def carry(path: Path, opened: Opened | None, new: sqlite3.Connection) -> Carried:
@@ -62,9 +64,10 @@ def carry(path: Path, opened: Opened | None, new: sqlite3.Connection) -> Carried
     )
     (count,) = new.execute("SELECT count(*) FROM facts").fetchone()
     new.execute("COMMIT")
+    undamaged = opened is not None and not (opened.torn or opened.short) and _is_sound(opened.db)
     whole = same and not (lost.facts or lost.traces or blocks)
-    whole = whole and old is not None and _agrees(old, new, due)
-    return Carried(count, lost, whole, due is not None, sound)
+    whole = whole and undamaged and old is not None and _agrees(old, new, due)
+    return Carried(count, lost, whole, due is not None, sound, undamaged)
 
 
 # -- the facts --------------------------------------------------------------------------------
@@ -200,12 +203,16 @@ def _in_order(new: sqlite3.Connection) -> bool:
 # -- whether the old file was whole -----------------------------------------------------------
 
 
-def _agrees(old: sqlite3.Connection, new: sqlite3.Connection, due: dict[int, int] | None) -> bool:
-    """Whether it is sound, and finds what was carried over. One of an older layout has no such
-    tables yet."""
+def _is_sound(old: sqlite3.Connection) -> bool:
     try:
-        if old.execute("PRAGMA integrity_check").fetchall() != [("ok",)]:
-            return False
+        return bool(old.execute("PRAGMA integrity_check(1)").fetchall() == [("ok",)])
+    except sqlite3.DatabaseError:
+        return False
+
+
+def _agrees(old: sqlite3.Connection, new: sqlite3.Connection, due: dict[int, int] | None) -> bool:
+    """Whether it finds what was carried over. One of an older layout has no such tables yet."""
+    try:
         if due != dict(new.execute("SELECT seq, batch FROM facts")):
             return False
         (layout,) = old.execute("PRAGMA user_version").fetchone()

@@ -57,8 +57,13 @@ def follow(
     prev, due, found = GENESIS, 1, 0 if head == GENESIS else None
     older, holes = prev, Holes(named)
     chunks = iter(rows)
+    unnumbered: int | None = None  # no fact's number: it is put in, where none is missing
     for several in chunks:
         while several:
+            first = several[0][0]
+            if isinstance(first, int) and first < 1:
+                unnumbered, several = first, several[1:]
+                continue
             hashes = _whole(several, due, prev)
             if hashes is None:  # slowly, to name the first, or to find that all is well
                 hashes = []
@@ -93,6 +98,8 @@ def follow(
             if due > 1 and (put_in or forged):
                 return _broken(due - 1, due - 2, older)
             return _broken(min(seq, due) if isinstance(seq, int) else due, due - 1, prev)
+    if unnumbered is not None:
+        return _broken(unnumbered, due - 1, prev)
     missed = "" if head is None or found is not None else head.hex()
     whole = _gone_through(due - 1, prev, missed, holes)
     return whole if found is None else replace(whole, say=f"{whole.say} {_since(found, due - 1)}")

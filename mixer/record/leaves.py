@@ -118,8 +118,9 @@ class Pages:
         told = int.from_bytes(self._raw[28:32], "big")
         if len(self._raw) % self._size or len(self._raw) < told * self._size < _MOST * 16:
             return True
+        passed = self._over | self._free()
         for place, page in enumerate(self._images()):
-            if place == 0 or place + 1 in self._over:
+            if place == 0 or place + 1 in passed:
                 continue
             if place * self._size >= len(self._raw):
                 break
@@ -134,6 +135,22 @@ class Pages:
             if page[0] == 13 and place in self._held and len(self._held[place]) < cells:
                 return True
         return False
+
+    def _free(self) -> set[int]:
+        """Pages that hold nothing any more, as all of the list of them tells (1.5, the freelist):
+        a table that was dropped leaves such. None where that list is not as long as it is told."""
+        free: set[int] = set()
+        trunk, told = unpack_from(">2I", self._in_file(1), 32)
+        while trunk and trunk not in free:
+            page = self._in_file(trunk)
+            if len(page) < self._size:
+                return set()
+            after, leaves = unpack_from(">2I", page)
+            if leaves > self._size // 4 - 2:
+                return set()
+            free |= {trunk, *unpack_from(f">{leaves}I", page, 8)}
+            trunk = after
+        return free if trunk == 0 and len(free) == told else set()
 
     def _fact(
         self, place: int, page: bytes, at: int, loose: dict[int, list[tuple[bytes, bytes, int]]]

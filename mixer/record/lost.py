@@ -48,8 +48,9 @@ class Lost:
 
     def told(self) -> str:
         """What is missing, in words."""
-        lost = what(self.about())
+        lost, more = what(self.about()), perhaps(self.about())
         told = [f"{' and '.join(lost)} {'is' if is_one(lost) else 'are'} missing"] * bool(lost)
+        told += [f"{more} may be missing"] * bool(more)
         if self.altered:
             told.append(f"what {facts(ranges(self.altered))} said is not known for certain")
         return ", and ".join(told) or "no fact of it is missing"
@@ -59,17 +60,31 @@ def what(data: Mapping[str, Any]) -> list[str]:
     """The facts and weights that are lost, in words, of which a fact of this kind tells. Raises
     KeyError, TypeError or ValueError where it is another program's.
 
-    >>> what({"facts": [[9, 9], [12, None]], "batches": [{"batch": 7}, {"batch": 8}], "traces": []})
-    ['facts 9, from 12 on (of batch 7, 8)']
+    >>> what({"facts": [[9, 9], [12, 14]], "batches": [{"batch": 7}, {"batch": 8}], "traces": []})
+    ['facts 9, 12 to 14 (of batch 7, 8)']
     """
     batches = ranges(known["batch"] for known in data["batches"])
     traces = ranges(batch for batch in data["traces"] if batch)
-    lost = []
-    if holes := [_told(first, last) for first, last in data["facts"]]:
+    lost, more = [], perhaps(data)
+    if holes := [_told(a, b) for a, b in data["facts"] if not (b is None and more)]:
         lost.append(f"{facts(', '.join(holes))} (of batch {batches or 'nobody knows which'})")
     if data["traces"]:
         lost.append(f"weights of batch {traces or 'nobody knows which'}")
     return lost
+
+
+def perhaps(data: Mapping[str, Any]) -> str:
+    """Those at the end of which nobody knows whether there were any, in words; else empty. Where
+    nothing else is lost, batches that are told of are known of by them alone.
+
+    >>> perhaps({"facts": [[9, 9], [12, None]], "batches": [{"batch": 7}]})
+    'facts from 12 on'
+    >>> perhaps({"facts": [[12, None]], "batches": [{"batch": 7}]})
+    ''
+    """
+    several, known = len(data["facts"]) > 1, data["batches"]
+    ends = [first for first, last in data["facts"] if last is None]
+    return f"facts {_told(ends[-1], None)}" if ends and (several or not known) else ""
 
 
 def is_one(lost: Sequence[str]) -> bool:
@@ -241,7 +256,7 @@ def _lost_traces(
             entry = read(canonical)[1]
             if entry.data.get("readings") == held.get(entry.batch):
                 lost.discard(entry.batch)
-            elif damaged or (old is not None and of is None):
+            elif damaged or of is None:
                 told.add(entry.batch)
     return tuple(sorted((lost | told) - _known_traces(new)))
 

@@ -21,7 +21,7 @@ from mixer.record import carrying, log, making, opening, projection, schema
 from mixer.record.envelope import GENESIS, Entry, RecordError, seal
 from mixer.record.lock import WriterLock
 from mixer.record.lost import KIND as KIND
-from mixer.record.lost import Lost, facts, is_one, newest, ranges, what
+from mixer.record.lost import Lost, facts, is_one, newest, perhaps, ranges, what
 from mixer.record.opening import Opened
 from mixer.record.parts import beside
 from mixer.record.trouble import (
@@ -65,7 +65,7 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Mended:
                     raise old.why
                 kept, last = "" if carried.whole else name.name, newest(new)
                 if kept:
-                    _tell(new, replace(told, kind=KIND, batch=0), carried.lost, kept)
+                    _tell(new, replace(told, kind=KIND, batch=0), carried, kept)
                     if log.damaged(path):
                         log.keep(path, last)
             _on_disk(part)
@@ -121,20 +121,37 @@ def told(data: dict[str, Any]) -> str:
     >>> told({"facts": [[37, 41]], "batches": [{"batch": 7}], "traces": [9], "kept": "r-damaged"})
     'Facts 37 to 41 (of batch 7) and weights of batch 9 were lost with a damaged part of the \
 file, which is kept as r-damaged.'
-    >>> told({"facts": [[9, 9]], "batches": [], "traces": [], "kept": "r-damaged"})
-    'Fact 9 (of batch nobody knows which) was lost with a damaged part of the file, which is \
-kept as r-damaged.'
+    >>> told({"facts": [[9, 9]], "batches": [], "traces": [], "kept": "r-damaged", "sound": True})
+    'Fact 9 (of batch nobody knows which) is missing; the file is not damaged, and is kept as \
+r-damaged.'
+    >>> told({"facts": [[9, None]], "batches": [], "traces": [], "kept": "r-damaged"})
+    'Facts from 9 on may have been lost with a damaged part of the file, which is kept as \
+r-damaged.'
     """
     try:
-        lost = what(data)
+        lost, more, kept = what(data), perhaps(data), data["kept"]
         altered = ranges(data.get("altered", ()))
-        was = "was" if is_one(lost) or not lost else "were"
-        told = f"{' and '.join(lost) or 'nothing'} {was} lost"
-        told = f"{told[0].upper()}{told[1:]} with a damaged part of the file, which is kept as "
         also = f" What {facts(altered)} said is not known for certain." if altered else ""
-        return f"{told}{data['kept']}.{also}"
+        one, said = is_one(lost), " and ".join(lost)
+        if not (lost or more):
+            said = f"{_BLIND if data.get('blind') else _NOTHING}, and the file as it was is"
+        elif data.get("sound"):
+            said = f"{said} {'is' if one else 'are'} missing; the file is not damaged, and is"
+        else:
+            told = [f"{said} {'was' if one else 'were'} lost"] if lost else []
+            if more:
+                told.append(f"{more} may have been{',' if lost else ' lost'}")
+            said = f"{', and '.join(told)} with a damaged part of the file, which is"
+        return f"{said[0].upper()}{said[1:]} kept as {kept}.{also}"
     except (KeyError, TypeError, ValueError):  # of another program
         return "Something was lost with a damaged part of the file."
+
+
+_NOTHING = "Nothing was lost: what finds the facts is built anew"
+_BLIND = (
+    "No fact is seen to be missing, but what finds them could not be read, so that newer ones may "
+    "have been cut off unseen: it is built anew"
+)
 
 
 def _beyond(path: Path) -> RecordError:
@@ -164,8 +181,11 @@ def _new(part: Path) -> sqlite3.Connection:
     return db
 
 
-def _tell(new: sqlite3.Connection, entry: Entry, lost: Lost, kept: str) -> None:
+def _tell(new: sqlite3.Connection, entry: Entry, carried: carrying.Carried, kept: str) -> None:
+    lost = carried.lost
     data = {**lost.about(), "kept": kept}
+    data |= {"sound": True} if carried.undamaged else {}
+    data |= {} if carried.known else {"blind": True}
     before = "SELECT seq, hash FROM facts WHERE seq < ? ORDER BY seq DESC LIMIT 1"
     data["upon"] = [
         (new.execute(before, [first]).fetchone() or (0, GENESIS))[1].hex()

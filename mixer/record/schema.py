@@ -225,4 +225,5 @@ def one_moment(db: sqlite3.Connection) -> Iterator[None]:
     try:
         yield
     finally:
-        db.execute("ROLLBACK")
+        if db.in_transaction:  # a full disk may have ended it, and is what is to be said
+            db.execute("ROLLBACK")

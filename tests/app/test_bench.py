@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from support.facts import OPENED, fact
-from support.shed import HandClock
+from support.shed import ASKED, HandClock, Shed
 
 from devices.readings import Reading
 from mixer.app.bench import shelf
@@ -22,6 +22,7 @@ from mixer.app.life.cup_life import OLD_S
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.pour.inputs import Key
+from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 BEGIN = """
@@ -121,6 +122,63 @@ def test_a_batch_that_another_program_is_making_was_not_cut_off(tmp_path: Path) 
         if on:
             assert board.newest.say == "Another cupside is making a batch in this record."
             first.end("", to_go_on=True)
+
+
+@pytest.mark.parametrize("cut_in", ["resin_is_in", "all_is_in"])
+@pytest.mark.parametrize("fails", ["open", "claim"])
+def test_what_was_cut_off_is_told_of_a_record_that_takes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str, cut_in: str
+) -> None:
+    shed = Shed(tmp_path)
+    getattr(shed, cut_in)()
+    shed.clock.pass_s(200)
+    shed.journal.close()
+
+    def full(*given: object, **asked: object) -> Journal:
+        raise RecordError("The disk is full: make room.")
+
+    monkeypatch.setattr(Journal, fails, full)
+    board = Board(Picture())
+    bench = Bench(shed.record, shed.clock, board, lambda said: None, None, None)
+    bench.look_for_record()
+    told = board.newest.say
+    bench.handle(ASKED)
+    assert (board.newest.outcome, bench.exit_status) == ("refused", 2)
+    age = ", and the clock of its cup runs on: hardener met resin 4 min ago"
+    expected = (
+        "The disk is full: make room. Batch 1, 60g of sample-36, was cut off 3 min ago"
+        f"{age if cut_in == 'all_is_in' else ''}; leave its cup as it is, and once the record can "
+        "be written to start again to go on with it."
+    )
+    assert board.newest.say == expected
+    assert (told == expected) == (fails == "open")
+    assert "was cut off 3 min ago" in told
+    monkeypatch.undo()
+    bench.handle(ASKED)
+    shed.clock.pass_s(0.1)
+    bench.handle(Reading(84_100_000, "84.1 g", "g", 100_000, True, at_s=shed.clock.at_s))
+    assert (board.newest.batch, board.newest.held) == (
+        (1, "restarted") if cut_in == "resin_is_in" else (1, None)
+    )
+    bench.end("done")
+
+
+def test_what_another_program_is_making_was_not_cut_off_where_the_disk_is_full(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shed = Shed(tmp_path)
+    shed.resin_is_in()
+    shed.journal.claim()
+
+    def full(*given: object, **asked: object) -> Journal:
+        raise RecordError("The disk is full: make room.")
+
+    monkeypatch.setattr(Journal, "open", full)
+    board = Board(Picture())
+    bench = Bench(shed.record, shed.clock, board, lambda said: None, None, None)
+    bench.look_for_record()
+    assert board.newest.say == "The disk is full: make room."
+    bench.end("done")
 
 
 @pytest.mark.parametrize("kind", ["real", "simulated"])

@@ -109,6 +109,12 @@ def test_an_empty_lot_is_a_slip(record: Path, capsys: Capture, lot: str, face: l
     assert told.err == "lot: nothing was given; give the lot as it stands on the label.\n"
 
 
+def test_a_lot_that_is_no_text_is_a_slip(record: Path, capsys: Capture) -> None:
+    assert run(record, "list", "--lot", os.fsdecode(b"a\xff")) == 2
+    said = "lot: 'a\\udcff' was read; give the lot as it stands on the label.\n"
+    assert capsys.readouterr().err == said
+
+
 @pytest.mark.parametrize("words", [*LOOKING, ["verify"]], ids=" ".join)
 def test_who_reads_no_further_is_told_nothing(record: Path, words: list[str]) -> None:
     reading, writing = os.pipe()
@@ -308,7 +314,7 @@ def test_what_would_hide_a_batch_is_found_and_built_anew(
     assert run(record, "rebuild") == 0
     told = capsys.readouterr()
     assert told.out.startswith("Built anew from 21 facts; head: ")
-    assert told.err.startswith("Nothing was lost with a damaged part of the file, which is kept as")
+    assert told.err.startswith("Nothing was lost: what finds the facts is built anew")
     (said,) = lines(record, capsys, "verify", "--head", before)
     assert said.startswith("The chain is whole: 22 facts, head ")
     (line,) = lines(record, capsys, "list", "--lot", "R-18")

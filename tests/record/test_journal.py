@@ -151,6 +151,7 @@ def test_it_is_kept_as_promised(path: Path) -> None:
         ("UPDATE facts SET kind = CAST(x'ff' AS TEXT) WHERE seq = 5", 5),
         ("DELETE FROM facts WHERE seq = 5", 5),
         ("DELETE FROM facts WHERE seq = 1", 1),
+        ("UPDATE facts SET seq = -3 WHERE seq = 3", 3),
         ("UPDATE facts SET seq = CASE seq WHEN 99 THEN 3 ELSE 99 END WHERE seq IN (3)", 3),
         (
             "INSERT INTO facts SELECT -4, bytes, prev, hash, batch, kind FROM facts WHERE seq = 3",
@@ -309,6 +310,21 @@ def test_a_full_disk_loses_nothing(path: Path) -> None:
         journal._db.execute(f"PRAGMA max_page_count = {pages + 100}")
         journal.append([live()])
         assert journal.verify().ok
+
+
+def test_a_disk_that_is_full_as_it_is_opened_is_told_as_that(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Journal.open(path).close()
+
+    def amiss(db: sqlite3.Connection, path: Path) -> str:
+        db.execute("ROLLBACK")  # as SQLite does by itself where there is no room for its index
+        error = sqlite3.OperationalError("database or disk is full")
+        error.sqlite_errorname = "SQLITE_FULL"
+        raise error
+
+    monkeypatch.setattr("mixer.record.newest.amiss", amiss)
+    assert "the disk is full" in said(path)
 
 
 def test_a_record_that_another_program_holds(path: Path) -> None:

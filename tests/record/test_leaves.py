@@ -158,7 +158,7 @@ def test_a_tail_that_was_cut_off_is_named_and_its_numbers_are_not_given_again(
     assert run(record, "rebuild") == 1
     told = capsys.readouterr()
     assert one_sentence(told.out)
-    assert told.err.startswith(f"Facts from {max(before)} on (of batch {BATCHES}) were lost")
+    assert told.err.startswith(f"Facts from {max(before)} on (of batch {BATCHES}) are missing")
     with Journal.read(record) as reader:
         assert reader.batches("live") == [BATCHES]
         assert reader.head()[0] > max(before)

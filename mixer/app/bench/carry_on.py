@@ -13,6 +13,7 @@ from dataclasses import replace
 from mixer.app.bench.ledger import Ledger
 from mixer.app.bench.left_open import LeftOpen, find
 from mixer.app.clock import Clock
+from mixer.app.life.ages import span
 from mixer.app.request import Request
 from mixer.app.resolve import Order
 from mixer.pour.afresh import give_up
@@ -122,11 +123,34 @@ def unfinished(record: Reader, now: Moment) -> tuple[Request | None, str]:
     if not found or not found[-1].fresh or (request := found[-1].request()) is None:
         return None, passed
     left = found[-1]
-    say = (
-        f"Batch {left.batch}, {request.size} of {left.about.get('resin_system')}, was cut off "
-        f"{left.ago}: leave its cup as it is, and start to go on with it."
-    )
+    say = f"{_cut_off(left)}: leave its cup as it is, and start to go on with it."
     return request, " ".join(filter(None, (say, ALTERED if left.altered else "", passed)))
+
+
+def held_up(record: Reader, now: Moment) -> str:
+    """Of a record that takes nothing: each batch that was cut off, how old the hardener in its
+    cup is, and what is to be done; empty where there is none."""
+    found, passed = find(record, now)
+    said = []
+    for left in found:
+        contact_ms = left.pour.contact_ms
+        age = span((now.at_ms - contact_ms) / 1000) if contact_ms is not None else ""
+        clock = f", and the clock of its cup runs on: hardener met resin {age} ago" if age else ""
+        to_do = "put its cup aside"
+        if left is found[-1] and left.fresh:
+            to_do = (
+                "leave its cup as it is, and once the record can be written to start again to go "
+                "on with it"
+            )
+        said += [f"{_cut_off(left)}{clock}; {to_do}.", set_back(left)]
+        said += [ALTERED] if left.altered else []
+    return " ".join(filter(None, (*said, passed)))
+
+
+def _cut_off(left: LeftOpen) -> str:
+    request = left.request()
+    what = f"{request.size if request else 'some'} of {left.about.get('resin_system')}"
+    return f"Batch {left.batch}, {what}, was cut off {left.ago}"
 
 
 def set_back(left: LeftOpen) -> str:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from mixer.app.bench import paint
 from mixer.app.bench.awake import Awake
+from mixer.app.bench.carry_on import held_up
 from mixer.app.book.paperwork import close_cup, open_record
 from mixer.app.book.split import split_cup
 from mixer.app.clock import Clock
@@ -26,7 +27,8 @@ from mixer.app.picture import LiveCup, Picture
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.inputs import Key
 from mixer.record.envelope import RecordError
-from mixer.record.journal import Journal
+from mixer.record.journal import IMPATIENT_S, Journal
+from mixer.record.lock import WriterLock
 
 FIRST_S = 2.0  # before what cures is looked at: by then the window stands
 LOOK_S = 1.0  # how often, between batches, it is looked whether the record has grown
@@ -64,14 +66,14 @@ class Shelf:
         return self.open() if os.path.isfile(self.record) else ""
 
     def open(self) -> str:
-        """Open or make the record; a sentence where that cannot be."""
+        """Open or make the record; a sentence where that cannot be, with what was cut off."""
         if self.journal is not None:
             return ""
         trouble = ""
         try:
             self.journal = open_record(self.record)
         except NotDone as error:
-            trouble = str(error)
+            trouble = f"{error} {self._held_up()}".strip()
         self.look()  # also where it may only be looked at
         return trouble
 
@@ -82,9 +84,18 @@ class Shelf:
         try:
             self.journal.claim()
         except RecordError as error:
-            return error.say
+            return f"{error.say} {self._held_up()}".strip()
         self.look()  # another program may have written until now
         self._look_at_what_cures()
+        return ""
+
+    def _held_up(self) -> str:
+        """What was cut off in a record that takes nothing; a batch that another program is
+        making was not."""
+        with contextlib.suppress(RecordError, OSError):
+            if not WriterLock(self.record).is_another_s(IMPATIENT_S):
+                with Journal.read(self.record) as reader:
+                    return held_up(reader, self._clock.now())
         return ""
 
     def release(self) -> None:

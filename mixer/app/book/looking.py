@@ -97,6 +97,9 @@ def table(record: Path, lot: str | None = None, found: Found[list[BatchRow]] = _
     """
     if lot is not None and not lot.strip():
         raise NotDone("lot: nothing was given; give the lot as it stands on the label.")
+    if lot is not None and any("\ud800" <= letter <= "\udfff" for letter in lot):  # no text
+        read = repr(lot if len(lot) <= 40 else lot[:40] + "…")
+        raise NotDone(f"lot: {read} was read; give the lot as it stands on the label.")
     with reading(record) as journal:
         now = journal.head()
         try:
