@@ -24,6 +24,10 @@ Row = tuple[object, object, object, object, object, object]
 _KIND = b',"kind":"'
 _PLACE = b',"kind":"%b","seq":%d,"station":"'
 _END = b',"v":%d}' % VERSION
+_STATION = b',"station":"'
+#: The length of a fact's time and of what stands behind it: a place that ends so near to the end
+#: is the fact's own, and none within its data, which has its own behind it.
+_WHEN = len(b'2024-05-01T08:00:00.000Z"') + len(_END)
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,8 +208,7 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
         due_starts = map(starts.__getitem__, batches)
         if -1 in map(bytes.find, facts, due_starts, repeat(0), repeat(50)):
             return None
-        places = map(_PLACE.__mod__, zip(kinds, seqs, strict=True))
-        if not all(map(bytes.startswith, facts, places, map(bytes.rfind, facts, repeat(_KIND)))):
+        if not _tell(facts, kinds, seqs):
             return None
         if not all(map(bytes.endswith, facts, repeat(_END))):
             return None
@@ -214,6 +217,20 @@ def _whole(rows: Sequence[Row], due: int, prev: bytes) -> Sequence[bytes] | None
     except (AttributeError, TypeError):  # a value of another type than was stored
         return None
     return hashes
+
+
+def _tell(facts: Sequence[bytes], kinds: Sequence[bytes], seqs: Sequence[int]) -> bool:
+    """Whether each of these facts tells its kind and its number, behind all its data."""
+    if _KIND not in b"".join(kinds):  # else one could begin within the data
+        # Most are of one station, and tell it so far from their end: they are not searched.
+        last = facts[-1]
+        station = last[last.rfind(_STATION) + len(_STATION) : -_WHEN]
+        place = _PLACE + station.replace(b"%", b"%%")
+        places = map(place.__mod__, zip(kinds, seqs, strict=True))
+        if all(map(bytes.endswith, facts, places, repeat(0), repeat(-_WHEN))):
+            return True
+    places = map(_PLACE.__mod__, zip(kinds, seqs, strict=True))
+    return all(map(bytes.startswith, facts, places, map(bytes.rfind, facts, repeat(_KIND))))
 
 
 def _is_gone_on_from(row: Row, several: Sequence[Row], later: Iterator[Sequence[Row]]) -> bool:

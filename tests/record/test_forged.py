@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 
@@ -13,7 +14,8 @@ import pytest
 import rfc8785
 from support.facts import fact, live, opened, poured
 
-from mixer.record.envelope import RecordError
+from mixer.record import chain
+from mixer.record.envelope import GENESIS, RecordError, seal
 from mixer.record.journal import Journal
 from mixer.record.mending import mend
 
@@ -268,3 +270,31 @@ def test_a_fact_that_was_put_in_with_its_hash_is_the_one_that_is_named(
         values = (place, forged, prev, sha256(prev + forged).digest(), batch, "noted")
         db.execute("INSERT INTO facts VALUES (?, ?, ?, ?, ?, ?)", values)
     assert looked_at(path).startswith(f"Fact {place} is not as it was stored")
+
+
+@pytest.mark.parametrize(
+    "stations", [["shop"], ["shop", "the attic"], ["100 %"], ['the "big" one', ',"kind":"x']]
+)
+@pytest.mark.parametrize(
+    ("column", "told"),
+    [(4, 3), (5, b"notes"), (5, b'noted","seq":%d,"station":"%b"}},"kind":"noted')],
+    ids=["batch", "kind", "a kind that begins within the data"],
+)
+def test_each_column_is_held_against_the_bytes_whatever_the_station(
+    stations: list[str], column: int, told: int | bytes
+) -> None:
+    rows: list[chain.Row] = []
+    prev = GENESIS
+    for seq in range(1, 9):
+        station = stations[seq % len(stations)]
+        within = {"a": 1, "kind": "noted", "seq": seq, "station": station}
+        one = seal(replace(fact("noted", 7, b=within), station=station), seq, prev)
+        rows.append((seq, one.canonical, prev, one.hash, 7, b"noted"))
+        prev = one.hash
+    assert chain._whole(rows, 1, GENESIS)  # found quickly
+    for at, row in enumerate(rows):
+        is_long = isinstance(told, bytes) and b"%" in told
+        named = json.dumps(stations[(at + 1) % len(stations)])[1:-1].encode()
+        other = told % (at + 1, named) if is_long else told
+        altered = [*rows[:at], (*row[:column], other, *row[column + 1 :]), *rows[at + 1 :]]
+        assert chain.follow([altered]).bad == at + 1
