@@ -33,11 +33,13 @@ ENERGY_J_MOL = (30e3, 100e3)
 HEATS_J_G = (HEAT_J_G / 3, HEAT_J_G * 2)
 LEAST_APART_C = 5.0  # of two label points: closer, a minute's rounding makes any energy
 
-MOST_CUPS = 10  # of a label: sizing a batch solves a dozen, and has two of them left
+MOST_CUPS = 24  # of a label; all but the steepest are met in ten
+FEW_CUPS = 10  # the same where a batch is sized: it solves a dozen, and has two of them left
 LONGEST_STEP = (1.0, 2e4, 150.0)  # each no longer: in logarithms, J/mol, J/g
 WITHIN = ((-math.inf, math.inf), ENERGY_J_MOL, HEATS_J_G)
-NEAR, NEAR_LAST = 1e-2, 4e-2  # so near of a time one more step is the last; and where it has to be
+NEAR, NEAR_LAST = 1e-2, 4e-2  # so near of a time one more step is the last; and of the few cups
 NEAR_C = 50.0  # times as many degC of a peak
+MET = 1e-5  # of a time: what the last step, which is not followed, may leave, by the one before
 LONGEST = 50  # times the label's own time is a cup followed, at most
 LOST = 5.0  # how often a cup loses its heat in a time in which half of it still counts (our choice)
 CELLS = 20  # of an integral that only begins the search
@@ -200,19 +202,24 @@ def _by_newton(label: Label, guess: Guess, most_cups: int) -> System | Contradic
     sought = [RATES, *[ENERGY] * (len(label.points) > 1), *[HEAT] * (label.peak_c is not None)]
     heat_j_g = label.heat_j_g * guess.heat
     values, cups, beyond = _start(label, guess, heat_j_g, sought), 0, [0.0] * 3
+    far_before = math.inf
     seen: list[tuple[float, float]] = []
     while cups + len(label.points) <= most_cups:
         system, cups = _system(guess, *values), cups + len(label.points)
-        near = NEAR if cups + len(label.points) <= most_cups else NEAR_LAST
+        is_last = most_cups <= FEW_CUPS and cups + len(label.points) > most_cups
+        near = NEAR_LAST if is_last else NEAR
         peaks = [HEAT in sought, False]
         tried = [_tried(label, *one, system) for one in zip(label.points, peaks, strict=False)]
         off = [one.late for one in tried]
         rows = [[one.late_by[i] for i in sought] for one in tried]
-        is_near = max(map(abs, off)) < near
+        far = max(map(abs, off))
         if HEAT in sought:
             off.append(tried[0].hot_c)
             rows.append([tried[0].hot_by[i] for i in sought])
-            is_near &= abs(tried[0].hot_c) < near * NEAR_C
+            far = max(far, abs(tried[0].hot_c) / NEAR_C)
+        # A step leaves a share of the square of what was off; how much, the one before has shown.
+        is_near = far < near and (is_last or far * (far / far_before) ** 2 < MET)
+        far_before = far
         try:
             step = solve(rows, off)
         except LinAlgError:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from mixer.science.cure import GAS_J_MOL_K, ZERO_C_K
-from mixer.science.fitting import ENERGY_J_MOL, fit
+from mixer.science.fitting import ENERGY_J_MOL, FEW_CUPS, MOST_CUPS, fit
 from mixer.science.heat import Air
 from mixer.science.label import (
     DOUBTS,
@@ -53,9 +53,6 @@ LABEL_OFF = 0.15
 #: conducted a quarter. So much that no part of the field gelled before the range, nor got hot
 #: before this cup of an early label did; see DEVELOPERS.md.
 MIDDLE_CONDUCTS = 0.25
-
-#: For a doubt of a label that was met, which always is as well.
-DOUBT_CUPS = 24
 
 #: Where lumped and field models were held against each other; see DEVELOPERS.md.
 MASS_G = (5.0, 500.0)
@@ -161,7 +158,8 @@ def unchecked(
 
 def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -> list[str]:
     """The same of a cup with all that there is, a label that contradicts itself among it; whether
-    it is too steep is not looked at where it is outside anyhow.
+    it is too steep is not looked at where it is outside anyhow. Its label is fitted in the few
+    cups that sizing has for it.
 
     >>> two = (Point(100, 25, 25), Point(100, 15, 20))
     >>> every_unchecked(Label(two[:1], "gel", 1.1), 600, 50, 50)
@@ -171,25 +169,32 @@ def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -
     """
     if label.peak_c is not None:
         try:
-            fit(label)
+            fit(label, None, FEW_CUPS)
         except Contradiction as error:  # the rest is looked at without its peak, and no fit more
             bare = replace(label, peak_c=None)
             return [*_outside(bare, mass_g, air_c, start_c, None), str(error)]
-    found = list(_outside(label, mass_g, air_c, start_c, None))
+    found = list(_outside(label, mass_g, air_c, start_c, None, FEW_CUPS))
     own, at_c = label.points[0].mass_g, TEMP_C[0]
-    if next(_outside(label, min(max(own, MASS_G[0]), MASS_G[1]), at_c, at_c, None), None):
+    own = min(max(own, MASS_G[0]), MASS_G[1])
+    if next(_outside(label, own, at_c, at_c, None, FEW_CUPS), None):
         return found
     try:
-        steep = _steep(label)
+        steep = _steep(label, FEW_CUPS)
     except Contradiction as error:
         steep = str(error)
     return [*found, steep] if steep else found
 
 
 def _outside(
-    label: Label, mass_g: float, air_c: float, start_c: float, shape: Shape | None
+    label: Label,
+    mass_g: float,
+    air_c: float,
+    start_c: float,
+    shape: Shape | None,
+    most_cups: int = MOST_CUPS,
 ) -> Iterator[str]:
-    """What is outside of where the model was checked, in words; without a fit."""
+    """What is outside of where the model was checked, in words; of a peak alone by a fit."""
+    heat_j_g = label.heat_j_g if label.peak_c is None else fit(label, None, most_cups).heat_j_g
     kind, depth_m = (shape.kind, shape.depth_m) if shape else ("cup", None)
     own = MASS_G if depth_m is None else WIDE_G
     spans = [
@@ -197,7 +202,7 @@ def _outside(
         ([mass_g], own, "g" if depth_m is None else f"g in a {kind}"),
         ([air_c, start_c, *(p.temp_c for p in label.points)], TEMP_C, "degC"),
         ([p.minutes for p in label.points], LABEL_MINUTES, "min on the label"),
-        ([label.heat_j_g if label.peak_c is None else fit(label).heat_j_g], HEATS_J_G, "J/g"),
+        ([heat_j_g], HEATS_J_G, "J/g"),
     ]
     if depth_m is not None:
         spans.append(([depth_m * 1000], DEPTH_MM[kind], f"mm of a {kind}"))
@@ -208,18 +213,18 @@ def _outside(
         yield f"the model was checked for epoxy within {APART_C:g} degC of the room"
 
 
-def _steep(label: Label) -> str | None:
+def _steep(label: Label, most_cups: int = MOST_CUPS) -> str | None:
     """Whether warmth makes more or less of it than was checked; raises Contradiction."""
-    least, most = FASTER
-    if not least <= round(faster(label), 1) <= most:
+    (least, most), times = FASTER, faster(label, most_cups)
+    if not least <= round(times, 1) <= most:
         return (
             f"the model was checked for epoxy that is {least:g} to {most:g} times as fast when "
-            f"10 degC warmer, and by the two points of its label this is {faster(label):.1f}"
+            f"10 degC warmer, and by the two points of its label this is {times:.1f}"
         )
     return None
 
 
-def faster(label: Label) -> float:
+def faster(label: Label, most_cups: int = MOST_CUPS) -> float:
     """How many times as fast at 35 as at 25 degC: by its two points, or as is usual.
 
     >>> label = Label((Point(100, 25, 25),), "gel", 1.1)
@@ -227,7 +232,7 @@ def faster(label: Label) -> float:
     1.98
     """
     one = len(label.points) == 1
-    energy_j_mol = Guess().energy_j_mol if one else fit(label).guess.energy_j_mol
+    energy_j_mol = Guess().energy_j_mol if one else fit(label, None, most_cups).guess.energy_j_mol
     inverse = 1 / (25 + ZERO_C_K) - 1 / (35 + ZERO_C_K)
     return math.exp(energy_j_mol * inverse / GAS_J_MOL_K)
 
@@ -246,7 +251,7 @@ def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ..
         elif len(label.points) == 1:
             kept.append((low, high))
     one = replace(label, points=label.points[:1], peak_c=None, heat_j_g=system.heat_j_g)
-    pairs = [tuple((fit(one, guess, DOUBT_CUPS), one) for guess in pair) for pair in kept]
+    pairs = [tuple((fit(one, guess), one) for guess in pair) for pair in kept]
     return [tuple(_off(replace(one, points=label.points), sure)), *pairs]
 
 
@@ -274,7 +279,7 @@ def _off(label: Label, sure: Guess) -> Iterator[tuple[System, Label]]:
                 met, guess = points, Guess(energy_j_mol=ENERGY_J_MOL[steeper])
         for point in met:
             one = replace(label, points=(point,))
-            yield fit(one, guess, DOUBT_CUPS), one
+            yield fit(one, guess), one
 
 
 def _soonest(times: Iterable[float | None]) -> float | None:

@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from mixer.plan.batches import UG_PER_G, Cap
-from mixer.science.fitting import MOST_CUPS, fit
+from mixer.science.fitting import FEW_CUPS, fit
 from mixer.science.heat import Course
 from mixer.science.label import LONGEST_S, Guess, Label, System, follow
 from mixer.science.pot_life import MASS_G, TEMP_C
@@ -72,7 +72,7 @@ class Lives:
 
     @property
     def _fit(self) -> System:
-        return fit(self.label, self.guess, min(MOST_CUPS, MOST_SOLUTIONS - 1 - self.spent))
+        return fit(self.label, self.guess, min(FEW_CUPS, MOST_SOLUTIONS - 1 - self.spent))
 
     @property
     def most(self) -> int:

@@ -21,7 +21,7 @@ from mixer.app.sizing.caps import (
 )
 from mixer.plan.batches import UG_PER_G, Cap
 from mixer.science.cure import GAS_J_MOL_K, ZERO_C_K
-from mixer.science.fitting import fit
+from mixer.science.fitting import FEW_CUPS, fit
 from mixer.science.label import Contradiction, Guess, Label, Point
 from mixer.science.pot_life import FASTER, LABEL_MINUTES, MASS_G, TEMP_C, unchecked
 
@@ -113,7 +113,7 @@ def _spent(label: Label) -> int:
     if label.peak_c is None and (len(bare) < 2 or is_outside):
         return 0
     try:
-        return fit(label).cups
+        return fit(label, None, FEW_CUPS).cups
     except Contradiction as error:
         return error.cups
 
