@@ -263,9 +263,13 @@ def ratio_actual(cup: Cup) -> float | None:
     return 100 * cup.hardener_ug / cup.resin_ug if cup.resin_ug > 0 else None
 
 
+def with_ug(cup: Cup, component: int, target_ug: int) -> int:
+    """All that is in it, once there is so much of this component."""
+    return sum(cup.amounts_ug) - cup.amounts_ug[component] + target_ug
+
+
 def _fits(cup: Cup, component: int, target_ug: int) -> bool:
-    there = sum(cup.amounts_ug)
-    total = there - cup.amounts_ug[component] + target_ug
+    there, total = sum(cup.amounts_ug), with_ug(cup, component, target_ug)
     if target_ug > lot_most_ug(cup, component):
         return False
     if not cup.poured[component]:

@@ -54,7 +54,10 @@ def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
     if answer.target_ug > bands.lot_most_ug(pour.cup, answer.component):
         name = pour.terms.recipe.components[answer.component].name
         return f"what is left of the {name} is too little to put it right"
-    cold = bands.next_call(replace(after_settling(pour, net).cup, heat_most_ug=None))
+    cup = replace(after_settling(pour, net).cup, heat_most_ug=None)
+    cold = bands.next_call(cup)
     if cold is not None and cold.fits:
         return "what puts it right may run hot or not last"
+    if bands.with_ug(cup, answer.component, answer.target_ug) <= cup.room_ug:
+        return "to put it right takes more than the batch itself"
     return NO_ROOM

@@ -155,6 +155,13 @@ def test_over_the_band_in_a_full_cup_it_is_to_be_parted_or_discarded() -> None:
     )
 
 
+def test_where_there_is_room_but_it_takes_more_than_the_batch_that_is_said() -> None:
+    guide = over_by(25.0)
+    assert guide.say.startswith(
+        "Over the band by 25.0 g, and to put it right takes more than the batch itself: let it drip"
+    )
+
+
 def test_an_addition_that_fits_is_called_when_it_has_dripped_out() -> None:
     guide = over_by(2.0)
     assert guide.sight.last is not None
