@@ -179,15 +179,13 @@ def _told_s(draft: Draft, trouble: Trouble) -> float:
 def _short_gap(draft: Draft, trouble: Trouble, change_ug: int, slack_ug: int) -> bool:
     """Whether the first weight after a short silence was what a stream had made of the
     last one before it. All that came after it has been seen to come. Where none can have been
-    running, what came meanwhile is whatever it may be."""
+    running, no more than drips came meanwhile."""
     back = draft.sight.back
     if back is None or not trouble.missed or trouble.reason == "scale-error":
         return False
-    if not trouble.pouring:
-        return False
     gap_s = draft.sight.gap_s
     came_ug = back.mass_ug + draft.pour.shift_ug - trouble.gross_ug
-    most_ug = slack_ug + FASTEST_UG_S * gap_s
+    most_ug = slack_ug + (FASTEST_UG_S * gap_s if trouble.pouring else LATE_DRIPS_UG)
     return gap_s <= SHORT_GAP_S and -slack_ug <= came_ug <= most_ug and change_ug >= -slack_ug
 
 

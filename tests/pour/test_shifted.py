@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms
+from support.pouring import Guide, begins_to_run, hold_at, ramp, tared_and_resin, terms
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.facts import Accepted, Doubted, Held, Resumed
@@ -77,6 +77,7 @@ def test_another_weight_after_a_gap_is_another_weight(shown_g: float) -> None:
 @pytest.mark.parametrize(("first_g", "goes_on"), [(60.1, True), (64.9, True), (59.0, False)])
 def test_a_stream_through_a_short_gap(first_g: float, goes_on: bool) -> None:
     guide, now = shifted(hands_free=False)
+    now = begins_to_run(guide, now, SHOWN_G + 0.1)
     guide.take(Tick(now + 1.0))
     now = ramp(guide, first_g, first_g + 3, now + 1.4, 1)
     hold_at(guide, first_g + 3, now, 2)

@@ -114,9 +114,9 @@ def tared_and_resin(hands_free: bool) -> tuple[Guide, float]:
     return guide, hold_at(guide, 56.1, now, 4 if hands_free else 9)
 
 
-def begins_to_run(guide: Guide, now: float) -> float:
+def begins_to_run(guide: Guide, now: float, shown_g: float = 56.2) -> float:
     """A stream that has only just begun, as a gap comes; the time."""
-    guide.take(weighed(56.2, now, still=False))
+    guide.take(weighed(shown_g, now, still=False))
     return now + 0.1
 
 
