@@ -274,6 +274,7 @@ def _below(widget: tk.Misc) -> Iterator[tk.Misc]:
 @contextmanager
 def desk(screen: str, shop: Any, request: Request | None = None, **options: Any) -> Iterator[Desk]:
     """A window for the length of a ``with``. ``DISPLAY`` must be that screen."""
+    gc.collect()  # what is left of one before, which no other thread may take away
     opened = Desk(screen, shop, request, **options)
     try:
         yield opened
