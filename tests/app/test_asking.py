@@ -51,14 +51,6 @@ class FailsOnce(Fails):
     failures = 1
 
 
-@pytest.fixture
-def record(tmp_path: Path) -> Path:
-    path = tmp_path / "record.cupside"
-    with Journal.open(path) as journal:
-        journal.append(cup(1))
-    return path
-
-
 @given(st.integers(0, 10))
 def test_what_fails_is_asked_again_at_growing_intervals_and_not_for_ever(failures: int) -> None:
     now_s = [0.0]

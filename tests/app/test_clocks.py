@@ -32,14 +32,6 @@ pytestmark = pytest.mark.usefixtures("foretold")
 
 
 @pytest.fixture
-def record(tmp_path: Path) -> Path:
-    path = tmp_path / "record.cupside"
-    with Journal.open(path) as journal:
-        journal.append(cup(1))
-    return path
-
-
-@pytest.fixture
 def at(record: Path) -> Iterator[At]:
     at = At(record)
     yield at

@@ -333,13 +333,18 @@ def test_a_usual_spelling_is_what_pint_makes_of_it(
     assert ours == pytest.approx(theirs.magnitude, rel=1e-14, abs=1e-9)
 
 
+def runs(code: str) -> None:
+    """In an interpreter of its own, that has loaded nothing yet."""
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
 def test_pint_is_loaded_by_what_is_not_usual_alone() -> None:
     code = (
         "import sys; import mixer.units as u; u.fraction('55%'); u.mass_ug('1 g')\n"
         "assert not {'pint', 'numpy'} & set(sys.modules)\n"
         "u.mass_ug('1 mg'); assert 'pint' in sys.modules"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+    runs(code)
 
 
 def test_no_first_weight_waits_for_pint() -> None:
@@ -352,7 +357,7 @@ def test_no_first_weight_waits_for_pint() -> None:
         "        resolve(Request(resin, '60g', 'sim:', scale=scale, cup='paper-150', air='22C'))\n"
         "assert 'pint' not in sys.modules"
     )
-    subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+    runs(code)
 
 
 def test_reading_a_quantity_loads_nothing_that_only_arrays_need() -> None:
@@ -361,4 +366,4 @@ def test_reading_a_quantity_loads_nothing_that_only_arrays_need() -> None:
         "import sys; from mixer.units import mass_ug; mass_ug('60 mg'); "
         "assert not {'numpy', 'uncertainties'} & set(sys.modules); import numpy"
     )
-    subprocess.run([sys.executable, "-c", told], check=True)
+    runs(told)
