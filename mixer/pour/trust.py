@@ -11,7 +11,8 @@ Rules:
    A cup that is then heavier than any stream can have made it is unproven from there.
    A weight that has fallen meanwhile is continuous only if it came back in one piece,
    and after a gap in a stream only if it is more than that stream can have brought:
-   a stream into a cup that was taken for zero may end where the weight once was.
+   a stream into a cup that was taken for zero may end where the weight once was. From less
+   than nothing it never is: without the cup the scale has shown that it took it for zero.
 3. Otherwise it waits: for ``go``, or hands free for a while, but never upon a pan that
    the cup is seen to be off. Then it goes on, and the batch is unproven. It must never be
    called anything better after that.
@@ -134,6 +135,7 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
         return
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
     anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
+    anew = anew or draft.sight.rose == "cup"  # less than nothing without it: zero has moved
     if _is_taken_out(draft, gross, slack):
         continuous, anew = True, False
     if continuous and not anew and not _dirty_pan(draft, trouble):

@@ -5,8 +5,8 @@ plain mappings such as a simulated bench takes. It knows of no scale and no pour
 sees what anybody at the bench sees, a cue, a name and a figure, and never the truth.
 It must never be kinder than the table it stands for.
 
-Theory of operation. What is shown comes down to one *intention*: put the cup, pour
-this jug, ease this jug, hold everything shut, press the key. A new intention is acted
+Theory of operation. What is shown comes down to one *intention*: put the cup, lift
+it, pour this jug, ease this jug, hold everything shut, press the key. A new intention is acted
 on after a reaction time drawn anew; a newer one takes its place before that, at the
 price of its own reaction time. Two cues that mean the same to the hand (``stop``, then
 ``wait``) are one intention: a hand that is about to shut a jug is not put off by being
@@ -157,7 +157,7 @@ class Person:
         self._doing = ("", "")  # the intention that the hand is carrying out
         self._reaction_s = hand.reaction_s
         self._figures: deque[tuple[float, float | None]] = deque()
-        self._cup_put = False
+        self._next_move = "cup"  # of the cup: cup, lift or return
         self._open = ""  # the jug that pours
         self._rate_g_s = 0.0
         self._drips_until_s = 0.0
@@ -166,7 +166,7 @@ class Person:
 
     def has_put_cup(self) -> None:
         """There is a cup on the pan already."""
-        self._cup_put = True
+        self._next_move = "lift"
 
     def step(self, t_s: float, cue: str, component: str, left_g: float | None) -> list[Action]:
         """What the person does at ``t_s``, seeing this. Call often: 20 times a second.
@@ -197,8 +197,8 @@ class Person:
         return actions
 
     def _intention(self, cue: str, component: str, left_g: float | None) -> tuple[str, str]:
-        if cue == "place":
-            return "place", ""
+        if cue == "place" or (cue == "lift" and self._guided):
+            return cue, ""
         if cue == "next":
             return ("press", "") if self._keys else ("shut", "")
         if cue in ("stir", "go") or not component:
@@ -226,9 +226,15 @@ class Person:
         self._press_at_s = None
         if self._open and self._open != jug:
             actions += self._tilt(t_s, 0.0)
-        if what == "place" and not self._cup_put:
-            self._cup_put = True
+        if what == "place" and self._next_move == "cup":
             actions.append({"do": "cup", "mass_g": self._cup_mass_g})
+            self._next_move = "lift"
+        elif what == "place" and self._next_move == "return":
+            actions.append({"do": "return"})
+            self._next_move = "lift"
+        elif what == "lift" and self._next_move == "lift":
+            actions.append({"do": "lift"})
+            self._next_move = "return"
         elif what == "press":
             self._press_at_s = max(t_s, self._drips_until_s if self._waits_for_drips else t_s)
         elif what == "ease":

@@ -223,7 +223,8 @@ def batch(
                 bench.run(1.0)
         if guide.pour.trouble is not None:
             hand.look(guide.cue)
-        bench.show(guide.cue, guide.component, guide.left_g)
+        cue = "wait" if guide.pour.trouble is not None else guide.cue  # this hand has the cup
+        bench.show(cue, guide.component, guide.left_g)
         for _ in range(bench.take_presses()):
             press(guide, said.at_s, "go")
         if guide.pour.stage in ("live", "ended"):

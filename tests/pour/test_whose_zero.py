@@ -6,7 +6,7 @@ A cup of 12 g with 44.1 g of resin in it; 56.1 g in all.
 from __future__ import annotations
 
 import pytest
-from support.pouring import Guide, hold_at, ramp, tared_and_resin, weighed
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms, weighed
 
 from mixer.pour.inputs import Tick
 from mixer.pour.words import CUP_OFF, LESS_THAN_NOTHING, NOT_THE_SAME, ON_TRUST_SOON
@@ -90,3 +90,22 @@ def test_a_hand_that_presses_on_the_cup_as_it_puts_it_back_takes_no_proof() -> N
     hold_at(guide, 56.1, now, 3)
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is None
+
+
+@pytest.mark.parametrize("rests_s", [0.3, 2.0])
+def test_a_cup_that_comes_back_from_less_than_nothing_is_weighed_from_another_zero(
+    rests_s: float,
+) -> None:
+    """Zero was pressed in the stream, which ran on until the figure was the old one."""
+    guide = Guide(terms(60))
+    now = hold_at(guide, 7.5, hold_at(guide, 0, 0, 2), 3)
+    now = ramp(guide, 7.5, 8.4, now, 0.4)
+    now = hold_at(guide, 7.5, ramp(guide, 0, 7.5, now, 1), 2)
+    assert (guide.cue, guide.say) == ("lift", NOT_THE_SAME)
+    now = hold_at(guide, -8.4, ramp(guide, 7.5, -8.4, now, 0.4), rests_s)
+    now = hold_at(guide, 7.5, ramp(guide, -8.4, 7.5, now, 0.4), 3)
+    assert guide.pour.trouble is not None
+    now = hold_at(guide, -8.4, ramp(guide, 7.5, -8.4, now, 0.4), 1)
+    now = hold_at(guide, 0, now, 2)  # zeroed, as it was told to be
+    hold_at(guide, 15.9, ramp(guide, 0, 15.9, now, 0.4), 3)
+    assert guide.pour.trouble is None

@@ -185,6 +185,19 @@ def test_the_key_is_pressed_at_next_after_the_drips_and_again_if_nothing_came_of
         assert not [a for _, a in watch(person, rest) if a["do"] == "press"]
 
 
+def test_the_cup_is_lifted_when_told_and_put_back_when_asked_for():
+    told = [(1.0, "place", "", None), (1.0, "lift", "resin", 9.0), (1.0, "wait", "resin", 9.0),
+            (1.0, "place", "resin", 9.0), (1.0, "place", "resin", 9.0)]  # fmt: skip
+    done = watch(Person(CAREFUL, 3, 12.0), told)
+    assert [a["do"] for _, a in done] == ["cup", "lift", "return"]
+    there = Person(CAREFUL, 3, 12.0)
+    there.has_put_cup()
+    assert [a["do"] for _, a in watch(there, told[1:])] == ["lift", "return"]
+    heedless = watch(Person(CAREFUL, 3, 12.0, guided=False), told)
+    assert [a["do"] for _, a in heedless] == ["cup"]
+    assert [a for _, a in watch(Person(CAREFUL, 3, 12.0), told[1:3])] == []
+
+
 def test_by_the_display_pours_until_the_figure_is_zero_whatever_the_cues():
     person = Person(CAREFUL, 5, 12.0, guided=False)
     done = rates(
