@@ -1,9 +1,11 @@
 """Serves the simulated bench: a real pseudo-terminal for the host, lines for the hand.
 
 The edge of :mod:`devices.sim`: the only file there with a clock and ports. The plant
-is stepped by the time that really passed, times the speed asked for. It must end when
-its standard input closes, so that no bench outlives whoever began it, and must never
-wait for a host that does not read: what such a host leaves is lost, as on a real line.
+is stepped by the time that really passed, times the speed asked for; where this process
+was not let run for long the bench stood still too, for no jug is to pour on through a
+pause that a fast clock makes half a minute. It must end when its standard input closes,
+so that no bench outlives whoever began it, and must never wait for a host that does not
+read: what such a host leaves is lost, as on a real line.
 """
 
 from __future__ import annotations
@@ -24,6 +26,8 @@ from devices.sim.scale import SmaScale
 
 #: Longest sleep between two steps of the plant, in real seconds.
 LONGEST_SLEEP_S = 0.05
+#: The most real time for which the bench moves on at once.
+LONGEST_STEP_S = 0.1
 
 
 class PtyLine:
@@ -161,13 +165,14 @@ def serve(plant: Plant, speed: float, line: PtyLine | TcpLine, source: TextIO) -
     """Serve until ``source`` closes; ``speed`` bench seconds to a real one."""
     scale, hand = SmaScale(plant), HandLines(source)
     _say({"url": line.url})
-    began = time.monotonic()
+    looked_s = time.monotonic()
     while True:
         until_reading_s = (plant.next_reading_s - plant.t_s) / speed
         sleep_s = max(0.0005, min(LONGEST_SLEEP_S, until_reading_s))
         ready, _, _ = select.select([*line.waits_on(), hand.bell.fileno()], [], [], sleep_s)
-        now_s = (time.monotonic() - began) * speed
-        if sent := scale.due(plant.step(max(0.0, now_s - plant.t_s))):
+        before_s, looked_s = looked_s, time.monotonic()
+        passed_s = min(LONGEST_STEP_S, looked_s - before_s)
+        if sent := scale.due(plant.step(passed_s * speed)):
             line.write(sent)
         if hand.bell.fileno() in ready:
             hand.bell.recv(4096)

@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -105,9 +106,21 @@ def test_it_keeps_the_time_it_was_asked_to_keep():
         last_s = bench.truth()["t_s"]
         after_last = time.monotonic()
     # However long asking takes, the bench's time lies between the two; it may have
-    # looked at its clock a little before it took the question.
+    # looked at its clock a little before it took the question, and stands still where it was
+    # not let run for long.
     passed_s = (last_s - first_s) / 50
-    assert before_last - after_first - 0.05 <= passed_s <= after_last - before_first + 0.05
+    assert (before_last - after_first) / 2 <= passed_s <= after_last - before_first + 0.05
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="no process can be stopped here")
+def test_no_jug_pours_on_while_the_bench_is_not_let_run():
+    with SimulatedBench(speed=50, jugs=[Jug("resin", opening_s=0.0)]) as bench:
+        bench.act({"do": "cup", "mass_g": 12.0})
+        bench.act({"do": "pour", "jug": "resin", "rate_g_s": 1.0})
+        bench._process.send_signal(signal.SIGSTOP)
+        threading.Timer(1.0, bench._process.send_signal, [signal.SIGCONT]).start()
+        bench.act({"do": "pour", "jug": "resin", "rate_g_s": 0})  # heard once it runs again
+        assert bench.truth()["truth"]["resin"] < 25  # 50 in that second
 
 
 def test_a_failing_scale_falls_silent_and_wakes_with_the_cup_for_zero():
