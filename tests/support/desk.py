@@ -9,6 +9,7 @@ from __future__ import annotations
 import gc
 import time
 import tkinter as tk
+import weakref
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -242,9 +243,15 @@ class Desk:
         self.window.leave("the test is over")
         self._display.close()
         # A Tcl interpreter must go in the thread that made it: a later test's bench thread
-        # may be the one that happens to collect garbage.
+        # may be the one that happens to collect garbage. A collection that is already on in
+        # another thread makes this one's none, and what is frozen is not looked at.
+        self.shop.on_change(lambda: None)
+        left = weakref.ref(self.window.root)
         del self.window
-        gc.collect()
+        for _ in range(5):  # what a test still holds of it goes as the next one is opened
+            gc.unfreeze()
+            if not gc.collect() and left() is None:
+                break
 
 
 def _now_ms() -> int:
