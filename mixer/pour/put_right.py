@@ -27,6 +27,7 @@ from mixer.pour.words import (
 )
 
 LIFT_FIRST_S = 5.0  # by then who was told to lift a cup that is there has done so (our choice)
+ZERO_FIRST_S = 30.0  # who has not zeroed the scale by then puts the cup back all the same (ours)
 
 
 def told(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
@@ -43,7 +44,9 @@ def _told(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
     if reason is not None:
         return "wait", HELD[reason]
     if sight.last is not None and below_zero(sight.last):
-        return "place", LESS_THAN_NOTHING
+        return "clear" if now_s - _told_s(
+            pour, sight
+        ) < ZERO_FIRST_S else "place", LESS_THAN_NOTHING
     if sight.rose == "cup" and pour.terms.hands_free:
         return "wait", ON_TRUST_SOON
     if sight.rose != "cup" and is_empty(pour, sight):
@@ -69,8 +72,14 @@ def _pan_is_empty(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
         return "place", cup_off
     if sight.resting:
         return "clear", _not_its_zero(pour, sight)
-    rested_s = max(trouble.at_ms / 1000, heard_s, sight.rest.at_s if sight.rest else 0.0)
+    rested_s = max(_told_s(pour, sight), sight.zero_s, sight.rest.at_s if sight.rest else 0.0)
     return ("place", PAN_RESTLESS) if now_s - rested_s > RESTLESS_S else ("wait", KEEP_OFF)
+
+
+def _told_s(pour: Pour, sight: Sight) -> float:
+    """Since when the builder has been told of this trouble: not while the program was gone."""
+    assert pour.trouble is not None
+    return max(pour.trouble.at_ms / 1000, sight.since_s or 0.0)
 
 
 def _not_its_zero(pour: Pour, sight: Sight) -> str:

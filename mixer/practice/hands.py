@@ -5,13 +5,13 @@ plain mappings such as a simulated bench takes. It knows of no scale and no pour
 sees what anybody at the bench sees, a cue, a name and a figure, and never the truth.
 It must never be kinder than the table it stands for.
 
-Theory of operation. What is shown comes down to one *intention*: put the cup, lift
-it, pour this jug, ease this jug, hold everything shut, press the key. A new intention is acted
-on after a reaction time drawn anew; a newer one takes its place before that, at the
-price of its own reaction time. Two cues that mean the same to the hand (``stop``, then
-``wait``) are one intention: a hand that is about to shut a jug is not put off by being
-told again. While a jug is open the hand follows the figure as it stood one reaction
-time ago.
+Theory of operation. What is shown comes down to one *intention*: put the cup, lift it,
+zero the empty scale, pour this jug, ease this jug, hold everything shut, press the key.
+A new intention is acted on after a reaction time drawn anew; a newer one takes its
+place before that, at the price of its own reaction time. Two cues that mean the same to
+the hand (``stop``, then ``wait``) are one intention: a hand that is about to shut a jug
+is not put off by being told again. While a jug is open the hand follows the figure as it
+stood one reaction time ago.
 """
 
 from __future__ import annotations
@@ -24,6 +24,8 @@ from dataclasses import dataclass
 FINEST_CHANGE = 0.05
 #: A key that brought nothing is pressed again after this time (our choice).
 PRESS_AGAIN_S = 3.0
+#: Zero is pressed once the display has come to rest: after this time (our choice).
+UNTIL_RESTED_S = 1.5
 
 Action = dict[str, object]
 
@@ -161,7 +163,8 @@ class Person:
         self._open = ""  # the jug that pours
         self._rate_g_s = 0.0
         self._drips_until_s = 0.0
-        self._press_at_s: float | None = None
+        self._press_at_s: float | None = None  # the key for going on
+        self._zero_at_s: float | None = None  # the scale's key
         self._by_display = ("", False)  # jug, and whether its figure has reached zero
 
     def has_put_cup(self) -> None:
@@ -194,10 +197,13 @@ class Person:
         if pressing and meant[0] == "press":
             self._press_at_s = t_s + PRESS_AGAIN_S
             actions.append({"do": "press", "key": "go"})
+        if self._zero_at_s is not None and t_s >= self._zero_at_s and meant[0] == "clear":
+            self._zero_at_s = None
+            actions.append({"do": "press", "key": "zero"})
         return actions
 
     def _intention(self, cue: str, component: str, left_g: float | None) -> tuple[str, str]:
-        if cue == "place" or (cue == "lift" and self._guided):
+        if cue == "place" or (cue in ("lift", "clear") and self._guided):
             return cue, ""
         if cue == "next":
             return ("press", "") if self._keys else ("shut", "")
@@ -223,7 +229,7 @@ class Person:
     def _begin(self, t_s: float) -> list[Action]:
         what, jug = self._doing
         actions: list[Action] = []
-        self._press_at_s = None
+        self._press_at_s = self._zero_at_s = None
         if self._open and self._open != jug:
             actions += self._tilt(t_s, 0.0)
         if what == "place" and self._next_move == "cup":
@@ -235,6 +241,8 @@ class Person:
         elif what == "lift" and self._next_move == "lift":
             actions.append({"do": "lift"})
             self._next_move = "return"
+        elif what == "clear" and self._next_move != "lift":
+            self._zero_at_s = t_s + UNTIL_RESTED_S
         elif what == "press":
             self._press_at_s = max(t_s, self._drips_until_s if self._waits_for_drips else t_s)
         elif what == "ease":

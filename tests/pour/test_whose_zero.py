@@ -43,6 +43,8 @@ def test_zero_that_is_shown_by_the_pan_after_the_cup_was_lifted_is_that_of_the_p
     guide, now = woken_loaded()
     assert (guide.cue, guide.say) == ("lift", NOT_THE_SAME)
     now = hold_at(guide, -56.1, ramp(guide, 0, -56.1, now, 0.3), 1)
+    assert (guide.cue, guide.say) == ("clear", LESS_THAN_NOTHING)
+    now = hold_at(guide, -56.1, now, 31)
     assert (guide.cue, guide.say) == ("place", LESS_THAN_NOTHING)
     now = hold_at(guide, 0, now, 2)  # zero was pressed
     assert (guide.cue, guide.say) == ("place", CUP_OFF)

@@ -185,7 +185,7 @@ def test_the_key_is_pressed_at_next_after_the_drips_and_again_if_nothing_came_of
         assert not [a for _, a in watch(person, rest) if a["do"] == "press"]
 
 
-def test_the_cup_is_lifted_when_told_and_put_back_when_asked_for():
+def test_the_cup_is_lifted_when_told_the_scale_zeroed_and_the_cup_put_back_when_asked_for():
     told = [(1.0, "place", "", None), (1.0, "lift", "resin", 9.0), (1.0, "wait", "resin", 9.0),
             (1.0, "place", "resin", 9.0), (1.0, "place", "resin", 9.0)]  # fmt: skip
     done = watch(Person(CAREFUL, 3, 12.0), told)
@@ -193,6 +193,12 @@ def test_the_cup_is_lifted_when_told_and_put_back_when_asked_for():
     there = Person(CAREFUL, 3, 12.0)
     there.has_put_cup()
     assert [a["do"] for _, a in watch(there, told[1:])] == ["lift", "return"]
+    zeroes = watch(Person(CAREFUL, 3, 12.0), [*told[:3], (3.0, "clear", "resin", 9.0), *told[3:]])
+    assert [a["do"] for _, a in zeroes] == ["cup", "lift", "press", "return"]
+    assert zeroes[2][1]["key"] == "zero"
+    assert zeroes[2][0] > 3.0 + 1.5
+    loaded = watch(Person(CAREFUL, 3, 12.0), [told[0], (3.0, "clear", "", None)])
+    assert [a["do"] for _, a in loaded] == ["cup"]
     heedless = watch(Person(CAREFUL, 3, 12.0, guided=False), told)
     assert [a["do"] for _, a in heedless] == ["cup"]
     assert [a for _, a in watch(Person(CAREFUL, 3, 12.0), told[1:3])] == []
