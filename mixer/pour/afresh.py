@@ -2,7 +2,8 @@
 
 Pure. The facts tell what was decided, the trace what the scale showed; between the last
 of both and now nobody looked. So the pour starts in trouble at the last weight that the
-record knows, as if a stream had run on, and :mod:`mixer.pour.trust` decides the rest.
+record knows, as if a stream had run on (but where that weight rested and nothing more was
+asked for), and :mod:`mixer.pour.trust` decides the rest.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from mixer.pour.facts import Accepted, Called, Doubted, Fact, Held, Parted, Resu
 from mixer.pour.inputs import Cut
 from mixer.pour.shows import Entry
 from mixer.pour.sight import Sight
+from mixer.pour.standing import enough
 from mixer.pour.state import BY_HAND, RESTARTED, Pour, evolve, fold
 from mixer.pour.trust import doubt_of
 from mixer.pour.words import HELD
@@ -53,8 +55,20 @@ def take_up(facts: Sequence[Fact], at_s: float, shown: Shown | None) -> tuple[Fa
     elif draft.pour.stage == "pour":
         _mend(draft, facts[-1])
         gross = last_gross_ug(facts, shown)
-        draft.add(Held(draft.at_ms, RESTARTED, gross, HELD[RESTARTED], pouring=True))
+        pouring = not _stood_enough(draft.pour, gross, shown)
+        draft.add(Held(draft.at_ms, RESTARTED, gross, HELD[RESTARTED], pouring=pouring))
     return tuple(draft.facts)
+
+
+def _stood_enough(pour: Pour, gross_ug: int | None, shown: Shown | None) -> bool:
+    """Whether the weight rested at the last, and there was as much as was asked for or more."""
+    called = pour.called
+    if called is None or gross_ug is None or shown is None or not shown.still:
+        return False
+    if shown.at_ms < max(called.at_ms, pour.begun_ms):
+        return False
+    net_ug = pour.net_ug(gross_ug)
+    return net_ug > called.high_ug or enough(pour, net_ug)
 
 
 def first_sight(facts: Sequence[Fact], followed: Shown | None) -> Sight:

@@ -283,6 +283,7 @@ def _verdict(pour: Pour, sight: Sight) -> tuple[str, str | None]:
 
 
 def _live(draft: Draft, cup: int) -> None:
+    stirred.end(draft)
     pour, sight = draft.pour, draft.sight
     verdict, why = _verdict(pour, sight)
     draft.add(

@@ -2,7 +2,8 @@
 
 A stick, a hand and a second cup may weigh anything, and cast no doubt. What rises from the
 settled weight without a fall, for longer than a thing that is put down, and then rests, was
-poured: the batch is doubted. What rests there too much otherwise is only said.
+poured: the batch is doubted. What rests there too much otherwise is only said; but where the
+program was gone meanwhile, and it is still there at the end, it may have been poured then.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from mixer.pour.trust import LATE_DRIPS_UG
 from mixer.pour.words import more_in_stir
 
 CAME_IN = "something was poured into the cup while it was stirred"
+UNSEEN = "more rested in the cup than was weighed into it, after the program was gone in the stir"
 RESTED_S = 1.0
 PUT_IN_S = 1.0  # to put a thing into the cup (our choice)
 SETTLES = 4  # times the display's delay, until what was put down is shown to a division
@@ -38,6 +40,13 @@ def watch(draft: Draft) -> None:
         draft.add(Doubted(draft.at_ms, CAME_IN))
 
 
+def end(draft: Draft) -> None:
+    """The stir is over: a doubt where it was cut off, and more rests there that none saw come."""
+    pour, sight = draft.pour, draft.sight
+    if _cut_off(pour, sight) and more_ug(pour, sight) > 0 and CAME_IN not in pour.doubts:
+        draft.add(Doubted(draft.at_ms, UNSEEN))
+
+
 def more_ug(pour: Pour, sight: Sight) -> int:
     """How much more than was weighed into it, drips and all, rests there; 0: nothing, or it
     does not rest. It may be a second cup that is heavier."""
@@ -52,7 +61,13 @@ def more_ug(pour: Pour, sight: Sight) -> int:
 def told(pour: Pour, sight: Sight) -> str:
     """What is said of it; empty where nothing is."""
     more = more_ug(pour, sight)
-    return f" {more_in_stir(more, sight.division_ug)}" if more > 0 else ""
+    return f" {more_in_stir(more, sight.division_ug, _cut_off(pour, sight))}" if more > 0 else ""
+
+
+def _cut_off(pour: Pour, sight: Sight) -> bool:
+    """Whether the program was gone meanwhile."""
+    assert pour.stir_from_ms is not None
+    return sight.since_s is not None and sight.since_s * 1000 > pour.stir_from_ms
 
 
 def _settled_ug(pour: Pour) -> int:

@@ -39,7 +39,9 @@ from mixer.pour.words import FAULT_REASON, HELD
 
 LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the project)
 SHORT_GAP_S = 4.0  # a stream that is let run on for so long is still that stream
+SPILLED = "the weight fell in the stream, and came back no faster than it: some may be gone"
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
+DUE = 0.9  # of what a display is late by, as a cup that was put down told (our choice)
 ON_TRUST_AFTER_S = 30.0
 ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken
 
@@ -83,11 +85,43 @@ def watch(draft: Draft) -> None:
             draft.add(Held(draft.at_ms, reason, _trusted(draft), HELD[reason], pouring))
         return
     if trouble is None:
+        if SPILLED not in draft.pour.doubts and _sank_in_stream(draft.pour, draft.sight):
+            draft.add(Doubted(draft.at_ms, SPILLED))
         return
     rest = draft.sight.rest if draft.sight.resting else None
     if rest is None or rest.at_s * 1000 < trouble.at_ms:
         return
+    if SPILLED not in draft.pour.doubts and _is_spilled(draft, trouble):
+        draft.add(Doubted(draft.at_ms, SPILLED))
     _try_resume(draft, rest)
+
+
+def _sank_in_stream(pour: Pour, sight: Sight) -> bool:
+    """The same where it did not fall so far that the cup was taken to be touched: two readings
+    are less than a stream had shown a moment before, and less than the cup was known to weigh,
+    and the second goes on from the first. What lay on it for a moment is not missed."""
+    recent, level = sight.recent, sight.level_ug
+    if level is None or not any(pour.poured) or not pour.begun or pour.parting is not None:
+        return False
+    before, now = recent[-2:] if len(recent) > 1 else (recent[-1], recent[-1])
+    sank = max(r.mass_ug for r in recent) - sight.upper_ug
+    known = sight.upper_ug < level and now.mass_ug >= before.mass_ug
+    return known and sank > fall_ug(sight.division_ug)
+
+
+def _is_spilled(draft: Draft, trouble: Trouble) -> bool:
+    """Whether some of what has more than one component in it is gone, by a fall that is seen in
+    its stream, upon a cup that stayed where it was: what the stream brought since may make up
+    for it. What a hand took off the scale for a moment comes back at once."""
+    pour, sight = draft.pour, draft.sight
+    low, shown = sight.lowest_ug, sight.followed_ug
+    if trouble.reason != "lifted" or trouble.missed or not trouble.pouring or low is None:
+        return False
+    if pour.tared is None or pour.parting is not None or not any(pour.poured) or shown is None:
+        return False
+    fell = max(shown, trouble.gross_ug - pour.shift_ug) - low
+    stayed = low + pour.shift_ug >= pour.tared.tare_ug
+    return stayed and fell > fall_ug(sight.division_ug) and sight.leapt_ug < 0.8 * fell
 
 
 def _heard_s(draft: Draft) -> float:
@@ -195,7 +229,7 @@ def _poured_anew(draft: Draft, trouble: Trouble) -> bool:
     """Whether what came back after a gap may be no more than the stream that ran on, upon
     a cup that the scale took for zero meanwhile: a light cup is soon outweighed so."""
     back = draft.sight.back
-    if not trouble.pouring or back is None or not trouble.missed:
+    if not (trouble.pouring or trouble.restarted) or back is None or not trouble.missed:
         return False
     return back.mass_ug <= FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
 
@@ -206,10 +240,15 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     lost = change_ug < -slack_ug and any(pour.poured) and pour.parting is None
     most: float = slack_ug + LATE_DRIPS_UG + not_yet_counted(draft, trouble)
     if trouble.reason == "lifted" and not trouble.missed and not any(pour.poured):
-        most += _not_yet_shown_ug(draft.sight)
+        most += _unshown_ug(draft.sight, draft.sight.usual_s or 0.0)
     if trouble.missed and trouble.pouring:  # before the cup was lifted
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
     how = "heavier" if change_ug > most else "empty-seen"
+    half_s = (draft.sight.usual_s or 0.0) / 2  # a cup is lifted between two readings
+    due_ug = not_yet_counted(draft, trouble) + DUE * _unshown_ug(draft.sight, half_s)
+    heard = trouble.reason == "lifted" and not trouble.missed and pour.parting is None
+    if heard and any(pour.poured) and not lost and change_ug < due_ug - slack_ug:
+        how = "lighter"  # than the stream that it was lifted out of had made it
     if lost and _was_never_there(pour, trouble, -change_ug, slack_ug):
         how, lost = "lighter", False
     if _resin_alone_is_less(draft, change_ug, slack_ug) and not _is_emptied(
@@ -234,13 +273,12 @@ def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
     return min(FASTEST_UG_S / 2, max(0, shown + draft.pour.shift_ug - trouble.gross_ug))
 
 
-def _not_yet_shown_ug(sight: Sight) -> float:
-    """What the display had still to show of the stream that the cup was lifted out of: of its
-    own delay, and of the time from one reading to the next."""
-    late_s, usual_s = display_late_s(sight), sight.usual_s
-    if late_s is None or usual_s is None:
+def _unshown_ug(sight: Sight, more_s: float) -> float:
+    """What the display had still to show of the stream that the cup was lifted out of."""
+    late_s = display_late_s(sight)
+    if late_s is None:
         return 0.0
-    return min(float(FASTEST_UG_S), sight.flow_ug_s) * (late_s + usual_s)
+    return min(float(FASTEST_UG_S), sight.flow_ug_s) * (late_s + more_s)
 
 
 def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:

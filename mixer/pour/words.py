@@ -63,16 +63,17 @@ def drips_first(before: str, name: str) -> str:
     return f"Let the {before} drip out, or take its jug away; then comes {name}."
 
 
-def more_in_stir(mass_ug: int, division_ug: int) -> str:
-    """What is said while more rests on the scale than was weighed into the cup.
+def more_in_stir(mass_ug: int, division_ug: int, cut_off: bool = False) -> str:
+    """What is said while more rests on the scale than was weighed into the cup; ``cut_off``: it
+    may have come while the program was gone.
 
     >>> more_in_stir(2_000_000, 100_000).split(":")[0]
     '2.0 g more rests there than was weighed into the cup'
     """
-    return (
-        f"{grams(mass_ug, division_ug)} more rests there than was weighed into the cup: a stick or "
-        "a hand is no matter, but pour nothing in now."
-    )
+    more = f"{grams(mass_ug, division_ug)} more rests there than was weighed into the cup"
+    if cut_off:
+        return f"{more}: take a stick out before the stir is over, else the batch stays unproven."
+    return f"{more}: a stick or a hand is no matter, but pour nothing in now."
 
 
 def pan_otherwise(zero_ug: int, division_ug: int) -> str:

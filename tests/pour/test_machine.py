@@ -119,13 +119,17 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     rate_g_s: float,
     drops: tuple[int, float],
 ) -> None:
-    """However far off the first pours are: too little is topped up, too much is answered."""
+    """However far off the first pours are: too little is topped up, too much is answered; but a
+    jug that drips more than is wanted of it has used up all additions at some time."""
     bench = QuietBench(recipe, hands_free)
     for part in [*parts, *[1.0] * 30]:
         one_turn(bench, part, rate_g_s, drops, 11.0)
         if bench.over:
             break
     pour = bench.guide.pour
+    if bench.guide.cue == "over" and "takes more than the batch itself" in bench.guide.say:
+        assert sum(fact.kind == "called" and fact.addition for fact in bench.guide.facts) > 5
+        return
     assert pour.stage == "live"
     assert pour.result is not None
     shown = is_provable(pour.cup)

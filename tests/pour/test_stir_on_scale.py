@@ -13,6 +13,7 @@ from mixer.pour import parting, stirred
 from mixer.pour.cup_facts import Moved
 from mixer.pour.facts import Live, Stirring
 from mixer.pour.inputs import Tick
+from mixer.pour.sight import Sight
 from mixer.pour.state import fold
 
 #: A weight, for how many tenths of a second, and whether the scale calls it still.
@@ -182,3 +183,16 @@ def test_a_cup_that_is_off_is_not_all_taken_out() -> None:
         assert guide.cue == "part"
         assert press(guide, now, word) == []
         assert guide.refusal
+
+
+@pytest.mark.parametrize(("rests_g", "verdict"), [(72.0, "in-band"), (77.7, "unproven")])
+@pytest.mark.parametrize("stick_s", [0.0, 1.5])
+def test_what_came_while_the_program_was_gone_is_doubted_if_it_stays(
+    rests_g: float, verdict: str, stick_s: float
+) -> None:
+    guide, now = in_band()
+    guide.sight = Sight()  # started anew
+    now = hold_at(guide, 75, now + 1, stick_s) if stick_s else now + 1
+    hold_at(guide, rests_g, now, 6)
+    assert guide.pour.result is not None
+    assert guide.pour.result.verdict == verdict

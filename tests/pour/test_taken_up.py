@@ -174,3 +174,32 @@ def test_it_was_followed_until_the_end_of_the_trace_but_not_in_trouble() -> None
     assert first_sight(SO_FAR, None).followed_s is None
     assert first_sight((*SO_FAR, SILENT), shown).followed_s is None
     assert first_sight((*SO_FAR, SILENT, back("continuous")), shown).followed_s == 28.0
+
+
+# -- whether a stream may have run on ------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("facts", "shown_g", "still", "pouring"),
+    [
+        ((OPENED, TARED, RESIN, Begun(5_000, 0)), 56.1, True, False),  # there is enough of it
+        ((OPENED, TARED, RESIN, Begun(5_000, 0)), 56.1, False, True),
+        ((OPENED, TARED, RESIN, Begun(5_000, 0)), 50, True, True),  # more was asked for
+        (SO_FAR, 72.0, True, False),
+        (SO_FAR, 80.0, True, False),  # over: the next step is none of this jug's
+        (SO_FAR, 60.0, True, True),
+        ((OPENED, TARED, RESIN, FULL, HARDENER), 56.1, True, True),  # it has just been called
+    ],
+)
+def test_what_came_while_nobody_looked_was_asked_for_only_where_there_was_not_enough(
+    facts: tuple[Fact, ...], shown_g: float, still: bool, pouring: bool
+) -> None:
+    (held,) = take_up(facts, 90.0, Shown(60_000, round(shown_g * 1e6), still))
+    assert isinstance(held, Held)
+    assert held.pouring is pouring
+
+
+def test_a_weight_that_is_older_than_the_call_tells_nothing_of_it() -> None:
+    (held,) = take_up(SO_FAR, 90.0, Shown(21_000, 72_000_000, still=True))
+    assert isinstance(held, Held)
+    assert held.pouring
