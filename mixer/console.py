@@ -138,6 +138,20 @@ def as_plain(picture: Picture, *, over: bool) -> dict[str, Any]:
     return line
 
 
+def unwarned(picture: Picture) -> str:
+    """That nobody hears of the live cups any more once this is over; empty where there are none.
+
+    >>> unwarned(Picture())
+    ''
+    """
+    if not picture.running:
+        return ""
+    return (
+        f"From now on nothing warns of {picture.running}: clocks and warnings go on where a bench "
+        "is open on this record, by bare cupside or the next cupside mix."
+    )
+
+
 def as_text(picture: Picture, *, over: bool) -> str:
     """One line of the text face.
 

@@ -171,3 +171,14 @@ class Picture:
     simulated: bool = False
     may_sleep: bool = False  # the system was asked to keep the computer awake, and will not
     offer: Request | None = None  # at stage "ready": the order of a batch that was cut off
+
+    @property
+    def running(self) -> str:
+        """The live cups of which something may come yet, by name; empty where there are none.
+
+        >>> Picture().running
+        ''
+        """
+        *first, last = sorted(c.cup for c in self.live_cups if not c.stands.is_old) or [0]
+        many = f"cups {', '.join(map(str, first))} and {last}" if first else f"cup {last}"
+        return many if last else ""

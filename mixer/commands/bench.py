@@ -104,7 +104,7 @@ def mix(args: Namespace) -> int:
 
         if has_screen():
             return _mix_in_window(record, request)
-    from mixer.console import FAILED, run_jsonl, run_text
+    from mixer.console import FAILED, run_jsonl, run_text, unwarned
 
     shop = _shop(record, give_up_s=60.0)()
     shop.start(request)
@@ -112,6 +112,8 @@ def mix(args: Namespace) -> int:
     last = shop.picture()
     if last.outcome in FAILED:
         tell(last.say)
+    elif not args.jsonl and (gone := unwarned(last)):
+        print(gone)
     shop.stop("done")
     return status
 
@@ -120,7 +122,13 @@ def _mix_in_window(record: Path, request: Request) -> int:
     from mixer.desk.late import open_window_first
 
     shop = open_window_first(_shop(record, give_up_s=None), request, leave_when_over=True)
-    status = shop.exit_status() if shop else None
+    if shop is None:
+        return 1
+    from mixer.console import unwarned
+
+    if gone := unwarned(shop.picture()):
+        print(gone)
+    status = shop.exit_status()
     return 1 if status is None else status
 
 

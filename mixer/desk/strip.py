@@ -55,7 +55,8 @@ class Strip(Panel):
     def inputs(self, scene: Scene) -> object:
         p = scene.picture
         typed = (p.display is not None, p.asks_cloth, p.asks_cloth and bool(scene.typed))
-        quiet = (typed, scene.help, p.stage, _may_be_used(scene), scene.choosing, scene.leaving)
+        leaving = (scene.leaving, p.running if scene.leaving else "")
+        quiet = (typed, scene.help, p.stage, _may_be_used(scene), scene.choosing, leaving)
         return (scene.asking, p.held, p.scale.health, p.scale.say, quiet)
 
     def draw(self, scene: Scene) -> None:
@@ -84,7 +85,9 @@ class Strip(Panel):
     def _quiet(self, scene: Scene) -> str:
         stage = scene.picture.stage
         if scene.leaving:
-            return "All done here. This window closes by itself in a moment."
+            running = scene.picture.running
+            then = f", and then nothing warns of {running}" if running else ""
+            return f"All done here. This window closes by itself in a moment{then}."
         if scene.choosing:
             return READY_KEYS
         if stage == "ready":

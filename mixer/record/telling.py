@@ -146,7 +146,7 @@ def _stirring(data: Plain, components: Components, utc: str) -> str:
 
 def _foretold(data: Plain, components: Components, utc: str) -> str:
     room = ", then ".join(f"{air_c:g} degC" for _, air_c in data["air"])
-    room += " (of the label: nobody said how warm it is)" if data["assumed"] else ""
+    room += " (taken for that: nobody said how warm it is)" if data["assumed"] else ""
     what = f"of {_near(data['mass_ug'])} in air of {room}"
     if "cup" in data:
         share = _near(data["shared"][-1][1])

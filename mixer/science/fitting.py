@@ -235,10 +235,20 @@ def _by_newton(label: Label, guess: Guess, most_cups: int) -> System | Contradic
             within = min(max(wanted, WITHIN[i][0]), WITHIN[i][1])
             beyond[i], values[i] = wanted - within, within
         if is_near and is_kept and not any(beyond):
-            return replace(_system(guess, *values), cups=cups)
+            moves = _moves(label, rows) if ENERGY in sought else 0.0
+            return replace(_system(guess, *values), cups=cups, moves=moves)
         if any(one * other > 0 for one, other in zip(before, beyond, strict=True)):
             break
     return _contradiction(label, beyond, cups)
+
+
+def _moves(label: Label, rows: Sequence[Sequence[float]]) -> float:
+    """How far the energy goes with a time, by what was last tried (:class:`System`)."""
+    from numpy.linalg import inv
+
+    a, b = (1 / (point.temp_c + ZERO_C_K) for point in label.points)
+    j_mol = max(abs(float(one)) for one in inv(rows)[ENERGY][:2])
+    return j_mol * abs(a - b) / GAS_J_MOL_K
 
 
 def _narrowed(wanted: float, seen: Sequence[tuple[float, float]]) -> float:

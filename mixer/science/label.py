@@ -91,12 +91,15 @@ DOUBTS = (
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it."""
+    """A cure that agrees with a label, and its heat; ``cups`` were followed to find it.
+    ``moves``: how many times as far its energy moves with one of the label's two times as it
+    would if neither cup heated itself; 0 where the energy is none of theirs."""
 
     cure: Cure
     heat_j_g: float
     guess: Guess
     cups: int = 0
+    moves: float = 0.0
 
 
 def follow(

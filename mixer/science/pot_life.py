@@ -61,6 +61,9 @@ LABEL_MINUTES = (8.0, 240.0)
 HEATS_J_G = (150.0, 540.0)
 APART_C = 10.0  # how far the epoxy's own temperature from the room's
 STEEPER = 2.05  # from which on the lumped time is not within 10 % of the field's in every cup
+#: How many times as far a label's energy moves with its times as that of two calm cups
+#: (:class:`System`): from which on its times may be a quarter off, and no figure is given.
+MOVES = (1.1, 1.5)
 MUCH_J_G = 390.0  # of heat, from which on its gel is not within 10 % near where it runs away
 FASTER = (1.6, 2.9)  # how many times as fast at 35 as at 25 degC: 35 to 81 kJ/mol, to a tenth
 DEPTH_MM = {"tray": (3.0, 15.0), "film": (0.1, 3.0), "stack": (3.0, 30.0)}
@@ -153,12 +156,12 @@ def unchecked(
     """
     if why := next(_outside(label, mass_g, air_c, start_c, shape), None):
         return why
-    return _steep(label)
+    return _warmth(label)
 
 
 def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -> list[str]:
-    """The same of a cup with all that there is, a label that contradicts itself among it; whether
-    it is too steep is not looked at where it is outside anyhow. Its label is fitted in the few
+    """The same of a cup with all that there is, a label that contradicts itself among it; what
+    warmth makes of it is not looked at where it is outside anyhow. Its label is fitted in the few
     cups that sizing has for it.
 
     >>> two = (Point(100, 25, 25), Point(100, 15, 20))
@@ -179,10 +182,10 @@ def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -
     if next(_outside(label, own, at_c, at_c, None, FEW_CUPS), None):
         return found
     try:
-        steep = _steep(label, FEW_CUPS)
+        warmth = _warmth(label, FEW_CUPS)
     except Contradiction as error:
-        steep = str(error)
-    return [*found, steep] if steep else found
+        warmth = str(error)
+    return [*found, warmth] if warmth else found
 
 
 def _outside(
@@ -213,8 +216,15 @@ def _outside(
         yield f"the model was checked for epoxy within {APART_C:g} degC of the room"
 
 
-def _steep(label: Label, most_cups: int = MOST_CUPS) -> str | None:
-    """Whether warmth makes more or less of it than was checked; raises Contradiction."""
+def _warmth(label: Label, most_cups: int = MOST_CUPS) -> str | None:
+    """Whether warmth makes more or less of it than was checked, or its points hardly tell how
+    much; raises Contradiction."""
+    if moves(label, most_cups) > MOVES[1]:
+        return (
+            "the two points of its label hardly tell how many times as fast it is when 10 degC "
+            "warmer, as one of these cups heats itself and the other does not: with one of them "
+            "alone a time can be told"
+        )
     (least, most), times = FASTER, faster(label, most_cups)
     if not least <= round(times, 1) <= most:
         return (
@@ -235,6 +245,11 @@ def faster(label: Label, most_cups: int = MOST_CUPS) -> float:
     energy_j_mol = Guess().energy_j_mol if one else fit(label, None, most_cups).guess.energy_j_mol
     inverse = 1 / (25 + ZERO_C_K) - 1 / (35 + ZERO_C_K)
     return math.exp(energy_j_mol * inverse / GAS_J_MOL_K)
+
+
+def moves(label: Label, most_cups: int = MOST_CUPS) -> float:
+    """What :data:`MOVES` goes by; nothing where no two points tell the energy."""
+    return fit(label, None, most_cups).moves if len(label.points) > 1 else 0.0
 
 
 def doubted(label: Label, system: System) -> list[tuple[tuple[System, Label], ...]]:

@@ -61,8 +61,27 @@ def test_what_was_answered_is_known_again_after_it_was_stored() -> None:
 def test_where_nobody_said_how_warm_it_is_the_labels_is_taken_and_said() -> None:
     one = asked(row())
     assert (one.air, one.start_c, one.assumed) == (((0.0, 25.0),), 25.0, True)
-    warm = asked(row(resin_temp="30 degC"))  # a room that may be as warm as the resin
-    assert (warm.air, warm.start_c, warm.assumed) == (((0.0, 30.0),), 30.0, False)
+    assert "Nobody said how warm the room is: taken for 25 degC." in lasts(one, 120)
+
+
+@pytest.mark.parametrize(("resin_c", "room_c"), [(10, 25), (16, 25), (25, 25), (30, 30)])
+def test_a_room_of_which_nobody_said_how_warm_it_is_is_no_colder_than_the_label_nor_the_resin(
+    resin_c: float, room_c: float
+) -> None:
+    one = asked(row(resin_temp=f"{resin_c} degC"))
+    assert (one.air, one.start_c, one.assumed) == (((0.0, room_c),), resin_c, True)
+    told, unsaid = answer(one), f"Nobody said how warm the room is: taken for {room_c} degC."
+    assert unsaid in lasts(one, 120)
+    said = standing("cup 1", 0, told).say
+    if resin_c == 10:  # farther apart than was checked: the plain rule
+        assert "within 10 degC of the room" in told["why"]
+        assert 0 < told["rule_low_s"] <= answer(asked(row(resin_temp="15 degC")))["low_s"]
+        assert unsaid in said
+    else:
+        assert f"in a room taken for {room_c} degC, as nobody said" in said
+        air, start = (None, f"{resin_c} degC") if resin_c <= 25 else (f"{room_c} degC", None)
+        by_command = life(Asked("sample-36", "80g", air, start))
+        assert told["low_s"] / 60 == pytest.approx(by_command["range_min"][0], abs=0.1)
 
 
 def measured(of: BatchRow, *said: tuple[float, float], boot: str = "boot-1") -> BatchRow:

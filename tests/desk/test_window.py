@@ -5,16 +5,18 @@ from __future__ import annotations
 import csv
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from support.benches import EASE, LIVE
+from support.benches import CROWDED, EASE, LIVE
 from support.desk import FakeShop, desk
 from support.facts import live, poured
 
 from mixer.app.bench.shop import Shop
 from mixer.app.book.looking import export_csv
 from mixer.app.clock import Clock
+from mixer.app.picture import LiveCup
 from mixer.app.request import Request
 from mixer.desk import window
 from mixer.desk.screen import has_screen
@@ -36,6 +38,20 @@ def test_it_opens_on_a_batch_and_closes_by_itself_when_that_is_over(
     assert last is LIVE
     assert drawn == [1]
     assert (shop.started, shop.stopped) == ([ASKED], "the batch is over")
+
+
+@pytest.mark.parametrize("cups", [CROWDED.live_cups, LIVE.live_cups[1:], ()])
+def test_a_window_that_goes_says_of_which_cups_nothing_warns_then(
+    screen: str, cups: tuple[LiveCup, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(window, "LEAVE_MS", 60_000)
+    with desk(screen, FakeShop(EASE), leave_when_over=True) as bench:
+        bench.show(replace(LIVE, live_cups=cups))
+        (said,) = [text for text in bench.texts() if text.startswith("All done here.")]
+        names = [str(cup.cup) for cup in cups]
+        assert ("nothing warns of cup" in said) == bool(cups)
+        assert all(name in said for name in names)
+        assert "…" not in said
 
 
 def test_without_a_screen_nothing_is_started(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,8 +9,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
+from support.benches import FIRST
 
 from mixer.app.picture import Picture
+from mixer.app.request import Request
+from mixer.cli import main
 from mixer.console import _listen, as_plain, run_jsonl, run_text
 
 
@@ -31,6 +34,8 @@ class FakeBench:
         elif self._interrupt:
             raise KeyboardInterrupt
         return self._left[0]
+
+    def start(self, request: Request) -> None: ...
 
     def key(self, word: str, text: str = "") -> None:
         self.keys.append((word, text))
@@ -87,6 +92,20 @@ def test_text_says_a_sentence_once_and_ends_with_the_verdict() -> None:
     lines = out.getvalue().splitlines()
     assert len(lines) == 3
     assert "in-band" in lines[-1]
+
+
+def test_a_batch_that_is_over_says_of_which_cups_nothing_warns_any_more(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    second = replace(FIRST, cup=2)
+    for cups, name in (((FIRST,), "cup 1"), ((second, FIRST), "cups 1 and 2"), ((), None)):
+        shop = FakeBench([*_pictures()[:2], replace(_pictures()[2], live_cups=cups)], 0)
+        monkeypatch.setattr("mixer.commands.bench._shop", lambda *a, shop=shop, **k: lambda: shop)
+        words = ["mix", "--resin", "sample-36", "--size", "60g", "--port", "sim:"]
+        assert main([*words, "--text"]) == 0
+        told = capsys.readouterr().out.splitlines()[-1]
+        assert ("nothing warns" in told) == (name is not None)
+        assert name is None or told.startswith(f"From now on nothing warns of {name}: ")
 
 
 def test_text_shows_mere_figures_once_a_second() -> None:

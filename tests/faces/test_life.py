@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.life import FIRST, HOT, MIDDLE, RULE, Asked, answer, lines
-from mixer.app.life.life_words import COOLER, MUCH_HEAT, STEEP
+from mixer.app.life.life_words import COOLER, HARDLY, MUCH_HEAT, STEEP
 from mixer.cli import main
 
 SAMPLE = (Path(__file__).parents[2] / "profiles/resins/sample-36.toml").read_text("utf-8")
@@ -115,15 +115,24 @@ def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None
     assert not any("gives off much heat" in said for said in usual["notes"])
 
 
-def test_of_two_points_it_says_where_its_times_are_not_within_a_tenth(tmp_path: Path) -> None:
-    first = 'mass = "20 g"\ntemperature = "30 degC"\ntime = "90 min"\nends = "viscosity"\n'
-    second = 'mass = "100 g"\ntemperature = "20 degC"\ntime = "221 min"\n'
+@pytest.mark.parametrize(
+    ("minutes", "ends", "large", "later", "note"),
+    [
+        (90, "viscosity", 100, 221, STEEP.format(found=2.3)),
+        (174, "usable", 200, 240, HARDLY),  # of masses so unlike that heat tells of them too
+    ],
+)
+def test_of_two_points_it_says_where_its_times_are_not_within_a_tenth(
+    tmp_path: Path, minutes: int, ends: str, large: int, later: int, note: str
+) -> None:
+    first = f'mass = "20 g"\ntemperature = "30 degC"\ntime = "{minutes} min"\nends = "{ends}"\n'
+    second = f'mass = "{large} g"\ntemperature = "20 degC"\ntime = "{later} min"\n'
     text = Path(written(tmp_path, "[pot_life]", "[pot_life]")).read_text("utf-8")
     start, end = text.index("[pot_life]\n"), text.index('ends = "gel"\n') + len('ends = "gel"\n')
     mine = tmp_path / "two.toml"
     label = f"[pot_life]\n{first}[pot_life.second]\n{second}"
     mine.write_text(text[:start] + label + text[end:], "utf-8")
-    assert STEEP.format(found=2.3) in answer(Asked(str(mine), "460 g", "16.6 degC"))["notes"]
+    assert note in answer(Asked(str(mine), "460 g", "16.6 degC"))["notes"]
 
 
 @pytest.mark.parametrize(

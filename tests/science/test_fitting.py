@@ -41,6 +41,33 @@ def test_any_one_point_is_met_in_three_cups(label: Label) -> None:
     assert 1 <= system.cups <= 3
 
 
+@pytest.mark.parametrize(
+    ("warm", "cold", "moves"),
+    [
+        (Point(5, 23, 232), Point(500, 13, 240), 3.3),  # the larger heats itself
+        (Point(20, 30, 174), Point(200, 20, 240), 1.15),
+        (Point(100, 25, 50), Point(100, 15, 91), 0.75),
+    ],
+)
+def test_how_far_the_energy_moves_is_that_of_another_time(
+    warm: Point, cold: Point, moves: float
+) -> None:
+    def energy_j_mol(*minutes: float) -> float:
+        points = [replace(p, minutes=m) for p, m in zip((warm, cold), minutes, strict=True)]
+        return fit(Label(tuple(points), "usable", 1.1)).guess.energy_j_mol
+
+    a, b = warm.minutes, cold.minutes
+    by_warm = energy_j_mol(a * 1.001, b) - energy_j_mol(a / 1.001, b)
+    by_cold = energy_j_mol(a, b * 1.001) - energy_j_mol(a, b / 1.001)
+    moved_j_mol = max(abs(by_warm), abs(by_cold)) / (2 * math.log(1.001))
+    # In a film an energy E makes the logarithm of the two times E / R (1 / T2 - 1 / T1) apart.
+    film_j_mol = 8.314 / abs(1 / (warm.temp_c + 273.15) - 1 / (cold.temp_c + 273.15))
+    system = fit(Label((warm, cold), "usable", 1.1))
+    assert system.moves == pytest.approx(moved_j_mol / film_j_mol, rel=0.05)
+    assert system.moves == pytest.approx(moves, abs=0.05)
+    assert fit(Label((warm,), "usable", 1.1)).moves == 0
+
+
 @settings(max_examples=8, deadline=None)
 @given(LABELS, st.floats(42, 85), st.sampled_from([-10.0, -6.0, 6.0, 10.0]))
 def test_any_two_points_are_met_in_ten(label: Label, energy_kj_mol: float, apart_c: float) -> None:

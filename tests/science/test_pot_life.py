@@ -32,6 +32,7 @@ def steep(cold_min: float) -> Label:
 
 FAST = Label((Point(100, 25, 25),), "gel", 1.1)
 SLOW = Label((Point(100, 25, 180),), "gel", 1.1)
+UNLIKE = Label((Point(5, 23, 232), Point(500, 13, 240)), "usable", 1.1)  # the larger heats itself
 
 
 def minutes(label: Label, mass_g: float, temp_c: float) -> tuple[float, float]:
@@ -268,6 +269,8 @@ def test_what_never_comes_has_no_time() -> None:
         (steep(130), 100, 25, 25, None),
         (steep(146), 100, 25, 25, "1.6 to 2.9 times as fast when 10 degC warmer"),
         (steep(48), 100, 25, 25, "by the two points of its label this is 1.5"),
+        (UNLIKE, 100, 25, 25, "the two points of its label hardly tell how many times"),
+        (replace(UNLIKE, points=UNLIKE.points[:1]), 100, 25, 25, None),
     ],
 )
 def test_where_it_was_not_checked_it_says_so(

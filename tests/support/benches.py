@@ -45,7 +45,7 @@ PLACE = replace(
     high_ug=None, cue="place", say="Put the empty cup on the scale.", contact_age_s=None,
     rows=_NOTHING_POURED, scale=ScaleView("fresh", "0.0 g", ""),
     lasts="60 g should last 21 to 29 min from the hardener on; what stays in the cup runs hot. "
-    "Nobody said how warm it is: 25 degC.",
+    "Nobody said how warm the room is: taken for 25 degC.",
 )  # fmt: skip
 POUR = replace(
     PLACE, stage="pour", component="resin", net_ug=12_100_000, total_ug=12_100_000, cue="pour",

@@ -174,7 +174,7 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     why = foretold.get("why")
     if not isinstance(why, str):
         return ""
-    said = f"No time can be told for {cup}: {why}."
+    said = f"No time can be told for {cup}: {why}.{unsaid(foretold)}"
     if "label" not in foretold:
         spread = f" {SPREAD}" if is_large_and_unknown(foretold) else ""
         return f"{said} The maker's data sheet has it.{spread}"
@@ -221,15 +221,29 @@ def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | Non
     return f"{cup.capitalize()} may be hot{rule}: if it is too hot to hold or smokes, {what}."
 
 
+def unsaid(foretold: Mapping[str, Any]) -> str:
+    """For what a room was taken of which nobody said how warm it is; else nothing."""
+    air_c = _air_c(foretold)
+    if air_c is None or not foretold.get("assumed"):
+        return ""
+    return f" Nobody said how warm the room is: taken for {air_c:g} degC."
+
+
 def _room(foretold: Mapping[str, Any]) -> str:
-    air = foretold.get("air")
-    try:
-        air_c = float(air[-1][1])  # type: ignore[index]
-    except (TypeError, ValueError, IndexError, KeyError):
+    air_c = _air_c(foretold)
+    if air_c is None:
         return ""
     if foretold.get("assumed"):
-        return f" at the label's {air_c:g} degC, as nobody said how warm it is"
+        return f" in a room taken for {air_c:g} degC, as nobody said how warm it is"
     return f" in air of {air_c:g} degC"
+
+
+def _air_c(foretold: Mapping[str, Any]) -> float | None:
+    air = foretold.get("air")
+    try:
+        return float(air[-1][1])  # type: ignore[index]
+    except (TypeError, ValueError, IndexError, KeyError):
+        return None
 
 
 def _s(foretold: Mapping[str, Any], name: str) -> float | None:

@@ -32,7 +32,8 @@ NO_POT_LIFE = "its resin's profile has no pot life"
 @dataclass(frozen=True, slots=True)
 class Question:
     """``air`` is the room in degC, each from its second after first contact on; ``start_c``
-    the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm it is.
+    the epoxy's own temperature as it was mixed. ``assumed``: nobody said how warm the
+    room is, which is taken for as warm as the label's, or as the resin, whichever is warmer.
     ``shared``: what of it was left later, for a share, each from its second on: so many
     micrograms, in a cup of so many ml, None where nobody said in which.
     ``said`` is how much had been said of the batch (:func:`said_of`)."""
@@ -96,9 +97,10 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | 
         return NO_POT_LIFE
     resin_c = _temperature(row.about("resin_c"))
     air = _air(row, contact)
-    assumed = not air and resin_c is None
+    assumed = not air
     if not air:
-        air = ((0.0, label.points[0].temp_c if resin_c is None else resin_c),)
+        label_c = label.points[0].temp_c
+        air = ((0.0, label_c if resin_c is None else max(label_c, resin_c)),)
     start_c = _checked(air[0][1]) if resin_c is None and len(air) > 1 else resin_c
     start_c = air[0][1] if start_c is None else start_c
     return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))

@@ -10,7 +10,7 @@ from typing import Any
 from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case
 from mixer.science.fitting import fit
 from mixer.science.label import Label
-from mixer.science.pot_life import FILLED, MUCH_J_G, STEEPER, Life, faster
+from mixer.science.pot_life import FILLED, MOVES, MUCH_J_G, STEEPER, Life, faster, moves
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
@@ -30,6 +30,10 @@ COOLER = (
 STEEP = (
     "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
     "times of other masses and temperatures may be off by a quarter, and the range begins early."
+)
+HARDLY = (
+    "The two points of its label tell little of how many times as fast it is when 10 degC warmer: "
+    "the times of other masses and temperatures may be off by a quarter."
 )
 MUCH_HEAT = (
     "It gives off much heat ({heat:.0f} J/g): near where it runs away it may gel a quarter sooner "
@@ -95,6 +99,8 @@ def _unsure(case: Case, life: Life | None = None) -> list[str]:
         notes += [MUCH_HEAT.format(heat=heat_j_g)] if heat_j_g > MUCH_J_G else []
     if (found := faster(case.label)) > STEEPER:
         notes.append(STEEP.format(found=found))
+    elif moves(case.label) > MOVES[0]:
+        notes.append(HARDLY)
     return notes
 
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from mixer.app.life.cup_life import SPREAD, is_large_and_unknown, minutes
+from mixer.app.life.cup_life import SPREAD, is_large_and_unknown, minutes, unsaid
 from mixer.app.life.foretelling import Question, answer, by_rule
 from mixer.app.life.life_words import RULE
 from mixer.science.largest import calm_g, lasting_g
@@ -63,7 +63,7 @@ def lasts(asked: Question, stir_s: float) -> str:
     told, mass = answer(asked), f"{asked.mass_ug / 1e6:.0f} g"
     if told["why"] is not None:
         large = f" {SPREAD}" if asked.mass_ug > MASS_G[1] * 1e6 else ""
-        return f"No time can be told for {mass}: {told['why']}. {RULE}{large}"
+        return f"No time can be told for {mass}: {told['why']}.{unsaid(told)} {RULE}{large}"
     least_s = stir_s + POUR_S + USEFUL_S
     room = (asked.air[0][1], asked.start_c, asked.cup_ml, asked.mass_ug / 1e6)
     said = f"{mass} should last {minutes(told['low_s'], told['high_s'])} from the hardener on"
@@ -77,7 +77,7 @@ def lasts(asked: Question, stir_s: float) -> str:
         said += "; " + _up_to(
             calm_g(asked.label, *room).least, "should not run hot", "what stays in the cup runs hot"
         )
-    return f"{said}.{_assumed(told)}"
+    return f"{said}.{unsaid(told)}"
 
 
 def untold(why: str, mass_ug: int) -> Before:
@@ -102,7 +102,3 @@ def unanswered(asked: Question, why: str) -> Before:
 
 def _up_to(most_g: float | None, good: str, none: str) -> str:
     return none if most_g is None else f"up to {int(most_g)} g {good}"
-
-
-def _assumed(told: Mapping[str, Any]) -> str:
-    return f" Nobody said how warm it is: {told['air'][-1][1]:g} degC." if told["assumed"] else ""
