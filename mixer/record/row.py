@@ -115,7 +115,8 @@ class BatchRow:
     @property
     def kits(self) -> list[dict[str, Any]]:
         """The cloth that it was sized by: ``cloth_ug`` of each kit, with ``layup``, ``plies``,
-        the ``method`` of wetting out, and whether it was ``weighed``."""
+        the ``method`` of wetting out, the ``part`` of it that the batch was for (older ones do
+        not say it), and whether it was ``weighed``."""
         kept = self.opened.get("kits")
         found = [kit for kit in kept if isinstance(kit, dict)] if isinstance(kept, list) else []
         return [kit for kit in found if (whole(kit.get("cloth_ug")) or 0) > 0]

@@ -150,6 +150,7 @@ def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
             "layup": None,
             "plies": None,
             "cloth_ug": 91_000_000,
+            "part": 1.0,
             "method": "squeegee",
             "weighed": True,
         }
@@ -213,6 +214,7 @@ def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -
             "layup": "rib 3",
             "plies": "1-2",
             "cloth_ug": 106_000_000,
+            "part": 1.0,
             "method": "squeegee",
             "weighed": True,
         }
@@ -356,6 +358,7 @@ def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
             "layup": "rib 3",
             "plies": "1-2",
             "cloth_ug": 100_000_000,
+            "part": 1.0,
             "method": "squeegee",
             "weighed": False,
         }

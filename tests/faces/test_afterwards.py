@@ -46,13 +46,26 @@ def batch(number: int, layup: str, kits: object = None, **closed: Any) -> list[E
     return facts + ([fact("closed", number, 900_000, cup=number, **closed)] if closed else [])
 
 
+def kit(layup: str | None, plies: str | None, cloth_g: int, part: float | None) -> dict[str, Any]:
+    """As a batch that was for this part of it keeps it; None: it does not say."""
+    kept = {"layup": layup, "plies": plies, "cloth_ug": cloth_g * 1_000_000, "method": "squeegee"}
+    return kept | {"weighed": True} | ({} if part is None else {"part": part})
+
+
+def keep(record: Path, layup: str, *kits: dict[str, Any], first: int = 11) -> None:
+    """A batch of 60 g for each of these kits, its cup used up."""
+    with Journal.open(record) as journal:
+        for number, one in enumerate(kits, first):
+            journal.append(batch(number, layup, [one], how="used-up", left_ug=None))
+
+
 @pytest.fixture
 def record(tmp_path: Path) -> Path:
     """Two cups for "panel", of which one was left 9 g; one for it and a rib; one of a rib's."""
     path = tmp_path / "boat.cupside"
     (tmp_path / "panel.toml").write_text(PANEL, encoding="utf-8")
     (tmp_path / "panel-peeled.toml").write_text(PANEL + PEEL, encoding="utf-8")
-    kits = [{"layup": "rib 4", "plies": "1-2", "cloth_ug": 50_000_000, "weighed": True}]
+    kits = [kit("rib 4", "1-2", 50, 1.0)]
     with Journal.open(path) as journal:
         journal.append(batch(1, "Panel", how="used-up", left_ug=None))
         journal.append(batch(2, "panel", how="left", left_ug=9_000_000))
@@ -148,6 +161,44 @@ def test_the_cloth_of_scanned_kits_stands_in_the_record(record: Path, capsys: Ca
     answer = found(record, capsys, "--layup", "RIB 4")
     assert answer["cloth_g"] == [50, 50]
     assert answer["resin_fraction"] == pytest.approx([0, 58.8 / 108.8], abs=1e-4)
+
+
+def test_a_kit_that_two_batches_were_for_is_counted_once(record: Path, capsys: Capture) -> None:
+    """110 g of cloth without a tag are more than one batch can hold: it was typed twice."""
+    keep(record, "boom", kit(None, None, 110, 0.5), kit(None, None, 110, 0.5))
+    said(record, capsys, "record", "wiped", "--layup", "boom", "--mass", "40g")
+    answer = found(record, capsys, "--layup", "boom")
+    assert answer["cloth_g"] == [110, 110]
+    # 117.6 g at the most, but 40: 77.6 g in 110 g of cloth, and not in 220.
+    assert answer["resin_fraction"][1] == pytest.approx(77.6 / 187.6, abs=1e-4)
+    assert answer["says"].startswith("Not shown to be dry")
+
+
+def test_a_kit_of_which_a_part_is_still_to_be_wetted_is_not_dry(
+    record: Path, capsys: Capture
+) -> None:
+    keep(record, "boom", kit(None, None, 200, 0.5))
+    keep(record, "mast", kit("mast", "1-2", 200, 0.5), first=12)
+    file = record.parent / "mast.toml"
+    file.write_text(PANEL.replace("400 mm", "667 mm"), encoding="utf-8")  # 200 g, 190 to 210
+    for words, cloth_g in (
+        (["--layup", "boom"], [100, 200]),
+        (["--layup", "boom", "--cloth", "200g"], [100, 200]),
+        (["--layup", "mast"], [100, 200]),
+        ([str(file)], [100, 210.105]),
+    ):
+        answer = found(record, capsys, *words)
+        assert answer["cloth_g"] == pytest.approx(cloth_g, abs=0.01)
+        assert answer["says"].startswith("Not shown to be dry")
+        assert "A part of the kits may be in no batch yet: it may still be dry." in answer["notes"]
+
+
+def test_where_the_record_does_not_say_the_part_the_range_holds_both(
+    record: Path, capsys: Capture
+) -> None:
+    keep(record, "boom", kit(None, None, 110, None), kit(None, None, 110, None))
+    # 60 g are by squeegee at least for 60 * 0.92 / 1.2 = 46 g of cloth: twice that, or both kits.
+    assert found(record, capsys, "--layup", "boom")["cloth_g"] == pytest.approx([92, 220])
 
 
 def test_what_was_parted_is_counted_once(record: Path, capsys: Capture) -> None:

@@ -22,7 +22,7 @@ from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
 from mixer.app.sizing.stock import CRUMB_UG, each_said, stock
-from mixer.plan.batches import UG_PER_G
+from mixer.plan.batches import UG_PER_G, Part
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import (
@@ -69,24 +69,24 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """``kits`` are those that this batch is for, each with its cloth in micrograms; one of
-    None is cloth without a tag."""
+    """``kits`` are those that this batch is for, each with its cloth in micrograms and the
+    part of it that the batch is for; one of None is cloth without a tag."""
 
     size_ug: int
     say: str
-    kits: tuple[tuple[Kit | None, int], ...]
+    kits: tuple[tuple[Kit | None, int, float], ...]
     weighed: bool = False
 
     @property
     def layup(self) -> str | None:
         """The names of their layups, as a record has them."""
-        names = dict.fromkeys(kit.name for kit, _ in self.kits if kit is not None)
+        names = dict.fromkeys(kit.name for kit, *_ in self.kits if kit is not None)
         return "; ".join(names) or None
 
     @property
     def plies(self) -> str | None:
         """Their plies, where they are of one layup."""
-        kits = [kit for kit, _ in self.kits if kit is not None]
+        kits = [kit for kit, *_ in self.kits if kit is not None]
         numbers = [number for kit in kits for number in kit.plies]
         return spoken(numbers) if kits and len({kit.name for kit in kits}) == 1 else None
 
@@ -97,10 +97,11 @@ class Found:
                 "layup": None if kit is None else kit.name,
                 "plies": None if kit is None else spoken(kit.plies),
                 "cloth_ug": cloth_ug,
+                "part": round(part, 4),
                 "method": (kit.method if kit is not None else "") or USUAL_METHOD,
                 "weighed": self.weighed,
             }
-            for kit, cloth_ug in self.kits
+            for kit, cloth_ug, part in self.kits
         ]
 
 
@@ -197,15 +198,23 @@ def _outlines_g(kits: Sequence[Kit]) -> float:
 
 def _first(asked: Asked, layup: Layup, found: Need, row: Plan) -> Found:
     first = row.batches[0]
-    wanted = {id(part.portion) for part in first.parts}
-    now = [at for at, portion in enumerate(found.portions) if id(portion) in wanted]
     factor = found.cloth_g.value / (_outlines_g(asked.kits) or 1.0)
-    cloth_ug = [round(kit.cloth_g * factor * UG_PER_G) for kit in asked.kits]
-    kept: list[tuple[Kit | None, int]] = [(asked.kits[at], cloth_ug[at]) for at in now if cloth_ug]
+    parts = [_part(first.parts, portion) for portion in found.portions]
+    kept: list[tuple[Kit | None, int, float]] = [
+        (kit, round(kit.cloth_g * factor * UG_PER_G), part)
+        for kit, part in zip(asked.kits, parts, strict=False)  # of cloth without a tag none
+        if part
+    ]
     size_ug = max(LEAST_UG, first.mass_ug // STEP_UG * STEP_UG)
     said = _said(asked, layup, found, row, size_ug)
     weighed = asked.cloth_ug is not None
-    return Found(size_ug, said, tuple(kept or [(None, asked.cloth_ug or 0)]), weighed)
+    return Found(size_ug, said, tuple(kept or [(None, asked.cloth_ug or 0, parts[0])]), weighed)
+
+
+def _part(parts: Sequence[Part], portion: Portion) -> float:
+    """How much of this portion these are; 0 for nothing of it."""
+    of_it_ug = sum(part.mass_ug for part in parts if part.portion is portion)
+    return min(1.0, of_it_ug / UG_PER_G / portion.mix_g)
 
 
 def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> str:

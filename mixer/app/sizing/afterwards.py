@@ -17,7 +17,7 @@ from mixer.app.book.looking import reading
 from mixer.app.files.cloth import load_method
 from mixer.app.files.layup_file import USUAL_METHOD, load_layup
 from mixer.app.sentence import NotDone
-from mixer.plan.afterwards import Balance, Share, Span, balance, laid_g
+from mixer.plan.afterwards import Balance, Cloth, KitPart, Share, Span, balance, cloth_of, laid_g
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import NOTHING, Method
 from mixer.plan.layup import Bead, Coat, Layup, NoPly, numbered, spoken
@@ -35,6 +35,7 @@ DRY = (
     "that {method} should leave."
 )
 HEAVY = "Above 50 % of resin by weight a laminate is heavy (common practice)."
+TO_COME = "A part of the kits may be in no batch yet: it may still be dry."
 CLOTH_SPREAD = 0.05  # of cloth that was not weighed: what a roll differs (common practice)
 
 
@@ -63,7 +64,7 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
         )
     notes: list[str] = []
     laid_up = _of_the_batches(file, rows, notes) if file is not None else None
-    cloth_g = _cloth_g(asked, laid_up, rows, name)
+    cloth_g = _cloth_g(asked, laid_up, rows, name, notes)
     method = load_method(file.method if file is not None else USUAL_METHOD)
     each = [(row, _laid(row, name, method, notes)) for row in rows]
     laid = sum(low for _, (low, _) in each), sum(high for _, (_, high) in each)
@@ -122,33 +123,58 @@ def _says(found: Balance, method: Method) -> str:
     return f"{NOT_SHOWN} {HEAVY}" if low > 0.5 else NOT_SHOWN
 
 
-def _cloth_g(asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name: str) -> Span:
+def _cloth_g(
+    asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name: str, notes: list[str]
+) -> Span:
+    """All that was to be wetted, at the least without what no batch may have been for yet."""
+    kits = _of_kits(rows, name)
     if asked.cloth is not None:
         cloth_g = units.mass_ug(asked.cloth, "cloth") / UG_PER_G
         if cloth_g <= 0:
             raise NotDone(f"cloth: {units.shown(asked.cloth)} is nothing; give such as '720 g'")
-        return cloth_g, cloth_g
-    if laid_up is not None:
+        low = high = cloth_g
+    elif laid_up is not None:
         span = cloth_range(laid_up)
         if span.value <= 0:
             raise NotDone(f"{laid_up.name} has no plies: there is no cloth to hold resin")
-        return span.low, span.high
-    kits = {
-        str(kit.get("plies")) if kit.get("plies") else f"batch {row.batch}": kit
-        for row in rows
-        for kit in row.kits
-        if kit.get("layup") is None or str(kit["layup"]).lower() == name.strip().lower()
-    }
-    if not kits or any(not row.kits for row in rows):
+        low, high = span.low, span.high
+    elif kits is None or any(not row.kits for row in rows):
         raise NotDone(
             f"It is not known how much cloth {name} has: give its file, or --cloth with its dry "
             "weight such as 720g."
         )
-    spans = [
-        (kit["cloth_ug"] / UG_PER_G, 0.0 if kit.get("weighed") else CLOTH_SPREAD)
-        for kit in kits.values()
+    else:
+        low, high = kits.laid_g
+    if kits is not None and kits.to_come_g:
+        notes.append(TO_COME)
+        low = min(low, max(low - kits.to_come_g, kits.laid_g[0]))
+    return low, high
+
+
+def _of_kits(rows: Sequence[BatchRow], name: str) -> Cloth | None:
+    """The cloth that the batches were sized by, None where none was."""
+    kits = [
+        KitPart(
+            str(kit.get("plies") or ""),
+            kit["cloth_ug"] / UG_PER_G,
+            0.0 if kit.get("weighed") else CLOTH_SPREAD,
+            _part(row, kit),
+        )
+        for row in rows
+        for kit in row.kits
+        if kit.get("layup") is None or _key(str(kit["layup"])) == _key(name)
     ]
-    return sum(g * (1 - off) for g, off in spans), sum(g * (1 + off) for g, off in spans)
+    return cloth_of(kits) if kits else None
+
+
+def _part(row: BatchRow, kit: dict[str, Any]) -> Span:
+    """Of this kit; where the batch does not say it, from what so much epoxy wets at the least."""
+    told = kit.get("part")
+    if isinstance(told, int | float) and 0 < told <= 1:
+        return told, told
+    method = load_method(USUAL_METHOD)
+    wets_ug = (row.sum_ug() or 0) * (1 - method.lost.high) / method.apply.high
+    return min(1.0, wets_ug / sum(one["cloth_ug"] for one in row.kits)), 1.0
 
 
 def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> Layup:
