@@ -201,6 +201,16 @@ def test_where_the_record_does_not_say_the_part_the_range_holds_both(
     assert found(record, capsys, "--layup", "boom")["cloth_g"] == pytest.approx([92, 220])
 
 
+def test_while_a_cup_is_open_more_may_be_to_come(record: Path, capsys: Capture) -> None:
+    answer = found(record, capsys, "--layup", "rib 5", "--cloth", "250g")
+    # 60 g in 250 g of cloth are 19 %, and another batch may be on its way.
+    assert answer["resin_fraction"][1] == pytest.approx(60 / 310, abs=1e-4)
+    assert answer["says"].startswith("Not enough yet: with all that can be in it the cloth has")
+    said(record, capsys, "close", "5", "--used-up")
+    answer = found(record, capsys, "--layup", "rib 5", "--cloth", "250g")
+    assert answer["says"].startswith("Dry in places")
+
+
 def test_what_was_parted_is_counted_once(record: Path, capsys: Capture) -> None:
     more = fact(
         "parted",

@@ -34,6 +34,10 @@ DRY = (
     "Dry in places: even with all that can be in it the cloth has less resin than the {least:.0%} "
     "that {method} should leave."
 )
+NOT_YET = (
+    "Not enough yet: with all that can be in it the cloth has less resin than the {least:.0%} "
+    "that {method} should leave, but a cup is not closed: more may be to come."
+)
 HEAVY = "Above 50 % of resin by weight a laminate is heavy (common practice)."
 TO_COME = "A part of the kits may be in no batch yet: it may still be dry."
 CLOTH_SPREAD = 0.05  # of cloth that was not weighed: what a roll differs (common practice)
@@ -93,7 +97,7 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
         "elsewhere_g": None if took is None else _two(took),
         "resin_g": _two(found.resin_g),
         "resin_fraction": [round(part, 4) for part in found.fraction],
-        "says": _says(found, method),
+        "says": _says(found, method, NOT_YET if any(map(_is_open, rows)) else DRY),
         "notes": notes,
     }
 
@@ -116,10 +120,10 @@ def lines(found: dict[str, Any]) -> list[str]:
     return [*said, *found["notes"]]
 
 
-def _says(found: Balance, method: Method) -> str:
+def _says(found: Balance, method: Method, too_little: str) -> str:
     low, high = found.fraction
     if high < method.resin_fraction.low:
-        return DRY.format(least=method.resin_fraction.low, method=method.name)
+        return too_little.format(least=method.resin_fraction.low, method=method.name)
     return f"{NOT_SHOWN} {HEAVY}" if low > 0.5 else NOT_SHOWN
 
 
@@ -192,6 +196,10 @@ def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> 
     if missing := {ply.number for ply in file.plies} - plies:
         notes.append(f"No batch is for plies {spoken(missing)}: they are not counted.")
     return replace(file, steps=chosen.steps)
+
+
+def _is_open(row: BatchRow) -> bool:
+    return any(cup.closed_at is None for cup in row.cups)
 
 
 def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
