@@ -142,6 +142,16 @@ class BatchRow:
         return sum(found) if found else None
 
 
+def part_of(kit: dict[str, Any]) -> float | None:
+    """The part of a kit that its batch was for; None where that is not said.
+
+    >>> part_of({"part": 0.5}), part_of({"part": 7}), part_of({})
+    (0.5, None, None)
+    """
+    part = kit.get("part")
+    return part if isinstance(part, int | float) and 0 < part <= 1 else None
+
+
 def whole(value: object) -> int | None:
     """A whole number; None where something else was told."""
     return value if isinstance(value, int) and not isinstance(value, bool) else None

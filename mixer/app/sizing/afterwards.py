@@ -24,6 +24,7 @@ from mixer.plan.cloth import NOTHING, Method
 from mixer.plan.layup import Bead, Coat, Layup, NoPly, numbered, spoken
 from mixer.plan.need import cloth_range
 from mixer.plan.thicken import epoxy_for
+from mixer.record.row import part_of
 from mixer.record.views import BatchRow
 from mixer.science.laminate import EPOXY_G_ML
 
@@ -201,8 +202,7 @@ def _kits(rows: Sequence[BatchRow], name: str) -> list[dict[str, Any]]:
 
 def _part(row: BatchRow, kit: dict[str, Any], ways: Sequence[Method]) -> Span:
     """Of this kit; where the batch does not say it, from what so much epoxy wets at the least."""
-    told = kit.get("part")
-    if isinstance(told, int | float) and 0 < told <= 1:
+    if (told := part_of(kit)) is not None:
         return told, told
     wets_ug = (row.sum_ug() or 0) * min((1 - way.lost.high) / way.apply.high for way in ways)
     return min(1.0, wets_ug / sum(one["cloth_ug"] for one in row.kits)), 1.0
