@@ -7,12 +7,38 @@ what nobody weighed.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mixer.science.laminate import resin_fraction
 
 Span = tuple[float, float]
 """The least and the most, in grams where nothing else is said."""
+
+#: Two weighings of cloth that differ by less may be of one kit (our choice: a frayed edge).
+SAME = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class KitPart:
+    """A kit as one batch was sized by it. ``tag`` is what tells it from others, empty where it
+    had none; ``off`` by how much of it its weight may differ; ``part`` how much of it the batch
+    was for, from above 0 to 1."""
+
+    tag: str
+    cloth_g: float
+    off: float
+    part: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Cloth:
+    """``laid_g`` is the dry cloth of all batches; ``to_come_g`` what of it no batch may have
+    been for yet."""
+
+    laid_g: Span
+    to_come_g: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +60,41 @@ class Balance:
 
     resin_g: Span
     fraction: Span
+
+
+def cloth_of(kits: Sequence[KitPart]) -> Cloth:
+    """The kits of all batches, each counted once. One with a tag is one kit; without, what weighs
+    the same is as many kits as its parts come to.
+
+    >>> cloth_of([KitPart("", 200, 0, (0.5, 0.5)), KitPart("", 200, 0, (0.5, 0.5))])
+    Cloth(laid_g=(200.0, 200.0), to_come_g=0.0)
+    >>> cloth_of([KitPart("1-2", 200, 0.1, (0.5, 0.5))]).laid_g
+    (90.0, 220.0)
+    """
+    each: list[list[KitPart]] = []
+    for kit in kits:
+        same = (
+            one
+            for one in each
+            if one[0].tag == kit.tag
+            and (kit.tag or abs(one[0].cloth_g - kit.cloth_g) <= SAME * kit.cloth_g)
+        )
+        if (found := next(same, None)) is not None:
+            found.append(kit)
+        else:
+            each.append([kit])
+    low = high = to_come = 0.0
+    for one in each:
+        cloth_g = math.fsum(kit.cloth_g for kit in one) / len(one)
+        least, most = (math.fsum(kit.part[end] for kit in one) for end in (0, 1))
+        # Parts are told to four places: three thirds are a whole.
+        many = 1 if one[0].tag else max(1, math.ceil(most - 0.01))
+        sure = min(many, math.floor(least + 0.01)) or least
+        off = max(kit.off for kit in one)
+        low += cloth_g * sure * (1 - off)
+        high += cloth_g * many * (1 + off)
+        to_come += 0.0 if sure == many else cloth_g * (many - least)
+    return Cloth((low, high), to_come)
 
 
 def laid_g(whole_g: float, cups: tuple[Share, ...], lost: Span) -> Span:

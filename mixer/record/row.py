@@ -115,7 +115,8 @@ class BatchRow:
     @property
     def kits(self) -> list[dict[str, Any]]:
         """The cloth that it was sized by: ``cloth_ug`` of each kit, with ``layup``, ``plies``,
-        the ``method`` of wetting out, and whether it was ``weighed``."""
+        the ``method`` of wetting out, the ``part`` of it that the batch was for (older ones do
+        not say it), and whether it was ``weighed``."""
         kept = self.opened.get("kits")
         found = [kit for kit in kept if isinstance(kit, dict)] if isinstance(kept, list) else []
         return [kit for kit in found if (whole(kit.get("cloth_ug")) or 0) > 0]
@@ -139,6 +140,16 @@ class BatchRow:
             if role is None or (index < len(components) and components[index].get("role") == role)
         ]
         return sum(found) if found else None
+
+
+def part_of(kit: dict[str, Any]) -> float | None:
+    """The part of a kit that its batch was for; None where that is not said.
+
+    >>> part_of({"part": 0.5}), part_of({"part": 7}), part_of({})
+    (0.5, None, None)
+    """
+    part = kit.get("part")
+    return part if isinstance(part, int | float) and 0 < part <= 1 else None
 
 
 def whole(value: object) -> int | None:

@@ -27,10 +27,10 @@ def asked_of(*kits: Kit, cup: str | None = None, most_ug: int | None = None) -> 
 def test_a_batch_never_breaks_a_cap_and_is_of_whole_kits(areas_m2: list[float]) -> None:
     kits = [Kit("rib", (number,), area, 300.0) for number, area in enumerate(areas_m2, 1)]
     found = size_of(asked_of(*kits, cup="paper-150"))
-    need_ug = sum(kit.cloth_g for kit, _ in found.kits if kit is not None) * APPLY * 1e6
+    need_ug = sum(kit.cloth_g for kit, *_ in found.kits if kit is not None) * APPLY * 1e6
     assert found.size_ug <= 100_000_000  # what that cup holds with room to stir
     assert found.size_ug <= max(1e6, need_ug + 1)
-    taken = [kit for kit, _ in found.kits]
+    taken = [kit for kit, *_ in found.kits]
     assert taken == kits[: len(taken)]  # in the order in which they were scanned
     if "a part of" not in found.say:
         assert found.size_ug >= need_ug - 100_001
@@ -45,6 +45,10 @@ def test_a_kit_that_is_more_than_a_batch_is_wetted_in_parts() -> None:
         "about 156 g (131 to 205 g), of which about 100 g should stay. What it leaves of rib ply "
         "2 takes 78.1 g more."
     )
+    # 39.1 g of it are for ply 1, as many for a third of the 117.2 g that ply 2 takes.
+    assert [(kit["plies"], kit["part"]) for kit in found.kept()] == [("1", 1.0), ("2", 0.3333)]
+    untagged = size_of(replace(asked_of(cup="paper-150"), cloth_ug=150_000_000))
+    assert [kit["part"] for kit in untagged.kept()] == [0.5]
 
 
 def test_a_kit_may_weigh_what_its_own_roll_may() -> None:
@@ -85,7 +89,7 @@ def test_what_is_left_of_a_lot_is_a_cap_of_the_batch_made_of_it() -> None:
     left = "resin=110g; hardener=21.6 g"  # of 36 parts for 100: enough for 81.6 g of the mix
     small, large = Kit("rib", (1,), 0.25, 200.0), Kit("rib", (2,), 0.5, 200.0)
     found = size_of(replace(asked_of(small, large), left=left))
-    assert [kit.plies for kit, _ in found.kits if kit is not None] == [(1,)]
+    assert [kit.plies for kit, *_ in found.kits if kit is not None] == [(1,)]
     assert found.size_ug == 52_000_000  # 50 g / 0.96, to a tenth and not above
     assert "go takes 52.0 g for rib ply 1, by what is left of the hardener." in found.say
     assert "From batch 2 on what is left of the hardener is not enough" in found.say

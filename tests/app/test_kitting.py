@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from support.facts import OPENED, START, fact, live, poured
 from support.minds import AtOnce
 from support.shed import HandClock
 
@@ -150,6 +152,7 @@ def test_dry_cloth_on_the_scale_is_weighed_live(table: Table) -> None:
             "layup": None,
             "plies": None,
             "cloth_ug": 91_000_000,
+            "part": 1.0,
             "method": "squeegee",
             "weighed": True,
         }
@@ -213,6 +216,7 @@ def test_the_weight_of_scanned_kits_counts_before_their_outlines(table: Table) -
             "layup": "rib 3",
             "plies": "1-2",
             "cloth_ug": 106_000_000,
+            "part": 1.0,
             "method": "squeegee",
             "weighed": True,
         }
@@ -272,6 +276,26 @@ def test_what_is_left_of_a_lot_limits_what_go_takes(tmp_path: Path, table: Table
     said = bench.scan(Kit("rib 3", (2,), 0.5, 200.0))
     assert "by what is left of the hardener" in said
     assert bench.kitting.order(bench.taken).terms.size_ug == 52_000_000
+
+
+def test_what_was_mixed_for_a_kit_today_is_said_before_go(table: Table, tmp_path: Path) -> None:
+    """60 g were for both kits, 100 g of cloth and the half of 50; 60 g for the other half."""
+    with Journal.open(tmp_path / "none.cupside") as journal:
+        for kits in (((FIRST, 1.0), (SECOND, 0.5)), ((SECOND, 0.5),)):
+            kept = Found(1, "", tuple((k, round(k.cloth_g * 1e6), part) for k, part in kits)).kept()
+            batch = journal.open_batch(fact("opened", 0, **{**OPENED, "kits": kept}))
+            journal.append([*poured(batch)[1:], live(batch, cup=batch)])
+    table.clock.utc_at = START + timedelta(hours=23)
+    said = table.scan(FIRST)
+    assert said.startswith("go takes 104.1 g for rib 3 plies 1-2. 100 g of dry cloth")
+    assert "Batch 1 took 48.0 g for rib 3 plies 1-2 already." in said
+    said = table.scan(SECOND)
+    assert "Batches 1-2 took 120.0 g for rib 3 plies 1-3 already." in said
+    table.say("hold")
+    assert "already" not in table.scan(Kit("rib 3", (1,), 0.2, 200.0))
+    table.say("hold")
+    table.clock.pass_s(2 * 3600)
+    assert "already" not in table.scan(FIRST)
 
 
 def test_nothing_is_begun_by_drop_and_a_scale_that_says_nothing_is_no_scale(table: Table) -> None:
@@ -356,6 +380,7 @@ def test_a_batch_by_its_kits_stands_in_the_record_and_goes_on_by_the_same_words(
             "layup": "rib 3",
             "plies": "1-2",
             "cloth_ug": 100_000_000,
+            "part": 1.0,
             "method": "squeegee",
             "weighed": False,
         }

@@ -46,13 +46,28 @@ def batch(number: int, layup: str, kits: object = None, **closed: Any) -> list[E
     return facts + ([fact("closed", number, 900_000, cup=number, **closed)] if closed else [])
 
 
+def kit(
+    layup: str | None, plies: str | None, cloth_g: int, part: float | None, by: str = "squeegee"
+) -> dict[str, Any]:
+    """As a batch that was for this part of it keeps it; None: it does not say."""
+    kept = {"layup": layup, "plies": plies, "cloth_ug": cloth_g * 1_000_000, "method": by}
+    return kept | {"weighed": True} | ({} if part is None else {"part": part})
+
+
+def keep(record: Path, layup: str, *kits: dict[str, Any], first: int = 11) -> None:
+    """A batch of 60 g for each of these kits, its cup used up."""
+    with Journal.open(record) as journal:
+        for number, one in enumerate(kits, first):
+            journal.append(batch(number, layup, [one], how="used-up", left_ug=None))
+
+
 @pytest.fixture
 def record(tmp_path: Path) -> Path:
     """Two cups for "panel", of which one was left 9 g; one for it and a rib; one of a rib's."""
     path = tmp_path / "boat.cupside"
     (tmp_path / "panel.toml").write_text(PANEL, encoding="utf-8")
     (tmp_path / "panel-peeled.toml").write_text(PANEL + PEEL, encoding="utf-8")
-    kits = [{"layup": "rib 4", "plies": "1-2", "cloth_ug": 50_000_000, "weighed": True}]
+    kits = [kit("rib 4", "1-2", 50, 1.0)]
     with Journal.open(path) as journal:
         journal.append(batch(1, "Panel", how="used-up", left_ug=None))
         journal.append(batch(2, "panel", how="left", left_ug=9_000_000))
@@ -150,6 +165,98 @@ def test_the_cloth_of_scanned_kits_stands_in_the_record(record: Path, capsys: Ca
     assert answer["resin_fraction"] == pytest.approx([0, 58.8 / 108.8], abs=1e-4)
 
 
+def test_a_kit_that_two_batches_were_for_is_counted_once(record: Path, capsys: Capture) -> None:
+    """110 g of cloth without a tag are more than one batch can hold: it was typed twice."""
+    keep(record, "boom", kit(None, None, 110, 0.5), kit(None, None, 110, 0.5))
+    said(record, capsys, "record", "wiped", "--layup", "boom", "--mass", "40g")
+    answer = found(record, capsys, "--layup", "boom")
+    assert answer["cloth_g"] == [110, 110]
+    # 117.6 g at the most, but 40: 77.6 g in 110 g of cloth, and not in 220.
+    assert answer["resin_fraction"][1] == pytest.approx(77.6 / 187.6, abs=1e-4)
+    assert answer["says"].startswith("Not shown to be dry")
+
+
+def test_a_kit_of_which_a_part_is_still_to_be_wetted_is_not_dry(
+    record: Path, capsys: Capture
+) -> None:
+    keep(record, "boom", kit(None, None, 200, 0.5))
+    keep(record, "mast", kit("mast", "1-2", 200, 0.5), first=12)
+    file = record.parent / "mast.toml"
+    file.write_text(PANEL.replace("400 mm", "667 mm"), encoding="utf-8")  # 200 g, 190 to 210
+    for words, cloth_g in (
+        (["--layup", "boom"], [100, 200]),
+        (["--layup", "boom", "--cloth", "200g"], [100, 200]),
+        (["--layup", "mast"], [100, 200]),
+        ([str(file)], [100, 210.105]),
+    ):
+        answer = found(record, capsys, *words)
+        assert answer["cloth_g"] == pytest.approx(cloth_g, abs=0.01)
+        assert answer["says"].startswith("Not shown to be dry")
+        assert "A part of the kits may be in no batch yet: it may still be dry." in answer["notes"]
+
+
+def test_where_the_record_does_not_say_the_part_the_range_holds_both(
+    record: Path, capsys: Capture
+) -> None:
+    keep(record, "boom", kit(None, None, 110, None), kit(None, None, 110, None))
+    # 60 g are by squeegee at least for 60 * 0.92 / 1.2 = 46 g of cloth: twice that, or two kits.
+    assert found(record, capsys, "--layup", "boom")["cloth_g"] == pytest.approx([92, 220])
+
+
+def test_the_method_of_the_kits_counts_without_the_layups_file(
+    record: Path, capsys: Capture
+) -> None:
+    keep(record, "boom", kit("boom", "1", 55, 1, "brush"))
+    said(record, capsys, "record", "wiped", "--layup", "boom", "--mass", "23g")
+    answer = found(record, capsys, "--layup", "boom")
+    assert answer["methods"] == ["brush"]
+    # 4 to 15 % of 60 g are lost by brush; 34.6 g of 89.6 are 38.6 %, and 40 should stay by it.
+    assert answer["laid_g"] == pytest.approx([51, 57.6])
+    assert "less resin than the 40% that brush should leave" in answer["says"]
+    assert "wetted out by: brush" in said(record, capsys, "layup", "afterwards", "--layup", "boom")
+
+
+def test_where_nobody_said_the_method_it_may_be_any(record: Path, capsys: Capture) -> None:
+    answer = found(record, capsys, "--layup", "rib 4", "--cloth", "50g")
+    assert answer["methods"] == ["squeegee"]
+    said(record, capsys, "close", "5", "--used-up")
+    keep(record, "boom", kit("boom", "1", 55, 1, "brush"), kit("boom", "2", 55, 1, "none.such"))
+    for layup, methods in (("rib 5", ["brush", "squeegee"]), ("boom", ["brush", "squeegee"])):
+        answer = found(record, capsys, "--layup", layup, "--cloth", "50g")
+        assert answer["methods"] == methods
+        each = len(answer["batches"])  # 2 % of 60 g are lost at the least, 15 at the most
+        assert answer["laid_g"] == pytest.approx([51 * each, 58.8 * each])
+        assert any("brush or squeegee: it may be any of these" in n for n in answer["notes"])
+
+
+def test_kits_and_file_that_say_another_method_may_each_be_right(
+    record: Path, capsys: Capture
+) -> None:
+    keep(record, "mast", kit("mast", "1-2", 120, 1, "brush"))
+    file = record.parent / "mast.toml"
+    file.write_text(PANEL, encoding="utf-8")
+    answer = found(record, capsys, str(file))
+    assert answer["methods"] == ["brush", "squeegee"]
+    assert answer["laid_g"] == pytest.approx([51, 58.8])
+    # A method that is given by its path is by its name on the tags.
+    text = (Path(__file__).parents[2] / "profiles/methods/brush.toml").read_text("utf-8")
+    (record.parent / "Dab.toml").write_text(text, "utf-8")
+    keep(record, "keel", kit("keel", "1-2", 120, 1, "dab"), first=12)
+    file = record.parent / "keel.toml"
+    file.write_text(f'method = "{record.parent / "Dab.toml"}"\n{PANEL}', encoding="utf-8")
+    assert found(record, capsys, str(file))["methods"] == ["Dab"]
+
+
+def test_while_a_cup_is_open_more_may_be_to_come(record: Path, capsys: Capture) -> None:
+    answer = found(record, capsys, "--layup", "rib 5", "--cloth", "250g")
+    # 60 g in 250 g of cloth are 19 %, and another batch may be on its way.
+    assert answer["resin_fraction"][1] == pytest.approx(60 / 310, abs=1e-4)
+    assert answer["says"].startswith("Not enough yet: with all that can be in it the cloth has")
+    said(record, capsys, "close", "5", "--used-up")
+    answer = found(record, capsys, "--layup", "rib 5", "--cloth", "250g")
+    assert answer["says"].startswith("Dry in places")
+
+
 def test_what_was_parted_is_counted_once(record: Path, capsys: Capture) -> None:
     more = fact(
         "parted",
@@ -163,7 +270,7 @@ def test_what_was_parted_is_counted_once(record: Path, capsys: Capture) -> None:
         first, *others = batch(6, "rib 6", how="used-up", left_ug=None)
         journal.append([first, more, *others])
     answer = found(record, capsys, "--layup", "rib 6", "--cloth", "40g")
-    assert answer["laid_g"] == pytest.approx([55.2, 58.8])  # 60 g but 2 to 8 %
+    assert answer["laid_g"] == pytest.approx([51, 58.8])  # 60 g but 2 to 15 %
 
 
 def test_a_live_cup_may_be_anywhere_yet(record: Path, capsys: Capture) -> None:
@@ -209,9 +316,9 @@ def test_a_cup_that_went_into_a_layup_of_its_own_counts_there_alone(
     said(record, capsys, "split", "5", "--into", "20g", "--layup", "rib 6")
     for cup in ("1", "5"):
         said(record, capsys, "close", cup, "--used-up")
-    # 20 g but 2 to 8 % of it, and 40 g so.
+    # 20 g but 2 to 15 % of it, as nobody said by what method, and 40 g so.
     rib_6 = found(record, capsys, "--layup", "rib 6", "--cloth", "50g")
-    assert rib_6["laid_g"] == pytest.approx([18.4, 19.6])
+    assert rib_6["laid_g"] == pytest.approx([17, 19.6])
     rib_5 = found(record, capsys, "--layup", "rib 5", "--cloth", "50g")
-    assert rib_5["laid_g"] == pytest.approx([36.8, 39.2])
+    assert rib_5["laid_g"] == pytest.approx([34, 39.2])
     assert not any("served" in note for note in (*rib_5["notes"], *rib_6["notes"]))

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.plan.afterwards import Share, balance, laid_g
+from mixer.plan.afterwards import KitPart, Share, balance, cloth_of, laid_g
 
 LOST = (0.02, 0.08)
 mass = st.floats(1, 300)
@@ -76,3 +76,28 @@ def test_the_truth_is_in_the_range(
         true = stays / (stays + cloth_g)
         assert found.fraction[0] - 1e-6 <= true <= found.fraction[1] + 1e-6
         assert 0 <= found.fraction[0] <= found.fraction[1] < 1
+
+
+def test_each_kit_is_counted_once_however_often_it_was_a_batch() -> None:
+    def cloth(*kits: tuple[str, float, float]) -> tuple[float, float, float]:
+        found = cloth_of([KitPart(tag, grams, 0.0, (part, part)) for tag, grams, part in kits])
+        return (*found.laid_g, found.to_come_g)
+
+    assert cloth(("", 200, 1), ("", 200, 1)) == (400, 400, 0)  # two of them
+    assert cloth(("", 200, 0.5), ("", 201, 0.5)) == (200.5, 200.5, 0)  # one, weighed twice
+    assert cloth(("", 300, 0.3333), ("", 300, 0.3333), ("", 300, 0.3333)) == (300, 300, 0)
+    assert cloth(("", 200, 0.5)) == (100, 200, 100)
+    # What a lot was enough for, and then all of it again: one kit, or two.
+    assert cloth(("", 200, 0.2), ("", 200, 1)) == (200, 400, pytest.approx(160))
+    assert cloth(("", 200, 0.5), ("", 100, 1)) == (200, 300, 100)  # the rest, or another
+    assert cloth(("1-2", 200, 0.5), ("1-2", 200, 0.5), ("1-2", 200, 0.5)) == (200, 200, 0)
+    assert cloth(("1-2", 200, 0.5), ("3", 100, 1)) == (200, 300, 100)
+
+
+@given(st.lists(st.tuples(st.floats(5, 300), st.integers(1, 4)), min_size=1, max_size=4))
+def test_kits_that_are_used_up_in_even_parts_are_their_cloth(kits: list[tuple[float, int]]) -> None:
+    told = [KitPart("", g, 0.0, (round(1 / n, 4),) * 2) for g, n in kits for _ in range(n)]
+    low, high = cloth_of(told).laid_g
+    whole = sum(g for g, _ in kits)
+    assert low - 1e-6 <= whole * 1.021
+    assert whole * 0.979 <= high + 1e-6

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from mixer.app.book.looking import reading
 from mixer.app.files.cloth import load_method
 from mixer.app.files.layup_file import USUAL_METHOD
 from mixer.app.files.profiles import load_cup, load_resin, load_scale
@@ -22,7 +24,7 @@ from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
 from mixer.app.sizing.stock import CRUMB_UG, each_said, stock
-from mixer.plan.batches import UG_PER_G
+from mixer.plan.batches import UG_PER_G, Part
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import (
@@ -36,6 +38,9 @@ from mixer.plan.need import (
     plies_missing,
 )
 from mixer.plan.tags import USUAL_SPREAD, Kit
+from mixer.record.envelope import RecordError
+from mixer.record.row import part_of
+from mixer.record.views import batch_rows
 from mixer.science.laminate import GLASS_G_ML
 
 STEP_UG = 100_000  # a size is told to a tenth of a gram, and rounded down: it is a limit too
@@ -47,6 +52,7 @@ _TOLD = (
     "No working time",
     "has no pot life",
 )
+LOOKED_AT = 40  # batches of a day, for those of the same kit (our choice)
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
 
 
@@ -54,7 +60,7 @@ PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure han
 class Asked:
     """``kits`` as they were scanned; ``cloth_ug`` what was weighed of them, or of cloth that has
     no tag; the others as typed. ``most_ug`` is what the scale said that it carries, and
-    ``left`` what is left of the lots."""
+    ``left`` what is left of the lots. What was mixed before ``since_utc`` is of other cloth."""
 
     kits: tuple[Kit, ...]
     cloth_ug: int | None
@@ -65,28 +71,29 @@ class Asked:
     record: Path
     most_ug: int | None = None
     left: str | None = None
+    since_utc: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """``kits`` are those that this batch is for, each with its cloth in micrograms; one of
-    None is cloth without a tag."""
+    """``kits`` are those that this batch is for, each with its cloth in micrograms and the
+    part of it that the batch is for; one of None is cloth without a tag."""
 
     size_ug: int
     say: str
-    kits: tuple[tuple[Kit | None, int], ...]
+    kits: tuple[tuple[Kit | None, int, float], ...]
     weighed: bool = False
 
     @property
     def layup(self) -> str | None:
         """The names of their layups, as a record has them."""
-        names = dict.fromkeys(kit.name for kit, _ in self.kits if kit is not None)
+        names = dict.fromkeys(kit.name for kit, *_ in self.kits if kit is not None)
         return "; ".join(names) or None
 
     @property
     def plies(self) -> str | None:
         """Their plies, where they are of one layup."""
-        kits = [kit for kit, _ in self.kits if kit is not None]
+        kits = [kit for kit, *_ in self.kits if kit is not None]
         numbers = [number for kit in kits for number in kit.plies]
         return spoken(numbers) if kits and len({kit.name for kit in kits}) == 1 else None
 
@@ -97,10 +104,11 @@ class Found:
                 "layup": None if kit is None else kit.name,
                 "plies": None if kit is None else spoken(kit.plies),
                 "cloth_ug": cloth_ug,
+                "part": round(part, 4),
                 "method": (kit.method if kit is not None else "") or USUAL_METHOD,
                 "weighed": self.weighed,
             }
-            for kit, cloth_ug in self.kits
+            for kit, cloth_ug, part in self.kits
         ]
 
 
@@ -197,15 +205,23 @@ def _outlines_g(kits: Sequence[Kit]) -> float:
 
 def _first(asked: Asked, layup: Layup, found: Need, row: Plan) -> Found:
     first = row.batches[0]
-    wanted = {id(part.portion) for part in first.parts}
-    now = [at for at, portion in enumerate(found.portions) if id(portion) in wanted]
     factor = found.cloth_g.value / (_outlines_g(asked.kits) or 1.0)
-    cloth_ug = [round(kit.cloth_g * factor * UG_PER_G) for kit in asked.kits]
-    kept: list[tuple[Kit | None, int]] = [(asked.kits[at], cloth_ug[at]) for at in now if cloth_ug]
+    parts = [_part(first.parts, portion) for portion in found.portions]
+    kept: list[tuple[Kit | None, int, float]] = [
+        (kit, round(kit.cloth_g * factor * UG_PER_G), part)
+        for kit, part in zip(asked.kits, parts, strict=False)  # of cloth without a tag none
+        if part
+    ]
     size_ug = max(LEAST_UG, first.mass_ug // STEP_UG * STEP_UG)
     said = _said(asked, layup, found, row, size_ug)
     weighed = asked.cloth_ug is not None
-    return Found(size_ug, said, tuple(kept or [(None, asked.cloth_ug or 0)]), weighed)
+    return Found(size_ug, said, tuple(kept or [(None, asked.cloth_ug or 0, parts[0])]), weighed)
+
+
+def _part(parts: Sequence[Part], portion: Portion) -> float:
+    """How much of this portion these are; 0 for nothing of it."""
+    of_it_ug = sum(part.mass_ug for part in parts if part.portion is portion)
+    return min(1.0, of_it_ug / UG_PER_G / portion.mix_g)
 
 
 def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> str:
@@ -227,6 +243,8 @@ def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> s
         f"({found.apply_g.low:.0f} to {found.apply_g.high:.0f} g), of which about "
         f"{found.stay_g.value:.0f} g should stay.",
     ]
+    if before := _before(asked):
+        said.append(before)
     if later:
         said.append(f"Scan {_plies(later)} for the next.")
     if cut:
@@ -242,6 +260,27 @@ def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> s
     if asked.cloth_ug is not None and (missing := plies_missing(layup, all_g)):
         said.append(few_plies(missing, len(layup.plies)))
     return " ".join([*said, *(n for n in row.notes if any(words in n for words in _TOLD))])
+
+
+def _before(asked: Asked) -> str:
+    """What newer batches took for these kits already. A record that cannot be read says nothing."""
+    took: list[tuple[int, Kit, float]] = []
+    with suppress(ValueError, RecordError), reading(asked.record) as reader:
+        numbers = [n for how in ("live", "closed") for n in reader.batches(how, newest=LOOKED_AT)]
+        for row in (row for n in sorted(numbers) for row in batch_rows(reader.entries(n))):
+            if row.opened_at is None or row.opened_at.utc < asked.since_utc:
+                continue
+            wetted = [(one, one["cloth_ug"] * (part_of(one) or 1.0)) for one in row.kits]
+            whole = (row.sum_ug() or 0) / sum(ug for _, ug in wetted) if wetted else 0
+            said = {f"{one.get('layup')}, {one.get('plies')}": ug * whole for one, ug in wetted}
+            both = ((kit, said.get(f"{kit.name}, {spoken(kit.plies)}")) for kit in asked.kits)
+            took += [(row.batch, kit, ug / UG_PER_G) for kit, ug in both if ug]
+    if not took:
+        return ""
+    batches, g = {batch for batch, *_ in took}, sum(g for *_, g in took)
+    kits = [kit for kit in asked.kits if any(of is kit for _, of, _ in took)]
+    which = f"{'Batch' if len(batches) == 1 else 'Batches'} {spoken(batches)}"
+    return f"{which} took {g:.1f} g for {_plies(kits)} already."
 
 
 def _each(kits: Sequence[Kit], found: Need) -> Iterable[tuple[Kit, Portion]]:

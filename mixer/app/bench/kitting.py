@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -36,6 +37,7 @@ TAKEN_OFF = "The scale is empty: lay the dry cloth on it, and say go while it li
 RECKONED = "One moment: it is being reckoned."
 OTHER = " The record will say {}, by its kits, whatever was given as the layup."
 MOST_UG = 50_000_000_000
+A_DAY = timedelta(days=1)  # of an older batch its kit has cured: it was another by that name
 AT_ONCE = 20  # kits; no batch is for more
 
 
@@ -285,6 +287,7 @@ class Kitting:
             self._record,
             self.most_ug,
             asked.left,
+            (datetime.fromisoformat(self._clock.utc()) - A_DAY).isoformat(),
         )
         self.tell(because + RECKONED, heard=heard)
         self._seer.ask(self._asked, partial(size_of, self._asked))

@@ -15,14 +15,16 @@ from mixer import units
 from mixer.app.book.laminate import layups_of, layups_of_cup, of_layup
 from mixer.app.book.looking import reading
 from mixer.app.files.cloth import load_method
-from mixer.app.files.layup_file import USUAL_METHOD, load_layup
+from mixer.app.files.folders import names
+from mixer.app.files.layup_file import load_layup
 from mixer.app.sentence import NotDone
-from mixer.plan.afterwards import Balance, Share, Span, balance, laid_g
+from mixer.plan.afterwards import Balance, Cloth, KitPart, Share, Span, balance, cloth_of, laid_g
 from mixer.plan.batches import UG_PER_G
 from mixer.plan.cloth import NOTHING, Method
 from mixer.plan.layup import Bead, Coat, Layup, NoPly, numbered, spoken
 from mixer.plan.need import cloth_range
 from mixer.plan.thicken import epoxy_for
+from mixer.record.row import part_of
 from mixer.record.views import BatchRow
 from mixer.science.laminate import EPOXY_G_ML
 
@@ -34,7 +36,12 @@ DRY = (
     "Dry in places: even with all that can be in it the cloth has less resin than the {least:.0%} "
     "that {method} should leave."
 )
+NOT_YET = (
+    "Not enough yet: with all that can be in it the cloth has less resin than the {least:.0%} "
+    "that {method} should leave, but a cup is not closed: more may be to come."
+)
 HEAVY = "Above 50 % of resin by weight a laminate is heavy (common practice)."
+TO_COME = "A part of the kits may be in no batch yet: it may still be dry."
 CLOTH_SPREAD = 0.05  # of cloth that was not weighed: what a roll differs (common practice)
 
 
@@ -63,9 +70,13 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
         )
     notes: list[str] = []
     laid_up = _of_the_batches(file, rows, notes) if file is not None else None
-    cloth_g = _cloth_g(asked, laid_up, rows, name)
-    method = load_method(file.method if file is not None else USUAL_METHOD)
-    each = [(row, _laid(row, name, method, notes)) for row in rows]
+    ways = _ways(file, rows, name, notes)
+    kits = _of_kits(rows, name, ways)
+    cloth_g = _cloth_g(asked, laid_up, rows, kits, name)
+    if kits is not None and kits.to_come_g:
+        notes.append(TO_COME)
+    lost = min(way.lost.low for way in ways), max(way.lost.high for way in ways)
+    each = [(row, _laid(row, name, lost, notes)) for row in rows]
     laid = sum(low for _, (low, _) in each), sum(high for _, (_, high) in each)
     wiped = _wiped(rows, name)
     if wiped is None:
@@ -85,6 +96,7 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
     found = balance(cloth_g, laid, wiped, took)
     return {
         "layup": name,
+        "methods": [way.name for way in ways],
         "batches": [{"batch": row.batch, "laid_g": _two(span)} for row, span in each],
         "cloth_g": _two(cloth_g),
         "laid_g": _two(laid),
@@ -92,7 +104,7 @@ def answer(asked: Asked, record: Path) -> dict[str, Any]:
         "elsewhere_g": None if took is None else _two(took),
         "resin_g": _two(found.resin_g),
         "resin_fraction": [round(part, 4) for part in found.fraction],
-        "says": _says(found, method),
+        "says": _says(found, ways, NOT_YET if any(map(_is_open, rows)) else DRY),
         "notes": notes,
     }
 
@@ -110,45 +122,90 @@ def lines(found: dict[str, Any]) -> list[str]:
     ):
         if found[key] is not None:
             said.append(f"  {what}: {_grams(found[key])}")
+    said.append(f"  wetted out by: {' or '.join(found['methods'])}")
     for one in found["batches"]:
         said.append(f"  batch {one['batch']}: {_grams(one['laid_g'])} laid on")
     return [*said, *found["notes"]]
 
 
-def _says(found: Balance, method: Method) -> str:
+def _says(found: Balance, ways: Sequence[Method], too_little: str) -> str:
     low, high = found.fraction
+    method = min(ways, key=lambda way: way.resin_fraction.low)
     if high < method.resin_fraction.low:
-        return DRY.format(least=method.resin_fraction.low, method=method.name)
+        return too_little.format(least=method.resin_fraction.low, method=method.name)
     return f"{NOT_SHOWN} {HEAVY}" if low > 0.5 else NOT_SHOWN
 
 
-def _cloth_g(asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], name: str) -> Span:
+def _cloth_g(
+    asked: Asked, laid_up: Layup | None, rows: Sequence[BatchRow], kits: Cloth | None, name: str
+) -> Span:
+    """All that was to be wetted, at the least without what no batch may have been for yet."""
     if asked.cloth is not None:
-        cloth_g = units.mass_ug(asked.cloth, "cloth") / UG_PER_G
-        if cloth_g <= 0:
+        low = high = units.mass_ug(asked.cloth, "cloth") / UG_PER_G
+        if low <= 0:
             raise NotDone(f"cloth: {units.shown(asked.cloth)} is nothing; give such as '720 g'")
-        return cloth_g, cloth_g
-    if laid_up is not None:
+    elif laid_up is not None:
         span = cloth_range(laid_up)
         if span.value <= 0:
             raise NotDone(f"{laid_up.name} has no plies: there is no cloth to hold resin")
-        return span.low, span.high
-    kits = {
-        str(kit.get("plies")) if kit.get("plies") else f"batch {row.batch}": kit
-        for row in rows
-        for kit in row.kits
-        if kit.get("layup") is None or str(kit["layup"]).lower() == name.strip().lower()
-    }
-    if not kits or any(not row.kits for row in rows):
+        low, high = span.low, span.high
+    elif kits is None or any(not row.kits for row in rows):
         raise NotDone(
             f"It is not known how much cloth {name} has: give its file, or --cloth with its dry "
             "weight such as 720g."
         )
-    spans = [
-        (kit["cloth_ug"] / UG_PER_G, 0.0 if kit.get("weighed") else CLOTH_SPREAD)
-        for kit in kits.values()
+    else:
+        low, high = kits.laid_g
+    if kits is not None:
+        low = min(low, max(low - kits.to_come_g, kits.laid_g[0]))
+    return low, high
+
+
+def _ways(
+    file: Layup | None, rows: Sequence[BatchRow], name: str, notes: list[str]
+) -> list[Method]:
+    """By what it was wetted out: what its kits and its file say; all that is known here where
+    neither does, or one is not known."""
+    said = {str(kit["method"]) for kit in _kits(rows, name) if kit.get("method")}
+    known = names("methods")
+    if file is not None:
+        said.discard(Path(file.method).stem.lower())  # as a tag has one that is given by path
+        said.add(file.method)
+        known = sorted({*known, file.method})
+    ways = [load_method(one) for one in (known if said - {*known} or not said else sorted(said))]
+    if len(ways) > 1:
+        each = " or ".join(way.name for way in ways)
+        notes.append(f"Wetted out by {each}: it may be any of these, and the range holds all.")
+    return ways
+
+
+def _of_kits(rows: Sequence[BatchRow], name: str, ways: Sequence[Method]) -> Cloth | None:
+    """The cloth that the batches were sized by, None where none was."""
+    kits = [
+        KitPart(
+            str(kit.get("plies") or ""),
+            kit["cloth_ug"] / UG_PER_G,
+            0.0 if kit.get("weighed") else CLOTH_SPREAD,
+            _part(row, kit, ways),
+        )
+        for row in rows
+        for kit in _kits([row], name)
     ]
-    return sum(g * (1 - off) for g, off in spans), sum(g * (1 + off) for g, off in spans)
+    return cloth_of(kits) if kits else None
+
+
+def _kits(rows: Sequence[BatchRow], name: str) -> list[dict[str, Any]]:
+    """Those of this layup, and cloth without a tag."""
+    of = (None, _key(name))
+    return [k for row in rows for k in row.kits if (k.get("layup") and _key(str(k["layup"]))) in of]
+
+
+def _part(row: BatchRow, kit: dict[str, Any], ways: Sequence[Method]) -> Span:
+    """Of this kit; where the batch does not say it, from what so much epoxy wets at the least."""
+    if (told := part_of(kit)) is not None:
+        return told, told
+    wets_ug = (row.sum_ug() or 0) * min((1 - way.lost.high) / way.apply.high for way in ways)
+    return min(1.0, wets_ug / sum(one["cloth_ug"] for one in row.kits)), 1.0
 
 
 def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> Layup:
@@ -168,7 +225,11 @@ def _of_the_batches(file: Layup, rows: Sequence[BatchRow], notes: list[str]) -> 
     return replace(file, steps=chosen.steps)
 
 
-def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
+def _is_open(row: BatchRow) -> bool:
+    return any(cup.closed_at is None for cup in row.cups)
+
+
+def _laid(row: BatchRow, name: str, lost: Span, notes: list[str]) -> Span:
     """What of this batch went upon the layup."""
     whole_g = (row.sum_ug() or 0) / UG_PER_G  # without what was taken out of the stirred mix
     cups = tuple(
@@ -182,7 +243,7 @@ def _laid(row: BatchRow, name: str, method: Method, notes: list[str]) -> Span:
         for cup in row.cups
         for left_ug in [row.left_ug if len(row.cups) == 1 else cup.left_ug]
     )
-    least, most = laid_g(whole_g, cups, (method.lost.low, method.lost.high))
+    least, most = laid_g(whole_g, cups, lost)
     if open_ones := [str(cup.number) for cup in row.cups if cup.closed_at is None]:
         notes.append(f"Cup {', '.join(open_ones)} of batch {row.batch} is not closed yet.")
     if not cups:
