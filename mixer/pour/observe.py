@@ -138,7 +138,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
         rise=sight.rise
         if sight.following
-        else risen(sight.rise, reading, lightest_cup_ug(reading.division_ug)),
+        else risen(sight.rise, reading.at_s, reading.mass_ug, lightest_cup_ug(reading.division_ug)),
         zero_s=reading.at_s if broken or pan_zero.may_be_zeroed(sight, reading) else sight.zero_s,
         rose=pan_zero.rose(sight, reading),
         fell_ug=pan_zero.fell_ug(sight, reading),
@@ -175,8 +175,8 @@ def _way(sight: Sight, still: Rest | None) -> tuple[Rise, Rest | None]:
         return ((last.at_s, 0),), sight.rest
     if sight.way_from is None:
         return sight.way, None
-    upon = replace(last, mass_ug=last.mass_ug - sight.way_from.mass_ug)
-    return risen(sight.way, upon, 2 * last.division_ug), sight.way_from
+    upon_ug = last.mass_ug - sight.way_from.mass_ug
+    return risen(sight.way, last.at_s, upon_ug, 2 * last.division_ug), sight.way_from
 
 
 def _laid_in(sight: Sight, still: Rest) -> Leap | None:
