@@ -292,7 +292,7 @@ class Batch:
             self._put((*take_up(taken.facts, at_s, taken.shown), *more), at_s)
         about = self.order.about if taken is None else taken.about
         taught = taught_before(self._journal, self.number or 0, about, self.order.terms.recipe)
-        self._coach = replace(self._coach, learning=Learning(taught))
+        self._coach = self._coach._replace(learning=Learning(taught))
         if said := " ".join(filter(None, (said, self.amiss, damp.said(about)))):
             self.tell(said, beside=taken is None)
 
