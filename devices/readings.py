@@ -10,19 +10,19 @@ stands the scale's own text, which is the evidence.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
-from fractions import Fraction
 
 #: Micrograms in one of each unit that a scale may show. Exact: the avoirdupois
 #: pound is 453.592 37 g by the international yard and pound agreement of 1959,
 #: and the ounce is a sixteenth of it; the metric carat is 200 mg.
-UG_PER_UNIT: dict[str, Fraction] = {
-    "mg": Fraction(1_000),
-    "g": Fraction(1_000_000),
-    "kg": Fraction(1_000_000_000),
-    "lb": Fraction(453_592_370),
-    "oz": Fraction(453_592_370, 16),
-    "ct": Fraction(200_000),
+UG_PER_UNIT: dict[str, Decimal] = {
+    "mg": Decimal(1_000),
+    "g": Decimal(1_000_000),
+    "kg": Decimal(1_000_000_000),
+    "lb": Decimal(453_592_370),
+    "oz": Decimal("28349523.125"),
+    "ct": Decimal(200_000),
 }
 
 

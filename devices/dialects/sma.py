@@ -32,7 +32,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from typing import Literal
 
 from devices.readings import UG_PER_UNIT, About, Fault, FaultKind, Reading, Said
@@ -53,6 +52,7 @@ _BODY = re.compile(
 )
 _FIGURE = re.compile(r"[ _]*(?P<minus>-?)[ _]*(?P<digits>[0-9]+\.?[0-9]*|\.[0-9]+)")
 _INFO = re.compile(r"([A-Z]{3}):([ -~]*)")
+_DIAGNOSIS = re.compile(r"[R _][E _][C _][ _]")
 _CAP = re.compile(r" *([A-Za-z]{1,3}) *: *([0-9]+\.?[0-9]*) *: *([0-9]+\.?[0-9]*) *: *([0-9]) *")
 _COMMAND = re.compile(r"([A-Za-z])([ -~]*)")
 _TROUBLE = {
@@ -193,7 +193,7 @@ def micrograms(figure: str, unit: str) -> int:
     >>> micrograms("5.025", "lb"), micrograms("-.5", "mg")
     (2279301659, -500)
     """
-    return round(Fraction(Decimal(figure)) * UG_PER_UNIT[unit.lower()])
+    return round(Decimal(figure) * UG_PER_UNIT[unit.lower()])
 
 
 def encode_command(name: str, argument: str = "") -> bytes:
@@ -370,7 +370,7 @@ def decode_diagnosis(body: str) -> list[str]:
     >>> decode_diagnosis("R C ")
     ['memory', 'calibration']
     """
-    if not re.fullmatch(r"[R _][E _][C _][ _]", body):
+    if not _DIAGNOSIS.fullmatch(body):
         return []
     names = {"R": "memory", "E": "EEPROM", "C": "calibration"}
     return [names[letter] for letter in body if letter in names]

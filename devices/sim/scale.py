@@ -8,7 +8,7 @@ says it fails.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
+from decimal import Decimal
 from typing import Literal
 
 from devices.dialects import sma
@@ -118,7 +118,7 @@ class SmaScale:
         if tare is None:
             return sma.DAMAGED
         unit = (tare[1] or self._plant.display.unit).lower()
-        mass_g = float(Fraction(tare[0]) * UG_PER_UNIT[unit] / UG_PER_UNIT["g"])
+        mass_g = float(Decimal(tare[0]) * UG_PER_UNIT[unit] / UG_PER_UNIT["g"])
         return self._changed(self._plant.scale.tare(mass_g), "T")
 
     def _changed(self, done: bool, trouble: Literal["E", "T"]) -> bytes:

@@ -162,10 +162,11 @@ class Panel(ABC):
             self._tell(tag, state="normal", anchor=anchor, fill=fill)
             self._wrap(tag, text, px, width, height, bold, least)
             return
-        widest = max(self._measure(text, bold), self._measure(like, bold))
+        usual = self._measure(text, bold)
+        widest = max(usual, self._measure(like, bold))
         size = max(least, min(px, 100 * width / widest)) if widest else px
         font = look.font(size, bold)
-        if widest * size > SURELY * 100 * width:  # hinting does not scale evenly: look closely
+        if usual * size > SURELY * 100 * width:  # hinting does not scale evenly: look closely
             while (wide := self._exact(text, font)) > width and size > least:
                 size = max(least, size - 1)
                 font = look.font(size, bold)

@@ -7,8 +7,8 @@ memory here is volatile: how the present approach to the target is going.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import replace
+from typing import Literal, NamedTuple
 
 from mixer.pour import (
     approach,
@@ -55,8 +55,7 @@ WAITING = ("wait", "stop", "in-band")
 LATE_S = 0.25  # so far apart the coach is asked at four readings a second; more is a gap
 
 
-@dataclass(frozen=True, slots=True)
-class Coach:
+class Coach(NamedTuple):
     """Where this approach stands: its phase, since when, for which call of which component;
     how many gentle top-ups had no effect; the net that was last looked at, and when it was last
     seen (it is not looked at anew for the flicker of a last digit, unless that stays); when
@@ -74,15 +73,15 @@ class Coach:
     looked_s: float = 0.0
     asked_s: float = 0.0
     from_rest: bool = False
-    habits: Habits = field(default_factory=Habits)
+    habits: Habits = Habits()
     stopped: Stopped | None = None
-    learning: Learning = field(default_factory=Learning)
+    learning: Learning = Learning()
 
 
 def advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:
     """The cue for this moment, and the coach's memory after it."""
     coach, advice = _advise(pour, sight, coach, now_s)
-    coach = replace(coach, asked_s=now_s)
+    coach = coach._replace(asked_s=now_s)
     if advice.cue in WAITING and is_restless(pour, sight, now_s):
         advice = replace(advice, say=RESTLESS)
     if pause := pauses.told(pour, sight, now_s):
@@ -94,7 +93,7 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
     if pour.stage == "ended":
         return coach, Advice("wait", "The batch has ended.")
     if pour.parting is not None:  # what is left tells nothing of what came
-        coach = replace(coach, stopped=None)
+        coach = coach._replace(stopped=None)
     if pour.parting is not None and not pour.held_by_hand and standstill.taking_out(pour, sight):
         return coach, standstill.parted(pour, sight, now_s)
     if pour.trouble is not None:
@@ -138,23 +137,23 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         none = gained <= sight.division_ug
         changing = not pour.begun and coach.since_s < called.at_ms / 1000 + CHANGING_S
         fruitless = coach.fruitless + (not changing) if none else 0
-        coach = replace(
-            coach, phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
+        coach = coach._replace(
+            phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
             looked_s=0.0,
         )  # fmt: skip
     elif done and rest is not None and rest.since_s > coach.since_s and enough(pour, net):
-        coach = replace(coach, phase="look", since_s=now_s)
+        coach = coach._replace(phase="look", since_s=now_s)
     stopped = coach.stopped
     since_s = approach.DRIPS_FROM_S + coach.habits.lead_s
     if stopped and stopped.later_ug is None and now_s >= stopped.at_s + since_s:
-        coach = replace(coach, stopped=_only_drips(sight, coach, stopped, net))
+        coach = coach._replace(stopped=_only_drips(sight, coach, stopped, net))
     if coach.phase == "look":
         now = sight.middle_ug if rest is None else rest.mass_ug
         seen = pour.shown_net_ug(now + pour.shift_ug)
         if _look_anew(pour, sight, coach, seen, now_s):
-            coach = replace(coach, looked_ug=seen, looked_s=now_s)
+            coach = coach._replace(looked_ug=seen, looked_s=now_s)
         elif seen == coach.looked_ug:
-            coach = replace(coach, looked_s=now_s)
+            coach = coach._replace(looked_s=now_s)
         return _look(pour, sight, coach, now_s)
     coach = _approach(pour, sight, coach, now_s, net)
     return coach, Advice(coach.phase, _to_go(pour, sight, net, coach.phase))
@@ -197,13 +196,13 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         return coach, Advice("wait", "Wait for the weight to settle.")
     if pour.begun and waited >= drip_s(pour):
         coach = _after(coach, net, dripped=True)
-    coach = replace(coach, stopped=None)
-    wanted = _aim(pour, replace(coach, from_ug=net)) - net
+    coach = coach._replace(stopped=None)
+    wanted = _aim(pour, coach._replace(from_ug=net)) - net
     free = called.component == 0 and not called.addition
     plenty = approach.pours_at_first(coach.habits, wanted, free=free)
     more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
-    coach = replace(coach, phase=more, since_s=now_s, from_ug=net, looked_ug=None)
-    coach = replace(coach, from_rest=more == "ease")
+    coach = coach._replace(phase=more, since_s=now_s, from_ug=net, looked_ug=None)
+    coach = coach._replace(from_rest=more == "ease")
     return coach, Advice(more, _to_go(pour, sight, net, more))
 
 
@@ -225,7 +224,7 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased)
     left = aim - net - (mass - sight.last.mass_ug)
     if (habits := approach.seen(coach.habits, flow)) != coach.habits:
-        coach = replace(coach, habits=habits)
+        coach = coach._replace(habits=habits)
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
     if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
         wanted = aim - coach.from_ug
@@ -238,7 +237,7 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         return _stop(coach, aim - left, flow, now_s)
     ease = approach.must_ease(coach.habits, flow, left)
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
-        return replace(coach, phase="ease", since_s=now_s, from_rest=False)
+        return coach._replace(phase="ease", since_s=now_s, from_rest=False)
     return coach
 
 
@@ -256,7 +255,7 @@ def _only_drips(sight: Sight, coach: Coach, stopped: Stopped, net_ug: int) -> St
 
 def _stop(coach: Coach, net: float, flow: float, now_s: float) -> Coach:
     steady = now_s - coach.since_s > coach.habits.ease_lead_s + approach.LONG_S
-    return replace(coach, phase="stop", since_s=now_s, stopped=Stopped(now_s, net, flow, steady))
+    return coach._replace(phase="stop", since_s=now_s, stopped=Stopped(now_s, net, flow, steady))
 
 
 def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float) -> Coach:
@@ -265,11 +264,11 @@ def _called(pour: Pour, sight: Sight, coach: Coach, called: Called, now_s: float
     Called once more for what the jug before had dripped, the same stream runs on.
     """
     if called.component == coach.component and coach.phase in ("pour", "ease"):
-        return replace(coach, call_ms=called.at_ms, from_ug=called.before_ug)
+        return coach._replace(call_ms=called.at_ms, from_ug=called.before_ug)
     if coach.component < 0 and pour.tared is not None:  # the first call
         delay = delay_s(sight.rise, pour.tared.tare_ug)
         learning, habits = taught.begins(coach.learning, delay)
-        coach = replace(coach, learning=learning, habits=habits)
+        coach = coach._replace(learning=learning, habits=habits)
     learning = (coach := _learned(pour, coach)).learning
     habits = taught.calls(learning, coach.habits, called.component)
     return Coach(
@@ -292,7 +291,7 @@ def _after(coach: Coach, net_ug: int, dripped: bool) -> Coach:
     learning, habits = taught.learn(
         coach.learning, coach.habits, coach.stopped, coach.component, net_ug, dripped
     )
-    return replace(coach, learning=learning, habits=habits, stopped=None)
+    return coach._replace(learning=learning, habits=habits, stopped=None)
 
 
 def _aim(pour: Pour, coach: Coach) -> int:

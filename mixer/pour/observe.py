@@ -47,26 +47,26 @@ def observe(sight: Sight, happened: Input, *, following: bool) -> Sight:
     """What is seen after this. ``following``: the cup's level is being followed (a pour
     is on and is not in trouble); otherwise it is forgotten and found anew."""
     if sight.since_s is None:
-        sight = replace(sight, since_s=happened.at_s)
+        sight = sight._replace(since_s=happened.at_s)
     if following != sight.following:
         # A pour that goes on does so from a rest.
         level = sight.rest.mass_ug if following and sight.rest else None
-        sight = replace(
-            _forget(sight), following=following, level_ug=level, late_s=display_late_s(sight)
+        sight = _forget(sight)._replace(
+            following=following, level_ug=level, late_s=display_late_s(sight)
         )
         if level is not None and not _is_as_followed(sight, level):
-            sight = replace(sight, stood=None)  # it may be displayed otherwise since
+            sight = sight._replace(stood=None)  # it may be displayed otherwise since
     match happened:
         case Weighed(reading):
             return _weighed(sight, reading)
         case Failed(fault) if fault.kind is FaultKind.NONSENSE and sight.hears(fault.at_s):
             return sight  # a damaged frame among whole ones
         case Failed(fault):
-            return replace(sight, fault=fault)
+            return sight._replace(fault=fault)
         case Key(word="go"):
-            return replace(sight, last_go_s=happened.at_s)
+            return sight._replace(last_go_s=happened.at_s)
         case Key(word="hold"):  # a go after it is no echo of the one before
-            return replace(sight, last_go_s=None)
+            return sight._replace(last_go_s=None)
         case _:
             return sight
 
@@ -81,10 +81,10 @@ def shown(sight: Sight, cue: str, at_s: float) -> Sight:
     """What is seen after this cue was shown: who is told to pour may have poured, even if
     it was too little to be seen as a stream."""
     if cue not in ("pour", "ease"):
-        sight = replace(sight, telling=False) if sight.telling else sight
-        return replace(sight, stood=sight.rest) if _stands_enough(sight, cue) else sight
+        sight = sight._replace(telling=False) if sight.telling else sight
+        return sight._replace(stood=sight.rest) if _stands_enough(sight, cue) else sight
     from_s = sight.told_from_s if sight.telling else at_s
-    return replace(sight, told_to_pour_s=at_s, told_from_s=from_s, telling=True, stood=None)
+    return sight._replace(told_to_pour_s=at_s, told_from_s=from_s, telling=True, stood=None)
 
 
 def _stands_enough(sight: Sight, cue: str) -> bool:
@@ -111,7 +111,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         reading = replace(reading, division_ug=step_ug)
     last = sight.last
     if last is not None and frame_of(reading) != frame_of(last):
-        sight = replace(_forget(sight), recent=(), quiet_since_s=None, most_ug=None)
+        sight = _forget(sight)._replace(recent=(), quiet_since_s=None, most_ug=None)
     gap = last is not None and (
         sight.silent(reading.at_s) or pan_zero.may_have_restarted(sight, reading)
     )
@@ -122,8 +122,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     recent = (*recent, reading)
     still = found(recent)
     streaming = _rise_ug(recent) >= max(STREAM_UG, 4 * reading.division_ug)
-    seen = replace(
-        sight,
+    seen = sight._replace(
         recent=recent,
         last=reading,
         fault=None,
@@ -140,7 +139,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
         quiet_since_s=None if broken or streaming else sight.quiet_since_s,
         rise=sight.rise
         if sight.following
-        else risen(sight.rise, reading, lightest_cup_ug(reading.division_ug)),
+        else risen(sight.rise, reading.at_s, reading.mass_ug, lightest_cup_ug(reading.division_ug)),
         zero_s=reading.at_s if broken or pan_zero.may_be_zeroed(sight, reading) else sight.zero_s,
         rose=pan_zero.rose(sight, reading),
         fell_ug=pan_zero.fell_ug(sight, reading),
@@ -166,7 +165,7 @@ def _leapt(sight: Sight, still: Rest | None) -> Sight:
     if still is not None and (leap is None or leap.is_stream):
         leap = _laid_in(sight, still) or leap
     way, way_from = _way(sight, still)
-    return replace(sight, leap=leap, way=way, way_from=way_from)
+    return sight._replace(leap=leap, way=way, way_from=way_from)
 
 
 def _way(sight: Sight, still: Rest | None) -> tuple[Rise, Rest | None]:
@@ -177,8 +176,8 @@ def _way(sight: Sight, still: Rest | None) -> tuple[Rise, Rest | None]:
         return ((last.at_s, 0),), sight.rest
     if sight.way_from is None:
         return sight.way, None
-    upon = replace(last, mass_ug=last.mass_ug - sight.way_from.mass_ug)
-    return risen(sight.way, upon, 2 * last.division_ug), sight.way_from
+    upon_ug = last.mass_ug - sight.way_from.mass_ug
+    return risen(sight.way, last.at_s, upon_ug, 2 * last.division_ug), sight.way_from
 
 
 def _laid_in(sight: Sight, still: Rest) -> Leap | None:
@@ -206,9 +205,9 @@ def _forget(sight: Sight) -> Sight:
     """What is forgotten when the cup begins to be followed, or is not followed any more; but
     not that the scale may have been at nothing since."""
     lowest_ug = min(0, sight.fell_ug) if sight.zeroed and sight.fell_ug is not None else None
-    anew = replace(sight, back=None, lowest_ug=lowest_ug, leapt_ug=0, knock=None, rose="")
-    anew = replace(anew, way=(), way_from=None)
-    return replace(anew, leap=None, fell_ug=None, zeroed=False)
+    anew = sight._replace(back=None, lowest_ug=lowest_ug, leapt_ug=0, knock=None, rose="")
+    anew = anew._replace(way=(), way_from=None)
+    return anew._replace(leap=None, fell_ug=None, zeroed=False)
 
 
 def _leap_ug(recent: tuple[Reading, ...], late_s: float = 0.0) -> int:
@@ -244,7 +243,7 @@ def _quieten(sight: Sight, still: Rest | None) -> Sight:
     poured = lump is not None and sight.rests[-1].since_s > (sight.quiet_since_s or 0.0)
     if sight.quiet_since_s is not None and not crept and not poured:
         return sight
-    return replace(sight, quiet_since_s=still.at_s, quiet_ug=still.mass_ug)
+    return sight._replace(quiet_since_s=still.at_s, quiet_ug=still.mass_ug)
 
 
 def _follow(sight: Sight, still: Rest | None) -> Sight:
@@ -260,7 +259,7 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     if sight.knock is None and not _falls(sight.recent):  # else a cup may be being lifted
         followed_ug, flow_ug_s = last.mass_ug, _flow_ug_s(sight.recent)
     level = _level_ug(sight, last, still)
-    return replace(sight, followed_ug=followed_ug, flow_ug_s=flow_ug_s, level_ug=level)
+    return sight._replace(followed_ug=followed_ug, flow_ug_s=flow_ug_s, level_ug=level)
 
 
 def _level_ug(sight: Sight, last: Reading, still: Rest | None) -> int:
@@ -282,16 +281,16 @@ def _knocked(sight: Sight, last: Reading) -> Sight:
     knock, level = sight.knock, sight.level_ug
     if knock is not None and sight.upper_ug < knock.half_ug:
         before = tuple(rest for rest in sight.all_rests if rest.since_s < knock.at_s)
-        return replace(sight, knock=None, all_rests=before)
+        return sight._replace(knock=None, all_rests=before)
     if knock is not None:
-        return sight if last.at_s - knock.at_s < COME_TO_STAY_S else replace(sight, knock=None)
+        return sight if last.at_s - knock.at_s < COME_TO_STAY_S else sight._replace(knock=None)
     if level is None:
         return sight
     least_ug = level - fall_ug(sight.division_ug)  # below that, the cup was off
     leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug), JITTER_S)
     if leap_ug <= fall_ug(sight.division_ug):
         return sight
-    return replace(sight, knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))
+    return sight._replace(knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))
 
 
 def _flow_ug_s(recent: tuple[Reading, ...]) -> float:

@@ -6,7 +6,6 @@ It only notes what may have been; what follows from it is decided in :mod:`mixer
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Literal
 
 from devices.readings import Reading
@@ -83,11 +82,11 @@ def see_pan(sight: Sight, still: Rest | None) -> Sight:
     if sight.following or still is None or still.mass_ug >= least_ug:
         return sight
     if still.mass_ug <= -least_ug:
-        return replace(sight, pan_zero_ug=None)
+        return sight._replace(pan_zero_ug=None)
     rest, known_ug = sight.all_rests[-1], sight.pan_zero_ug
     if known_ug is not None and rest.mass_ug > known_ug and not rest.stands:
         return sight
-    return replace(sight, pan_zero_ug=rest.stood_ug[0])
+    return sight._replace(pan_zero_ug=rest.stood_ug[0])
 
 
 def _within_a_stream(sight: Sight, reading: Reading) -> bool:

@@ -10,8 +10,6 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from devices.readings import Reading
-
 DELAY_PER_RISE = 2.0 / 2.17
 DELAY_RANGE_S = (0.1, 1.5)  # what is longer was no putting down but a hand that dwelt
 FINEST = 1.04  # of a rise, what has grown by less than this is not kept
@@ -21,12 +19,12 @@ MOST = 64
 Rise = tuple[tuple[float, int], ...]
 
 
-def risen(rise: Rise, reading: Reading, least_ug: int) -> Rise:
-    """The rise after this reading; what is below ``least_ug`` is the empty pan."""
-    here = (reading.at_s, reading.mass_ug)
-    if reading.mass_ug < least_ug:
+def risen(rise: Rise, at_s: float, mass_ug: int, least_ug: int) -> Rise:
+    """The rise after this weight; what is below ``least_ug`` is the empty pan."""
+    here = (at_s, mass_ug)
+    if mass_ug < least_ug:
         return (here,)
-    if not rise or len(rise) >= MOST or reading.mass_ug < FINEST * rise[-1][1]:
+    if not rise or len(rise) >= MOST or mass_ug < FINEST * rise[-1][1]:
         return rise
     return (*rise, here)
 

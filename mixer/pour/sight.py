@@ -7,8 +7,8 @@ as displayed (the pour adds its own shift). How it comes about, reading by readi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.counts_by import Counted
@@ -37,9 +37,9 @@ class Knock:
     half_ug: int
 
 
-@dataclass(frozen=True, slots=True)
-class Sight:
-    """What has been seen. ``all_rests`` are the last few distinct levels, the newest last;
+class Sight(NamedTuple):
+    """What has been seen; made anew some five times a reading, which a tuple is sooner than a
+    dataclass. ``all_rests`` are the last few distinct levels, the newest last;
     ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
     since the cup was last followed, at ``followed_s``, showing ``followed_ug`` and rising by
     ``flow_ug_s``, on a display that is ``late_s`` late as far as a cup that was put down told,
@@ -96,8 +96,8 @@ class Sight:
     way_from: Rest | None = None
     fell_ug: int | None = None
     zeroed: bool = False
-    counted: Counted = field(default_factory=Counted)
-    renewal: Renewal = field(default_factory=Renewal)
+    counted: Counted = Counted()
+    renewal: Renewal = Renewal()
 
     @property
     def usual_s(self) -> float | None:

@@ -75,7 +75,7 @@ def test_masses(text: str, expected_ug: int) -> None:
 @given(st.integers(0, 220_000), st.sampled_from(["oz", "lb"]))
 def test_ounces_and_pounds_agree_with_their_definition(hundredths: int, unit: str) -> None:
     # International yard and pound agreement, 1959: 1 lb = 453.592 37 g, 1 oz = 1/16 lb.
-    exact = Fraction(hundredths, 100) * UG_PER_UNIT[unit]
+    exact = Fraction(hundredths, 100) * Fraction(UG_PER_UNIT[unit])
     assert abs(units.mass_ug(f"{hundredths / 100:.2f} {unit}") - exact) <= Fraction(51, 100)
 
 

@@ -101,7 +101,7 @@ def test_a_weight_survives_the_way_there_and_back(weight: Weight, pad: str) -> N
     assert decode_weight(frame[1:-1].decode()) == weight
     (said,) = Sma().feed(frame)
     assert isinstance(said, Reading)
-    assert said.mass_ug == round(Fraction(weight.text) * UG_PER_UNIT[weight.unit.lower()])
+    assert said.mass_ug == round(Fraction(weight.text) * Fraction(UG_PER_UNIT[weight.unit.lower()]))
     assert said.text == f"{weight.text} {weight.unit}"
     assert said.unit == weight.unit.lower()
     assert said.still is not weight.moving

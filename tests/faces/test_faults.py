@@ -18,7 +18,7 @@ def test_a_fault_in_mid_pour_ends_the_batch_with_a_sentence(
     def director(mix: Mix) -> None:
         mix.pour_20_g()
         with monkeypatch.context() as broken:
-            broken.setattr(where, lambda *_: 1 / 0)
+            broken.setattr(where, lambda *_, **__: 1 / 0)
             mix.see(lambda line: line["stage"] == "ended")
 
     assert mix.run(director) == 1

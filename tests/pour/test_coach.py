@@ -348,7 +348,7 @@ def test_the_flicker_of_a_last_digit_is_no_stream_that_is_to_be_stopped() -> Non
     guide.take(Key(now, "go"))
     now = hold_at(guide, 70.2, ramp(guide, 56.1, 70.2, now, 10), 2)
     slow = replace(guide.coach.habits, lead_s=2.5, leads=2, drip_ug=1_200_000)
-    guide.coach = replace(guide.coach, phase="look", fruitless=6, habits=slow)
+    guide.coach = guide.coach._replace(phase="look", fruitless=6, habits=slow)
     flicker, cues = Random(5), []
     for i in range(600):
         guide.take(weighed(70.2 + flicker.gauss(0, 0.05), now + i / 10))

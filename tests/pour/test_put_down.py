@@ -19,8 +19,8 @@ from mixer.pour.sight import Sight
 G = 1_000_000
 
 
-def reading(at_s: float, mass_g: float) -> Reading:
-    return Reading(round(mass_g * G), f"{mass_g} g", "g", 100_000, False, at_s=at_s)
+def then(rise: Rise, at_s: float, mass_g: float) -> Rise:
+    return risen(rise, at_s, round(mass_g * G), G)
 
 
 @pytest.mark.parametrize("filter_s", [0.15, 0.3, 0.6])
@@ -50,7 +50,7 @@ def test_it_is_found_whatever_the_cup_and_whenever_it_was_looked_at(
     for n in range(-4, round(8 / every_s)):
         x = max(0.0, (n + first) * every_s) / filter_s
         shown_g = cup_g * (1 - (1 + x) * math.exp(-x))
-        rise = risen(rise, reading(n * every_s, shown_g), G)
+        rise = then(rise, n * every_s, shown_g)
     found = delay_s(rise, round(cup_g * G))
     assert found is not None
     assert found == pytest.approx(2 * filter_s, abs=0.3 * filter_s + 0.6 * every_s)
@@ -60,21 +60,21 @@ def test_it_is_found_whatever_the_cup_and_whenever_it_was_looked_at(
 def test_a_hand_that_dwells_is_not_taken_for_a_scale() -> None:
     rise: Rise = ()
     for n in range(100):
-        rise = risen(rise, reading(n / 10, min(12.0, 0.9 + n / 8)), G)
+        rise = then(rise, n / 10, min(12.0, 0.9 + n / 8))
     assert delay_s(rise, 12 * G) == DELAY_RANGE_S[1]
-    at_once = risen(risen((), reading(0, 0), G), reading(0.05, 12.0), G)
+    at_once = then(then((), 0, 0), 0.05, 12.0)
     assert delay_s(at_once, 12 * G) == DELAY_RANGE_S[0]
 
 
 def test_a_cup_that_was_not_seen_to_come_tells_nothing() -> None:
     assert delay_s((), 12 * G) is None
-    assert delay_s(risen((), reading(0, 12.0), G), 12 * G) is None
+    assert delay_s(then((), 0, 12.0), 12 * G) is None
 
 
 def test_after_the_cup_was_taken_away_it_begins_anew() -> None:
     rise: Rise = ()
     for n, mass_g in enumerate((0.0, 6.0, 12.0, 0.2, 0.1, 20.0)):
-        rise = risen(rise, reading(float(n), mass_g), G)
+        rise = then(rise, float(n), mass_g)
     assert rise == ((4.0, 100_000), (5.0, 20 * G))
 
 

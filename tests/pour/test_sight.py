@@ -121,8 +121,8 @@ def test_a_lump_is_more_than_drops_or_a_division(rise_g: float, d_ug: int, lump:
     before, now = rest(10, 0, 2), rest(10 + rise_g, 3, 5)
     sight = Sight(last=reading(5, 10 + rise_g, d_ug=d_ug), all_rests=(before, now), resting=True)
     assert sight.lump() == (before if lump else None)
-    assert replace(sight, resting=False).lump() is None
-    assert replace(sight, all_rests=(now,)).lump() is None
+    assert sight._replace(resting=False).lump() is None
+    assert sight._replace(all_rests=(now,)).lump() is None
 
 
 @pytest.mark.parametrize(
@@ -142,7 +142,7 @@ def test_a_dab_came_faster_than_drips(
     before, now = rest(10, 0, 3.0 - in_s), rest(10 + rise_g, 3.0, 5)
     sight = Sight(last=reading(5, 10), all_rests=(before, now))
     assert sight.dabbed(since_s) is dabbed
-    assert not replace(sight, all_rests=(now,)).dabbed(0.0)
+    assert not sight._replace(all_rests=(now,)).dabbed(0.0)
 
 
 # -- streams ---------------------------------------------------------------------------------
@@ -283,7 +283,7 @@ def test_a_fault_stands_until_the_next_whole_reading() -> None:
     healed = seen([(1.2, 10.0)], sight=faulty)
     assert healed.fault is None
     assert len(healed.recent) == 1
-    gone = replace(sight, fault=Fault(FaultKind.LINK, "?", "Out.", 1.1))
+    gone = sight._replace(fault=Fault(FaultKind.LINK, "?", "Out.", 1.1))
     assert gone.fault_now(99.0) is gone.fault
     assert sight.fault_now(1.0) is None
 

@@ -223,13 +223,13 @@ class Batch:
             advice = replace(advice, say=self._notice + to_do)
         else:
             self._notice = ""
-        picture = paint.picture(self._pour, self._sight, advice, self.number, now_s)
         scale = paint.scale_view(self._sight, now_s)
-        return self._with_cups(picture, held=held, scale=scale, rings=self._rings)
+        return self._drawn(self._sight, advice, now_s, held=held, scale=scale, rings=self._rings)
 
-    def _with_cups(self, picture: Picture, **seen: Any) -> Picture:
-        """The same with what else is seen, and with what is in its cups."""
-        picture = paint.titled(picture, self.order, shares=shares(self._pour), **seen)
+    def _drawn(self, sight: Sight, advice: Advice, now_s: float, **seen: Any) -> Picture:
+        """The picture with what else is seen, and with what is in its cups."""
+        seen |= paint.titles(self.order) | {"shares": shares(self._pour)}
+        picture = paint.picture(self._pour, sight, advice, self.number, now_s, **seen)
         picture = paint.with_proven_age(picture, self._pour, self._at_least_until_ms)
         if self._pour.stage != "split":
             return picture
@@ -292,7 +292,7 @@ class Batch:
             self._put((*take_up(taken.facts, at_s, taken.shown), *more), at_s)
         about = self.order.about if taken is None else taken.about
         taught = taught_before(self._journal, self.number or 0, about, self.order.terms.recipe)
-        self._coach = replace(self._coach, learning=Learning(taught))
+        self._coach = self._coach._replace(learning=Learning(taught))
         if said := " ".join(filter(None, (said, self.amiss, damp.said(about)))):
             self.tell(said, beside=taken is None)
 

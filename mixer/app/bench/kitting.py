@@ -139,7 +139,7 @@ class Kitting:
         now_s = self._clock.age_s()
         scale = ScaleView("typed") if self._order.typed else paint.scale_view(self._sight, now_s)
         found, recipe = self._found, self._order.terms.recipe
-        seen = Picture(
+        return Picture(
             stage="cup",
             cue="wait" if found is None else "go",
             say=self._said,
@@ -159,8 +159,8 @@ class Kitting:
             division_ug=self._sight.division_ug or None,
             scale=scale,
             rings=self._rings,
+            **paint.titles(self._order),
         )
-        return paint.titled(seen, self._order)
 
     @property
     def _said(self) -> str:

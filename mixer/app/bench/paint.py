@@ -58,8 +58,10 @@ def _ended(pour: Pour, result: Ended, say: str) -> str:
     return said + NO_EMPTY_CUP if any(pour.amounts_ug) else said
 
 
-def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: float) -> Picture:
-    """The pour as it stands now."""
+def picture(
+    pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: float, **seen: Any
+) -> Picture:
+    """The pour as it stands now, with what else is seen."""
     called, result, recipe = _poured_now(pour), pour.result, pour.terms.recipe
     say = _ended(pour, result, advice.say) if isinstance(result, Ended) else advice.say
     # While the weight cannot be followed, gross minus tare is no content of any cup.
@@ -94,6 +96,7 @@ def picture(pour: Pour, sight: Sight, advice: Advice, batch: int | None, now_s: 
         division_ug=sight.division_ug or None,
         rows=tuple(_rows(pour, net)),
         tags=tuple(c.tag.lower() for c in recipe.components if c.tag),
+        **seen,
     )
 
 
@@ -112,15 +115,13 @@ def _poured_now(pour: Pour) -> Called | None:
     return None if pour.parting else pour.called
 
 
-def titled(picture: Picture, order: Order, **seen: Any) -> Picture:
-    """The same with the names of what was ordered, and with what else is seen."""
-    return replace(
-        picture,
-        **seen,
-        resin_system=str(order.about.get("resin_system") or ""),
-        resin_source=str(order.about.get("resin_source") or ""),
-        simulated=order.simulated,
-    )
+def titles(order: Order) -> dict[str, Any]:
+    """The names of what was ordered, for its picture."""
+    return {
+        "resin_system": str(order.about.get("resin_system") or ""),
+        "resin_source": str(order.about.get("resin_source") or ""),
+        "simulated": order.simulated,
+    }
 
 
 def scale_view(sight: Sight, now_s: float) -> ScaleView:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from devices.readings import Reading
-from mixer.app.bench import paint
 from mixer.app.bench.batch import Batch
 from mixer.app.clock import Clock
 from mixer.app.picture import Display, Picture, ScaleView
@@ -56,10 +55,9 @@ class TypedBatch(Batch):
             advice = replace(advice, say=self._notice)
         else:
             self._notice = ""
-        picture = paint.picture(self._pour, self._seen(now_s), advice, self.number, now_s)
-        return self._with_cups(
-            picture, held=held, scale=ScaleView("typed"), display=self._display(now_s),
-            rings=self._rings,
+        return self._drawn(
+            self._seen(now_s), advice, now_s, held=held, scale=ScaleView("typed"),
+            display=self._display(now_s), rings=self._rings,
         )  # fmt: skip
 
     @property
