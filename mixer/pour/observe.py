@@ -38,7 +38,7 @@ DOUBLE_PRESS_S = 0.6
 
 STREAM_UG = 300_000
 RISE_OVER_S = 0.75  # between the middles of the two stretches that a rise is taken from
-FLOW_OVER_S = 0.25  # what a display of this delay has still to show goes by its last slope
+SLOPE_OVER_S = 0.25
 CREEP_UG = 1_000_000
 SLOW_TO_STOP_S = 1.0  # that a hand may be slower to stop than to begin (our choice)
 
@@ -255,11 +255,11 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     level = sight.level_ug
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
-    followed_ug, flow_ug_s = sight.followed_ug, sight.flow_ug_s
     if sight.knock is None and not _falls(sight.recent):  # else a cup may be being lifted
-        followed_ug, flow_ug_s = last.mass_ug, _flow_ug_s(sight.recent)
-    level = _level_ug(sight, last, still)
-    return sight._replace(followed_ug=followed_ug, flow_ug_s=flow_ug_s, level_ug=level)
+        flow_ug_s = max(0.0, _rise_ug(sight.recent) / RISE_OVER_S)
+        slope_ug_s = _slope_ug_s(sight.recent)
+        sight = sight._replace(followed_ug=last.mass_ug, flow_ug_s=flow_ug_s, slope_ug_s=slope_ug_s)
+    return sight._replace(level_ug=_level_ug(sight, last, still))
 
 
 def _level_ug(sight: Sight, last: Reading, still: Rest | None) -> int:
@@ -293,14 +293,13 @@ def _knocked(sight: Sight, last: Reading) -> Sight:
     return sight._replace(knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))
 
 
-def _flow_ug_s(recent: tuple[Reading, ...]) -> float:
-    """How fast the weight rises, of a stream that is ending no faster than it still does."""
+def _slope_ug_s(recent: tuple[Reading, ...]) -> float:
+    """How fast the last few readings rise: of a stream that ends, what is still to be shown."""
     now = recent[-1]
-    late = [r for r in recent if now.at_s - r.at_s >= FLOW_OVER_S]
-    if not late:
+    before = [r for r in recent if now.at_s - r.at_s >= SLOPE_OVER_S]
+    if not before:
         return 0.0
-    late_ug_s = (now.mass_ug - late[-1].mass_ug) / (now.at_s - late[-1].at_s)
-    return max(0.0, min(_rise_ug(recent) / RISE_OVER_S, late_ug_s))
+    return max(0.0, (now.mass_ug - before[-1].mass_ug) / (now.at_s - before[-1].at_s))
 
 
 def _falls(recent: tuple[Reading, ...]) -> bool:

@@ -42,7 +42,8 @@ class Sight(NamedTuple):
     dataclass. ``all_rests`` are the last few distinct levels, the newest last;
     ``missed``: before the newest reading there was a gap, and nobody has noticed it yet;
     since the cup was last followed, at ``followed_s``, showing ``followed_ug`` and rising by
-    ``flow_ug_s``, on a display that is ``late_s`` late as far as a cup that was put down told,
+    ``flow_ug_s``, of late by ``slope_ug_s``, on a display that is ``late_s`` late as far as a
+    cup that was put down told,
     ``back`` is the first whole reading, ``lowest_ug`` the least weight, and ``leapt_ug``
     the most by which it rose faster than any stream;
     ``told_to_pour_s``: when the builder was last shown a cue to pour, ``told_from_s``: since
@@ -74,6 +75,7 @@ class Sight(NamedTuple):
     followed_s: float | None = None
     followed_ug: int | None = None
     flow_ug_s: float = 0.0
+    slope_ug_s: float = 0.0
     late_s: float | None = None
     back: Reading | None = None
     lowest_ug: int | None = None

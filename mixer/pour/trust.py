@@ -245,7 +245,7 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
         most += FASTEST_UG_S * min(draft.sight.gap_s, SILENT_AFTER_S + RUN_ON_S)
     how = "heavier" if change_ug > most else "empty-seen"
     half_s = (draft.sight.usual_s or 0.0) / 2  # a cup is lifted between two readings
-    due_ug = not_yet_counted(draft, trouble) + DUE * _unshown_ug(draft.sight, half_s)
+    due_ug = not_yet_counted(draft, trouble) + DUE * _unshown_ug(draft.sight, half_s, ending=True)
     heard = trouble.reason == "lifted" and not trouble.missed and pour.parting is None
     if heard and any(pour.poured) and not lost and change_ug < due_ug - slack_ug:
         how = "lighter"  # than the stream that it was lifted out of had made it
@@ -273,12 +273,14 @@ def not_yet_counted(draft: Draft, trouble: Trouble) -> float:
     return min(FASTEST_UG_S / 2, max(0, shown + draft.pour.shift_ug - trouble.gross_ug))
 
 
-def _unshown_ug(sight: Sight, more_s: float) -> float:
-    """What the display had still to show of the stream that the cup was lifted out of."""
+def _unshown_ug(sight: Sight, more_s: float, *, ending: bool = False) -> float:
+    """What the display had still to show of the stream that the cup was lifted out of; at the
+    least, where that stream was ``ending``."""
     late_s = display_late_s(sight)
     if late_s is None:
         return 0.0
-    return min(float(FASTEST_UG_S), sight.flow_ug_s) * (late_s + more_s)
+    flow_ug_s = min(sight.flow_ug_s, sight.slope_ug_s) if ending else sight.flow_ug_s
+    return min(float(FASTEST_UG_S), flow_ug_s) * (late_s + more_s)
 
 
 def _empty_seen(draft: Draft, rest: Rest, slack_ug: int) -> bool:
