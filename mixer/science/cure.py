@@ -22,7 +22,8 @@ ZERO_C_K = 273.15
 REFERENCE_K = 298.15
 
 #: A difunctional resin with a diamine. Flory 1953; see :func:`gel_conversion`.
-GEL = gel_conversion(2, 4) or 1.0
+FUNCTIONS = (2.0, 4.0)
+GEL = gel_conversion(*FUNCTIONS) or 1.0
 
 #: At the end of a pot life the resin is this many times as thick as it was, at one
 #: temperature: a doubling is a usual meaning of "viscosity", five times is where a thin

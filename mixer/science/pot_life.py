@@ -148,15 +148,19 @@ def unchecked(
     label: Label, mass_g: float, air_c: float, start_c: float, shape: Shape | None = None
 ) -> str | None:
     """Why no figure may be given here, in words; None where the model was checked. Fits a label
-    of two points or with a peak, and raises :class:`Contradiction` where that cannot be.
+    of two points or with a peak, and raises :class:`Contradiction` where that cannot be: of a
+    label that is none no other mass has a figure either.
 
     >>> label = Label((Point(100, 25, 25),), "gel", 1.1)
     >>> unchecked(label, 100, 25, 25), unchecked(label, 2000, 25, 25)
     (None, 'the model was checked for 5 to 500 g')
     """
-    if why := next(_outside(label, mass_g, air_c, start_c, shape), None):
+    why = next(_outside(label, mass_g, air_c, start_c, shape), None)
+    least = MASS_G[0], TEMP_C[0], TEMP_C[0]
+    if why is not None and next(_outside(label, *least, None), None) is not None:
         return why
-    return _warmth(label)
+    warmth = _warmth(label)
+    return why or warmth
 
 
 def every_unchecked(label: Label, mass_g: float, air_c: float, start_c: float) -> list[str]:

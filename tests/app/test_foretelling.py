@@ -138,15 +138,21 @@ def test_a_label_beyond_the_model_warns_by_its_own_time() -> None:
 
 
 @pytest.mark.parametrize(
-    ("cold", "why"), [("75 min", "contradict each other"), ("55 min", "times as fast when 10 degC")]
+    ("cold", "mass_g", "why"),
+    [
+        ("75 min", 100, "contradict each other"),
+        ("75 min", 600, "contradict each other"),  # of no mass anything could be told
+        ("55 min", 100, "times as fast when 10 degC"),
+        ("55 min", 600, "checked for 5 to 500 g"),
+    ],
 )
 def test_a_label_that_is_none_or_too_steep_is_warned_of_by_the_plain_rule(
-    cold: str, why: str
+    cold: str, mass_g: float, why: str
 ) -> None:
     of = row(air="25 degC")
     second = {"mass": "100 g", "temperature": "20 degC", "time": cold}
     of.opened["profile"]["resin"]["pot_life"]["second"] = second
-    told = answer(asked(of, 100))
+    told = answer(asked(of, mass_g))
     assert why in told["why"]
     assert "low_s" not in told
     assert 0 < told["rule_low_s"] <= 25 * 60 / 1.15

@@ -63,6 +63,7 @@ NEAR_OTHER = (
     Label((Point(20, 30, 90), Point(100, 20, 221)), "viscosity", DENSITY, heat_j_g=344.0),
     Label((Point(500, 25, 45), Point(500, 15, 106)), "gel", DENSITY, heat_j_g=380.0),
     Label((Point(5, 30, 120),), "viscosity", DENSITY, heat_j_g=386.0),
+    Label((Point(8, 25, 174), Point(200, 15, 237)), "usable", DENSITY),
 )
 #: As above, and what each takes at most, g.
 NEAR_CUPS = ((None, 500), (500.0, 500), (1000.0, 500))

@@ -98,6 +98,15 @@ def test_where_it_is_less_sure_it_says_so() -> None:
     assert [COOLER in found["notes"] for found in told] == [True, True, False, False]
 
 
+@pytest.mark.parametrize(("ahew", "gels"), [(68.4, True), (24, True), (22, False), (210, False)])
+def test_of_a_ratio_that_would_not_gel_it_says_so(tmp_path: Path, ahew: float, gels: bool) -> None:
+    """With amine for three times the epoxide, or for a third of it, no network is endless."""
+    found = answer(Asked(written(tmp_path, "ahew = 68.4", f"ahew = {ahew}"), "100 g"))
+    said = [note for note in found["notes"] if "would not gel at all" in note]
+    assert len(said) == (not gels)
+    assert gels or f"{190 * 0.36 / ahew:.2f} amine hydrogens for each epoxide" in said[0]
+
+
 def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None:
     much = written(tmp_path, "ahew = 68.4", "ahew = 24.4")
     hot = Path(much).read_text("utf-8").replace("parts = 36", "parts = 12.84")

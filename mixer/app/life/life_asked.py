@@ -13,9 +13,10 @@ from mixer.app.files.profiles import CupProfile, ResinProfile, load_cup, load_re
 from mixer.app.sentence import NotDone
 from mixer.science.pot_life import HEAT_J_G, HEAT_J_MOL, MASS_G, Label, Point
 from mixer.science.shapes import Kind, Shape
-from mixer.science.stoichiometry import reacting_mol_per_g
+from mixer.science.stoichiometry import of_mixture, of_stoichiometric, reacting_mol_per_g
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
+Parts = list[tuple[float, float | None]]
 
 #: How deep, where nobody said so (our choice).
 TRAY_M, FILM_M = 0.01, 0.0005
@@ -103,12 +104,28 @@ def label_of(resin: ResinProfile) -> Label:
 
 def _heat_j_g(resin: ResinProfile) -> float:
     """From the epoxide in a gram of the mix, where every equivalent weight is known."""
+    sides = _sides(resin)
+    return HEAT_J_G if sides is None else HEAT_J_MOL * reacting_mol_per_g(*sides)
+
+
+def amine_share(resin: ResinProfile) -> float | None:
+    """Amine hydrogens for each epoxide, where the profile has every equivalent weight."""
+    sides = _sides(resin)
+    if sides is None:
+        return None
+    epoxide, amine = sides
+    taken = 100 * sum(m for m, _ in amine) / sum(m for m, _ in epoxide)
+    return of_stoichiometric(taken, of_mixture(epoxide), of_mixture(amine))
+
+
+def _sides(resin: ResinProfile) -> tuple[Parts, Parts] | None:
+    """Parts and equivalent weights of epoxide and of amine; an additive without one is taken
+    for inert: a pigment, a filler."""
     pairs = list(zip(resin.components, resin.equivalents, strict=True))
     if any(e is None for c, e in pairs if c.role != "additive"):
-        return HEAT_J_G
+        return None
     epoxide = [(c.parts, e) for c, e in pairs if c.role != "hardener"]
-    amine = [(c.parts, e) for c, e in pairs if c.role == "hardener"]
-    return HEAT_J_MOL * reacting_mol_per_g(epoxide, amine)
+    return epoxide, [(c.parts, e) for c, e in pairs if c.role == "hardener"]
 
 
 def _shape(asked: Asked, cup: CupProfile | None) -> Shape:

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case
+from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case, amine_share
+from mixer.science.cure import FUNCTIONS
 from mixer.science.fitting import fit
 from mixer.science.label import Label
 from mixer.science.pot_life import FILLED, MOVES, MUCH_J_G, STEEPER, Life, faster, moves
+from mixer.science.stoichiometry import gel_conversion
 
 FIRST = "An estimate. The maker's data sheet comes first."
 MIDDLE = (
@@ -30,6 +32,11 @@ COOLER = (
 STEEP = (
     "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
     "times of other masses and temperatures may be off by a quarter, and the range begins early."
+)
+NO_GEL = (
+    "By its equivalent weights it has {share:.2f} amine hydrogens for each epoxide: so far from 1 "
+    "a difunctional resin with a diamine would not gel at all; compare parts and weights with the "
+    "label and the data sheet, as one of them may be a slip."
 )
 HARDLY = (
     "The two points of its label tell little of how many times as fast it is when 10 degC warmer: "
@@ -51,6 +58,9 @@ _WORKING = {
 def first(case: Case) -> list[str]:
     """What comes before any figure."""
     notes = [FIRST, _on_label(case.label)]
+    share = amine_share(case.resin)
+    if share is not None and gel_conversion(*FUNCTIONS, share) is None:
+        notes.append(NO_GEL.format(share=share))
     if not case.said_air:
         of = "" if case.start_c == case.air_c else " of the room"
         notes.append(f"No temperature{of} was given: the label's {case.air_c:g} degC.")

@@ -13,8 +13,9 @@ from typing import Any
 
 from mixer import units
 from mixer.app.files.profiles import AHEW, EEW, ResinProfile, load_resin
+from mixer.app.life.life_asked import amine_share
 from mixer.app.sentence import NotDone
-from mixer.science.stoichiometry import of_mixture, of_stoichiometric, phr, weight_to_volume
+from mixer.science.stoichiometry import phr, weight_to_volume
 
 FIRST = "The label's ratio comes first: confirm it there before anything is mixed."
 
@@ -96,22 +97,7 @@ def _of_profile(resin: ResinProfile) -> dict[str, Any]:
     densities = [c.density_g_per_ml for c in resin.components]
     known = [d for d in densities if d is not None]
     whole = known if len(known) == len(densities) else None
-    return _view(resin.name, by_weight, whole, _share(resin))
-
-
-def _share(resin: ResinProfile) -> float | None:
-    """Amine hydrogens for each epoxide, where the profile has every equivalent weight.
-
-    An additive without one is taken for inert: a pigment, a filler.
-    """
-    pairs = list(zip(resin.components, resin.equivalents, strict=True))
-    needed = [equivalent for c, equivalent in pairs if c.role != "additive"]
-    if None in needed:
-        return None
-    epoxide = [(c.parts, e) for c, e in pairs if c.role != "hardener"]
-    amine = [(c.parts, e) for c, e in pairs if c.role == "hardener"]
-    taken = 100 * sum(m for m, _ in amine) / sum(m for m, _ in epoxide)
-    return of_stoichiometric(taken, of_mixture(epoxide), of_mixture(amine))
+    return _view(resin.name, by_weight, whole, amine_share(resin))
 
 
 def _view(
