@@ -68,8 +68,8 @@ def cloth_of(kits: Sequence[KitPart]) -> Cloth:
 
     >>> cloth_of([KitPart("", 200, 0, (0.5, 0.5)), KitPart("", 200, 0, (0.5, 0.5))])
     Cloth(laid_g=(200.0, 200.0), to_come_g=0.0)
-    >>> cloth_of([KitPart("1-2", 200, 0.1, (0.5, 0.5))]).laid_g
-    (90.0, 220.0)
+    >>> cloth_of([KitPart("1-2", 200, 0.5, (0.5, 0.5))]).laid_g
+    (50.0, 300.0)
     """
     each: list[list[KitPart]] = []
     for kit in kits:

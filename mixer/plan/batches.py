@@ -66,7 +66,6 @@ def batches(
     lot: Cap | None = None,
     least_ug: int = 0,
     cut_for_lot: bool = False,
-    own_caps: Sequence[Cap | None] = (),
 ) -> tuple[Batch, ...]:
     """The row of them: one of the fewest, and of these as even as can be.
 
@@ -80,8 +79,6 @@ def batches(
         are of fresh ones. It divides nothing that a batch can hold, and where using all of it
         up would make a batch smaller than the row without it has, some of it is left over.
     cut_for_lot : where it is not enough for the first portion, that is divided all the same.
-    own_caps : of each portion, what one batch may be of it beside the others' caps. Where it is
-        more, its batches are for it alone.
     least_ug : what falls short of so much is to fall short by as little as can be.
 
     Raises
@@ -91,33 +88,20 @@ def batches(
     # Rounded as a running total, so that the batches are the need to the microgram.
     ends_ug = [0, *(round(g * UG_PER_G) for g in accumulate(p.mix_g for p in portions))]
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, ends_ug[-1]), ""))
-    own = [min(one or cap, cap, key=lambda c: c.most_ug) for one in own_caps]
-    own += [cap] * (len(portions) - len(own))
-    spans = [
-        Span(a, b, b - a > c.most_ug) for (a, b), c in zip(pairwise(ends_ug), own, strict=True)
-    ]
-    both = zip(spans, own, strict=True)
-    alone = [(span, one) for span, one in both if span.fluid and one is not cap]
-    stretches = _stretches(alone, ends_ug[-1], cap)
+    spans = [Span(a, b, b - a > cap.most_ug) for a, b in pairwise(ends_ug)]
     if cut_for_lot and lot and spans and spans[0].end > lot.most_ug:
         spans[0] = Span(0, spans[0].end, True)
     turn_ug = _turn_ug(spans, lot) if lot else 0
 
-    def ends(first_ug: int, last_ug: int) -> list[tuple[int, str]]:
-        """Where batches end, and what limits each."""
-        found: list[tuple[int, str]] = []
-        for start, end, c in stretches:
-            start, end = max(start, first_ug), min(end, last_ug)
-            at = cuts(spans, start, end, c.most_ug, MOST_BATCHES, least_ug)
-            found += [(one, c.by if len(at) > 1 else "need") for one in at]
-        return found
+    def ends(first_ug: int, last_ug: int) -> list[int]:
+        return cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)
 
     def turned(at_ug: int) -> tuple[list[int], list[str]]:
         of_it, others = ends(0, at_ug), ends(at_ug, ends_ug[-1])
         # Of a lot that is more than a batch may be, it is the cap that ends the batch.
         by = [lot.by if lot and lot.most_ug < cap.most_ug else cap.by] * len(of_it)
-        by += [limit for _, limit in others]
-        return [0, *(end for end, _ in (*of_it, *others))], by
+        by += [cap.by if len(others) > 1 else "need"] * len(others)
+        return [0, *of_it, *others], by
 
     def short(row: tuple[list[int], list[str]]) -> int:
         return sum(shortfall(b - a, least_ug) for a, b in pairwise(row[0]))
@@ -125,7 +109,7 @@ def batches(
     try:
         found = turned(turn_ug)
         if lot and turn_ug and short(found):  # some of it left over may make the row more even
-            free = [end for end, _ in ends(0, ends_ug[-1])]
+            free = ends(0, ends_ug[-1])
             if free[0] <= lot.most_ug:
                 found = min(found, ([0, *free], [cap.by] * len(free)), key=short)
             elif spans[0].fluid:
@@ -151,18 +135,6 @@ def batches(
 
 def _mass_ug(parts: Sequence[Part]) -> int:
     return sum(part.mass_ug for part in parts)
-
-
-def _stretches(
-    alone: Sequence[tuple[Span, Cap]], last_ug: int, cap: Cap
-) -> list[tuple[int, int, Cap]]:
-    """The row from its begin to its end, with the cap of each stretch of it."""
-    row: list[tuple[int, int, Cap]] = []
-    at = 0
-    for span, own in alone:
-        row += [(at, span.start, cap), (span.start, span.end, own)]
-        at = span.end
-    return [*row, (at, last_ug, cap)]
 
 
 def _turn_ug(spans: Sequence[Span], lot: Cap) -> int:

@@ -52,5 +52,6 @@ def _kit(name: str, step: str, plies: tuple[Ply, ...], method: str) -> CutKit:
     cloth = [f"{p.fabric.name} {p.orientation}".strip() for p in plies]
     numbers = tuple(ply.number for ply in plies)
     off_g = math.fsum(p.area_m2 * p.fabric.areal_g_m2 * p.fabric.areal_spread for p in plies)
-    kit = Kit(name, numbers, area_m2, cloth_g / area_m2, method, round(off_g / cloth_g, 3))
+    spread = max(0.001, round(off_g / cloth_g, 3))  # as finely as a tag tells it
+    kit = Kit(name, numbers, area_m2, cloth_g / area_m2, method, spread)
     return CutKit(kit, step, ", ".join(dict.fromkeys(cloth)))

@@ -121,10 +121,11 @@ def test_filler_is_told_for_each_batch_that_a_step_is_divided_over(
     own = [b["for"].split(";")[0] for b in found["batches"] if "slurry" in b["for"]]
     assert len(told) == len(own) >= 2
     for number, (note, of) in enumerate(zip(told, own, strict=True), 1):
-        mix_g = of.rpartition("(")[2].removesuffix(" g)")
-        assert f"core, batch {number}: into its {mix_g} g of stirred epoxy" in note
+        mix_g, _, cups = of.rpartition("(")[2].removesuffix(" cups").partition(" g), thicken in ")
+        each_g = float(mix_g) / int(cups)
+        assert f"core, batch {number}: split its stirred epoxy into {cups} cups of" in note
         # As much loose filler by volume (micro slurry), 0.11 g/mL in epoxy of 1.133 g/mL.
-        assert f"about {float(mix_g) / 1.133 * 0.11:.1f} g of microballoons" in note
+        assert f"about {each_g / 1.133 * 0.11:.1f} g of microballoons" in note
 
 
 def test_what_a_batch_is_for_is_told_in_the_order_of_the_work(
@@ -455,28 +456,58 @@ def test_a_stack_that_may_heat_itself_is_told_of_with_the_command_that_reckons_i
     assert "foam" in capsys.readouterr().out
 
 
-def test_a_cup_has_room_for_what_it_is_thickened_into(
+FILLET = """
+[[step]]
+name = "fillet"
+kind = "fillet"
+filler = "microballoons"
+mix = "dry micro"
+radius = "10 mm"
+length = "12 m"
+"""
+
+
+def test_a_batch_is_split_into_cups_that_have_room_for_what_it_is_thickened_into(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    # A cup of 150 mL, 60 % full, is 90 mL; 69.4 g of clear epoxy fit it, and once they were dry
-    # micro, 263 mL by the middle of its filler, they did not.
+    # A cup of 150 mL, 60 % full, is 90 mL; 68.6 g of clear epoxy fit it, and once they are dry
+    # micro, about 260 mL by the middle of its filler, they do not.
     path = tmp_path / "fillets.toml"
-    step = 'name = "fillet"\nkind = "fillet"\nfiller = "microballoons"\nmix = "dry micro"\n'
-    size = 'radius = "10 mm"\nlength = "24 m"\n'
-    path.write_text(f'source = "invented"\nresin = "sample-36"\n[[step]]\n{step}{size}', "utf-8")
+    path.write_text(f'source = "invented"\nresin = "sample-36"\n{FILLET}', "utf-8")
     found = asked(capsys, str(path), "--cup", "paper-150", "--air", "22degC")
-    assert {batch["decided_by"] for batch in found["batches"]} == {"cup, once thickened"}
-    assert [row["epoxy_g"] for row in found["thickened"]] == [
-        pytest.approx(batch["mass_g"]) for batch in found["batches"]
-    ]
-    notes = [note for note in found["notes"] if "stirred epoxy" in note]
-    for row, told in zip(found["thickened"], notes, strict=True):
-        assert row["volume_ml"][1] <= 90
-        assert row["volume_ml"][2] <= 150
-        whole = row["volume_ml"][1] * row["density_g_ml"][1]
-        assert whole == pytest.approx(row["epoxy_g"] + row["filler_g"][1], rel=1e-5)
-        assert f"about {row['volume_ml'][1]:.0f} mL (" in told
-        assert f"of {row['density_g_ml'][1]:.2f} g/mL" in told
+    (batch,), (row,) = found["batches"], found["thickened"]
+    assert batch["decided_by"] == "need"
+    assert row["epoxy_g"] == pytest.approx(batch["mass_g"])
+    cups = row["cups"]
+    assert row["volume_ml"][1] / cups <= 90
+    assert row["volume_ml"][2] / cups <= 150
+    assert row["volume_ml"][1] > 90 * (cups - 1) or row["volume_ml"][2] > 150 * (cups - 1)
+    assert batch["for"].endswith(f" g), thicken in {cups} cups")
+    whole = row["volume_ml"][1] * row["density_g_ml"][1]
+    assert whole == pytest.approx(row["epoxy_g"] + row["filler_g"][1], rel=1e-5)
+    (told,) = [note for note in found["notes"] if "stirred epoxy" in note]
+    assert f"split its stirred epoxy into {cups} cups of {row['epoxy_g'] / cups:.1f} g, " in told
+    assert f"about {row['volume_ml'][1] / cups:.0f} mL (" in told
+    assert f"of {row['density_g_ml'][1]:.2f} g/mL" in told
+    # Without a cup it is not known how many.
+    bare = asked(capsys, str(path), "--air", "22degC")
+    assert bare["thickened"][0]["cups"] is None
+    assert "thicken in" not in bare["batches"][0]["for"]
+
+
+def test_what_is_thickened_comes_from_one_batch_with_its_neighbours(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    # Cut to what a cup holds once thickened, and the tapes beside it in cups of their own, each
+    # was too small for the scale to prove.
+    tape = '[[step]]\nname = "{}"\nkind = "plies"\n[[step.ply]]\nfabric = "bid-200"\n'
+    tape += 'shape = "rectangle"\nlength = "200 mm"\nwidth = "200 mm"\n'
+    text = tape.format("tape") + FILLET.replace("12 m", "10 m") + tape.format("tape 2")
+    path = tmp_path / "joint.toml"
+    path.write_text(f'source = "invented"\nresin = "sample-36"\n{text}', "utf-8")
+    found = asked(capsys, str(path), "--cup", "paper-150", "--air", "22degC")
+    (batch,) = found["batches"]
+    assert "; fillet (57.2 g), thicken in 3 cups; tape 2" in batch["for"]
 
 
 def test_a_batch_without_a_working_time_says_why(capsys: pytest.CaptureFixture[str]) -> None:

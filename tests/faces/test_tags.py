@@ -139,6 +139,20 @@ def test_a_method_that_the_bench_would_take_for_another_is_not_on_a_tag(
     assert "sized by the method mine, which has to be there" in capsys.readouterr().out
 
 
+def test_cloth_that_hardly_differs_from_its_label_has_a_tag(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    layup = tmp_path / "fine.toml"
+    text = find("fabrics", "bid-300").read_text("utf-8")
+    kept = [line for line in text.splitlines() if not line.startswith("areal_spread")]
+    even = "\n".join([*kept, 'areal_spread = "0.04 %"'])
+    (tmp_path / "even.toml").write_text(even, "utf-8")
+    ply = '[[step.ply]]\nfabric = "./even.toml"\nshape = "disc"\ndiameter = "1 m"\n'
+    layup.write_text(f'source = "x"\n[[step]]\nname = "s"\nkind = "plies"\n{ply}', "utf-8")
+    assert main(["tags", str(layup), "--to", str(tmp_path / "a.png")]) == 0
+    assert "1 card on 1 page" in capsys.readouterr().out
+
+
 def test_a_kit_of_too_many_single_plies_and_a_resin_named_twice(
     tmp_path: Path, capsys: Capture
 ) -> None:

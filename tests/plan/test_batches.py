@@ -302,21 +302,3 @@ def test_a_row_without_end_is_refused() -> None:
         row_of([MOST_BATCHES + 1.0], 1)
     with pytest.raises(TooMany):
         row_of([1e12], 1)
-
-
-@FEW
-@given(GRAMS, CAP, st.data())
-def test_no_batch_is_more_of_a_portion_than_its_own_cap(grams, cap_g, data) -> None:
-    own_g = [data.draw(st.none() | st.floats(5, 100)) for _ in grams]
-    own = [None if g is None else Cap(int(g * UG_PER_G), "thick") for g in own_g]
-    portions = [Portion(f"step {i}", (i,), g) for i, g in enumerate(grams)]
-    row = batches(portions, [Cap(int(cap_g * UG_PER_G), "cup")], 10, 3, own_caps=own)
-    assert sum(b.mass_ug for b in row) == pytest.approx(sum(grams) * UG_PER_G, abs=1)
-    for batch in row:
-        assert batch.mass_ug <= int(cap_g * UG_PER_G)
-        for part in batch.parts:
-            if (cap := own[part.portion.plies[0]]) is not None:
-                assert part.mass_ug <= cap.most_ug
-    for batch in row:
-        if batch.decided_by == "thick":
-            assert len({part.portion.step for part in batch.parts if part.mass_ug}) == 1

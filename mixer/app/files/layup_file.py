@@ -12,6 +12,7 @@ from collections.abc import Callable
 from functools import partial
 from itertools import count as counting
 from pathlib import Path
+from typing import TypeVar
 
 from mixer.app.files.cloth import load_fabric, load_filler, load_surface
 from mixer.app.files.folders import Kind, find, names
@@ -22,6 +23,7 @@ from mixer.plan.cloth import Fabric, Mix
 from mixer.plan.layup import Bead, Coat, Layup, Plies, Ply, Step, spoken
 from mixer.science.laminate import fillet_area_mm2
 
+T = TypeVar("T")
 LARGEST = 1024 * 1024  # bytes; 500 plies, each written out, have a tenth of it
 MOST_PLIES = 2000
 USUAL_METHOD = "squeegee"
@@ -113,8 +115,17 @@ class StepReader:
     def _fabric(self, table: Table) -> Fabric:
         name = table.text("fabric")
         if name not in self._fabrics:
-            self._fabrics[name] = load_fabric(_known(table, "fabric", "fabrics"))
+            self._fabrics[name] = _loaded(load_fabric, table, "fabric", "fabrics")
         return self._fabrics[name]
+
+
+def _loaded(load: Callable[[str], T], table: Table, key: str, kind: Kind) -> T:
+    """The profile; what is wrong in its file is told with the place that names it."""
+    name = _known(table, key, kind)
+    try:
+        return load(name)
+    except ProfileError as error:
+        raise table.named(key, error) from None
 
 
 def _known(table: Table, key: str, kind: Kind) -> str:
@@ -136,7 +147,7 @@ def _known(table: Table, key: str, kind: Kind) -> str:
 
 
 def _coat(table: Table, name: str, *, kind: str) -> Coat:
-    surface = load_surface(_known(table, "surface", "surfaces"))
+    surface = _loaded(load_surface, table, "surface", "surfaces")
     if surface.kind != kind:
         raise table.wrong("surface", surface.name, f"a surface of the kind {kind!r}")
     areas = areas_m2(table, _count(table))
@@ -161,7 +172,7 @@ def _bead(table: Table, name: str, mix: Mix, section_mm2: float) -> Bead:
 
 
 def _mix(table: Table) -> Mix:
-    mixes = load_filler(_known(table, "filler", "fillers"))
+    mixes = _loaded(load_filler, table, "filler", "fillers")
     only = mixes[0].name if len(mixes) == 1 else None
     name = table.choice("mix", tuple(mix.name for mix in mixes), default=only)
     return next(mix for mix in mixes if mix.name == name)

@@ -22,6 +22,7 @@ from mixer.units import OutOfSpan, UnitsError, fraction, shown
 LARGEST = 64 * 1024
 """Bytes. A profile has a few hundred; this only keeps a wrong file from being read."""
 
+LONG_NUMBER = re.compile(rb"[0-9_]{4301,}")  # Python reads none of more digits
 TOLERANCE_MOST = 0.20
 LONGEST_TEXT = 500
 
@@ -58,6 +59,13 @@ def read_toml(path: Path, largest: int = LARGEST) -> Table:
     except UnicodeDecodeError as error:
         raise ProfileError(f"{path}: {not_utf8(data, error)}") from error
     except ValueError as error:  # with the line, in tomllib's own words
+        digits = LONG_NUMBER.search(data)
+        if digits and not isinstance(error, tomllib.TOMLDecodeError):  # else they are Python's
+            line = data.count(b"\n", 0, digits.start()) + 1
+            raise ProfileError(
+                f"{path}: line {line}: a number of {len(digits[0])} digits was read; accepted: "
+                "one that a person can read"
+            ) from error
         last = f"(at line {len(data.splitlines())}, where the file ends)"
         why = str(error).replace("(at end of document)", last)
         raise ProfileError(f"{path}: is not TOML: {_one_line(why)}") from error
@@ -92,6 +100,10 @@ class Table:
         """The error for a key whose value does not do."""
         said = f"{self._at(key)}: {shown(value)} was read; accepted: {accepted}"
         return ProfileError(said, (*self._place, key))
+
+    def named(self, key: str, error: ProfileError) -> ProfileError:
+        """The error of another file, which stands at this key."""
+        return ProfileError(f"{self._at(key)}: {error}", (*self._place, key))
 
     def text(self, key: str, default: str | None = None, longest: int = LONGEST_TEXT) -> str:
         """Printable text, not blank unless the default is."""

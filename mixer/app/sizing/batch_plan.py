@@ -30,9 +30,9 @@ from mixer.app.sizing.pace import LEAST
 from mixer.app.sizing.stock import Stock
 from mixer.app.sizing.unchecked_label import caps as label_caps
 from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
-from mixer.plan.cloth import Method
+from mixer.plan.cloth import Method, Mix
 from mixer.plan.layup import spoken
-from mixer.plan.need import Need, Portion
+from mixer.plan.need import Need
 from mixer.plan.thicken import epoxy_in
 from mixer.pour.bands import smallest_provable_ug
 from mixer.pour.recipe import Terms
@@ -125,7 +125,6 @@ def plan(need: Need, bench: Bench) -> Plan:
             lot=lot,
             least_ug=least_ug,
             cut_for_lot=bench.cut_for_lot,
-            own_caps=[_thickened(portion, bench) for portion in need.portions],
         )
     except TooMany:
         many = (
@@ -156,12 +155,13 @@ def _of_cup_and_scale(bench: Bench) -> tuple[list[Cap], list[str]]:
     return [*caps, Cap(bench.cup.most_ug(bench.epoxy_g_ml), "cup")], []
 
 
-def _thickened(portion: Portion, bench: Bench) -> Cap | None:
-    """What has room in the cup once it is thickened."""
-    if portion.thickened is None or bench.cup is None:
+def cups_of(mix: Mix, epoxy_g: float, bench: Bench) -> int | None:
+    """How many cups have room for so much of a batch once it is thickened; ``None`` where no
+    cup was named."""
+    if bench.cup is None:
         return None
-    most_g = epoxy_in(portion.thickened, bench.cup.volume_ml, bench.cup.fill, bench.epoxy_g_ml)
-    return Cap(math.floor(most_g * UG_PER_G), "cup, once thickened")
+    most_g = epoxy_in(mix, bench.cup.volume_ml, bench.cup.fill, bench.epoxy_g_ml)
+    return max(1, math.ceil(epoxy_g / most_g - 1e-9))
 
 
 def _of_time(

@@ -23,7 +23,7 @@ from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
-from mixer.app.sizing.batch_plan import Bench, is_foremost, plan
+from mixer.app.sizing.batch_plan import Bench, cups_of, is_foremost, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import batch_view, few_plies, need_view, shown_g, three
 from mixer.app.sizing.stock import stock
@@ -97,11 +97,14 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     air_c = None if asked.air is None else units.room_c(asked.air, "air")
     bench = Bench(resin, cup, scale, method, air_c, pace)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))
-    thickened = _thickened(found, row.batches, density)
+    thickened = _thickened(found, row.batches, bench)
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
     return {
         "need": need_view(found, no_area),
-        "batches": [batch_view(batch, resin, row) for batch in row.batches],
+        "batches": [
+            batch_view(batch, resin, row, [one for one in thickened if one["batch"] == number])
+            for number, batch in enumerate(row.batches, 1)
+        ],
         "thickened": thickened,
         "thickness_mm": None if no_area else round(found.thickness_mm, 3) or None,
         "notes": [
@@ -272,9 +275,10 @@ def _stack(found: Need, resin: str | None) -> list[str]:
     ]
 
 
-def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list[dict[str, Any]]:
-    """What goes into the epoxy that is split off and what comes out: one a step, and of a step
-    that is divided over several batches one for each, with its number."""
+def _thickened(found: Need, batches: Sequence[Batch], bench: Bench) -> list[dict[str, Any]]:
+    """What goes into the epoxy that is split off, into how many cups, and what comes out of all:
+    one a step, and of a step that is divided over several batches one for each, with its
+    number."""
     rows = []
     for portion in found.portions:
         if portion.thickened is None:
@@ -286,7 +290,7 @@ def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list
             if part.portion is portion
         ]
         for number, mix_g in parts or [(None, portion.mix_g)]:
-            made = thicken(portion.thickened, mix_g, epoxy_g_ml)
+            made = thicken(portion.thickened, mix_g, bench.epoxy_g_ml)
             rows.append(
                 {
                     "step": portion.step,
@@ -294,6 +298,7 @@ def _thickened(found: Need, batches: Sequence[Batch], epoxy_g_ml: float) -> list
                     "mix": portion.thickened.name,
                     "filler": portion.thickened.filler,
                     "epoxy_g": round(mix_g, 6),
+                    "cups": cups_of(portion.thickened, mix_g, bench),
                     "filler_g": three(made.filler_g),
                     "volume_ml": three(made.volume_ml),
                     "density_g_ml": three(made.density_g_ml),
@@ -307,12 +312,17 @@ def _of_thickened(rows: Sequence[dict[str, Any]]) -> list[str]:
     for row in rows:
         several = sum(one["step"] == row["step"] for one in rows) > 1
         which = f", batch {row['batch']}" if several else ""
-        filler, volume, density = (row[key] for key in ("filler_g", "volume_ml", "density_g_ml"))
+        cups = row["cups"] or 1
+        filler, volume = ([g / cups for g in row[key]] for key in ("filler_g", "volume_ml"))
+        density, each_g = row["density_g_ml"], row["epoxy_g"] / cups
+        into = f"into its {each_g:.1f} g of stirred epoxy"
+        if cups > 1:
+            into = f"split its stirred epoxy into {cups} cups of {each_g:.1f} g, and into each"
         notes.append(
-            f"{row['step']}{which}: into its {row['epoxy_g']:.1f} g of stirred epoxy about "
+            f"{row['step']}{which}: {into} about "
             f"{filler[1]:.1f} g of {row['filler']} to begin with ({filler[0]:.1f} to "
             f"{filler[2]:.1f} g), then to consistency; about "
             f"{volume[1]:.0f} mL ({volume[0]:.0f} to {volume[2]:.0f} mL) of {density[1]:.2f} g/mL "
-            f"({density[0]:.2f} to {density[2]:.2f}) come out."
+            f"({density[0]:.2f} to {density[2]:.2f}) come out{' of each' if cups > 1 else ''}."
         )
     return [*notes, DUST] if notes else []

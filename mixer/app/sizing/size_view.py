@@ -34,7 +34,10 @@ def need_view(found: Need, unknown_area: bool) -> dict[str, Any]:
     }
 
 
-def batch_view(batch: Batch, resin: ResinProfile | None, row: Plan) -> dict[str, Any]:
+def batch_view(
+    batch: Batch, resin: ResinProfile | None, row: Plan, thickened: Sequence[dict[str, Any]]
+) -> dict[str, Any]:
+    """``thickened`` is what is made of shares of it."""
     mass_g = batch.mass_ug / UG_PER_G
     recipe = resin.recipe() if resin else None
     working_min = row.working_min(mass_g)
@@ -46,7 +49,7 @@ def batch_view(batch: Batch, resin: ResinProfile | None, row: Plan) -> dict[str,
         ]
         if recipe
         else [],
-        "for": _for(batch),
+        "for": _for(batch, {one["step"]: one["cups"] or 1 for one in thickened}),
         "parts": [
             {
                 "step": part.portion.step,
@@ -62,12 +65,17 @@ def batch_view(batch: Batch, resin: ResinProfile | None, row: Plan) -> dict[str,
     }
 
 
-def _for(batch: Batch) -> str:
-    """What it is for, with how much of it: so much is split off where it is thickened."""
+def _for(batch: Batch, cups: dict[str, int]) -> str:
+    """What it is for, with how much of it: so much is split off where it is thickened, into so
+    many ``cups`` of each step."""
     steps: dict[str, list[Part]] = {}
     for part in batch.parts:
         steps.setdefault(part.portion.step, []).append(part)
-    return "; ".join(_of_step(step, parts) for step, parts in steps.items())
+    said = []
+    for step, parts in steps.items():
+        many = cups.get(step, 1)
+        said.append(_of_step(step, parts) + (f", thicken in {many} cups" if many > 1 else ""))
+    return "; ".join(said)
 
 
 def _of_step(step: str, parts: Sequence[Part]) -> str:
