@@ -43,14 +43,19 @@ def watch(draft: Draft) -> None:
 def end(draft: Draft) -> None:
     """The stir is over: a doubt where it was cut off, and more rests there that none saw come."""
     pour, sight = draft.pour, draft.sight
-    if _cut_off(pour, sight) and more_ug(pour, sight) > 0 and CAME_IN not in pour.doubts:
+    if _cut_off(pour, sight) and _rested_more_ug(pour, sight) > 0 and CAME_IN not in pour.doubts:
         draft.add(Doubted(draft.at_ms, UNSEEN))
 
 
 def more_ug(pour: Pour, sight: Sight) -> int:
     """How much more than was weighed into it, drips and all, rests there; 0: nothing, or it
     does not rest. It may be a second cup that is heavier."""
-    rest = sight.rest if sight.resting else None
+    return _rested_more_ug(pour, sight) if sight.resting else 0
+
+
+def _rested_more_ug(pour: Pour, sight: Sight) -> int:
+    """The same when it rested last."""
+    rest = sight.rest
     if rest is None or pour.tared is None or pour.moved or pour.weighing is not None:
         return 0
     more = rest.mass_ug - _settled_ug(pour)

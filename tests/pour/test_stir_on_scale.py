@@ -193,6 +193,8 @@ def test_what_came_while_the_program_was_gone_is_doubted_if_it_stays(
     guide, now = in_band()
     guide.sight = Sight()  # started anew
     now = hold_at(guide, 75, now + 1, stick_s) if stick_s else now + 1
-    hold_at(guide, rests_g, now, 6)
+    now = hold_at(guide, rests_g, now, 2)
+    ramp(guide, rests_g + 0.3, rests_g + 0.3, now, 4)  # it does not rest at the end
+    guide.take(Tick(now + 4))
     assert guide.pour.result is not None
     assert guide.pour.result.verdict == verdict
