@@ -47,7 +47,7 @@ def run_jsonl(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
     def show(picture: Picture, over: bool) -> None:
         nonlocal last
         if picture is not last or over:
-            print(json.dumps(as_plain(picture, over=over)), file=out, flush=True)
+            _line(json.dumps(as_plain(picture, over=over)), out)
         last = picture
 
     return _run(shop, words, show)
@@ -67,7 +67,7 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
     def show(picture: Picture, over: bool) -> None:
         nonlocal before, said, said_s
         for line in _beside(picture, told):
-            print(line, file=out, flush=True)
+            _line(line, out)
         if over and picture.outcome in FAILED and picture.verdict is None:
             return  # the command says it on standard error
         line = as_text(picture, over=over)
@@ -75,7 +75,7 @@ def run_text(shop: Bench, out: TextIO, words: Iterable[str]) -> int:
         soon = picture.t_s - said_s < COUNTING_S or line == before
         if line == said or (counting and soon):
             return
-        print(line, file=out, flush=True)
+        _line(line, out)
         before, said, said_s = said, line, picture.t_s
 
     return _run(shop, words, show)
@@ -236,6 +236,12 @@ def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[
 
 def _g(mass_ug: int | None) -> float | None:
     return None if mass_ug is None else round(mass_ug / 1_000_000, 6)
+
+
+def _line(text: str, out: TextIO) -> None:
+    """A line with its end at once: a signal between the two had the next one join it."""
+    out.write(f"{text}\n")
+    out.flush()
 
 
 def _run(shop: Bench, words: Iterable[str], show: Callable[[Picture, bool], None]) -> int:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import gc
 import time
 import tkinter as tk
-import weakref
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -244,14 +243,10 @@ class Desk:
         self._display.close()
         # A Tcl interpreter must go in the thread that made it: a later test's bench thread
         # may be the one that happens to collect garbage. A collection that is already on in
-        # another thread makes this one's none, and what is frozen is not looked at.
+        # another thread makes this one's none. What is frozen by then goes with the process.
         self.shop.on_change(lambda: None)
-        left = weakref.ref(self.window.root)
         del self.window
-        for _ in range(5):  # what a test still holds of it goes as the next one is opened
-            gc.unfreeze()
-            if not gc.collect() and left() is None:
-                break
+        gc.collect()
 
 
 def _now_ms() -> int:
