@@ -104,7 +104,10 @@ def test_a_terminal_that_is_closed_ends_the_pour_on_record(mix: Mix) -> None:
         os.close(slave)
         seen = ""
         while "to go" not in seen:
-            seen += os.read(master, 1000).decode()
+            try:
+                seen += os.read(master, 1000).decode()
+            except OSError:
+                raise AssertionError((seen, process.stderr.read(), process.wait())) from None
             if "Put the empty cup" in seen:
                 mix.counter.grams = 12
         os.close(master)
@@ -143,7 +146,9 @@ def test_an_input_closed_from_the_start_means_nothing(mix: Mix, closing: str) ->
             if stages[-1] == "pour":
                 process.send_signal(signal.SIGINT)
                 break
-        assert json.loads(process.stdout.readlines()[-1])["stage"] == "ended"
+        rest = process.stdout.readlines()
+        assert rest, (stages[-3:], line, process.stderr.read(), process.wait())
+        assert json.loads(rest[-1])["stage"] == "ended"
         assert process.stderr.read() == ""
     assert process.returncode == 1
 
