@@ -26,7 +26,7 @@ from devices.sim.scale import SmaScale
 
 #: Longest sleep between two steps of the plant, in real seconds.
 LONGEST_SLEEP_S = 0.05
-#: The most real time for which the bench moves on at once.
+#: The most real time for which the bench moves on at once (our choice).
 LONGEST_STEP_S = 0.1
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from mixer.pour.sight import Sight, below_zero, empty_ug, lightest_cup_ug
 from mixer.pour.standing import RESTLESS_S
 from mixer.pour.state import Pour
-from mixer.pour.trust import rests_at_zero, trouble_now
+from mixer.pour.trust import rests_at_zero, told_s, trouble_now
 from mixer.pour.words import (
     CUP_IS_OFF,
     CUP_OFF,
@@ -44,9 +44,9 @@ def _told(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
     if reason is not None:
         return "wait", HELD[reason]
     if sight.last is not None and below_zero(sight.last):
-        return "clear" if now_s - _told_s(
-            pour, sight
-        ) < ZERO_FIRST_S else "place", LESS_THAN_NOTHING
+        assert pour.trouble is not None
+        waited_s = now_s - told_s(pour.trouble, sight)
+        return ("clear" if waited_s < ZERO_FIRST_S else "place"), LESS_THAN_NOTHING
     if sight.rose == "cup" and pour.terms.hands_free:
         return "wait", ON_TRUST_SOON
     if sight.rose != "cup" and is_empty(pour, sight):
@@ -72,14 +72,8 @@ def _pan_is_empty(pour: Pour, sight: Sight, now_s: float) -> tuple[str, str]:
         return "place", cup_off
     if sight.resting:
         return "clear", _not_its_zero(pour, sight)
-    rested_s = max(_told_s(pour, sight), sight.zero_s, sight.rest.at_s if sight.rest else 0.0)
+    rested_s = max(told_s(trouble, sight), sight.zero_s, sight.rest.at_s if sight.rest else 0.0)
     return ("place", PAN_RESTLESS) if now_s - rested_s > RESTLESS_S else ("wait", KEEP_OFF)
-
-
-def _told_s(pour: Pour, sight: Sight) -> float:
-    """Since when the builder has been told of this trouble: not while the program was gone."""
-    assert pour.trouble is not None
-    return max(pour.trouble.at_ms / 1000, sight.since_s or 0.0)
 
 
 def _not_its_zero(pour: Pour, sight: Sight) -> str:

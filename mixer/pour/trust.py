@@ -41,6 +41,7 @@ LATE_DRIPS_UG = 600_000  # 0.6 g in 8 s from a cold jug (bench table of the proj
 SHORT_GAP_S = 4.0  # a stream that is let run on for so long is still that stream
 SPILLED = "the weight fell in the stream, and came back no faster than it: some may be gone"
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
+ONE_PIECE = 0.8  # of the way at once is all of it: filters are slow at both ends (our choice)
 DUE = 0.9  # of what a display is late by, as a cup that was put down told (our choice)
 ON_TRUST_AFTER_S = 30.0
 ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken
@@ -96,19 +97,6 @@ def watch(draft: Draft) -> None:
     _try_resume(draft, rest)
 
 
-def _sank_in_stream(pour: Pour, sight: Sight) -> bool:
-    """The same where it did not fall so far that the cup was taken to be touched: two readings
-    are less than a stream had shown a moment before, and less than the cup was known to weigh,
-    and the second goes on from the first. What lay on it for a moment is not missed."""
-    recent, level = sight.recent, sight.level_ug
-    if level is None or not any(pour.poured) or not pour.begun or pour.parting is not None:
-        return False
-    before, now = recent[-2:] if len(recent) > 1 else (recent[-1], recent[-1])
-    sank = max(r.mass_ug for r in recent) - sight.upper_ug
-    known = sight.upper_ug < level and now.mass_ug >= before.mass_ug
-    return known and sank > fall_ug(sight.division_ug)
-
-
 def _is_spilled(draft: Draft, trouble: Trouble) -> bool:
     """Whether some of what has more than one component in it is gone, by a fall that is seen in
     its stream, upon a cup that stayed where it was: what the stream brought since may make up
@@ -121,7 +109,20 @@ def _is_spilled(draft: Draft, trouble: Trouble) -> bool:
         return False
     fell = max(shown, trouble.gross_ug - pour.shift_ug) - low
     stayed = low + pour.shift_ug >= pour.tared.tare_ug
-    return stayed and fell > fall_ug(sight.division_ug) and sight.leapt_ug < 0.8 * fell
+    return stayed and fell > fall_ug(sight.division_ug) and sight.leapt_ug < ONE_PIECE * fell
+
+
+def _sank_in_stream(pour: Pour, sight: Sight) -> bool:
+    """The same where it did not fall so far that the cup was taken to be touched: two readings
+    are less than a stream had shown a moment before, and less than the cup was known to weigh,
+    and the second goes on from the first. What lay on it for a moment is not missed."""
+    recent, level = sight.recent, sight.level_ug
+    if level is None or not any(pour.poured) or not pour.begun or pour.parting is not None:
+        return False
+    before, now = recent[-2:] if len(recent) > 1 else (recent[-1], recent[-1])
+    sank = max(r.mass_ug for r in recent) - sight.upper_ug
+    known = sight.upper_ug < level and now.mass_ug >= before.mass_ug
+    return known and sank > fall_ug(sight.division_ug)
 
 
 def _heard_s(draft: Draft) -> float:
@@ -193,7 +194,7 @@ def _waited_long(draft: Draft, rest: Rest, slack_ug: int) -> bool:
     if rest.mass_ug <= -least_ug:
         return False
     stood_s = rest.at_s - rest.since_s
-    waited_s = draft.at_s - _told_s(draft, trouble)
+    waited_s = draft.at_s - told_s(trouble, draft.sight)
     return waited_s >= ON_TRUST_AFTER_S and stood_s >= ON_TRUST_STANDS_S
 
 
@@ -207,9 +208,9 @@ def _is_taken_out(draft: Draft, gross_ug: int, slack_ug: int) -> bool:
     return pour.tared.tare_ug < gross_ug <= trouble.gross_ug + slack_ug
 
 
-def _told_s(draft: Draft, trouble: Trouble) -> float:
+def told_s(trouble: Trouble, sight: Sight) -> float:
     """Since when the builder has been told of this trouble: not while the program was gone."""
-    return max(trouble.at_ms / 1000, draft.sight.since_s or 0.0)
+    return max(trouble.at_ms / 1000, sight.since_s or 0.0)
 
 
 def _short_gap(draft: Draft, trouble: Trouble, change_ug: int, slack_ug: int) -> bool:
@@ -367,7 +368,7 @@ def _crept_back(draft: Draft, rest: Rest, trouble: Trouble) -> bool:
 def _in_one_piece(sight: Sight, rest: Rest, low_ug: int) -> bool:
     """Whether the weight went from this low to the rest faster than any stream; four
     fifths of the way will do, for filters are slow at both ends of a step."""
-    return sight.leapt_ug >= 0.8 * (rest.mass_ug - low_ug)
+    return sight.leapt_ug >= ONE_PIECE * (rest.mass_ug - low_ug)
 
 
 def go_on_trust(draft: Draft, rest: Rest) -> None:
