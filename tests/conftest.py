@@ -13,6 +13,7 @@ from support.minds import AtOnce, Nobody
 REAL = ("faces", "desk", "devices", "sim")
 
 
+@pytest.hookimpl(tryfirst=True)  # the groups are read off right after
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.path.relative_to(Path(__file__).parent).parts[0] in REAL:

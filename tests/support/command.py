@@ -73,8 +73,10 @@ class Counter:
         new.replace(self.path)
 
     def unplug(self) -> None:
+        """Its path goes with it: the next pseudo-terminal, whoever's, may have its number."""
         peer, self._peer = self._peer, None
         if peer is not None:
+            self.path.unlink(missing_ok=True)
             peer.unplug()
 
     def pour(self, to_g: float, rate_g_s: float = 15.0) -> None:
