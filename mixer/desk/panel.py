@@ -55,6 +55,7 @@ class Panel(ABC):
         self._used: list[str] = []
         self._grown = False
         self._widths: dict[tuple[str, bool], float] = {}
+        self._fitted: dict[str, object] = {}  # each text that fits whole, with zeros, in its room
         self.canvas.bind("<Configure>", self._resized)
 
     @abstractmethod
@@ -158,10 +159,23 @@ class Panel(ABC):
             return
         least = min(px, least * self.u)
         self._move(tag, x, y)
+        fits = (text.translate(AS_ZERO), px, width, height, bold, like, least)
+        if self._fitted.get(tag) == fits:  # its digits alone are new, as a rule
+            self._tell(tag, state="normal", anchor=anchor, fill=fill, text=text)
+            return
         if height:
             self._tell(tag, state="normal", anchor=anchor, fill=fill)
             self._wrap(tag, text, px, width, height, bold, least)
-            return
+        else:
+            one_line, font = self._one_line(text, px, width, bold, like, least)
+            options = {"anchor": anchor, "fill": fill, "text": one_line, "font": font}
+            self._tell(tag, state="normal", width=0, **options)
+        self._fitted[tag] = fits if self._told[tag]["text"] == text else None
+
+    def _one_line(
+        self, text: str, px: float, width: float, bold: bool, like: str, least: float
+    ) -> tuple[str, object]:
+        """The text, shortened where it must be, and its font."""
         usual = self._measure(text, bold)
         widest = max(usual, self._measure(like, bold))
         size = max(least, min(px, 100 * width / widest)) if widest else px
@@ -174,7 +188,7 @@ class Panel(ABC):
                 keep = int(len(text) * width / wide)
                 text = text[: max(0, min(keep, len(text) - 1) - 1)] + "…"
                 wide = self._exact(text, font)
-        self._tell(tag, state="normal", anchor=anchor, fill=fill, text=text, font=font, width=0)
+        return text, font
 
     def _wrap(
         self, tag: str, text: str, px: float, width: float, height: float, bold: bool, least: float
@@ -194,13 +208,15 @@ class Panel(ABC):
             self._tell(tag, text=short.rstrip() + "…")
 
     def _measure(self, text: str, bold: bool) -> float:
-        """Width at 100 px, with every digit taken as wide as a zero."""
+        """Width at 100 px."""
         key = (text.translate(AS_ZERO), bold)
         if key not in self._widths:
             if len(self._widths) > 200:
                 self._widths.clear()
-            self._widths[key] = self._exact(key[0], look.font(100, bold))
+            self._widths[key] = self._exact(text, look.font(100, bold))
         return self._widths[key]
 
     def _exact(self, text: str, font: object) -> float:
-        return float(self.canvas.tk.call("font", "measure", font, "-displayof", self.canvas, text))
+        """Width, with every digit taken as wide as a zero."""
+        zeros = text.translate(AS_ZERO)
+        return float(self.canvas.tk.call("font", "measure", font, "-displayof", self.canvas, zeros))
