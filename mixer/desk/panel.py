@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import tkinter as tk
 from abc import ABC, abstractmethod
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,6 +54,9 @@ class Panel(ABC):
         self._drawn: dict[str, object] = {}  # what each item was asked to be; None: hidden
         self._told: dict[str, dict[str, object]] = {}  # the options that Tk has been told
         self._used: list[str] = []
+        #: The parts of this drawing and of the one before: what each depended on, and its items.
+        self._parts: dict[str, tuple[object, list[str]]] = {}
+        self._before = self._parts
         self._grown = False
         self._widths: dict[tuple[str, bool], float] = {}
         self._fitted: dict[str, object] = {}  # each text that fits whole, with zeros, in its room
@@ -80,12 +84,14 @@ class Panel(ABC):
         if size != (self.w, self.h) or u != self.u:
             self.w, self.h = size
             self.u = u
+            self._parts = {}
             self._draw()
 
     def _draw(self) -> None:
         if self._scene is None or self.w < 2:
             return
         self._used = []
+        self._before, self._parts = self._parts, {}
         self.draw(self._scene)
         if self._grown:
             # New items lie on top, and those that were hidden may lie under all that was
@@ -97,6 +103,18 @@ class Panel(ABC):
             if self._drawn[tag] is not None:
                 self._drawn[tag] = None
                 self._tell(tag, state="hidden")
+
+    def part(self, name: str, draw: Callable[..., None], *inputs: object) -> None:
+        """A part of the drawing, made of these inputs and the panel's size alone: left as it is
+        where they are what they were in the drawing before."""
+        before, items = self._before.get(name, (None, []))
+        if before == inputs:
+            self._used += items
+        else:
+            first = len(self._used)
+            draw(*inputs)
+            items = self._used[first:]
+        self._parts[name] = inputs, items
 
     def _same(self, tag: str, kind: str, value: object) -> bool:
         """Whether the item already looks so; makes it when it is drawn for the first time."""
