@@ -115,6 +115,20 @@ class Scale:
 
     def _talk(self, link: Link) -> None:
         """Ask and read until closed, or until the link fails (LinkError)."""
+        heard: list[Said] = []
+        try:
+            self._ask_and_read(link, heard)
+        finally:
+            self._hand_on(heard)
+
+    def _hand_on(self, heard: list[Said]) -> None:
+        for said in heard:
+            self._deliver(said)
+        heard.clear()
+
+    def _ask_and_read(self, link: Link, heard: list[Said]) -> None:
+        """What is heard is handed on once the next is asked for, if that is due at once: who
+        takes it has the interpreter to himself then."""
         dialect = self._dialect
         dialect.restart()
         # What the scale can weigh is asked for once; one that cannot say stays silent
@@ -132,6 +146,7 @@ class Scale:
                 asked_s = since_s = self._clock()
                 wait_s = self._patience_s
                 continue
+            self._hand_on(heard)
             data = link.read(left_s / self._speed)
             if not data:
                 continue
@@ -139,7 +154,7 @@ class Scale:
             if awaited or not introduced:
                 since_s = at_s  # it is talking: patience begins anew
             for said in dialect.feed(data):
-                self._deliver(self._completed(said, at_s))
+                heard.append(self._completed(said, at_s))
                 if not introduced:
                     wait_s = 0.0
                 elif awaited and not dialect.repeats:

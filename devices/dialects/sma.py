@@ -94,7 +94,7 @@ class Framer:
                 self._start(inside=True)
             elif byte == CR and self._inside:
                 body = bytes(self._held)
-                found.append((body, all(0x20 <= b < 0x7F for b in body)))
+                found.append((body, body.isascii() and body.decode().isprintable()))
                 self._start(inside=False)
             elif byte == CR and not self._held:
                 pass  # CR CR, or CR LF as a line's end: common, harmless
@@ -343,6 +343,8 @@ def _nonsense(text: str, why: str) -> Fault:
 
 def printable(body: bytes) -> str:
     """Bytes as text that can be shown: alien ones as ``\\xNN``."""
+    if body.isascii() and (text := body.decode()).isprintable():
+        return text
     return "".join(chr(b) if 0x20 <= b < 0x7F else f"\\x{b:02x}" for b in body)
 
 

@@ -6,6 +6,7 @@ safe way in; where a system cannot wait so (Windows), the window looks often ins
 
 from __future__ import annotations
 
+import _tkinter
 import contextlib
 import os
 import signal
@@ -47,6 +48,8 @@ class Bell:
         with contextlib.suppress(BlockingIOError):
             os.read(self._ears, 4096)
         self._answer()
+        # Tk draws once it is idle, which it finds out by a round through a thread of its own.
+        self._root.tk.dooneevent(_tkinter.IDLE_EVENTS)
 
     def _look(self) -> None:
         self._next_look = self._root.after(LOOK_MS, self._look)

@@ -25,10 +25,29 @@ class CuePanel(Panel):
         # Before the first weight there is no batch yet that could be told what to do.
         cue, say = (p.cue, p.say) if p.stage != "ready" else ("wait", OPENING)
         loud = cue in look.LOUD and p.held is None
-        ground, ink = (look.INK, look.SHEET) if loud else (look.SHEET, look.INK)
-        self.shape("sheet", "rectangle", (0, 0, self.w, self.h), fill=ground, width=0)
+        ink = look.SHEET if loud else look.INK
         # Of dry cloth there is more to be said than by one word.
         size, px = (60 * u, 30 * u) if p.asks_cloth else (84 * u, 25 * u)
+        self.part("cue", self._cue, cue, loud, size)
+        left, below = 20 * u, 14 * u + size + 12 * u
+        said = f"This window had trouble: {scene.trouble}" if scene.trouble else say
+        self.text(
+            "say",
+            clean(said, LONGEST),
+            left,
+            below,
+            px,
+            width=self.w - 2 * left,
+            height=self.h - below - 8 * u,
+            fill=ink,
+            least=10,
+        )
+
+    def _cue(self, cue: str, loud: bool, size: float) -> None:
+        """The word and its shape, and the ground of all."""
+        u = self.u
+        ground, ink = (look.INK, look.SHEET) if loud else (look.SHEET, look.INK)
+        self.shape("sheet", "rectangle", (0, 0, self.w, self.h), fill=ground, width=0)
         left, top = 20 * u, 14 * u
         outlines = look.CUE_SHAPES.get(cue, ())
         for i, outline in enumerate(outlines):
@@ -48,17 +67,4 @@ class CuePanel(Panel):
             bold=True,
             fill=ink,
             like="place",
-        )
-        below = top + size + 12 * u
-        said = f"This window had trouble: {scene.trouble}" if scene.trouble else say
-        self.text(
-            "say",
-            clean(said, LONGEST),
-            left,
-            below,
-            px,
-            width=self.w - 2 * left,
-            height=self.h - below - 8 * u,
-            fill=ink,
-            least=10,
         )

@@ -112,8 +112,9 @@ class CupPanel(Panel):
         elif surface > 0:
             left, r, y = self._wall(surface)
             self.shape("surface", "line", (left, y, r, y), fill=look.INK, width=4 * u)
-        self._marks(p, low, target, high)
-        self._cup(p)
+        limits = (p.low_ug, p.target_ug, p.high_ug, p.division_ug)
+        self.part("marks", self._marks, (low, target, high), limits)
+        self.part("cup", self._cup, p.stage in ("cup", "ready"))
         if over:
             left, r, y = self._wall(1)
             self.shape("overbox", "rectangle", (left, 2 * u, r, y - 4 * u), fill=look.INK, width=0)
@@ -158,11 +159,10 @@ class CupPanel(Panel):
             edge += [r1 - (r1 - l1) * i / (2 * teeth), y1 + (0 if i % 2 else 9 * self.u)]
         self.shape("excess", "polygon", (l0, y0, r0, y0, *edge), fill=look.INK)
 
-    def _cup(self, p: Picture) -> None:
+    def _cup(self, waiting: bool) -> None:
         l0, r0, y0 = self._wall(0)
         l1, r1, y1 = self._wall(1)
         lip = 10 * self.u
-        waiting = p.stage in ("cup", "ready")
         self.shape(
             "cup",
             "line",
@@ -174,11 +174,14 @@ class CupPanel(Panel):
         )
 
     def _marks(
-        self, p: Picture, low: float | None, target: float | None, high: float | None
+        self,
+        at: tuple[float | None, float | None, float | None],
+        limits: tuple[int | None, int | None, int | None, int | None],
     ) -> None:
-        u, d, edge = self.u, p.division_ug, self.w - 4 * self.u
+        u, edge = self.u, self.w - 4 * self.u
+        (low, target, high), (low_ug, target_ug, high_ug, d) = at, limits
         if low is not None and high is not None:
-            for tag, share, mass in (("low", low, p.low_ug), ("high", high, p.high_ug)):
+            for tag, share, mass in (("low", low, low_ug), ("high", high, high_ug)):
                 left, r, y = self._wall(share)
                 self.shape(tag, "line", (left, y, r + 18 * u, y), fill=look.INK, width=3 * u)
                 self.text(
@@ -210,7 +213,7 @@ class CupPanel(Panel):
             )
             self.text(
                 "targettext",
-                figure(p.target_ug, d),
+                figure(target_ug, d),
                 edge,
                 y,
                 19 * u,

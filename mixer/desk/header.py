@@ -16,21 +16,30 @@ class Header(Panel):
         return (batch, p.simulated, p.scale, p.stage, p.display is not None)
 
     def draw(self, scene: Scene) -> None:
-        p, u = scene.picture, self.u
+        p = scene.picture
+        asked = (p.resin_system, p.size_ug, p.division_ug)
+        self.part("batch", self._batch, p.batch, asked, p.simulated)
+        self._scale(scene)
+
+    def _batch(
+        self, batch: int | None, asked: tuple[str, int | None, int | None], simulated: bool
+    ) -> None:
+        resin_system, size_ug, division_ug = asked
+        u = self.u
         middle, pad = self.h / 2, 20 * u
-        title = "cupside" if p.batch is None else f"Batch {p.batch}"
+        title = "cupside" if batch is None else f"Batch {batch}"
         self.text("title", title, pad, middle, 22 * u, width=self.w * 0.17, anchor="w", bold=True)
         terms = []
-        if p.resin_system:
-            terms.append(clean(p.resin_system, 80))
-        if p.size_ug is not None:
-            terms.append(grams(p.size_ug, p.division_ug))
+        if resin_system:
+            terms.append(clean(resin_system, 80))
+        if size_ug is not None:
+            terms.append(grams(size_ug, division_ug))
         left = pad + self.w * 0.17 + 8 * u
         self.text(
             "terms", "  ·  ".join(terms), left, middle, 18 * u, width=self.w * 0.35,
             height=self.h - 4 * u, anchor="w",
         )  # fmt: skip
-        if p.simulated:
+        if simulated:
             x0, x1 = self.w * 0.565, self.w * 0.695
             self.shape(
                 "mark",
@@ -51,7 +60,6 @@ class Header(Panel):
                 anchor="center",
                 bold=True,
             )
-        self._scale(scene)
         self.shape("rule", "line", (0, self.h - 1, self.w, self.h - 1), fill=look.LINE, width=1)
 
     def _scale(self, scene: Scene) -> None:
@@ -81,16 +89,6 @@ class Header(Panel):
             )
             return
         self.text(
-            "caption",
-            "scale",
-            self.w * 0.715,
-            middle,
-            16 * u,
-            width=self.w * 0.06,
-            anchor="w",
-            fill=look.QUIET,
-        )
-        self.text(
             "weight",
             clean(p.scale.text, 40),
             self.w * 0.88,
@@ -101,24 +99,38 @@ class Header(Panel):
             bold=True,
             like="0000.0 g",
         )
+        self.part("health", self._health, p.scale.health)
+
+    def _health(self, health: str) -> None:
+        u, middle = self.u, self.h / 2
+        self.text(
+            "caption",
+            "scale",
+            self.w * 0.715,
+            middle,
+            16 * u,
+            width=self.w * 0.06,
+            anchor="w",
+            fill=look.QUIET,
+        )
         self.text(
             "health",
-            clean(p.scale.health, 20),
-            right,
+            clean(health, 20),
+            self.w - 20 * u,
             middle,
             17 * u,
             width=self.w * 0.062,
             anchor="e",
-            bold=p.scale.health != "fresh",
+            bold=health != "fresh",
         )
         # disc: fresh; ring: stale; cross: lost
         x, r = self.w * 0.897, 7 * u
         box = (x - r, middle - r, x + r, middle + r)
-        if p.scale.health == "lost":
+        if health == "lost":
             self.shape("cross1", "line", box, fill=look.INK, width=4 * u)
             self.shape(
                 "cross2", "line", (box[0], box[3], box[2], box[1]), fill=look.INK, width=4 * u
             )
         else:
-            inside = look.INK if p.scale.health == "fresh" else look.PAPER
+            inside = look.INK if health == "fresh" else look.PAPER
             self.shape("disc", "oval", box, fill=inside, outline=look.INK, width=3 * u)

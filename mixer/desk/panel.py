@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import tkinter as tk
 from abc import ABC, abstractmethod
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,8 +54,12 @@ class Panel(ABC):
         self._drawn: dict[str, object] = {}  # what each item was asked to be; None: hidden
         self._told: dict[str, dict[str, object]] = {}  # the options that Tk has been told
         self._used: list[str] = []
+        #: The parts of this drawing and of the one before: what each depended on, and its items.
+        self._parts: dict[str, tuple[object, list[str]]] = {}
+        self._before = self._parts
         self._grown = False
         self._widths: dict[tuple[str, bool], float] = {}
+        self._fitted: dict[str, object] = {}  # each text that fits whole, with zeros, in its room
         self.canvas.bind("<Configure>", self._resized)
 
     @abstractmethod
@@ -79,12 +84,14 @@ class Panel(ABC):
         if size != (self.w, self.h) or u != self.u:
             self.w, self.h = size
             self.u = u
+            self._parts = {}
             self._draw()
 
     def _draw(self) -> None:
         if self._scene is None or self.w < 2:
             return
         self._used = []
+        self._before, self._parts = self._parts, {}
         self.draw(self._scene)
         if self._grown:
             # New items lie on top, and those that were hidden may lie under all that was
@@ -96,6 +103,18 @@ class Panel(ABC):
             if self._drawn[tag] is not None:
                 self._drawn[tag] = None
                 self._tell(tag, state="hidden")
+
+    def part(self, name: str, draw: Callable[..., None], *inputs: object) -> None:
+        """A part of the drawing, made of these inputs and the panel's size alone: left as it is
+        where they are what they were in the drawing before."""
+        before, items = self._before.get(name, (None, []))
+        if before == inputs:
+            self._used += items
+        else:
+            first = len(self._used)
+            draw(*inputs)
+            items = self._used[first:]
+        self._parts[name] = inputs, items
 
     def _same(self, tag: str, kind: str, value: object) -> bool:
         """Whether the item already looks so; makes it when it is drawn for the first time."""
@@ -158,10 +177,23 @@ class Panel(ABC):
             return
         least = min(px, least * self.u)
         self._move(tag, x, y)
+        fits = (text.translate(AS_ZERO), px, width, height, bold, like, least)
+        if self._fitted.get(tag) == fits:  # its digits alone are new, as a rule
+            self._tell(tag, state="normal", anchor=anchor, fill=fill, text=text)
+            return
         if height:
             self._tell(tag, state="normal", anchor=anchor, fill=fill)
             self._wrap(tag, text, px, width, height, bold, least)
-            return
+        else:
+            one_line, font = self._one_line(text, px, width, bold, like, least)
+            options = {"anchor": anchor, "fill": fill, "text": one_line, "font": font}
+            self._tell(tag, state="normal", width=0, **options)
+        self._fitted[tag] = fits if self._told[tag]["text"] == text else None
+
+    def _one_line(
+        self, text: str, px: float, width: float, bold: bool, like: str, least: float
+    ) -> tuple[str, object]:
+        """The text, shortened where it must be, and its font."""
         usual = self._measure(text, bold)
         widest = max(usual, self._measure(like, bold))
         size = max(least, min(px, 100 * width / widest)) if widest else px
@@ -174,7 +206,7 @@ class Panel(ABC):
                 keep = int(len(text) * width / wide)
                 text = text[: max(0, min(keep, len(text) - 1) - 1)] + "…"
                 wide = self._exact(text, font)
-        self._tell(tag, state="normal", anchor=anchor, fill=fill, text=text, font=font, width=0)
+        return text, font
 
     def _wrap(
         self, tag: str, text: str, px: float, width: float, height: float, bold: bool, least: float
@@ -194,13 +226,15 @@ class Panel(ABC):
             self._tell(tag, text=short.rstrip() + "…")
 
     def _measure(self, text: str, bold: bool) -> float:
-        """Width at 100 px, with every digit taken as wide as a zero."""
+        """Width at 100 px."""
         key = (text.translate(AS_ZERO), bold)
         if key not in self._widths:
             if len(self._widths) > 200:
                 self._widths.clear()
-            self._widths[key] = self._exact(key[0], look.font(100, bold))
+            self._widths[key] = self._exact(text, look.font(100, bold))
         return self._widths[key]
 
     def _exact(self, text: str, font: object) -> float:
-        return float(self.canvas.tk.call("font", "measure", font, "-displayof", self.canvas, text))
+        """Width, with every digit taken as wide as a zero."""
+        zeros = text.translate(AS_ZERO)
+        return float(self.canvas.tk.call("font", "measure", font, "-displayof", self.canvas, zeros))

@@ -117,9 +117,8 @@ class Window:
 
     def change(self, **what: Any) -> None:
         """The scene with this changed, drawn."""
-        before, scene = self.scene, replace(self.scene, **what)
-        picture = scene.picture
-        typed = self._keyboard.follow(picture)
+        before, picture = self.scene, what.get("picture", self.scene.picture)
+        what["typed"] = self._keyboard.follow(picture)
         if picture.stage != "ready" or picture.outcome is not None:
             self._unanswered = False
         if picture.stage in ON:
@@ -127,16 +126,16 @@ class Window:
             self._layout.begun()
         else:
             self._keyboard.keep()
-            scene = replace(scene, asking=False)
+            what["asking"] = False
         over = picture.stage in ("live", "ended") and self._leave_when_over
-        if over and not scene.leaving:
-            scene = replace(scene, leaving=True)
+        if over and not before.leaving:
+            what["leaving"] = True
             self.root.after(LEAVE_MS, lambda: self.leave("the batch is over"))
         was = before.picture
         if picture.rings > was.rings or picture.cup_rings > was.cup_rings:
             self.root.bell()
-        choosing = self._is_choosing(picture)
-        self.scene = scene = replace(scene, typed=typed, choosing=choosing)
+        what["choosing"] = self._is_choosing(picture)
+        self.scene = scene = replace(before, **what)
         if scene.choosing and picture.offer is not None and not before.picture.offer:
             self._layout.form.take_up(picture.offer)
         if scene.choosing != before.choosing:

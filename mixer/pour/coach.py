@@ -118,7 +118,7 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
         return coach, Advice("wait", words.MORE_CUP)
     coach, advice = _pour(pour, sight, coach, now_s)
     beside = unasked.told(pour, sight) + standstill.doubt(pour)
-    return coach, replace(advice, say=advice.say + beside)
+    return coach, replace(advice, say=advice.say + beside) if beside else advice
 
 
 def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, Advice]:

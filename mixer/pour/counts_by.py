@@ -17,8 +17,7 @@ once in 100 times.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from itertools import takewhile
+from dataclasses import dataclass
 
 from devices.readings import Reading
 
@@ -78,8 +77,11 @@ class Counted:
 
     def _fitting(self, step: int, above: int) -> int:
         """How many weights in a row were multiples of this step, above that one."""
-        there = takewhile(lambda way: way[0] > above, reversed(self.ways))  # the heaviest are last
-        ways = sum(not (low % step or high % step) for low, high in there)
+        ways = 0
+        for low, high in reversed(self.ways):  # the heaviest are last
+            if low <= above:
+                break
+            ways += not (low % step or high % step)
         return ways + 1 if ways else 0
 
 
@@ -106,8 +108,9 @@ def counted(before: Counted, reading: Reading) -> Counted:
     known, ways = zip(STEPS, before.misfits, strict=True), before.ways
     if from_ is not None and moved:
         ways = tuple(sorted((*ways, (min(count, from_), max(count, from_))))[-MOST:])
-    return replace(
-        before,
+    return Counted(
+        frame=frame,
+        lowest=before.lowest,
         shown=count,
         by=by or before.by,
         misfits=tuple(_two_heaviest(two, count) if count % k else two for k, two in known),

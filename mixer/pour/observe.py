@@ -255,11 +255,15 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     level = sight.level_ug
     if level is not None and last.mass_ug < level - fall_ug(sight.division_ug):
         return sight  # fallen: keep what was there
-    if sight.knock is None and not _falls(sight.recent):  # else a cup may be being lifted
-        flow_ug_s = max(0.0, _rise_ug(sight.recent) / RISE_OVER_S)
-        slope_ug_s = _slope_ug_s(sight.recent)
-        sight = sight._replace(followed_ug=last.mass_ug, flow_ug_s=flow_ug_s, slope_ug_s=slope_ug_s)
-    return sight._replace(level_ug=_level_ug(sight, last, still))
+    level_ug = _level_ug(sight, last, still)
+    if sight.knock is not None or _falls(sight.recent):  # a cup may be being lifted
+        return sight._replace(level_ug=level_ug)
+    return sight._replace(
+        level_ug=level_ug,
+        followed_ug=last.mass_ug,
+        flow_ug_s=max(0.0, _rise_ug(sight.recent) / RISE_OVER_S),
+        slope_ug_s=_slope_ug_s(sight.recent),
+    )
 
 
 def _level_ug(sight: Sight, last: Reading, still: Rest | None) -> int:

@@ -8,7 +8,7 @@ another one. Until that was seen nothing is known of it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
@@ -32,8 +32,7 @@ class Renewal:
     def every_s(self) -> float | None:
         """How often it is renewed, by the last whole run or else by this one so far; ``None``
         where that is not known."""
-        gaps_s = [later - one for one, later in pairwise(self.turns_s)]
-        return self.told_s or (median(gaps_s) if gaps_s else None)
+        return self.told_s or _usual_gap_s(self.turns_s)
 
     def after(self, last: Reading | None, reading: Reading) -> Renewal:
         """What is known after this reading, ``last`` being the one before it.
@@ -54,5 +53,10 @@ class Renewal:
         if not goes_on or reading.at_s - self.turns_s[-1] > MOST_S:
             return Renewal(self.told_s, (reading.at_s,), rising)
         turns_s = (*self.turns_s, reading.at_s)[-RUN:]
-        run = Renewal(None, turns_s, rising)
-        return replace(run, told_s=run.every_s if len(turns_s) == RUN else self.told_s)
+        told_s = _usual_gap_s(turns_s) if len(turns_s) == RUN else self.told_s
+        return Renewal(told_s, turns_s, rising)
+
+
+def _usual_gap_s(turns_s: tuple[float, ...]) -> float | None:
+    gaps_s = [later - one for one, later in pairwise(turns_s)]
+    return median(gaps_s) if gaps_s else None

@@ -52,7 +52,8 @@ from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
 
 NOTICE_S = 4.0
-TOLD_S = 0.12  # a reading so new has been shown, and the next tick may wait for another
+TOLD_S = 0.12  # a reading so new was looked at and shown, and the next tick may wait for another
+CLOCK_S = 1.0  # how often it is looked whether UTC was set
 _URGENT = ("held", "live", "ended", "divided")
 _WEIGHING = ("cup", "pour")  # stages in which the scale matters
 
@@ -75,7 +76,7 @@ class Batch:
         self._journal = journal
         self._ledger, self._keeper = Ledger(journal, clock), TraceKeeper(journal, clock)
         self._cut_off = CutOff(journal, clock)
-        self._watch = ClockWatch(clock.now())
+        self._watch, self._watched_s = ClockWatch(clock.now()), clock.age_s()
         self._pour: Pour = begin(Opened(0, order.terms, order.about))
         self._sight, self._coach = Sight(), Coach()
         self._refused: int | None = None
@@ -113,6 +114,9 @@ class Batch:
     def take(self, happened: Input) -> bool:
         """Whatever happens at the bench. True where there is something new to show."""
         self._hearing.take(happened)
+        weighing = self._pour.stage in _WEIGHING
+        if isinstance(happened, Tick) and weighing and self._is_told(happened.at_s):
+            return False  # a reading has just told all that there is to tell now
         if self.number is None and not self._open(happened):
             if isinstance(happened, Key) and happened.word == "split" and self._refused is None:
                 self._early = happened  # a wish for later, and no answer to anything shown
@@ -153,7 +157,7 @@ class Batch:
         self._trace(happened, bool(decision.facts))
         if self._pour.stage in _WEIGHING and self._hearing.is_lost(happened.at_s):
             self.take(Cut(happened.at_s, "scale-lost"))
-        jumped = isinstance(happened, Tick) and self._clock_jumped(happened.at_s)
+        jumped = self._clock_jumped(happened.at_s)
         news = bool(decision.facts) or jumped or not isinstance(happened, Tick)
         return news or self._restless(happened.at_s)
 
@@ -305,17 +309,22 @@ class Batch:
     def _restless(self, now_s: float) -> bool:
         """Whether the picture changes by time alone: a countdown, a hold, a notice, and
         a weight in motion, which is shown more often than a slow scale tells it."""
-        pour, last = self._pour, self._sight.last
-        resting = self._sight.resting
+        pour, resting = self._pour, self._sight.resting
         counting = pour.stage in ("stir", "split") or (pour.terms.hands_free and resting)
         moving = pour.stage in _WEIGHING and not resting
-        told = last is not None and now_s - last.at_s < TOLD_S
         silent = pour.stage == "cup" and self._sight.silent(now_s)
-        changes = (counting or moving) and not told
+        changes = (counting or moving) and not self._is_told(now_s)
         return changes or silent or pour.trouble is not None or bool(self._notice)
+
+    def _is_told(self, now_s: float) -> bool:
+        last = self._sight.last
+        return last is not None and now_s - last.at_s < TOLD_S
 
     def _clock_jumped(self, now_s: float) -> bool:
         """Whether UTC was set just now; said, and noted in the record."""
+        if now_s - self._watched_s < CLOCK_S:
+            return False
+        self._watched_s = now_s
         said = (
             ""
             if self._ledger.waits or self.status is not None

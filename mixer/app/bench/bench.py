@@ -367,7 +367,7 @@ class Bench:
     def _publish(self, picture: Picture) -> None:
         batch = self._on()
         number, streaming = (batch.number, batch.streaming) if batch else (None, False)
-        picture, said = self._shelf.draw(picture, number, streaming=streaming)
+        of_cups, said = self._shelf.draw(picture, number, streaming=streaming)
         if said and batch is not None:
             batch.tell(said)
-        self._board.publish(picture, self._clock.age_s())
+        self._board.publish(picture, self._clock.age_s(), **of_cups)

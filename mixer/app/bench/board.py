@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from mixer.app.picture import Picture
 
@@ -30,13 +31,15 @@ class Board:
         self.on_change: Callable[[], None] = lambda: None  # called after each change
         self._changed = threading.Condition()
 
-    def publish(self, picture: Picture, t_s: float) -> None:
-        """Hang it up, numbered and stamped with the time in seconds; wake who waits."""
+    def publish(self, picture: Picture, t_s: float, **more: Any) -> None:
+        """Hang it up with what ``more`` is seen, numbered and stamped with the time in seconds;
+        wake who waits."""
         with self._changed:
             last = self.newest
+            picture = replace(picture, serial=last.serial + 1, t_s=t_s, **more)
             if picture == last and t_s - last.t_s < SAME_S:
                 return
-            self.newest = replace(picture, serial=last.serial + 1, t_s=t_s)
+            self.newest = picture
             self._changed.notify_all()
         self.on_change()
 

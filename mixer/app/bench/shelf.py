@@ -12,6 +12,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from mixer.app.bench import paint
 from mixer.app.bench.awake import Awake
@@ -202,19 +203,21 @@ class Shelf:
     def keep_awake(self, real_batch: bool) -> None:
         """The computer, for a batch that is on or a cup that may still be hot; not for simulated
         ones."""
+        self._awake.want(real_batch or self._may_be_hot())
+
+    def _may_be_hot(self) -> bool:
         now = self._clock.now()
-        self._awake.want(
-            real_batch
-            or any(
-                cup.row.opened.get("bench") != "simulated"
-                and paint.age_s(cup, now) < cooled_at_s(cup.foretold)
-                for cup in self.live.cups
-            )
+        return any(
+            cup.row.opened.get("bench") != "simulated"
+            and paint.age_s(cup, now) < cooled_at_s(cup.foretold)
+            for cup in self.live.cups
         )
 
-    def draw(self, picture: Picture, number: int | None, *, streaming: bool) -> tuple[Picture, str]:
-        """The picture with the cups as they are now, and what is now to be said of them (see
-        :meth:`mixer.app.life.clocks.Clocks.draw`)."""
+    def draw(
+        self, picture: Picture, number: int | None, *, streaming: bool
+    ) -> tuple[dict[str, Any], str]:
+        """What the picture is to have of the cups as they are now, and what is now to be said of
+        them (see :meth:`mixer.app.life.clocks.Clocks.draw`)."""
         cups: tuple[LiveCup, ...] = ()
         if self.live.cups or picture.live_cups:
             cups = paint.live_cups(self.live.cups, self._clock.now(), self.clocks.whys)

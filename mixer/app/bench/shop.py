@@ -53,7 +53,7 @@ class Shop:
         visitor: Visitor | None = None,
     ) -> None:
         self._clock = clock or Clock()
-        self._inbox: queue.Queue[object] = queue.Queue()
+        self._inbox: queue.SimpleQueue[object] = queue.SimpleQueue()
         self._board = Board(Picture(cue="wait", say=CHOOSE))
         self._bench = Bench(record, self._clock, self._board, self._inbox.put, give_up_s, visitor)
         self._thread = threading.Thread(target=self._run, name="bench", daemon=True)

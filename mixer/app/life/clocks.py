@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -253,9 +252,9 @@ class Clocks:
         *,
         streaming: bool,
         may_sleep: bool = False,
-    ) -> tuple[Picture, str]:
-        """The picture with these cups, and what is now to be said of them, which stands in it
-        too; empty where there is nothing, or while something streams into a cup: it is heard
+    ) -> tuple[dict[str, Any], str]:
+        """What the picture is to have of these cups, and what is now to be said of them, which is
+        among it; empty where there is nothing, or while something streams into a cup: it is heard
         at once, and said after it. ``number`` is the batch's that is on: with hardener in it,
         it is warned of as well, by what was foretold of the size that was asked for.
         ``may_sleep`` as in the picture."""
@@ -276,11 +275,9 @@ class Clocks:
         now = "" if streaming else " ".join(self._unsaid)
         self._unsaid = self._unsaid if streaming else []
         lasts = self.before.say if self.before and number is not None else ""
-        drawn = replace(
-            seen, say=now or seen.say, live_cups=cups, cup_rings=self.rings, lasts=lasts,
-            curing=self.curing.lines, may_sleep=may_sleep,
-        )  # fmt: skip
-        return drawn, now
+        of_cups = {"say": now or seen.say, "live_cups": cups, "cup_rings": self.rings,
+                   "lasts": lasts, "curing": self.curing.lines, "may_sleep": may_sleep}  # fmt: skip
+        return of_cups, now
 
     def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
         """What has become true since last asked, or again after it was not; of what is seen for
