@@ -10,6 +10,7 @@ import errno
 import os
 import sys
 from collections.abc import Sequence
+from functools import cache
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -77,7 +78,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if isinstance(sys.stdout, TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")  # what a terminal cannot show
     given = _kept_together(sys.argv[1:] if argv is None else argv)
-    args = _parser(given).parse_args(given)
+    args = _parser(others=bool(given) and given[0] != "mix").parse_args(given)
     try:
         with endings.heeded():
             status = int(args.run(args))
@@ -122,14 +123,15 @@ def _where(error: Exception) -> str:
     return f"{type(error).__name__} in {os.path.basename(at.filename)}, line {at.lineno}"
 
 
-def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
+@cache
+def _parser(*, others: bool) -> argparse.ArgumentParser:
     """That of all commands; of a batch alone, or of no word, only what these need: their window
-    is waited for."""
+    is waited for. Made once, also where ``main`` is called again and again."""
     top = _Parser(prog="cupside", description="Guides an epoxy batch by weight, and records it.")
     top.set_defaults(run=bench.window)
     words: Words = top.add_subparsers(parser_class=_Parser)
     _mix(words)
-    if given and given[0] != "mix":
+    if others:
         _others(words)
     return top
 

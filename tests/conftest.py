@@ -8,17 +8,6 @@ from pathlib import Path
 import pytest
 from support.minds import AtOnce, Nobody
 
-#: Their programs, scales and windows run by a real clock: one after another, in one of the
-#: two processes, while the other reckons.
-REAL = ("faces", "desk", "devices", "sim")
-
-
-@pytest.hookimpl(tryfirst=True)  # the groups are read off right after
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    for item in items:
-        if item.path.relative_to(Path(__file__).parent).parts[0] in REAL:
-            item.add_marker(pytest.mark.xdist_group("by a real clock"))
-
 
 @pytest.fixture(autouse=True)
 def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

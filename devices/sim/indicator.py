@@ -17,6 +17,7 @@ import math
 import random
 from collections import deque
 from dataclasses import dataclass
+from functools import cache
 
 from devices.sim.stream import number
 
@@ -107,8 +108,7 @@ class Display:
     @property
     def decimals(self) -> int:
         """Digits after the point: enough for one division, six at the most."""
-        exact = (n for n in range(6) if math.isclose(self.division, round(self.division, n)))
-        return next(exact, 6)
+        return _decimals(self.division)
 
     @property
     def value(self) -> float:
@@ -121,6 +121,12 @@ class Display:
         return f"{self.value:.{self.decimals}f}"
 
 
+@cache
+def _decimals(division: float) -> int:
+    exact = (n for n in range(6) if math.isclose(division, round(division, n)))
+    return next(exact, 6)
+
+
 class Indicator:
     """The electronics of the scale."""
 
@@ -128,7 +134,7 @@ class Indicator:
         self.settings = settings
         self._tick_s = tick_s
         self._random = random.Random(f"{seed}/noise")
-        self._fade = self._fades(1)
+        self._fade: dict[int, tuple[float, float]] = {}
         self._step = self._noise_step()
         first, second = self._random.gauss(0, 1), self._random.gauss(0, 1)
         self._noise = ((first + second) * settings.noise_g, first * settings.noise_g)
@@ -143,7 +149,9 @@ class Indicator:
 
     def feed(self, load_g: float, ticks: int = 1) -> None:
         """Let ``load_g`` rest on the pan for this many ticks."""
-        fade, ramp = self._fade if ticks == 1 else self._fades(ticks)
+        if ticks not in self._fade:
+            self._fade[ticks] = self._fades(ticks)
+        fade, ramp = self._fade[ticks]
         first, second = self._first - load_g, self._second - load_g
         self._first = load_g + first * fade
         self._second = load_g + second * fade + first * ramp

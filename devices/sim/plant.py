@@ -45,11 +45,16 @@ class Plant:
         self._streams = {jug.name: Stream(jug, seed, tick_s) for jug in jugs}
         if len(self._streams) < len(jugs) or not jugs:
             raise ValueError("a bench needs jugs, and each its own name")
-        self._falls = {jug.name: round(jug.fall_s / tick_s) for jug in jugs}
+        falls = {jug.name: round(jug.fall_s / tick_s) for jug in jugs}
         self._air: dict[str, deque[tuple[int, float]]] = {jug.name: deque() for jug in jugs}
+        # All that a tick needs of each jug, and whether anything moves: looked up once, for a
+        # second of a pour has two hundred ticks.
+        self._ways = [(n, s, self._air[n], falls[n]) for n, s in self._streams.items()]
+        self._resting = True
         self._time_s = 0.0
         self._tick = 0
         self._shown = 0  # readings so far
+        self._load_g = 0.0
         self._pan: float | None = None  # the empty cup's mass; None: no cup on the pan
         self._lifted: float | None = None
         self._in_cup: dict[str, float] = dict.fromkeys(self._streams, 0.0)
@@ -83,13 +88,14 @@ class Plant:
         shown: list[Display] = []
         while self._tick < goal:
             ticks = 1
-            if self._at_rest():  # nothing moves: go straight to the next reading
+            if self._resting:  # nothing moves: go straight to the next reading
                 ticks = max(1, min(goal, self._next_reading) - self._tick)
             else:
                 self._pour()
-            self.scale.feed(self._load_g(), ticks)
+            self.scale.feed(self._load_g, ticks)
             self._tick += ticks
-            self._recover()
+            if self._failure:
+                self._recover()
             if self._tick >= self._next_reading:
                 self.display = self.scale.read(self._next_reading * self.tick_s)
                 shown.append(self.display)
@@ -105,30 +111,34 @@ class Plant:
     def _reading_tick(self) -> int:
         return round((self._shown + 1) / self.scale.settings.readings_per_s / self.tick_s)
 
-    def _at_rest(self) -> bool:
-        return all(stream.idle for stream in self._streams.values()) and not any(self._air.values())
-
     def _pour(self) -> None:
         """One tick: what leaves the lips, and what lands."""
-        for name, stream in self._streams.items():
-            air = self._air[name]
-            if not stream.idle and (mass_g := stream.tick(self._tick * self.tick_s)):
-                air.append((self._tick + self._falls[name], mass_g))
-            while air and air[0][0] <= self._tick:
+        tick = self._tick
+        now_s = tick * self.tick_s
+        for name, stream, air, fall in self._ways:
+            if not stream.idle and (mass_g := stream.tick(now_s)):
+                air.append((tick + fall, mass_g))
+            while air and air[0][0] <= tick:
                 landed_g = air.popleft()[1]
                 if self._pan is None:
                     self._spilled_g += landed_g
                 else:
                     self._in_cup[name] += landed_g
+        self._look()
 
-    def _load_g(self) -> float:
-        return 0.0 if self._pan is None else self._pan + sum(self._in_cup.values())
+    def _look(self) -> None:
+        """What has become of the load, and whether anything moves still."""
+        self._load_g = 0.0 if self._pan is None else self._pan + sum(self._in_cup.values())
+        self._resting = True
+        for _, stream, air, _ in self._ways:
+            if air or not stream.idle:
+                self._resting = False
 
     def _recover(self) -> None:
-        if self._failure and self._tick >= self._failing_until:
+        if self._tick >= self._failing_until:
             if self._failure == "restart":
                 # A cheap scale takes whatever it wakes up under for zero.
-                self.scale.wake(self._load_g())
+                self.scale.wake(self._load_g)
             self._failure = ""
 
     # --- what is so ------------------------------------------------------------
@@ -193,6 +203,7 @@ class Plant:
             needs = " and ".join(names) or "nothing more"
             raise ValueError(f"“{wish}” needs {needs}, but got {dict(action)!r}")
         doing(*(action[name] for name in names))
+        self._look()
 
     def _place(self, mass: object) -> None:
         mass_g = _mass(mass)

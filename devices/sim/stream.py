@@ -81,17 +81,19 @@ class Stream:
 
     def __init__(self, jug: Jug, seed: int, tick_s: float) -> None:
         self.jug = jug
+        self._opening_s, self._closing_s = jug.opening_s, jug.closing_s
+        self._flutters = jug.flutter
         self.rate_g_s = 0.0  # where the hand holds it
         self.flow_g_s = 0.0  # what leaves the lip
         self.left_g = 0.0  # all that ever left the jug
         self._tick_s = tick_s
-        self._random = random.Random(f"{seed}/{jug.name}")
+        self._gauss = random.Random(f"{seed}/{jug.name}").gauss
         self._opening = math.exp(-tick_s / jug.opening_s) if jug.opening_s else 0.0
         self._closing = math.exp(-tick_s / jug.closing_s) if jug.closing_s else 0.0
         # Flutter is an Ornstein-Uhlenbeck process, exact from tick to tick.
         self._keep = math.exp(-tick_s / FLUTTER_S)
         self._kick = math.sqrt(1 - self._keep**2)
-        self._flutter = self._random.gauss(0, 1)
+        self._flutter = self._gauss(0, 1)
         self._drips: deque[tuple[float, float]] = deque()  # when, grams
 
     @property
@@ -114,15 +116,15 @@ class Stream:
         if rate or flow:
             opening = rate > flow
             fade = self._opening if opening else self._closing
-            lag_s = self.jug.opening_s if opening else self.jug.closing_s
+            lag_s = self._opening_s if opening else self._closing_s
             # The exact integral of a first-order answer over the tick.
             mass_g = rate * tick + (flow - rate) * lag_s * (1 - fade)
-            self.flow_g_s = rate + (flow - rate) * fade
-            if not rate and self.flow_g_s < 1e-6:
-                self.flow_g_s = 0.0
-            if self.jug.flutter:
-                self._flutter = self._flutter * self._keep + self._random.gauss(0, self._kick)
-                mass_g *= max(0.0, 1 + self.jug.flutter * self._flutter)
+            flow = rate + (flow - rate) * fade
+            self.flow_g_s = flow if rate or flow >= 1e-6 else 0.0
+            if self._flutters:
+                self._flutter = self._flutter * self._keep + self._gauss(0, self._kick)
+                part = 1 + self._flutters * self._flutter
+                mass_g *= part if part > 0 else 0.0
         drips_ = self._drips
         while drips_ and drips_[0][0] < now_s + tick:
             mass_g += drips_.popleft()[1]

@@ -158,7 +158,7 @@ class Person:
         self._act_at_s: float | None = None  # when it will be acted on; None: done
         self._doing = ("", "")  # the intention that the hand is carrying out
         self._reaction_s = hand.reaction_s
-        self._figures: deque[tuple[float, float | None]] = deque()
+        self._figures: deque[tuple[float, float | None]] = deque()  # each, since it is seen
         self._next_move = "cup"  # of the cup: cup, lift or return
         self._open = ""  # the jug that pours
         self._rate_g_s = 0.0
@@ -183,9 +183,11 @@ class Person:
             self._meant = meant
             self._reaction_s = self._draw_reaction_s()
             self._act_at_s = t_s + self._reaction_s
-        self._figures.append((t_s, left_g))
-        while len(self._figures) > 1 and self._figures[1][0] <= t_s - self._reaction_s:
-            self._figures.popleft()
+        figures = self._figures
+        if not figures or left_g != figures[-1][1]:
+            figures.append((t_s, left_g))
+        while len(figures) > 1 and figures[1][0] <= t_s - self._reaction_s:
+            figures.popleft()
         actions: list[Action] = []
         if self._act_at_s is not None and t_s >= self._act_at_s:
             self._act_at_s = None

@@ -164,6 +164,14 @@ class Mix:
         assert self._typed is not None
         os.write(self._typed, (text.encode() if isinstance(text, str) else text) + b"\n")
 
+    def let_pass(self, seconds: float) -> None:
+        """So many bench seconds at once, in steps of which none is taken for a sleep."""
+        until = self.clock.age_s() + seconds
+        while (left_s := until - self.clock.age_s()) > 0:
+            self.clock.skip(min(10.0, left_s))
+            since = self.clock.age_s()
+            self.see(lambda line, since=since: line["t"] >= since or line["stage"] == "ended")
+
     def end_of_input(self) -> None:
         typed, self._typed = self._typed, None
         assert typed is not None

@@ -79,23 +79,24 @@ class VirtualBench:
 
     def moments(self, limit_s: float = 600.0) -> Iterator[Reading | Fault | None]:
         """What the scale says, and ``None`` where the program looks at the clock."""
+        plant, person, asked = self.plant, self.person, self._asked_steps
         until = self._steps + round(limit_s / STEP_S)
         while self._steps < until:
             self._steps += 1
-            for display in self.plant.step(STEP_S):
-                self._newest = said_by(display, self.plant.failure)
-                if self._newest and self._asked_steps is None:
+            for display in plant.step(STEP_S):
+                self._newest = said_by(display, plant.failure)
+                if self._newest and asked is None:
                     yield self._newest
-            if self._newest and self._asked_steps and self._steps % self._asked_steps == 0:
+            if asked and self._newest and self._steps % asked == 0:
                 yield replace(self._newest, at_s=self.t_s)
             if self._steps % TICK_STEPS == 0:
                 yield None
-            for action in self.person.step(self.t_s, *self._shown):
+            for action in person.step(self._steps * STEP_S, *self._shown):
                 self.doings.append((self.t_s, action))
                 if action == {"do": "press", "key": "go"}:
                     self._presses += 1
                 else:
-                    self.plant.act(action)
+                    plant.act(action)
 
     def run(self, for_s: float) -> None:
         """Let time pass under the cue that is shown, heedless of readings."""
