@@ -223,7 +223,8 @@ def _follow(draft: Draft, happened: Input) -> None:
         return  # nothing is poured, and what is taken out is taken out on purpose
     if pour.trouble is not None and draft.pour.trouble is None:
         counted_ug = trust.not_yet_counted(draft, pour.trouble)
-        if draft.pour.shift_ug == pour.shift_ug:  # else nothing is known of before
+        leant_on = trust.was_leant_on(draft, pour.trouble)
+        if draft.pour.shift_ug == pour.shift_ug and not leant_on:  # else nothing is known of before
             losses.came_back(draft, pour.trouble, counted_ug)
         turns.came_unseen(draft, pour.trouble)
         losses.brought(draft, pour.trouble, counted_ug)

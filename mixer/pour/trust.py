@@ -9,6 +9,8 @@ Rules:
    or after a short silence what the running stream had made of it; or when the empty pan
    has shown zero since and the cup came back faster than any stream, or is the same.
    A cup that is then heavier than any stream can have made it is unproven from there.
+   So is what rested before a rise that is gone again: a hand that leant on the cup for a moment
+   looks like a stream, and what it pressed was never in it.
    A weight that has fallen meanwhile is continuous only if it came back in one piece,
    and after a gap in a stream only if it is more than that stream can have brought:
    a stream into a cup that was taken for zero may end where the weight once was. From less
@@ -92,9 +94,21 @@ def watch(draft: Draft) -> None:
     rest = draft.sight.rest if draft.sight.resting else None
     if rest is None or rest.at_s * 1000 < trouble.at_ms:
         return
-    if SPILLED not in draft.pour.doubts and _is_spilled(draft, trouble):
+    leant_on = was_leant_on(draft, trouble)
+    if SPILLED not in draft.pour.doubts and not leant_on and _is_spilled(draft, trouble):
         draft.add(Doubted(draft.at_ms, SPILLED))
-    _try_resume(draft, rest)
+    _try_resume(draft, rest, leant_on)
+
+
+def was_leant_on(draft: Draft, trouble: Trouble) -> bool:
+    """Whether it weighs what it did at rest before the rise that was followed last: what is gone
+    again to the division was no stream, and nothing of what was there before is missing."""
+    pour, sight, rest = draft.pour, draft.sight, draft.sight.rest
+    if trouble.reason != "lifted" or trouble.missed or pour.parting is not None or rest is None:
+        return False
+    assert pour.tared is not None
+    is_cup = rest.mass_ug + pour.shift_ug >= pour.tared.tare_ug - sight.division_ug
+    return is_cup and _rested_at(sight, rest.mass_ug, trouble.at_ms / 1000)
 
 
 def _is_spilled(draft: Draft, trouble: Trouble) -> bool:
@@ -115,14 +129,26 @@ def _is_spilled(draft: Draft, trouble: Trouble) -> bool:
 def _sank_in_stream(pour: Pour, sight: Sight) -> bool:
     """The same where it did not fall so far that the cup was taken to be touched: two readings
     are less than a stream had shown a moment before, and less than the cup was known to weigh,
-    and the second goes on from the first. What lay on it for a moment is not missed."""
+    and the second, as the display was renewed, goes on from the first. What lay on it for a
+    moment is not missed, nor what a hand pressed, where it shows what rested before."""
     recent, level = sight.recent, sight.level_ug
     if level is None or not any(pour.poured) or not pour.begun or pour.parting is not None:
         return False
-    before, now = recent[-2:] if len(recent) > 1 else (recent[-1], recent[-1])
-    sank = max(r.mass_ug for r in recent) - sight.upper_ug
+    now, renewed_s = recent[-1], sight.renewal.every_s or 0.0
+    earlier = (r for r in reversed(recent[:-1]) if now.at_s - r.at_s >= renewed_s)
+    before = next(earlier, now)
     known = sight.upper_ug < level and now.mass_ug >= before.mass_ug
-    return known and sank > fall_ug(sight.division_ug)
+    sank = max(r.mass_ug for r in recent) - sight.upper_ug
+    fell = known and sank > fall_ug(sight.division_ug)
+    return fell and not _rested_at(sight, sight.upper_ug, now.at_s)
+
+
+def _rested_at(sight: Sight, mass_ug: int, before_s: float) -> bool:
+    """Whether it was at rest with this weight, to the division, before that time."""
+    return any(
+        rest.since_s < before_s and abs(rest.mass_ug - mass_ug) <= sight.division_ug
+        for rest in sight.rests
+    )
 
 
 def _heard_s(draft: Draft) -> float:
@@ -154,11 +180,12 @@ def _trusted(draft: Draft) -> int:
     return called.base_ug if called else 0
 
 
-def _try_resume(draft: Draft, rest: Rest) -> None:
+def _try_resume(draft: Draft, rest: Rest, leant_on: bool) -> None:
     pour, trouble = draft.pour, draft.pour.trouble
     assert trouble is not None
     gross = rest.mass_ug + pour.shift_ug
-    change = gross - trouble.gross_ug
+    known_ug = rest.mass_ug if leant_on else trouble.gross_ug - pour.shift_ug
+    change = rest.mass_ug - known_ug
     step = draft.sight.division_ug
     slack = max(300_000, 3 * step)
     allowed: float = LATE_DRIPS_UG
@@ -169,12 +196,13 @@ def _try_resume(draft: Draft, rest: Rest) -> None:
             go_on_trust(draft, rest)
         return
     continuous = -slack <= change <= slack + allowed or _short_gap(draft, trouble, change, slack)
-    anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, trouble)
+    anew = _poured_anew(draft, trouble) or _crept_back(draft, rest, known_ug)
     anew = anew or draft.sight.rose == "cup"  # less than nothing without it: zero has moved
     if _is_taken_out(draft, gross, slack):
         continuous, anew = True, False
     if continuous and not anew and not _dirty_pan(draft, trouble):
-        _resume(draft, Resumed(draft.at_ms, trouble.reason, "continuous", 0))
+        how = "empty-seen" if leant_on and _empty_seen(draft, rest, slack) else "continuous"
+        _resume(draft, Resumed(draft.at_ms, trouble.reason, how, 0))
     elif _empty_seen(draft, rest, slack) and not _must_be_seen_again(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
     elif pour.terms.hands_free and _waited_long(draft, rest, slack):
@@ -355,12 +383,11 @@ def _dirty_pan(draft: Draft, trouble: Trouble) -> bool:
     return off and abs(pan - (tared.zero_ug or 0)) > empty_ug(sight.division_ug)
 
 
-def _crept_back(draft: Draft, rest: Rest, trouble: Trouble) -> bool:
+def _crept_back(draft: Draft, rest: Rest, known_ug: int) -> bool:
     """Whether the weight fell since the trouble and then rose no faster than a stream."""
     sight = draft.sight
     lowest = sight.lowest_ug
-    known = trouble.gross_ug - draft.pour.shift_ug
-    if lowest is None or lowest >= known - fall_ug(sight.division_ug):
+    if lowest is None or lowest >= known_ug - fall_ug(sight.division_ug):
         return False
     return not _in_one_piece(sight, rest, lowest)
 

@@ -12,7 +12,7 @@ from support.pouring import Guide, begins_to_run, hold_at, ramp, tared_and_resin
 
 from devices.readings import Fault, FaultKind
 from mixer.pour.afresh import Shown, take_up
-from mixer.pour.facts import Begun, Held, Resumed
+from mixer.pour.facts import Begun, Held, Lost, Resumed
 from mixer.pour.inputs import Failed, Key, Tick
 from mixer.pour.sight import Sight
 from mixer.pour.state import evolve
@@ -422,3 +422,44 @@ def test_go_does_not_take_a_rest_from_before_the_trouble(start_s: float) -> None
     guide.take(Key(now + 0.2, "go"))
     assert guide.refusal == HELD["lifted"]
     assert resumed(guide) is None
+
+
+LEANT = {
+    "a finger": [3, 8, 10, 8, 3, 1, 0.1],
+    "a wrist": [2, 4.5, 4.9, 5, 4.9, 5, 4.9, 5, 5, 4.9, 2.4, 0.9, 0.2],
+    "a jug's lip": [6, 16, 19, 20, 20, 20, 20, 20, 20, 14, 4, 1, 0.1],
+}
+
+
+@pytest.mark.parametrize("hands_free", [False, True])
+@pytest.mark.parametrize("leant", LEANT)
+@pytest.mark.parametrize("with_hardener_in", [False, True])
+def test_a_hand_that_leant_on_the_cup_at_rest_has_brought_nothing_and_taken_nothing(
+    hands_free: bool, leant: str, with_hardener_in: bool
+) -> None:
+    """A filtered display rises as in a stream, and falls again to what rested before."""
+    guide, now = (with_hardener if with_hardener_in else tared_and_resin)(hands_free)
+    rested_g = 64.1 if with_hardener_in else 56.1
+    now = hold_at(guide, rested_g, now, 2)
+    for more_g in LEANT[leant]:
+        guide.take(weighed(rested_g + more_g, now, still=False))
+        guide.take(Tick(now))
+        now += 0.1
+    hold_at(guide, rested_g, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+    assert not any(isinstance(fact, Lost) for fact in guide.facts)
+    assert guide.pour.shift_ug == 0
+
+
+def test_who_lifts_the_cup_as_told_after_leaning_on_it_is_asked_for_no_addition() -> None:
+    guide, now = with_hardener()
+    now = hold_at(guide, 64.1, now, 2)
+    for more_g in LEANT["a jug's lip"]:
+        guide.take(weighed(64.1 + more_g, now, still=False))
+        now += 0.1
+    now = hold_at(guide, 0, now, 2)
+    hold_at(guide, 64.1, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+    assert guide.pour.shift_ug == 0
