@@ -8,6 +8,7 @@ in the log behind a damaged part. It only reads (SQLite's "Database File Format"
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -56,15 +57,17 @@ def number(canonical: bytes) -> int | None:
 
 
 class Pages:
-    """The pages of a record and of its log, as they stand."""
+    """The pages of a record and of its log, as they stand; of each file so many bytes at
+    ``most``, or all."""
 
-    def __init__(self, record: Path) -> None:
-        self._raw = record.read_bytes()
+    def __init__(self, record: Path, most: int = -1) -> None:
+        with record.open("rb") as file:
+            self._raw, self._long = file.read(most), os.fstat(file.fileno()).st_size
         size = int.from_bytes(self._raw[16:18], "big")
         self._size = size if size in (512, 1024, 2048, 4096, 8192, 16384, 32768) else PAGE
         self._log: list[tuple[int, bytes]] = []
-        with suppress(FileNotFoundError):
-            self._log = _stored(beside(record, "-wal").read_bytes(), self._size)
+        with suppress(FileNotFoundError), beside(record, "-wal").open("rb") as file:
+            self._log = _stored(file.read(most), self._size)
         self._newest = dict(self._log)
         self._over: set[int] = set()  # pages that rows run over to
         self._held: dict[int, set[int]] = {}  # by the place of a page, its facts
@@ -87,6 +90,17 @@ class Pages:
                     hashes[seq] = hash_
                     self._held[place].add(seq)
                     yield Found(seq, canonical, prev, hash_)
+
+    def are_of_a_record(self) -> bool:
+        """Whether a fact stands in a page of a table (1.6). In a file that only has a record in
+        it, as an archive has, such pages lie elsewhere; and one that is no number of pages long
+        does not belong to the log that stands beside it."""
+        for _ in self.facts():
+            pass
+        tables = {place for place, page in enumerate(self._images()) if page[0] == 13}
+        there = {place for place, facts in self._held.items() if facts} & tables
+        first_of_log = -(-len(self._raw) // self._size)
+        return any(place < first_of_log or self._long % self._size == 0 for place in there)
 
     def blocks(self) -> Iterator[Block]:
         """Blocks of weights that are as they were packed, by all that can be told of one."""

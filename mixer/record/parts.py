@@ -8,7 +8,8 @@ from __future__ import annotations
 from pathlib import Path
 
 KINDS = ("-journal", "-wal", "-shm", "-lock")
-_SQLITE = b"SQLite format 3\0"
+#: How each file of its begins (SQLite's file format, 1.3).
+SQLITE = b"SQLite format 3\0"
 
 
 def beside(record: Path, kind: str) -> Path:
@@ -37,6 +38,6 @@ def _may_be_one(record: Path) -> bool:
     """Also where it is empty, with all that it holds in its log, or is not shown to us."""
     try:
         with record.open("rb") as file:
-            return file.read(len(_SQLITE)) in (_SQLITE, b"")
+            return file.read(len(SQLITE)) in (SQLITE, b"")
     except OSError:
         return True
