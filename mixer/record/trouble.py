@@ -120,6 +120,11 @@ def may_be_damage(err: BaseException | None) -> bool:
     return ours or is_damage(err)
 
 
+def not_writable(path: Path) -> RecordError:
+    """The same that SQLite's own word for it becomes."""
+    return _not_done(path, _REASONS["SQLITE_READONLY"])
+
+
 @contextmanager
 def said(path: Path) -> Iterator[None]:
     """Within, an error of SQLite's becomes a :class:`RecordError`."""

@@ -273,7 +273,7 @@ def test_on_a_full_disk_nothing_is_left_behind(
             if copies > room:
                 raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr("mixer.record.mending.copyfile", full)
+        monkeypatch.setattr("mixer.record.parts.copyfile", full)
         assert run(record, "rebuild") == 2
         assert "room of its disk" in capsys.readouterr().err
         left = {one.name for one in record.parent.iterdir()}
