@@ -53,9 +53,9 @@ def _has_log(path: Path) -> bool:
 def open_cut(path: Path) -> sqlite3.Connection | None:
     """What is there of the file at ``path``; None where it was not cut off."""
     short = missing(path)
-    raw = path.read_bytes()
-    if len(raw) < _HEAD or not 0 < short <= _MOST:
+    if path.stat().st_size < _HEAD or not 0 < short <= _MOST:
         return None
+    raw = path.read_bytes()
     db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
     # 1 for the versions: what is in memory has no log beside it.
     db.deserialize(raw[:18] + b"\1\1" + raw[20:] + bytes(short))
@@ -71,12 +71,15 @@ def open_without_head(path: Path) -> sqlite3.Connection | None:
     tried, as it was made and as it is once it was written anew: most have one of the two.
     """
     try:
+        with path.open("rb") as file:
+            if not looks_like_ours(file.read(_PAGE)):
+                return None
         raw = path.read_bytes()
         log = path.with_name(path.name + "-wal")
         logged = log.read_bytes() if log.exists() else b""
     except OSError:
         return None
-    if not looks_like_ours(raw) or len(raw) % _PAGE:
+    if len(raw) % _PAGE:
         return None
     layout = 2 if _TRACES in raw[:_PAGE] else 1
     for start in (_head(raw, layout) + raw[_HEAD:_PAGE], *_starts(raw)):

@@ -8,6 +8,7 @@ in the log behind a damaged part. It only reads (SQLite's "Database File Format"
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -21,7 +22,7 @@ from mixer.record.parts import beside
 from mixer.record.trace import count
 
 _FRAME, _LOG_HEAD = 24, 32  # bytes
-_HASH = 32
+_HASH, _TABLE = 32, 13
 _START, _END = b'{"at_ms":', b',"v":1}'  # of a fact's bytes: its keys are in their order
 _SEQ = re.compile(rb',"seq":(\d{1,16}),"station":"')
 _MOST = 1 << 24  # bytes of one row: a length that was altered may tell of any
@@ -56,24 +57,27 @@ def number(canonical: bytes) -> int | None:
 
 
 class Pages:
-    """The pages of a record and of its log, as they stand."""
+    """The pages of a record and of its log, as they stand; of each file so many bytes at
+    ``most``, or all."""
 
-    def __init__(self, record: Path) -> None:
-        self._raw = record.read_bytes()
+    def __init__(self, record: Path, most: int = -1) -> None:
+        with record.open("rb") as file:
+            self._raw, self._long = file.read(most), os.fstat(file.fileno()).st_size
         size = int.from_bytes(self._raw[16:18], "big")
         self._size = size if size in (512, 1024, 2048, 4096, 8192, 16384, 32768) else PAGE
         self._log: list[tuple[int, bytes]] = []
-        with suppress(FileNotFoundError):
-            self._log = _stored(beside(record, "-wal").read_bytes(), self._size)
+        with suppress(FileNotFoundError), beside(record, "-wal").open("rb") as file:
+            self._log = _stored(file.read(most), self._size)
         self._newest = dict(self._log)
         self._over: set[int] = set()  # pages that rows run over to
         self._held: dict[int, set[int]] = {}  # by the place of a page, its facts
 
-    def facts(self) -> Iterator[Found]:
-        """Each that proves itself, as often as it stands there."""
+    def facts(self, *, tables: bool = False) -> Iterator[Found]:
+        """Each that proves itself, as often as it stands there; or only those in pages that
+        begin as one of a table does (1.6)."""
         loose: dict[int, list[tuple[bytes, bytes, int]]] = {}
         hashes = {0: GENESIS}
-        for place, page, at in self._places(_START):
+        for place, page, at in self._places(_START, tables):
             held = self._held.setdefault(place, set())
             fact = self._fact(place, page, at, loose)
             if fact is not None:
@@ -87,6 +91,17 @@ class Pages:
                     hashes[seq] = hash_
                     self._held[place].add(seq)
                     yield Found(seq, canonical, prev, hash_)
+
+    def are_of_a_record(self) -> bool:
+        """Whether a fact stands in a page of a table. In a file that only has a record in it, as
+        an archive has, such pages lie elsewhere; and one that is no number of pages long does
+        not belong to the log that stands beside it."""
+        first_of_log = -(-len(self._raw) // self._size)
+        for _ in self.facts(tables=True):
+            there = [place for place, held in self._held.items() if held]
+            if there[0] < first_of_log or self._long % self._size == 0:
+                return True
+        return False
 
     def blocks(self) -> Iterator[Block]:
         """Blocks of weights that are as they were packed, by all that can be told of one."""
@@ -132,7 +147,7 @@ class Pages:
             starts = unpack_from(f">{cells}H", page, head)
             if any(not head <= at < self._size or not page[at] for at in starts if page[0] > 5):
                 return True
-            if page[0] == 13 and place in self._held and len(self._held[place]) < cells:
+            if page[0] == _TABLE and place in self._held and len(self._held[place]) < cells:
                 return True
         return False
 
@@ -191,9 +206,9 @@ class Pages:
         for _, page in self._log:
             yield page
 
-    def _places(self, start: bytes) -> Iterator[tuple[int, bytes, int]]:
+    def _places(self, start: bytes, tables: bool) -> Iterator[tuple[int, bytes, int]]:
         for place, page in enumerate(self._images()):
-            at = page.find(start)
+            at = -1 if tables and page[0] != _TABLE else page.find(start)
             while at >= 0:
                 yield place, page, at
                 at = page.find(start, at + 1)

@@ -12,7 +12,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
-from mixer.record.parts import beside
+from mixer.record.parts import beside, may_be_written
 from mixer.record.trouble import real_path, said
 
 
@@ -65,7 +65,7 @@ that one first, or give this one another record.
             try:
                 db.execute("BEGIN EXCLUSIVE")
                 # Of a file that may only be read SQLite takes no lock, and says nothing.
-                if self._is_read_only():
+                if not may_be_written(self._file):
                     raise RecordError(
                         f"The lock of the record {self._record.name}, {self._file.name}, may only "
                         "be read, so that a second program would not be seen: look at its rights."
@@ -98,12 +98,6 @@ that one first, or give this one another record.
             return False
         self.free()
         return False
-
-    def _is_read_only(self) -> bool:
-        """Asked without opening it: to close it again would free the lock."""
-        return not os.access(
-            self._file, os.W_OK, effective_ids=os.access in os.supports_effective_ids
-        )
 
     def _there(self) -> tuple[int, int] | None:
         try:

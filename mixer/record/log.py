@@ -14,18 +14,16 @@ damage to calls before it too where the last one's pages could all be of one cal
 from __future__ import annotations
 
 import contextlib
-import os
 import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from shutil import copyfile
 from struct import unpack
 from typing import BinaryIO
 
 from mixer.record.envelope import RecordError
-from mixer.record.parts import beside
+from mixer.record.parts import beside, copy
 
 _HEAD, _FRAME, _MASK = 32, 24, 0xFFFFFFFF
 _ORDERS = {0x377F0682: "<", 0x377F0683: ">"}  # by its first number, how its sums are reckoned
@@ -62,9 +60,7 @@ def keep(record: Path, newest: int) -> None:
             while kept.exists():  # another one, of the same place
                 kept = kept.with_name(kept.name.replace(_KEPT, f"{_KEPT}again-after-", 1))
             made = kept
-            copyfile(log, kept)
-            with kept.open("rb+") as file:
-                os.fsync(file.fileno())
+            copy(log, kept)
     except OSError as err:
         if made is not None:
             with contextlib.suppress(OSError):

@@ -80,7 +80,8 @@ def second_name(path: Path) -> str:
     return (
         f"The record {path} has a second name on its disk (a hard link), and what is written under "
         "one is not seen under the other: delete the one beside which the smaller log (-wal) "
-        "stands, for nothing more is written until then."
+        "stands, or either where both logs are empty or none is there, for nothing more is written "
+        "until then."
     )
 
 

@@ -14,7 +14,6 @@ import sqlite3
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
-from shutil import copyfile
 from typing import Any
 
 from mixer.record import carrying, log, making, opening, projection, schema
@@ -23,7 +22,7 @@ from mixer.record.lock import WriterLock
 from mixer.record.lost import KIND as KIND
 from mixer.record.lost import Lost, facts, is_one, newest, perhaps, ranges, what
 from mixer.record.opening import Opened
-from mixer.record.parts import beside
+from mixer.record.parts import beside, copy, give_rights, may_be_written
 from mixer.record.trouble import (
     APPLICATION_ID,
     look_beside,
@@ -31,6 +30,7 @@ from mixer.record.trouble import (
     may_be_damage,
     may_be_ours,
     must_not_be_empty,
+    not_writable,
     real_path,
     said,
 )
@@ -55,6 +55,8 @@ def mend(record: Path | str, told: Entry, wait_s: float = 1) -> Mended:
     lock, part = WriterLock(path), making.part_of(path)
     try:
         _Old(path).close()  # nothing is made beside what is refused
+        if not may_be_written(path):  # its folder would let it be replaced all the same
+            raise not_writable(path)
         lock.take(wait_s)
         making.clear_away(path)
         name = _free_name(path)
@@ -174,6 +176,7 @@ def _is_newer(start: bytes) -> bool:
 
 
 def _new(part: Path) -> sqlite3.Connection:
+    part.touch(mode=0o600)  # it gets the rights of the old one in the end
     db = sqlite3.connect(part, isolation_level=None)
     db.execute(f"PRAGMA page_size = {making.PAGE}")
     db.execute("PRAGMA journal_mode = OFF")
@@ -218,25 +221,25 @@ def _put(part: Path, path: Path, kept: Path, *, whole: bool) -> None:
     """Keep the file and its log, each whole on the disk before anything is replaced; one that
     was ``whole`` until then alone."""
     made: list[tuple[Path, Path]] = []
-    for copy, end in zip(_copies(part), ("", "-wal"), strict=True):
+    for one, end in zip(_copies(part), ("", "-wal"), strict=True):
         file = beside(path, end)
         if end and not (file.exists() and file.stat().st_size):
             continue
-        copyfile(file, copy)
-        _on_disk(copy)
-        made.append((copy, beside(kept, end)))
+        copy(file, one)
+        made.append((one, beside(kept, end)))
     try:
-        for copy, name in made:
-            copy.rename(name)
+        for one, name in made:
+            one.rename(name)
         making.keep_name(path.parent)
         if len(made) > 1:
             _merge(path, kept, _merged(part)[0])
         for end in ("-wal", "-shm"):  # a new file would be read by them
             beside(path, end).unlink(missing_ok=True)
+        give_rights(kept, part)
         part.replace(path)
     except OSError:
         if len(made) > 1 and not beside(path, "-wal").exists():
-            copyfile(beside(kept, "-wal"), beside(path, "-wal"))
+            copy(beside(kept, "-wal"), beside(path, "-wal"))
         _take_away(kept)
         raise
     making.keep_name(path.parent)
@@ -252,8 +255,8 @@ def _merge(path: Path, kept: Path, merged: Path) -> None:
     """Put a copy in its place that has in it what its log holds: so a kill after the log is
     taken away, and before the new file is put there, costs nothing. With the log it reads the
     same. Of one that SQLite cannot open at all there is none."""
-    copyfile(kept, merged)
-    copyfile(beside(kept, "-wal"), beside(merged, "-wal"))
+    copy(kept, merged)
+    copy(beside(kept, "-wal"), beside(merged, "-wal"))
     try:
         with closing(sqlite3.connect(merged, isolation_level=None)) as db:
             if db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0] != 0:

@@ -5,10 +5,15 @@ Whoever writes over one of them takes facts away, or lets a second program write
 
 from __future__ import annotations
 
+import os
+from contextlib import suppress
 from pathlib import Path
+from shutil import copyfile
+from stat import S_IMODE
 
 KINDS = ("-journal", "-wal", "-shm", "-lock")
-_SQLITE = b"SQLite format 3\0"
+#: How each file of its begins (SQLite's file format, 1.3).
+SQLITE = b"SQLite format 3\0"
 
 
 def beside(record: Path, kind: str) -> Path:
@@ -37,6 +42,30 @@ def _may_be_one(record: Path) -> bool:
     """Also where it is empty, with all that it holds in its log, or is not shown to us."""
     try:
         with record.open("rb") as file:
-            return file.read(len(_SQLITE)) in (_SQLITE, b"")
+            return file.read(len(SQLITE)) in (SQLITE, b"")
     except OSError:
         return True
+
+
+def copy(file: Path, to: Path) -> None:
+    """On the disk when it returns, and never to be read by more people than the file itself."""
+    to.touch(mode=0o600)
+    copyfile(file, to)
+    with to.open("rb+") as opened:
+        os.fsync(opened.fileno())
+    give_rights(file, to)
+
+
+def give_rights(of: Path, to: Path) -> None:
+    """Those of that file, and its owner and its group, where the system lets us."""
+    about = of.stat()
+    for owner, group in ((-1, about.st_gid), (about.st_uid, -1)):
+        with suppress(OSError, AttributeError):  # not every system has them
+            os.chown(to, owner, group)
+    with suppress(OSError):
+        to.chmod(S_IMODE(about.st_mode))
+
+
+def may_be_written(path: Path) -> bool:
+    """Asked without opening it: to close a file again would free SQLite's locks upon it."""
+    return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)

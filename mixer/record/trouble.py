@@ -9,16 +9,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from mixer.record.envelope import RecordError
-from mixer.record.parts import beside
+from mixer.record.parts import SQLITE, beside
 
 #: Says that a SQLite file is a record of ours, in its `application_id` ("cup1").
 APPLICATION_ID = 0x63757031
 #: How its first table is told, on its first page.
 _TABLE = b"CREATE TABLE facts (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL, "
-#: How a page of a table or an index begins (SQLite's file format, 1.6), and what a fact has
-#: in it, within so many bytes of the file.
-_PAGES = (b"\2", b"\5", b"\n", b"\r")
-_FACT = b'{"at_ms":'
+#: How far a file that does not begin as a record is looked through for facts, in bytes.
 _FAR = 1 << 20
 _REASONS = {
     "SQLITE_FULL": "the disk is full; what was stored before is safe, make room",
@@ -48,13 +45,17 @@ def looks_like_ours(raw: bytes) -> bool:
 
 
 def may_be_ours(path: Path) -> bool:
-    """Whether that file is a record by its first page, or may be one that lost it: then that is
-    nothing, or a page from further behind, and facts stand after it."""
+    """Whether that file is a record by its first page, or may be one that lost it: then facts
+    that prove themselves stand in its pages or in its log. What begins as a file of SQLite's
+    and as no record is another program's."""
+    from mixer.record.leaves import Pages
+
     try:
         with path.open("rb") as file:
             start = file.read(4096)
-            lost = not any(start[:512]) or start[:1] in _PAGES
-            return looks_like_ours(start) or (lost and _FACT in file.read(_FAR))
+        if looks_like_ours(start) or start.startswith(SQLITE):
+            return looks_like_ours(start)
+        return Pages(path, _FAR).are_of_a_record()
     except OSError:
         return False
 
@@ -117,6 +118,11 @@ def may_be_damage(err: BaseException | None) -> bool:
     name = str(getattr(err, "sqlite_errorname", "SQLITE_ERROR"))
     ours = not isinstance(err, OSError) and name.startswith(("SQLITE_ERROR", "SQLITE_NOTADB"))
     return ours or is_damage(err)
+
+
+def not_writable(path: Path) -> RecordError:
+    """The same that SQLite's own word for it becomes."""
+    return _not_done(path, _REASONS["SQLITE_READONLY"])
 
 
 @contextmanager

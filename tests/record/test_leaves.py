@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tarfile
 from contextlib import closing
 from pathlib import Path
+from random import Random
 from shutil import copyfile
 
 import pytest
@@ -65,7 +67,10 @@ def page_of(record: Path, name: str, kind: str) -> int:
         return int(db.execute(select, (name, kind)).fetchone()[0])
 
 
-@pytest.mark.parametrize("lost", ["zero", "root of facts", "one bit of its head"])
+STARTS = {"zero": bytes(PAGE), "ones": b"\xff" * PAGE, "noise": Random(1).randbytes(PAGE)}
+
+
+@pytest.mark.parametrize("lost", [*STARTS, "root of facts", "one bit of its head"])
 def test_a_record_without_its_first_page_has_all_its_facts_and_weights(
     record: Path, lost: str, capsys: Capture
 ) -> None:
@@ -74,7 +79,7 @@ def test_a_record_without_its_first_page_has_all_its_facts_and_weights(
     if lost == "one bit of its head":
         raw[104] ^= 8  # fewer tables than there are (SQLite's file format, 1.6)
     else:
-        raw[:PAGE] = bytes(PAGE) if lost == "zero" else raw[PAGE : 2 * PAGE]
+        raw[:PAGE] = STARTS.get(lost, raw[PAGE : 2 * PAGE])
     record.write_bytes(raw)
     assert run(record, "verify") == 1
     assert "try record rebuild" in "".join(capsys.readouterr())
@@ -86,6 +91,61 @@ def test_a_record_without_its_first_page_has_all_its_facts_and_weights(
     assert before.items() <= facts_of(record).items()
     assert weights_of(record) == weights
     assert record.with_name("record-damaged").read_bytes() == raw
+
+
+@pytest.mark.parametrize("start", STARTS)
+def test_facts_in_the_log_of_a_record_without_its_first_page_are_found(
+    tmp_path: Path, start: str, capsys: Capture
+) -> None:
+    """Killed in its first batch: nothing was brought into the record itself yet."""
+    record = tmp_path / "killed"
+    with Journal.open(tmp_path / "record") as journal:
+        journal.append(poured())
+        for end in ("", "-wal"):
+            copyfile(f"{journal.path}{end}", f"{record}{end}")
+    log = record.with_name("killed-wal")
+    raw = bytearray(log.read_bytes())
+    for at in range(32, len(raw), 24 + PAGE):  # SQLite's file format, 4.1
+        if raw[at : at + 4] == b"\0\0\0\1":
+            raw[at + 24 : at + 24 + PAGE] = STARTS[start]
+    log.write_bytes(raw)
+    record.write_bytes(STARTS[start] + record.read_bytes()[PAGE:])
+    assert run(record, "list") == 2
+    assert "try record rebuild" in capsys.readouterr().err
+    assert run(record, "rebuild") == 0
+    assert len(facts_of(record)) == len(poured()) + 1
+
+
+@pytest.mark.parametrize("other", ["archive", "copied by hand", "photo", "export", "huge"])
+def test_a_file_that_only_has_facts_in_it_is_another_s(
+    record: Path, tmp_path: Path, other: str, capsys: Capture
+) -> None:
+    path = tmp_path / "other"
+    if other == "archive":
+        with tarfile.open(path, "w") as archive:
+            archive.add(record, "record")
+    elif other == "copied by hand":
+        with closing(sqlite3.connect(path)) as db:
+            db.execute("ATTACH ? AS of", [str(record)])
+            db.execute("CREATE TABLE notes AS SELECT * FROM of.facts")
+            db.commit()
+    elif other == "photo":  # in the record's place, whose log still stands there
+        path.write_bytes(Random(2).randbytes(50_001))
+        with Journal.open(record) as journal:
+            journal.append([fact("noted", 1, text="in the log")])
+            copyfile(f"{record}-wal", f"{path}-wal")
+    elif other == "export":
+        path.write_bytes(b"".join(bytes(fact) + b"\n" for fact in facts_of(record).values()))
+    else:
+        with path.open("wb") as file:
+            file.write(b"\xff" * PAGE)
+            file.truncate(1 << 40)  # more than can be read
+    before = {each.name: each.stat().st_mtime_ns for each in tmp_path.iterdir()}
+    for words in (["list"], ["rebuild"]):
+        assert run(path, *words) == 2
+        assert "is not a build record but some other file" in capsys.readouterr().err
+    path.with_name("other-shm").unlink(missing_ok=True)  # SQLite's own, beside a log
+    assert {each.name: each.stat().st_mtime_ns for each in tmp_path.iterdir()} == before
 
 
 @pytest.mark.parametrize("how", ["fewer cells", "no page of a table", "another's number"])
@@ -213,7 +273,7 @@ def test_on_a_full_disk_nothing_is_left_behind(
             if copies > room:
                 raise OSError(28, "No space left on device")
 
-        monkeypatch.setattr("mixer.record.mending.copyfile", full)
+        monkeypatch.setattr("mixer.record.parts.copyfile", full)
         assert run(record, "rebuild") == 2
         assert "room of its disk" in capsys.readouterr().err
         left = {one.name for one in record.parent.iterdir()}

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
+import stat
+import tempfile
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from support.command import one_sentence
 from support.facts import fact, live, opened, poured
+from support.rights import as_somebody
 
 from mixer.app.life.live import look
 from mixer.cli import main
@@ -286,6 +290,58 @@ def test_what_cannot_be_carried_over_leaves_all_as_it_was(
     assert run(record, "rebuild") == 2
     assert record.read_bytes() == raw
     assert not list(tmp_path.glob(".*.part*"))
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
+@pytest.mark.parametrize("mode", [0o600, 0o640, 0o644])
+@pytest.mark.parametrize("how", ["sound", "damaged", "killed"])
+def test_what_is_made_has_the_rights_and_the_owner_of_the_old_file(
+    record: Path, tmp_path: Path, mode: int, how: str
+) -> None:
+    other = 65534 if os.geteuid() == 0 else os.geteuid()
+    page = pages(record, "facts")[1]
+    if how == "killed":
+        with Journal.open(record) as journal:
+            journal.append([fact("noted", 1, text="in the log")])
+            for end in ("", "-wal"):
+                copyfile(f"{record}{end}", tmp_path / f"killed{end}")
+        record = tmp_path / "killed"
+    if how != "sound":
+        lose(record, page)
+    for file in tmp_path.glob(f"{record.name}*"):
+        os.chown(file, other, -1)
+        file.chmod(mode)
+    mend(record, fact("mended"))
+    made = [record, *tmp_path.glob(f"{record.name}-damaged*")]
+    assert len(made) == {"sound": 1, "damaged": 2, "killed": 3}[how]
+    for file in made:
+        about = file.stat()
+        assert (about.st_uid, stat.S_IMODE(about.st_mode)) == (other, mode), file
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
+def test_a_record_that_may_not_be_written_to_is_not_replaced() -> None:
+    """Its folder would let it be."""
+    with tempfile.TemporaryDirectory() as name:
+        record = Path(name) / "record"
+        with Journal.open(record) as journal:
+            journal.append(poured())
+        for file in Path(name).glob("record-*"):
+            file.unlink()
+        Path(name).chmod(0o777)
+        record.chmod(0o444)
+        raw = record.read_bytes()
+        with as_somebody():
+            with pytest.raises(RecordError) as told, Journal.open(record) as journal:
+                journal.append([live()])
+            with pytest.raises(RecordError, match="look at the rights") as refused:
+                mend(record, fact("mended"))
+            assert refused.value.say == told.value.say
+            assert not list(Path(name).glob("*-damaged"))
+        assert (stat.S_IMODE(record.stat().st_mode), record.read_bytes()) == (0o444, raw)
+        if os.geteuid() == 0:  # whom no rights keep out
+            mend(record, fact("mended"))
+            assert stat.S_IMODE(record.stat().st_mode) == 0o444
 
 
 def test_it_is_not_carried_over_while_another_program_has_it(record: Path, tmp_path: Path) -> None:

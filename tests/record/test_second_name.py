@@ -54,6 +54,7 @@ def test_who_looks_at_it_is_told_that_facts_may_be_missing(record: Path) -> None
         assert [*reader.entries()] == poured()
     assert not found.ok
     assert found.say.startswith(f"The record {other} has a second name")
+    assert "or either where both logs are empty or none is there" in found.say
 
 
 @pytest.mark.parametrize("program", [0, os.getppid()])
