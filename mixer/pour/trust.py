@@ -29,6 +29,7 @@ from mixer.pour.facts import Doubted, Held, Resumed
 from mixer.pour.leaps import FASTEST_UG_S
 from mixer.pour.rests import Rest
 from mixer.pour.sight import (
+    DRIP_UG_S,
     SILENT_AFTER_S,
     Sight,
     display_late_s,
@@ -45,6 +46,8 @@ SPILLED = "the weight fell in the stream, and came back no faster than it: some 
 RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ONE_PIECE = 0.8  # of the way at once is all of it: filters are slow at both ends (our choice)
 DUE = 0.9  # of what a display is late by, as a cup that was put down told (our choice)
+ANOTHER = "the cup was lifted out of the first stream: what came back may be another, heavier one"
+OTHER_CUP_UG = 10_000_000  # by so much two cups of a shelf may differ (our choice)
 ON_TRUST_AFTER_S = 30.0
 ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken
 
@@ -203,6 +206,8 @@ def _try_resume(draft: Draft, rest: Rest, leant_on: bool) -> None:
     if continuous and not anew and not _dirty_pan(draft, trouble):
         how = "empty-seen" if leant_on and _empty_seen(draft, rest, slack) else "continuous"
         _resume(draft, Resumed(draft.at_ms, trouble.reason, how, 0))
+        if not leant_on and _may_be_another(pour, draft.sight, trouble, change, slack):
+            draft.add(Doubted(draft.at_ms, ANOTHER))
     elif _empty_seen(draft, rest, slack) and not _must_be_seen_again(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
     elif pour.terms.hands_free and _waited_long(draft, rest, slack):
@@ -285,6 +290,21 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     ):
         how = "lighter"
     _resume(draft, Resumed(draft.at_ms, trouble.reason, how, -change_ug if lost else 0))
+    if how == "empty-seen" and _may_be_another(pour, draft.sight, trouble, change_ug, slack_ug):
+        draft.add(Doubted(draft.at_ms, ANOTHER))
+
+
+def _may_be_another(
+    pour: Pour, sight: Sight, trouble: Trouble, change_ug: int, slack_ug: int
+) -> bool:
+    """Whether a cup that was lifted out of its first stream, and came back with no more than
+    that can have brought, may as well be a heavier one with nothing in it."""
+    assert pour.tared is not None
+    low_ug = sight.lowest_ug
+    off = low_ug is not None and low_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug
+    ran = change_ug > slack_ug or sight.flow_ug_s > DRIP_UG_S
+    first = trouble.pouring and pour.begun and not any(pour.poured)
+    return off and ran and first and pour.net_ug(trouble.gross_ug) + change_ug <= OTHER_CUP_UG
 
 
 def _was_never_there(pour: Pour, trouble: Trouble, less_ug: int, slack_ug: int) -> bool:

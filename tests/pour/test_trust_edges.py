@@ -16,6 +16,7 @@ from mixer.pour.facts import Begun, Held, Lost, Resumed
 from mixer.pour.inputs import Failed, Key, Tick
 from mixer.pour.sight import Sight
 from mixer.pour.state import evolve
+from mixer.pour.trust import ANOTHER
 from mixer.pour.words import HELD
 
 UP_S = 2.0**20  # twelve days: the age clock counts from when the computer was started
@@ -463,3 +464,24 @@ def test_who_lifts_the_cup_as_told_after_leaning_on_it_is_asked_for_no_addition(
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is None
     assert guide.pour.shift_ug == 0
+
+
+@pytest.mark.parametrize("more_g", [-0.2, 0.0, 0.8])
+def test_what_comes_back_out_of_the_first_stream_may_be_a_heavier_cup(more_g: float) -> None:
+    guide, now = Guide(terms(60)), 2.0
+    hold_at(guide, 0, 0, 2)
+    now = ramp(guide, 12, 18, hold_at(guide, 12, now, 3), 1.5)
+    now = hold_at(guide, 0, now, 2)
+    hold_at(guide, 18 + more_g, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because == ANOTHER
+
+
+def test_a_cup_that_is_lifted_to_look_while_nothing_runs_is_the_same_cup() -> None:
+    guide, now = Guide(terms(60)), 2.0
+    hold_at(guide, 0, 0, 2)
+    now = ramp(guide, 12, 18, hold_at(guide, 12, now, 3), 1.5)
+    now = hold_at(guide, 0, hold_at(guide, 18, now, 4), 2)
+    hold_at(guide, 18, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
