@@ -51,13 +51,14 @@ def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
 
     What the lot lacks is said first: more room would not help. Heat is where all else would do.
     """
-    if answer.target_ug > bands.lot_most_ug(pour.cup, answer.component):
-        name = pour.terms.recipe.components[answer.component].name
-        return f"what is left of the {name} is too little to put it right"
-    cup = replace(after_settling(pour, net).cup, heat_most_ug=None)
-    cold = bands.next_call(cup)
+    now = after_settling(pour, net).cup
+    then = bands.with_all(now, answer, least=True)
+    for index, component in enumerate(pour.terms.recipe.components):
+        if then.amounts_ug[index] > bands.lot_most_ug(now, index):
+            return f"what is left of the {component.name} is too little to put it right"
+    cold = bands.next_call(replace(now, heat_most_ug=None))
     if cold is not None and cold.fits:
         return "what puts it right may run hot or not last"
-    if bands.with_ug(cup, answer.component, answer.target_ug) <= cup.room_ug:
+    if sum(then.amounts_ug) <= now.room_ug:
         return "to put it right takes more than the batch itself"
     return NO_ROOM
