@@ -270,23 +270,39 @@ def ratio_actual(cup: Cup) -> float | None:
     return 100 * cup.hardener_ug / cup.resin_ug if cup.resin_ug > 0 else None
 
 
+def can_be_put_right(cup: Cup) -> bool:
+    """Whether there is room for what is asked for next, or for the smallest in its place."""
+    call = _asked(cup)
+    if call is None or not _is_answer(cup, call):
+        return call is None or _with_room(cup, call).fits
+    few = replace(call, target_ug=_least_ug(cup, call))
+    return any(
+        _has_room(cup, with_all(cup, each, least=least))
+        for each, least in ((call, False), (few, True), (few, False))
+    )
+
+
+def _is_answer(cup: Cup, call: Call) -> bool:
+    """Whether it puts something right, or follows what does."""
+    return call.addition or cup.added_ug > 0
+
+
 def _with_room(cup: Cup, call: Call) -> Call:
     """The call by what there is room for: it itself, or as much as there is room for once all
     that is to follow it is in too, down to the smallest that brings the ratio back."""
-    if not (call.addition or cup.added_ug):  # nothing is put right
-        there = replace(cup, amounts_ug=_put(cup.amounts_ug, call.component, call.target_ug))
-        lot_ug, all_ug = lot_most_ug(cup, call.component), sum(there.amounts_ug)
-        return replace(
-            call, fits=call.target_ug <= lot_ug and (cup.most_ug is None or all_ug <= cup.most_ug)
-        )
+    if not _is_answer(cup, call):
+        all_ug = sum(cup.amounts_ug) + call.target_ug - call.before_ug
+        lot = call.target_ug <= lot_most_ug(cup, call.component)
+        return replace(call, fits=lot and (cup.most_ug is None or all_ug <= cup.most_ug))
     if _has_room(cup, with_all(cup, call, least=False)):
         return call
     few = replace(call, target_ug=_least_ug(cup, call))
     if not _has_room(cup, with_all(cup, few, least=False)):
         # What follows it may have to be the least too.
-        return replace(few, fits=_has_room(cup, with_all(cup, few, least=True)))
+        least = _has_room(cup, with_all(cup, few, least=True))
+        return few if least else replace(call, fits=False)
     many = call
-    while many.target_ug - few.target_ug > 1:
+    while many.target_ug - few.target_ug > cup.division_ug // 10:
         middle = replace(call, target_ug=(few.target_ug + many.target_ug) // 2)
         fits = _has_room(cup, with_all(cup, middle, least=False))
         few, many = (middle, many) if fits else (few, middle)
@@ -302,12 +318,14 @@ def _least_ug(cup: Cup, call: Call) -> int:
 
 def with_all(cup: Cup, call: Call, *, least: bool) -> Cup:
     """The cup once this and all that follows it is in: as it is asked for, or the least of it."""
+    asked: Call | None = call
     for _ in range(MOST_STEPS):
-        cup = poured(cup, call)
-        after = _asked(cup)
-        if after is None:
+        if asked is None:
             break
-        call = replace(after, target_ug=_least_ug(cup, after)) if least else after
+        if least:
+            asked = replace(asked, target_ug=_least_ug(cup, asked))
+        cup = poured(cup, asked)
+        asked = _asked(cup)
     return cup
 
 
