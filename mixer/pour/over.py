@@ -43,7 +43,30 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
         )
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
-    return f"Over the band{over}: let it drip out, then add {more} of {name}."
+    cup, index = after_settling(pour, net).cup, answer.component
+    follows = then(cup, index, answer.target_ug, sight.division_ug)
+    return f"Over the band{over}: let it drip out, then add {more} of {name}{follows}."
+
+
+def then(cup: bands.Cup, component: int, target_ug: int, step_ug: int) -> str:
+    """What is asked for once there is so much of this component; empty: nothing."""
+    here_ug, after = cup.amounts_ug[component], cup
+    call: bands.Call | None = bands.Call(
+        component, here_ug, target_ug, target_ug, target_ug, addition=True
+    )
+    for _ in range(bands.MOST_STEPS):
+        if call is None:
+            break
+        after = bands.poured(after, call)
+        call = bands.next_call(after)
+    more = [
+        f"{grams(ug - there, step_ug)} of {each.name}"
+        for each, ug, there in zip(
+            cup.terms.recipe.components, after.amounts_ug, cup.amounts_ug, strict=True
+        )
+        if ug > there and each is not cup.terms.recipe.components[component]
+    ]
+    return f", then {' and '.join(more)}" if more else ""
 
 
 def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
