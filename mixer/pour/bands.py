@@ -40,6 +40,7 @@ LEAST_ROOM_DIVISIONS = 2  # within the band, or nobody could hit it
 #: Common practice, no source: more than twice the batch is no correction but another batch;
 #: nor are all additions together, by the batch that was asked for (our choice).
 MOST_TIMES = 2
+MOST_STEPS = 12  # that are looked ahead; all that can be put right is by then
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
 
@@ -69,7 +70,7 @@ class Cup:
     its own band; empty: none is. ``out_ug`` is what was taken out of it again: its lot lacks
     that too. ``runs`` is how often each was poured, each time anew after another; empty: once
     each that was poured. ``heat_most_ug`` is as much as may be in it by what its heat and its
-    pot life allow; ``None``: not known. It binds what puts a ratio right, no first pour.
+    pot life allow; ``None``: not known. It binds what puts a ratio right and what follows that.
     """
 
     terms: Terms
@@ -216,6 +217,12 @@ def first_call(cup: Cup) -> Call:
 
 def next_call(cup: Cup) -> Call | None:
     """What is asked for next, or ``None`` when every ratio is in band."""
+    call = _asked(cup)
+    return call if call is None or not cup.poured[0] else _with_room(cup, call)
+
+
+def _asked(cup: Cup) -> Call | None:
+    """The same, whatever room there is for it."""
     recipe = cup.terms.recipe
     if not cup.poured[0]:
         return first_call(cup)
@@ -263,21 +270,94 @@ def ratio_actual(cup: Cup) -> float | None:
     return 100 * cup.hardener_ug / cup.resin_ug if cup.resin_ug > 0 else None
 
 
-def with_ug(cup: Cup, component: int, target_ug: int) -> int:
-    """All that is in it, once there is so much of this component."""
-    return sum(cup.amounts_ug) - cup.amounts_ug[component] + target_ug
+def can_be_put_right(cup: Cup) -> bool:
+    """Whether there is room for what is asked for next, or for the smallest in its place."""
+    call = _asked(cup)
+    if call is None or not _is_answer(cup, call):
+        return call is None or _with_room(cup, call).fits
+    few = replace(call, target_ug=_least_ug(cup, call))
+    return any(
+        _has_room(cup, with_all(cup, each, least=least))
+        for each, least in ((call, False), (few, True), (few, False))
+    )
 
 
-def _fits(cup: Cup, component: int, target_ug: int) -> bool:
-    there, total = sum(cup.amounts_ug), with_ug(cup, component, target_ug)
-    if target_ug > lot_most_ug(cup, component):
+def _is_answer(cup: Cup, call: Call) -> bool:
+    """Whether it puts something right, or follows what does."""
+    return call.addition or cup.added_ug > 0
+
+
+def _with_room(cup: Cup, call: Call) -> Call:
+    """The call by what there is room for: it itself, or as much as there is room for once all
+    that is to follow it is in too, down to the smallest that brings the ratio back."""
+    if not _is_answer(cup, call):
+        all_ug = sum(cup.amounts_ug) + call.target_ug - call.before_ug
+        lot = call.target_ug <= lot_most_ug(cup, call.component)
+        return replace(call, fits=lot and (cup.most_ug is None or all_ug <= cup.most_ug))
+    if _has_room(cup, with_all(cup, call, least=False)):
+        return call
+    few = replace(call, target_ug=_least_ug(cup, call))
+    if not _has_room(cup, with_all(cup, few, least=False)):
+        # What follows it may have to be the least too.
+        least = _has_room(cup, with_all(cup, few, least=True))
+        return few if least else replace(call, fits=False)
+    many = call
+    while many.target_ug - few.target_ug > cup.division_ug // 10:
+        middle = replace(call, target_ug=(few.target_ug + many.target_ug) // 2)
+        fits = _has_room(cup, with_all(cup, middle, least=False))
+        few, many = (middle, many) if fits else (few, middle)
+    return few
+
+
+def _least_ug(cup: Cup, call: Call) -> int:
+    """The smallest that brings the ratio back and that a hand can hit."""
+    return min(
+        call.target_ug, max(call.before_ug, call.low_ug) + LEAST_ROOM_DIVISIONS * cup.division_ug
+    )
+
+
+def with_all(cup: Cup, call: Call, *, least: bool) -> Cup:
+    """The cup once this and all that follows it is in: as it is asked for, or the least of it."""
+    asked: Call | None = call
+    for _ in range(MOST_STEPS):
+        if asked is None:
+            break
+        if least:
+            asked = replace(asked, target_ug=_least_ug(cup, asked))
+        cup = poured(cup, asked)
+        asked = _asked(cup)
+    return cup
+
+
+def poured(cup: Cup, call: Call) -> Cup:
+    """The cup once so much as is asked for is in."""
+    runs, index = cup.runs or tuple(map(int, cup.poured)), call.component
+    more_ug = call.target_ug - call.before_ug if call.addition else 0
+    return replace(
+        cup,
+        amounts_ug=_put(cup.amounts_ug, index, call.target_ug),
+        poured=(*cup.poured[:index], True, *cup.poured[index + 1 :]),
+        runs=_put(runs, index, runs[index] + 1),
+        switches=cup.switches + 1,
+        added_ug=cup.added_ug + more_ug,
+    )
+
+
+def _has_room(cup: Cup, then: Cup) -> bool:
+    """Whether cup, scale, heat, lots and sense have room for what this becomes."""
+    lots = (lot_most_ug(cup, index) for index in range(len(cup.amounts_ug)))
+    if any(ug > most for ug, most in zip(then.amounts_ug, lots, strict=True)):
         return False
-    if not cup.poured[component]:
-        return cup.most_ug is None or total <= cup.most_ug
-    added_ug = cup.added_ug + total - there
-    if total > MOST_TIMES * there or added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
+    added_ug = then.added_ug - cup.added_ug
+    if added_ug > (MOST_TIMES - 1) * sum(cup.amounts_ug):
         return False
-    return total <= cup.room_ug
+    if then.added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
+        return False
+    return sum(then.amounts_ug) <= cup.room_ug
+
+
+def _put(of_each: tuple[int, ...], index: int, value: int) -> tuple[int, ...]:
+    return (*of_each[:index], value, *of_each[index + 1 :])
 
 
 def lot_most_ug(cup: Cup, component: int) -> float:
@@ -299,9 +379,7 @@ def _call(cup: Cup, index: int) -> Call:
     else:
         target, low, high = _of_several(cup, index, more)
     here = cup.amounts_ug[index]
-    return Call(
-        index, here, max(target, here), low, high, cup.poured[index], _fits(cup, index, target)
-    )
+    return Call(index, here, max(target, here), low, high, cup.poured[index])
 
 
 def _of_several(cup: Cup, index: int, more: int) -> tuple[int, int, int]:
@@ -363,11 +441,7 @@ def _more_resin_for_all(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
-    room_ug = min(cup.room_ug - sum(cup.amounts_ug[1:]), lot_most_ug(cup, 0))
-    if not _fits(cup, 0, target) and room_ug < math.inf:
-        # The exact answer does not fit; the smallest that brings the ratio back may.
-        target = min(target, max(int(room_ug), low + LEAST_ROOM_DIVISIONS * cup.division_ug))
-    return Call(0, cup.resin_ug, target, low, high, True, _fits(cup, 0, target))
+    return Call(0, cup.resin_ug, target, low, high, addition=True)
 
 
 def _more_resin_for_one(cup: Cup, index: int) -> Call:
@@ -385,4 +459,4 @@ def _more_resin_for_one(cup: Cup, index: int) -> Call:
         )
         low = max(low, math.ceil((here - spare_ug) / recipe.of_resin(index)))
     target = max(band.target_ug, low, cup.resin_ug)
-    return Call(0, cup.resin_ug, target, low, band.high_ug, True, _fits(cup, 0, target))
+    return Call(0, cup.resin_ug, target, low, band.high_ug, addition=True)

@@ -330,5 +330,6 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     if called.addition:
         least_ug = words.up(max(0, called.low_ug - net), step)
         at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""
-        return f"Add {left} of {name}{at_least}: it brings the ratio back."
+        then = over.then(pour.cup, called.component, called.target_ug, step)
+        return f"Add {left} of {name}{at_least}{then}: it brings the ratio back."
     return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."

@@ -43,7 +43,30 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
         )
     name = pour.terms.recipe.components[answer.component].name
     more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
-    return f"Over the band{over}: let it drip out, then add {more} of {name}."
+    cup, index = after_settling(pour, net).cup, answer.component
+    follows = then(cup, index, answer.target_ug, sight.division_ug)
+    return f"Over the band{over}: let it drip out, then add {more} of {name}{follows}."
+
+
+def then(cup: bands.Cup, component: int, target_ug: int, step_ug: int) -> str:
+    """What is asked for once there is so much of this component; empty: nothing."""
+    here_ug, after = cup.amounts_ug[component], cup
+    call: bands.Call | None = bands.Call(
+        component, here_ug, target_ug, target_ug, target_ug, addition=True
+    )
+    for _ in range(bands.MOST_STEPS):
+        if call is None:
+            break
+        after = bands.poured(after, call)
+        call = bands.next_call(after)
+    more = [
+        f"{grams(ug - there, step_ug)} of {each.name}"
+        for each, ug, there in zip(
+            cup.terms.recipe.components, after.amounts_ug, cup.amounts_ug, strict=True
+        )
+        if ug > there and each is not cup.terms.recipe.components[component]
+    ]
+    return f", then {' and '.join(more)}" if more else ""
 
 
 def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
@@ -51,13 +74,14 @@ def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
 
     What the lot lacks is said first: more room would not help. Heat is where all else would do.
     """
-    if answer.target_ug > bands.lot_most_ug(pour.cup, answer.component):
-        name = pour.terms.recipe.components[answer.component].name
-        return f"what is left of the {name} is too little to put it right"
-    cup = replace(after_settling(pour, net).cup, heat_most_ug=None)
-    cold = bands.next_call(cup)
+    now = after_settling(pour, net).cup
+    then = bands.with_all(now, answer, least=True)
+    for index, component in enumerate(pour.terms.recipe.components):
+        if then.amounts_ug[index] > bands.lot_most_ug(now, index):
+            return f"what is left of the {component.name} is too little to put it right"
+    cold = bands.next_call(replace(now, heat_most_ug=None))
     if cold is not None and cold.fits:
         return "what puts it right may run hot or not last"
-    if bands.with_ug(cup, answer.component, answer.target_ug) <= cup.room_ug:
+    if sum(then.amounts_ug) <= now.room_ug:
         return "to put it right takes more than the batch itself"
     return NO_ROOM

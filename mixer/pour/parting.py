@@ -153,13 +153,13 @@ def to_take_out_ug(cup: Cup) -> int | None:
     In steps of a hundredth of what is in the cup, which is finer than any spoon.
     """
     total_ug = sum(cup.amounts_ug)
-    if (now := bands.next_call(cup)) is None or now.fits:
+    if bands.can_be_put_right(cup):
         return 0
     few, many = 0, 100  # hundredths that are surely too few, and surely enough
     while many - few > 1:
         out = (few + many) // 2
-        call = bands.next_call(without(cup, total_ug * out // 100))
-        few, many = (few, out) if call is None or call.fits else (out, many)
+        fits = bands.can_be_put_right(without(cup, total_ug * out // 100))
+        few, many = (few, out) if fits else (out, many)
     return total_ug * many // 100 if many < 100 else None
 
 

@@ -8,7 +8,17 @@ from itertools import pairwise
 from random import Random
 
 import pytest
-from support.pouring import TWO, Guide, hold_at, ramp, tared_and_resin, terms, weighed
+from support.pouring import (
+    HARDENER,
+    RESIN,
+    TWO,
+    Guide,
+    hold_at,
+    ramp,
+    tared_and_resin,
+    terms,
+    weighed,
+)
 
 from devices.readings import Fault, FaultKind, Reading
 from mixer.pour.coach import advise
@@ -409,3 +419,36 @@ def test_stop_does_not_wait_for_the_next_reading_of_a_slow_scale(first_s: float)
             break
     lead_s = guide.coach.habits.lead_s
     assert stopped_g == pytest.approx(14.706 * 1.01 - lead_s - 0.1, abs=0.08)
+
+
+@pytest.mark.parametrize(
+    ("order", "amounts_g", "say"),
+    [
+        (
+            ("hardener", "pigment"), (36, 5.2),
+            "Add 30.0 g of resin, 12.4 g at the least, then 10.8 g of hardener: it brings the "
+            "ratio back.",
+        ),
+        (
+            ("pigment", "hardener"), (5.6,),
+            "Add 40.0 g of resin, 20.8 g at the least, then 50.4 g of hardener: it brings the "
+            "ratio back.",
+        ),
+    ],
+)  # fmt: skip
+def test_what_an_addition_makes_necessary_is_told_with_it(
+    order: tuple[str, ...], amounts_g: tuple[float, ...], say: str
+) -> None:
+    more = {"hardener": HARDENER, "pigment": Component("pigment", "additive", 4, 8, tolerance=0.2)}
+    recipe = Recipe((RESIN, *(more[name] for name in order)), ratio_tolerance=0.03)
+    guide = Guide(terms(140, recipe=recipe))
+    now, gross, over = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3), 12.0, ""
+    for more_g in (100, *amounts_g):
+        now = ramp(guide, gross, gross + more_g, hold_at(guide, gross, now, 1), max(1, more_g / 6))
+        gross += more_g
+        now = hold_at(guide, gross, now, 4)
+        over = guide.say
+        now = hold_at(guide, gross, now, 7)
+    assert guide.say == say
+    then = say.split("Add ")[1].split(",")[0], say.split("then ")[1].split(":")[0]
+    assert over.endswith(f"let it drip out, then add {then[0]}, then {then[1]}.")

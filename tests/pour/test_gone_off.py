@@ -114,7 +114,9 @@ def test_the_rising_weight_of_a_light_cup_is_not_taken_for_the_empty_pan() -> No
 def test_additions_that_together_more_than_double_the_batch_asked_for_are_none() -> None:
     """Each by itself would do: 60 g were asked for, and 70 g are in the cup."""
     cup = Cup(terms(60), 12_000_000, 100_000, (50_000_000, 20_000_000), (True, True), 5)
-    more_ug = round(20e6 / 0.36) - 50_000_000
+    least = next_call(cup)
+    assert least is not None
+    more_ug = least.low_ug + 200_000 - 50_000_000  # two divisions above the least
     for added_ug, fits in ((60_000_000 - more_ug, True), (60_000_001 - more_ug, False)):
         call = next_call(replace(cup, added_ug=added_ug))
         assert call is not None
