@@ -17,7 +17,7 @@ FOUND = re.findall(r"^cupside ((?!sits ).+)$|`cupside ([^` ]+ [^`]+)`", README.r
 @pytest.mark.parametrize("line", sorted({one or other for one, other in FOUND}))
 def test_an_example_is_taken(line: str) -> None:
     words = shlex.split(line)
-    assert _parser(words).parse_args(words).run
+    assert _parser(others=words[0] != "mix").parse_args(words).run
 
 
 def test_there_are_such_examples() -> None:
