@@ -150,7 +150,8 @@ def _rested_at(sight: Sight, mass_ug: int, before_s: float) -> bool:
     """Whether it was at rest with this weight, to the division, before that time: the reading
     that falls is seen to have fallen by the next one, which comes before a gap."""
     return any(
-        rest.since_s < before_s - SILENT_AFTER_S and abs(rest.mass_ug - mass_ug) <= sight.division_ug
+        rest.since_s < before_s - SILENT_AFTER_S
+        and abs(rest.mass_ug - mass_ug) <= sight.division_ug
         for rest in sight.rests
     )
 
