@@ -40,7 +40,7 @@ LEAST_ROOM_DIVISIONS = 2  # within the band, or nobody could hit it
 #: Common practice, no source: more than twice the batch is no correction but another batch;
 #: nor are all additions together, by the batch that was asked for (our choice).
 MOST_TIMES = 2
-MOST_STEPS = 12  # that are looked ahead; all that can be put right is by then
+MOST_STEPS = 12  # that are looked ahead; all that can be put right is by then (our choice)
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
 
@@ -301,6 +301,10 @@ def _with_room(cup: Cup, call: Call) -> Call:
         # What follows it may have to be the least too.
         least = _has_room(cup, with_all(cup, few, least=True))
         return few if least else replace(call, fits=False)
+    over_ug = math.ceil(_beyond_ug(cup, with_all(cup, call, least=False)))
+    exact = replace(call, target_ug=max(few.target_ug, call.target_ug - over_ug))
+    if _has_room(cup, with_all(cup, exact, least=False)):
+        few = exact  # where nothing follows it, no more fits
     many = call
     while many.target_ug - few.target_ug > cup.division_ug // 10:
         middle = replace(call, target_ug=(few.target_ug + many.target_ug) // 2)
@@ -345,15 +349,19 @@ def poured(cup: Cup, call: Call) -> Cup:
 
 def _has_room(cup: Cup, then: Cup) -> bool:
     """Whether cup, scale, heat, lots and sense have room for what this becomes."""
-    lots = (lot_most_ug(cup, index) for index in range(len(cup.amounts_ug)))
-    if any(ug > most for ug, most in zip(then.amounts_ug, lots, strict=True)):
-        return False
-    added_ug = then.added_ug - cup.added_ug
-    if added_ug > (MOST_TIMES - 1) * sum(cup.amounts_ug):
-        return False
-    if then.added_ug > (MOST_TIMES - 1) * cup.terms.size_ug:
-        return False
-    return sum(then.amounts_ug) <= cup.room_ug
+    return _beyond_ug(cup, then) <= 0
+
+
+def _beyond_ug(cup: Cup, then: Cup) -> float:
+    """By how much what this becomes is more than there is room for."""
+    added_ug, most_times = then.added_ug - cup.added_ug, MOST_TIMES - 1
+    lots = (ug - lot_most_ug(cup, index) for index, ug in enumerate(then.amounts_ug))
+    return max(
+        added_ug - most_times * sum(cup.amounts_ug),
+        then.added_ug - most_times * cup.terms.size_ug,
+        sum(then.amounts_ug) - cup.room_ug,
+        *lots,
+    )
 
 
 def _put(of_each: tuple[int, ...], index: int, value: int) -> tuple[int, ...]:
