@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
-import tempfile
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -16,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from support.command import one_sentence
 from support.facts import fact, live, opened, poured
-from support.rights import as_somebody
+from support.rights import as_somebody, where_anybody_may_write
 
 from mixer.app.life.live import look
 from mixer.cli import main
@@ -322,13 +321,9 @@ def test_what_is_made_has_the_rights_and_the_owner_of_the_old_file(
 @pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
 def test_a_record_that_may_not_be_written_to_is_not_replaced() -> None:
     """Its folder would let it be."""
-    with tempfile.TemporaryDirectory() as name:
-        record = Path(name) / "record"
-        with Journal.open(record) as journal:
-            journal.append(poured())
-        for file in Path(name).glob("record-*"):
+    with where_anybody_may_write() as record:
+        for file in record.parent.glob("record-*"):
             file.unlink()
-        Path(name).chmod(0o777)
         record.chmod(0o444)
         raw = record.read_bytes()
         with as_somebody():
@@ -337,7 +332,7 @@ def test_a_record_that_may_not_be_written_to_is_not_replaced() -> None:
             with pytest.raises(RecordError, match="look at the rights") as refused:
                 mend(record, fact("mended"))
             assert refused.value.say == told.value.say
-            assert not list(Path(name).glob("*-damaged"))
+            assert not list(record.parent.glob("*-damaged"))
         assert (stat.S_IMODE(record.stat().st_mode), record.read_bytes()) == (0o444, raw)
         if os.geteuid() == 0:  # whom no rights keep out
             mend(record, fact("mended"))

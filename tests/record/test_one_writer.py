@@ -6,13 +6,12 @@ import os
 import signal
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
 
 import pytest
 from support.facts import fact, live, poured
 from support.programs import ENV
-from support.rights import as_somebody
+from support.rights import as_somebody, where_anybody_may_write
 
 from mixer.record.envelope import RecordError
 from mixer.record.journal import Journal
@@ -101,19 +100,16 @@ def test_a_link_to_the_record_is_the_record(tmp_path: Path) -> None:
 @pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
 def test_a_lock_that_may_only_be_read_is_none() -> None:
     """SQLite would let two programs have it."""
-    with tempfile.TemporaryDirectory() as name:
-        record = Path(name) / "record"
-        with Journal.open(record) as journal:
-            journal.append(poured())
-        for part in Path(name).iterdir():
+    with where_anybody_may_write() as record:
+        for part in record.parent.iterdir():
             part.chmod(0o666)
-        Path(name).chmod(0o777)
-        (Path(name) / "record-lock").chmod(0o444)
+        lock = record.with_name("record-lock")
+        lock.chmod(0o444)
         with as_somebody(), Journal.open(record) as journal:
             for write in (journal.claim, lambda: journal.append([live()])):
                 with pytest.raises(RecordError, match="record-lock, may only be read"):
                     write()
             assert journal.head()[0] == 7
-        (Path(name) / "record-lock").chmod(0o666)
+        lock.chmod(0o666)
         with as_somebody(), Journal.open(record) as journal:
             journal.append([live()])
