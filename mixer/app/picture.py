@@ -9,6 +9,7 @@ micrograms; faces turn them into grams, no earlier.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypedDict
 
 from mixer.app.request import Request
 
@@ -114,6 +115,17 @@ class Share:
     cup: int
     mass_ug: int | None
     fillers: tuple[tuple[str, int | None], ...] = ()
+
+
+class OfCups(TypedDict):
+    """What a picture has of the cups that are live, as :class:`Picture` has it."""
+
+    say: str
+    live_cups: tuple[LiveCup, ...]
+    cup_rings: int
+    lasts: str
+    curing: tuple[str, ...]
+    may_sleep: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from mixer.app.bench import paint
 from mixer.app.bench.awake import Awake
@@ -24,7 +23,7 @@ from mixer.app.life import cup_words
 from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import cooled_at_s
 from mixer.app.life.live import Live, look
-from mixer.app.picture import LiveCup, Picture
+from mixer.app.picture import LiveCup, OfCups, Picture
 from mixer.app.sentence import NotDone, sentence
 from mixer.pour.inputs import Key
 from mixer.record.envelope import RecordError
@@ -213,9 +212,7 @@ class Shelf:
             for cup in self.live.cups
         )
 
-    def draw(
-        self, picture: Picture, number: int | None, *, streaming: bool
-    ) -> tuple[dict[str, Any], str]:
+    def draw(self, picture: Picture, number: int | None, *, streaming: bool) -> tuple[OfCups, str]:
         """What the picture is to have of the cups as they are now, and what is now to be said of
         them (see :meth:`mixer.app.life.clocks.Clocks.draw`)."""
         cups: tuple[LiveCup, ...] = ()

@@ -20,7 +20,7 @@ from mixer.app.life.cup_life import standing, until_s
 from mixer.app.life.curing import CURING, Curing
 from mixer.app.life.seer import Seer
 from mixer.app.life.thickenings import drawn, seen_before
-from mixer.app.picture import Cue, Picture
+from mixer.app.picture import Cue, OfCups, Picture
 from mixer.app.picture import LiveCup as DrawnCup
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
@@ -252,7 +252,7 @@ class Clocks:
         *,
         streaming: bool,
         may_sleep: bool = False,
-    ) -> tuple[dict[str, Any], str]:
+    ) -> tuple[OfCups, str]:
         """What the picture is to have of these cups, and what is now to be said of them, which is
         among it; empty where there is nothing, or while something streams into a cup: it is heard
         at once, and said after it. ``number`` is the batch's that is on: with hardener in it,
@@ -275,8 +275,10 @@ class Clocks:
         now = "" if streaming else " ".join(self._unsaid)
         self._unsaid = self._unsaid if streaming else []
         lasts = self.before.say if self.before and number is not None else ""
-        of_cups = {"say": now or seen.say, "live_cups": cups, "cup_rings": self.rings,
-                   "lasts": lasts, "curing": self.curing.lines, "may_sleep": may_sleep}  # fmt: skip
+        of_cups = OfCups(
+            say=now or seen.say, live_cups=cups, cup_rings=self.rings, lasts=lasts,
+            curing=self.curing.lines, may_sleep=may_sleep,
+        )  # fmt: skip
         return of_cups, now
 
     def _new(self, clock: tuple[int, int], cues: Sequence[Cue], mark: str) -> list[str]:
