@@ -9,8 +9,8 @@ Rules:
    or after a short silence what the running stream had made of it; or when the empty pan
    has shown zero since and the cup came back faster than any stream, or is the same.
    A cup that is then heavier than any stream can have made it is unproven from there.
-   So is what rested before a rise that is gone again: a hand that leant on the cup for a moment
-   looks like a stream, and what it pressed was never in it.
+   Continuous is also what rested before a rise that is gone again: a hand that leant on the cup
+   for a moment looks like a stream, and what it pressed was never in it.
    A weight that has fallen meanwhile is continuous only if it came back in one piece,
    and after a gap in a stream only if it is more than that stream can have brought:
    a stream into a cup that was taken for zero may end where the weight once was. From less
