@@ -14,6 +14,8 @@ Rules:
    ``None`` says that every ratio is in band.
 3. An amount in the cup never shrinks by calculation: what is too much of one is
    answered by more of the others, or not at all.
+4. What follows from a cup is kept: the same one is asked about with each reading, and to look
+   ahead through all that follows takes several milliseconds where it has several bands.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from mixer.pour import single
 from mixer.pour.recipe import Recipe, Terms
@@ -41,6 +44,7 @@ LEAST_ROOM_DIVISIONS = 2  # within the band, or nobody could hit it
 #: nor are all additions together, by the batch that was asked for (our choice).
 MOST_TIMES = 2
 MOST_STEPS = 12  # that are looked ahead; all that can be put right is by then (our choice)
+KEPT = 256  # cups of which is remembered what follows (our choice)
 ENOUGH = 0.97  # of the size asked for: then the first component needs no more
 
 
@@ -215,12 +219,14 @@ def first_call(cup: Cup) -> Call:
     return Call(0, 0, min(target, high), min(low, high), high, addition=False)
 
 
+@lru_cache(maxsize=KEPT)
 def next_call(cup: Cup) -> Call | None:
     """What is asked for next, or ``None`` when every ratio is in band."""
     call = _asked(cup)
     return call if call is None or not cup.poured[0] else _with_room(cup, call)
 
 
+@lru_cache(maxsize=KEPT)
 def _asked(cup: Cup) -> Call | None:
     """The same, whatever room there is for it."""
     recipe = cup.terms.recipe
@@ -270,6 +276,7 @@ def ratio_actual(cup: Cup) -> float | None:
     return 100 * cup.hardener_ug / cup.resin_ug if cup.resin_ug > 0 else None
 
 
+@lru_cache(maxsize=KEPT)
 def can_be_put_right(cup: Cup) -> bool:
     """Whether there is room for what is asked for next, or for the smallest in its place."""
     call = _asked(cup)

@@ -15,6 +15,7 @@ Rules:
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 from mixer.pour import bands, losses
 from mixer.pour.bands import Cup
@@ -146,6 +147,7 @@ def left_s(pour: Pour, now_s: float) -> float:
     return (pour.parting.at_ms + pour.parting.stir_ms) / 1000 - now_s
 
 
+@lru_cache(maxsize=bands.KEPT)
 def to_take_out_ug(cup: Cup) -> int | None:
     """The least to be taken out of a stirred cup, so that what brings the ratio back has
     room; ``None`` where it would never have.

@@ -76,6 +76,16 @@ def test_what_was_parted_and_put_right_is_in_band() -> None:
     assert fold(guide.facts) == guide.pour
 
 
+def test_a_cup_that_waits_to_be_parted_is_not_searched_anew_with_each_reading() -> None:
+    guide, now = parted(5.0)
+    parting.to_take_out_ug.cache_clear()
+    hold_at(guide, 71.1, now, 3)
+    searched = parting.to_take_out_ug.cache_info()
+    assert guide.cue == "part"
+    assert searched.misses == 1
+    assert searched.hits > 20
+
+
 @pytest.mark.parametrize(
     ("by_g", "said"), [(0.0, "take 8.3 g more out"), (5.0, "take 3.0 g more out")]
 )
