@@ -197,7 +197,7 @@ class Kitting:
                 self.taken = self._found
             case "air":
                 self._warm(key.text)
-            case "kit" if key.text[:1].isdigit():
+            case "kit" if key.text[:1] in set("0123456789.+-"):
                 self._typed(key.text)
             case "kit" | "jug":
                 self._scan(key.text)
