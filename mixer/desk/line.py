@@ -25,21 +25,24 @@ class Line:
 
     def __init__(self) -> None:
         self.text = ""
-        self._whole = ""  # with what has no room on the screen
+        self._whole = ""  # with what is not on the screen
+        self._stood = list[str]()  # the text before each letter of it
         self._burst = self._before = ""
         self._at_ms = 0
 
     def follow(self, wanted: bool) -> None:
         """Whether a line is still asked for; one that is not is no longer kept."""
         if not wanted:
-            self.text = self._whole = self._burst = ""
+            self._leave("")
 
     def put(self, char: str, at_ms: int, *, new: bool = True) -> None:
-        """One character; not ``new``: a held key that repeats itself."""
+        """One character; not ``new``: a held key that repeats itself, or a scanner's that comes
+        twice so soon."""
         if not self._burst or not 0 <= at_ms - self._at_ms <= FAST_MS:
             self._burst, self._before = "", self.text
         self._burst, self._at_ms = self._burst + char, at_ms
         self._whole = (self._whole + char)[-LONGEST:]
+        self._stood = [*self._stood, self.text][-LONGEST:]
         if new and len(self.text) < MOST:
             self.text += char
 
@@ -47,30 +50,33 @@ class Line:
         """What a scanner typed and this Enter ends, taken out of the line again."""
         burst, self._burst = self._burst, ""
         if ours := tag_in(self._whole):
-            before = self._whole[: self._whole.lower().rindex(ours)].strip()
-            self.text = self._whole = before if cloth_in(before) else ""  # else a key that was hit
+            before = self._stood[len(self._whole.rstrip()) - len(ours)].strip()
+            self._leave(before if cloth_in(before) else "")  # else a key that was hit
             return ours
         if len(burst) < SCAN or not 0 <= at_ms - self._at_ms <= FAST_MS:
             return ""
-        self.text = self._whole = self._before
+        self._leave(self._before)
         return burst
 
     def take_out(self, card: str) -> None:
         """A card was scanned at its end; what a hand had typed before stays."""
-        if self.text.lower().endswith(card):
-            self.text = self.text[: -len(card)]
-        self._whole, self._burst = self.text, ""
+        self._leave(self._stood[-len(card)] if self._whole.lower().endswith(card) else self.text)
 
     def back(self) -> None:
         """The last character away."""
-        self.text, self._burst = self.text[:-1], ""
-        self._whole = self.text
+        self._leave(self.text[:-1])
 
     def take(self) -> str:
         """The line, which is empty then."""
-        text, self.text = self.text.strip(), ""
-        self._whole = self._burst = ""
+        text = self.text.strip()
+        self._leave("")
         return text
+
+    def _leave(self, text: str) -> None:
+        """This alone stands there."""
+        self.text = self._whole = text
+        self._stood = [text[:place] for place in range(len(text))]
+        self._burst = self._before = ""
 
     @staticmethod
     def character(key: str, char: str) -> str:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from mixer.plan.cuts import Span, TooManyCuts, cuts, shortfall
+from mixer.plan.cuts import TRIFLE_UG, Span, TooManyCuts, cuts, shortfall
 from mixer.plan.need import Portion
 
 UG_PER_G = 1_000_000
@@ -143,7 +143,8 @@ def _turn_ug(spans: Sequence[Span], lot: Cap) -> int:
     if not spans or spans[-1].end <= lot.most_ug:
         return 0
     first = next(span for span in spans if span.end > lot.most_ug)
-    return lot.most_ug if first.fluid else first.start
+    of_it_ug = lot.most_ug - first.start
+    return lot.most_ug if first.fluid and of_it_ug >= TRIFLE_UG else first.start
 
 
 def _parts(

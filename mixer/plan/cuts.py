@@ -11,6 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
+#: One step of a usual display (our choice): nobody wets anything with less of a span than that.
+TRIFLE_UG = 100_000
+
 
 class TooManyCuts(ValueError):
     """More batches than were allowed."""
@@ -33,7 +36,9 @@ def cuts(
     Each solid span in there is at most ``most``. As few as can be; of these those that fall
     short of ``least`` by as little as was found (by the sum of the squares, so that of two
     that fall short none is a crumb for the other's sake); then the largest as small as can
-    be, and all as even (by the sum of their squares). Raises :class:`TooManyCuts`.
+    be, and all as even (by the sum of their squares); all this but for a trifle
+    (:data:`TRIFLE_UG`), by which a cut goes to the edge of a span as far as the most allows it.
+    Raises :class:`TooManyCuts`.
 
     >>> cuts([Span(0, 60, False), Span(60, 190, True), Span(190, 250, False)], 0, 250, 100, 9)
     [83, 166, 250]
@@ -53,7 +58,23 @@ def cuts(
     found = row.best(low, count, least)
     if low < most and row.cost(found, least)[0]:
         found = min(found, row.best(most, count, least), key=lambda one: row.cost(one, least)[0])
-    return found
+    return _on_edges(spans, first, found, most)
+
+
+def _on_edges(spans: Sequence[Span], first: int, ends: Sequence[int], most: int) -> list[int]:
+    """The same with each cut on the edge of a span that is but a trifle away."""
+    edges = sorted({edge for span in spans for edge in (span.start, span.end)})
+    places, moved = [first, *ends], True
+    while moved:  # one that was moved may leave room for the one before
+        moved = False
+        for at in range(1, len(places) - 1):
+            right = bisect_left(edges, places[at])
+            edge = min(edges[max(0, right - 1) : right + 1], key=lambda e: abs(e - places[at]))
+            sizes = (edge - places[at - 1], places[at + 1] - edge)
+            near = 0 < abs(edge - places[at]) < TRIFLE_UG
+            if near and min(sizes) > 0 and max(sizes) <= most:
+                places[at], moved = edge, True
+    return places[1:]
 
 
 class _Row:

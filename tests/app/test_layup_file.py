@@ -171,6 +171,16 @@ def test_a_fabric_that_is_not_there_is_a_slip_of_this_layup(tmp_path: Path) -> N
     assert f"{table}: line 2, fabric: 'my-bid.toml' was read; accepted: one of" in refusal(table)
 
 
+def test_a_surface_of_the_wrong_kind_is_named_as_it_was_written(tmp_path: Path) -> None:
+    (tmp_path / "s.toml").write_text(
+        'source = "x"\nkind = "peel ply"\n'
+        'uptake = { low = "50 g/m2", value = "60 g/m2", high = "70 g/m2" }\n',
+        "utf-8",
+    )
+    said = refusal(written(tmp_path, DEMO.replace('"foam-fine"', '"./s.toml"', 1)))
+    assert "step 1, surface: './s.toml' was read" in said
+
+
 @pytest.mark.parametrize("heading", ["[[ply]]", "[step.ply]", "[[step.plies]]"])
 def test_a_ply_under_another_heading_is_told_how_it_is_written(
     tmp_path: Path, heading: str

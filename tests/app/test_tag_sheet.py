@@ -159,6 +159,7 @@ def test_the_large_word_can_be_read_at_arms_length() -> None:
         ("sheet.svg", 1, "neither .pdf nor .png"),
         ("sheet", 1, "neither .pdf nor .png"),
         ("old.pdf", 1, "nothing is written over"),
+        ("sheet.png", 18 * 12 + 1, "19 pages one under another are more than 18: give a .pdf"),
     ],
 )
 def test_what_cannot_be_drawn_is_refused(tmp_path: Path, name: str, count: int, says: str) -> None:

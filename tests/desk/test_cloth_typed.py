@@ -89,7 +89,7 @@ def test_however_slowly_a_blank_among_letters_is_no_pedal(
 def test_what_is_scanned_is_no_weight_and_what_was_typed_stays(bench: Desk) -> None:
     by_hand(bench, *"41")
     for scan, words in (
-        (KIT, [f"jug {KIT}"]), ("17", []), ("hold", ["hold"]),
+        (KIT, [f"jug {KIT}"]), ("17", []), ("hold", ["hold"]), ("usedup", ["usedup"]),
         ("4006381", []), ("4006381333931", ["jug 4006381333931"]), ("go", []),
     ):  # fmt: skip
         bench.shop.words.clear()

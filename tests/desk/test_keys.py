@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from mixer.app.words import CARDS
 from mixer.desk.held import HeldKeys
-from mixer.desk.keys import BOUNCE_MS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
-from mixer.desk.line import Line
+from mixer.desk.keys import BOUNCE_MS, COMMANDS, CONFIRM_MS, DOUBLE_MS, SCAN_MS, Keys
+from mixer.desk.line import FAST_MS, Line
 from mixer.desk.pace import MEAN_MS
 from mixer.plan.tags import Kit, payload
 
@@ -170,6 +170,46 @@ def test_a_tag_that_was_held_up_in_the_midst_is_one_scan(
         line.put(char, at_ms)
     assert line.scanned(at_ms + 5) == tag
     assert line.text == typed.strip()
+
+
+@given(
+    card=st.sampled_from(COMMANDS),
+    gap_ms=st.integers(1, BOUNCE_MS),
+    typed=st.sampled_from(["", "41"]),
+)
+def test_a_card_leaves_the_line_as_it_was_however_soon_a_letter_comes_again(
+    card: str, gap_ms: int, typed: str
+) -> None:
+    """The second u of usedup is as soon after the first as a bouncing key's."""
+    keys, line, at_ms = Keys(), Line(), 0
+
+    def put(text: str, every_ms: int) -> None:
+        nonlocal at_ms
+        for char in text:
+            line.put(char, at_ms, new=keys.fresh(char, at_ms))
+            keys.letter(char, at_ms)
+            keys.release(char, at_ms + 1)
+            at_ms += every_ms
+
+    put(typed, 300)
+    at_ms += 500
+    put(card, gap_ms)
+    assert keys.scanned(at_ms)[1] == card
+    line.take_out(card)
+    assert line.text == typed
+
+
+@given(gap_ms=st.integers(1, FAST_MS), repeats=st.integers(0, 9))
+def test_a_held_digit_before_a_tag_is_one(gap_ms: int, repeats: int) -> None:
+    tag, line, at_ms = payload(Kit("rib 3", (1,), 0.2, 300)), Line(), 0
+    for char, new in [("4", True), *[("4", False)] * repeats, ("1", True)]:
+        at_ms += 300
+        line.put(char, at_ms, new=new)
+    for char in tag:
+        at_ms += gap_ms
+        line.put(char, at_ms)
+    assert line.scanned(at_ms + gap_ms) == tag
+    assert line.text == "41"
 
 
 def test_the_blank_of_what_was_poured_is_no_pedal_however_slowly_it_is_typed() -> None:

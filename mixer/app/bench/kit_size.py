@@ -60,7 +60,8 @@ PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure han
 class Asked:
     """``kits`` as they were scanned; ``cloth_ug`` what was weighed of them, or of cloth that has
     no tag; the others as typed. ``most_ug`` is what the scale said that it carries, and
-    ``left`` what is left of the lots. What was mixed before ``since_utc`` is of other cloth."""
+    ``left`` what is left of the lots. What was mixed before ``since_utc`` is of other cloth.
+    ``typed``: what was weighed does not lie on the scale."""
 
     kits: tuple[Kit, ...]
     cloth_ug: int | None
@@ -72,6 +73,7 @@ class Asked:
     most_ug: int | None = None
     left: str | None = None
     since_utc: str = ""
+    typed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +119,7 @@ def size_of(asked: Asked) -> Found:
     layup = _layup(asked.kits, asked.cloth_ug)
     kit_g = None if asked.cloth_ug is None else asked.cloth_ug / UG_PER_G
     if kit_g is not None:
-        _refuse_other(layup, kit_g, asked.kits)
+        _refuse_other(layup, kit_g, asked)
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
     lots = stock(each_said(asked.left), resin)
@@ -162,20 +164,23 @@ def _layup(kits: Sequence[Kit], cloth_ug: int | None) -> Layup:
     return Layup(kits[0].name, tuple(steps), USUAL_METHOD)
 
 
-def _refuse_other(layup: Layup, kit_g: float, kits: Sequence[Kit]) -> None:
-    """What these kits cannot weigh, in one sentence."""
-    trouble = kit_trouble(layup, kit_g)
+def _refuse_other(layup: Layup, kit_g: float, asked: Asked) -> None:
+    """What these kits cannot weigh, and the ways on, in one sentence."""
+    trouble, outlines_g = kit_trouble(layup, kit_g), _outlines_g(asked.kits)
+    by_outlines = "take off what lies there to go by their outlines"
     if trouble == "light":
+        ways = "" if asked.typed else f"lay all of them on the scale, {by_outlines}, "
         raise NotDone(
             f"{kit_g:.1f} g is less than these kits can weigh, from {shown_g(kit_least_g(layup))} "
-            f"on, {_outlines_g(kits):.0f} g by their outlines: lay all of them on the "
-            "scale, or say hold and scan those that are there."
+            f"on, {outlines_g:.0f} g by their outlines: {ways}say what all of them weigh (kit "
+            "MASS), or say hold and scan those that are there."
         )
     if trouble == "other":
+        ways = "" if asked.typed else f"lay nothing else on the scale, {by_outlines}, "
         raise NotDone(
             f"{kit_g:.0f} g is more than these kits can weigh, up to {kit_most_g(layup):.0f} g, "
-            f"{KIT_OTHER:g} times what their roll may have and {_outlines_g(kits):.0f} g by their "
-            "outlines: lay nothing else on the scale, or scan all that lies there."
+            f"{KIT_OTHER:g} times what their roll may have and {outlines_g:.0f} g by their "
+            f"outlines: {ways}say what they alone weigh (kit MASS), or scan all that was weighed."
         )
 
 

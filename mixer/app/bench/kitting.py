@@ -3,7 +3,8 @@
 Nothing is begun yet, and nothing recorded. Scans add up; what lies on the scale
 (:mod:`mixer.app.bench.lying`) is the cloth that was scanned, or cloth without a tag. What is to be
 mixed of it is thought out beside and said; ``go`` takes it, ``hold`` begins anew. It must never
-take an empty cup for cloth without saying so, nor a size that was not said.
+take an empty cup for cloth without saying so, nor a size that was not said, nor any while the
+weight that stands cannot be that of the kits.
 """
 
 from __future__ import annotations
@@ -63,10 +64,10 @@ class Kitting:
         self._hearing = Hearing(clock, None)
         self._sight, self._kits = Sight(), list[Kit]()
         self._lying = Lying()
-        self._because = ""  # why it does not go by that
         self._asked: Asked | None = None
         self._found: Found | None = None
-        self._say, self._rings = "", 0
+        self._answer, self._stands = "", ""  # to the last word; what was reckoned, or why not
+        self._rings = 0
         for kit in scanned:
             if not self._twice(kit):
                 self._kits.append(kit)
@@ -103,16 +104,14 @@ class Kitting:
                 continue  # something was scanned since
             news, self._asked = True, None
             self._found = found if isinstance(found, Found) else None
-            if isinstance(found, ValueError) and asked.kits and asked.cloth_ug is not None:
-                self._lying.go_by_outlines()
-                self._think(because=f"{sentence(found)} ", heard=True)
-            elif isinstance(found, ValueError):
-                self.tell(self._because + sentence(found), heard=True)
-            elif isinstance(found, Found):
+            if isinstance(found, Found):
                 other = "" if self._is_of_it(found) or not self._request.layup else OTHER
-                self.tell(self._because + found.say + other.format(found.layup))
+                self._stands = found.say + other.format(found.layup)
+            elif isinstance(found, ValueError):
+                self._stands = sentence(found)
             else:
-                self.tell(f"That could not be reckoned ({type(found).__name__}).", heard=True)
+                self._stands = f"That could not be reckoned ({type(found).__name__})."
+            self.tell("", heard=self._found is None)
         return news
 
     def order(self, found: Found) -> Order:
@@ -164,11 +163,9 @@ class Kitting:
 
     @property
     def _said(self) -> str:
-        """What was said last, with the size that go takes: never one that stands nowhere."""
-        said, found = self._say or self._start, self._found
-        if found is None or found.say in said:
-            return said
-        return f"{said} go still takes {found.size_ug / 1e6:.1f} g."
+        """What was answered last, and all that stands of what go takes or why it takes nothing:
+        an answer hides no size and no warning."""
+        return f"{self._answer} {self._stands}".strip() or self._start
 
     @property
     def _start(self) -> str:
@@ -182,8 +179,8 @@ class Kitting:
         self.status, self.refusal = status, sentence
 
     def tell(self, said: str, *, heard: bool = False) -> None:
-        """Say this until there is something else to say; empty: what is to be done."""
-        self._say = said
+        """Answer this, before what stands; empty: that alone, or what is to be done."""
+        self._answer = said
         self._rings += heard
 
     def _hear(self, key: Key) -> None:
@@ -194,16 +191,13 @@ class Kitting:
                 self._kits = []
                 self._lying.begin_anew()
                 self._leave("")
-            case "go" if self._asked is not None:
-                self.tell(RECKONED)
             case "go" if self._found is None:
-                stays = self._is_asked or self._say == TAKEN_OFF
-                self.tell(self._say if stays else "", heard=stays)
+                self.tell("", heard=bool(self._stands) and self._asked is None)
             case "go":
                 self.taken = self._found
             case "air":
                 self._warm(key.text)
-            case "kit" if key.text[:1].isdigit():
+            case "kit" if key.text[:1] in set("0123456789.+-"):
                 self._typed(key.text)
             case "kit" | "jug":
                 self._scan(key.text)
@@ -256,7 +250,7 @@ class Kitting:
 
     def _weigh(self) -> None:
         match self._lying.see(self._sight):
-            case "unknown" if not self._say:
+            case "unknown" if not (self._answer or self._stands):
                 self.tell("What lies on the scale? Take it off until it shows its zero.")
             case "empty" if not self._kits:
                 self._leave(TAKEN_OFF)
@@ -265,18 +259,14 @@ class Kitting:
 
     def _leave(self, said: str) -> None:
         """There is nothing to be reckoned any more."""
-        self._found, self._asked, self._because = None, None, ""
-        self.tell(said)
+        self._found, self._asked, self._stands = None, None, said
+        self.tell("")
 
-    @property
-    def _is_asked(self) -> bool:
-        return bool(self._kits) or self._lying.cloth_ug is not None
-
-    def _think(self, because: str = "", *, heard: bool = False) -> None:
-        """Have it reckoned; ``because`` is why the cloth on the scale is not gone by."""
-        if not self._is_asked:
+    def _think(self) -> None:
+        """Have it reckoned."""
+        if not self._kits and self._lying.cloth_ug is None:
             return
-        asked, self._found, self._because = self._request, None, because
+        asked, self._found, self._stands = self._request, None, RECKONED
         self._asked = Asked(
             tuple(self._kits),
             self._lying.cloth_ug,
@@ -288,6 +278,7 @@ class Kitting:
             self.most_ug,
             asked.left,
             (datetime.fromisoformat(self._clock.utc()) - A_DAY).isoformat(),
+            self._lying.typed,
         )
-        self.tell(because + RECKONED, heard=heard)
+        self.tell("")
         self._seer.ask(self._asked, partial(size_of, self._asked))

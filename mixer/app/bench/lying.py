@@ -18,12 +18,13 @@ Seen = Literal["", "cloth", "empty", "unknown"]
 
 
 class Lying:
-    """``cloth_ug`` is what counts; None where there is none, or it is not gone by."""
+    """``cloth_ug`` is what counts; None where there is none. ``typed``: nothing of it goes away
+    with what is taken off."""
 
     def __init__(self) -> None:
         self.cloth_ug: int | None = None
+        self.typed = True
         self._lies_ug = 0  # as it was last told
-        self._typed = True  # nothing that was typed goes away with what is taken off
 
     def see(self, sight: Sight) -> Seen:
         """What is new of it once it has stood: ``empty`` where cloth that counted was taken off,
@@ -40,19 +41,15 @@ class Lying:
         if abs(lies_ug - self._lies_ug) <= same_ug:
             return ""
         more, self._lies_ug = lies_ug > self._lies_ug, lies_ug
-        if self._typed and not more:
+        if self.typed and not more:
             return ""
-        self._typed, self.cloth_ug = False, lies_ug or None
+        self.typed, self.cloth_ug = False, lies_ug or None
         return "cloth" if lies_ug else "empty"
 
     def type(self, cloth_ug: int) -> None:
         """It was weighed elsewhere: that counts until more is laid on the scale."""
-        self.cloth_ug, self._typed = cloth_ug, True
+        self.cloth_ug, self.typed = cloth_ug, True
 
     def begin_anew(self) -> None:
         """What was typed is gone; what lies there is told again."""
-        self.cloth_ug, self._typed, self._lies_ug = None, True, 0
-
-    def go_by_outlines(self) -> None:
-        """It cannot be the kits that were scanned."""
-        self.cloth_ug = None
+        self.cloth_ug, self.typed, self._lies_ug = None, True, 0

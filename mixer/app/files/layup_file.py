@@ -149,7 +149,7 @@ def _known(table: Table, key: str, kind: Kind) -> str:
 def _coat(table: Table, name: str, *, kind: str) -> Coat:
     surface = _loaded(load_surface, table, "surface", "surfaces")
     if surface.kind != kind:
-        raise table.wrong("surface", surface.name, f"a surface of the kind {kind!r}")
+        raise table.wrong("surface", table.text("surface"), f"a surface of the kind {kind!r}")
     areas = areas_m2(table, _count(table))
     mix = _mix(table) if kind == "core" and table.has("filler") else None
     return Coat(name, surface, sum(areas), mix)

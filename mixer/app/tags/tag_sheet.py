@@ -26,6 +26,7 @@ CODE_MM = 40.0  # with its quiet around, at most
 GAP_MM = 1.5
 TITLE_MM, LINE_MM, LEAST_MM, FOOT_MM = 13.0, 4.6, 2.6, 3.4  # heights of type
 QUIET = 4  # modules
+MOST_TALL = 65_535  # dots of a PNG; what is taller many readers do not open (from memory)
 FOOT = "Print at 100 %, try each card with the scanner, cut it out, cover it clear. "
 
 
@@ -39,6 +40,12 @@ def write(cards: Sequence[Card], to: Path, paper: str, about: str) -> int:
         raise NotDone(f"{str(to)!r} is neither .pdf nor .png: give a file that ends so")
     if to.exists():
         raise NotDone(f"{to} is there already, and nothing is written over: give another name")
+    count, most = _count(cards), MOST_TALL // _dots(PAPERS[paper][1])
+    if ending == ".png" and count > most:
+        raise NotDone(
+            f"{to}: {count} pages one under another are more than {most}: give a .pdf, or draw "
+            "fewer cards at once, as many readers open no taller picture"
+        )
     sheet = pages(cards, paper, about)
     drawn = io.BytesIO()
     if ending == ".png":
@@ -67,12 +74,17 @@ def pages(cards: Sequence[Card], paper: str, about: str) -> list[Image.Image]:
     return list(_pages(cards, paper, about))
 
 
+def _count(cards: Sequence[Card]) -> int:
+    """How many pages they fill."""
+    return -(-len(cards) // A_PAGE)
+
+
 def _pages(cards: Sequence[Card], paper: str, about: str) -> Iterator[Image.Image]:
     from PIL import Image, ImageDraw
 
     wide, tall = PAPERS[paper]
     left, top = (wide - COLUMNS * CARD_MM[0]) / 2, (tall - ROWS * CARD_MM[1]) / 2
-    count = -(-len(cards) // A_PAGE)
+    count = _count(cards)
     for page in range(count):
         picture = Image.new("1", (_dots(wide), _dots(tall)), 1)
         draw = ImageDraw.Draw(picture)
