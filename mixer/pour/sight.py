@@ -121,7 +121,10 @@ class Sight(NamedTuple):
         if self.last is None:
             return None
         frame = frame_of(self.last)
-        return next((rest for rest in reversed(self.all_rests) if rest.frame == frame), None)
+        for rest in reversed(self.all_rests):  # asked for several times with each reading
+            if rest.frame == frame:
+                return rest
+        return None
 
     @property
     def division_ug(self) -> int:
