@@ -198,7 +198,15 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     )
     if foretold.get("by_rule"):
         warned = " Its warnings go by that."
-    return f"{said} {RULE}{warned}{f' {SPREAD}' if large else ''}"
+    rule = f"{RULE}{warned}"
+    if _is_off(foretold):
+        rule = "It is warned of no later than a right one."
+    return f"{said} {rule}{f' {SPREAD}' if large else ''}"
+
+
+def _is_off(foretold: Mapping[str, Any]) -> bool:
+    """Whether it was weighed off its ratio, so that no time of its label is its own."""
+    return isinstance(foretold.get("off_ratio"), int | float)
 
 
 def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:
