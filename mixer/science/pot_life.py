@@ -73,9 +73,10 @@ WIDE_G = (20.0, 2000.0)  # of the epoxy in these
 @dataclass(frozen=True, slots=True)
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
-    reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
-    it may get at most by what is doubted, and ``may_run_away`` whether by any of that, or by
-    its middle, its heat feeds on itself. ``warm_s`` and ``hot_s`` are as early as they may
+    reached within a week, of a gel also where the label's epoxy has none; ``range_s`` is that of
+    the working time, ``hottest_c`` how hot it may get at most by what is doubted, and
+    ``may_run_away`` whether by any of that, or by its middle, its heat feeds on itself. ``warm_s``
+    and ``hot_s`` are as early as they may
     come: when its heat may begin to feed on itself (Semenov's critical excess above what it
     was mixed at, of a cup that may run away), and when its middle may be hotter than
     :data:`~mixer.science.warming.HOT_C`: of all that is doubted the soonest, and of the middle
@@ -110,6 +111,7 @@ def estimate(
     system = fit(label)
     course = follow(system, label, mass_g, air_c, start_c, cup, left=left)
     working_s, gel_s = course.reached_s
+    gel_s = gel_s if label.gels else None
     within, hottest_c = None, course.peak_c
     doubts = [*doubted(label, system), ((middle(system), label),)]
     early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
