@@ -83,6 +83,16 @@ def test_within_its_tolerance_a_cup_keeps_its_time() -> None:
     assert unknown.off_ratio is None
 
 
+def test_a_cup_beyond_the_model_is_warned_of_no_later_than_the_largest_that_was_checked() -> None:
+    one = asked(row(air="24 degC"), 200)
+    largest, huge = (answer(replace(one, cup_ml=cup_ml)) for cup_ml in (10_000, 100_000))
+    assert largest["why"] is None
+    assert huge["why"] == "the model was checked for 5 to 10000 mL of a cup"
+    assert 0 < huge["rule_low_s"] <= largest["low_s"]
+    share = replace(one, shared=((60.0, 40_000_000, 100_000.0),))
+    assert answer(share)["why"] == huge["why"]
+
+
 @pytest.mark.parametrize("resin", names("resins"))
 def test_it_is_what_the_command_says_of_the_same(resin: str) -> None:
     told = answer(asked(row(resin, air="22 degC", resin_temp="24 degC", cup="paper-150"), 70))

@@ -418,11 +418,20 @@ def test_a_tray_and_a_film_live_longer_than_a_cup(
         (["--shape", "tray", "--depth", "20mm"], "checked for 3 to 15 mm of a tray"),
         (["--shape", "film", "--depth", "5mm"], "checked for 0.1 to 3 mm of a film"),
         (["--shape", "stack", "--depth", "2in"], "checked for 3 to 30 mm of a stack"),
+        (
+            ["--shape", "stack", "--depth", "12mm", "--share", "9.9%"],
+            "checked for 10 to 100 % of a stack's weight that is epoxy",
+        ),
+        (["--cup", "HUGE"], "checked for 5 to 10000 mL of a cup"),
     ],
 )
 def test_a_shape_that_was_not_checked_has_no_figure(
-    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], said: str
 ) -> None:
+    huge = tmp_path / "huge.toml"
+    cup = (Path(__file__).parents[2] / "profiles/cups/paper-150.toml").read_text("utf-8")
+    huge.write_text(cup.replace('volume = "150 mL"', 'volume = "10.1 L"'), "utf-8")
+    words = [str(huge) if word == "HUGE" else word for word in words]
     found = asked(capsys, "--resin", "sample-36", "--mass", "100g", *words)
     assert [found[name] for name in (*FIGURES, "largest", "tray", "foam")] == [None] * 9
     assert any(said in note for note in found["notes"])

@@ -24,6 +24,7 @@ from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
 from mixer.science.plain_rule import caution, plain
 from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
+from mixer.science.shapes import Shape
 
 #: Within so long a temperature that is said anew puts the one before right (our choice).
 ANEW_S = 120.0
@@ -59,13 +60,15 @@ class Question:
                 f"it was weighed with {off_told(self.off_ratio)}, and its label's time is for its "
                 "ratio"
             )
-        masses_g = [mass_ug / 1e6 for mass_ug in (self.mass_ug, *(ug for _, ug, _ in self.shared))]
+        cups = [(self.mass_ug, self.cup_ml), *((ug, cup_ml) for _, ug, cup_ml in self.shared)]
+        held = [(mass_ug / 1e6, Shape(cup_ml=cup_ml)) for mass_ug, cup_ml in cups]
         now_c = self.air[-1][1]
         # What the room had before counts in the model, and need not be what was checked: it may
         # be over, or a slip that was put right.
         near_c = min(self.air[0][1], now_c, key=lambda air_c: abs(air_c - self.start_c))
-        first = unchecked(self.label, masses_g[0], _checked(near_c), self.start_c)
-        now = (unchecked(self.label, mass_g, now_c, now_c) for mass_g in masses_g)
+        whole_g, cup = held[0]
+        first = unchecked(self.label, whole_g, _checked(near_c), self.start_c, cup)
+        now = (unchecked(self.label, mass_g, now_c, now_c, its) for mass_g, its in held)
         return next((why for why in (first, *now) if why is not None), None)
 
     def asked(self) -> dict[str, Any]:
