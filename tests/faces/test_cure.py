@@ -550,6 +550,16 @@ def test_a_batch_that_is_off_its_ratio_has_no_time(
         assert "reacted" not in text
 
 
+def test_of_a_batch_that_is_unproven_the_times_are_those_of_a_right_one(
+    record: Path, capsys: Capture
+) -> None:
+    said_of_it = "Its ratio is unproven (its weights were typed in): these times are those of a"
+    assert said_of_it in said(record, capsys, "cure", "1")
+    (right,) = batch_rows([*poured(), live()])
+    now = Moment("2024-05-02T08:00:00.000Z", 5_000, "boot-2")
+    assert not any("unproven" in note for note in of_batch(right, now, None)["notes"])
+
+
 def test_what_its_corrected_masses_come_to_counts(tmp_path: Path, capsys: Capture) -> None:
     record = tmp_path / "boat.cupside"
     for hardener in ("14.4g", "28g"):

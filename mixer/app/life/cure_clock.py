@@ -161,6 +161,9 @@ def of_batch(
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
             days = min(LONGEST_DAYS, after_s / 86400)
             found["not_before"][key] = _utc(begun + timedelta(days=days))
+    if off is None and times is not None and row.verdict == "unproven":
+        because = f" ({row.unproven_because})" if row.unproven_because else ""
+        notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")
     return {**found, "notes": [*notes, *why, *_notes(found, times, cure)]}
 
 
