@@ -188,6 +188,7 @@ def test_a_cup_off_its_ratio_has_no_time_and_teaches_no_right_one(at: At) -> Non
     at.say("air", "24 degC")
     shown = at.cup(2).stands
     assert (shown.low_s, shown.working_s) == (None, None)
+    assert (at.cup(2).pot_life, at.cup(1).pot_life[:6]) == ("", "25 min")
     assert (
         "it was weighed with 49.6 % too little hardener, and its label's time is for" in shown.say
     )
