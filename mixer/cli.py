@@ -102,17 +102,22 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _kept_together(words: Sequence[str]) -> list[str]:
-    """``--size -5g`` as ``--size=-5g``: a figure below zero is a wrong value, no option.
+    """``--size -5g`` as ``--size=-5g``, and one by itself with a blank before it: a figure below
+    zero is a value, no option.
 
     >>> _kept_together(["mix", "--size", "-5g", "--jsonl"])
     ['mix', '--size=-5g', '--jsonl']
+    >>> _kept_together(["air", "-5degC"])
+    ['air', ' -5degC']
     """
     kept: list[str] = []
     for word in words:
-        if kept and kept[-1][:2] == "--" != kept[-1] and word[:1] == "-" and word[1:2].isdigit():
+        if word[:1] != "-" or not word[1:2].isdigit() or "--" in kept:
+            kept.append(word)
+        elif kept and kept[-1][:2] == "--":
             kept[-1] += f"={word}"
         else:
-            kept.append(word)
+            kept.append(f" {word}")
     return kept
 
 

@@ -318,5 +318,11 @@ def parsed(name: str, text: str | None) -> float | None:
     if text is None:
         return None
     if name == "rh_pct":
-        return round(100 * units.fraction(text, "rh"), 3)
+        rh_pct = round(100 * units.fraction(text, "rh"), 3)
+        if not rh_pct:
+            raise units.UnitsError(
+                f"rh: {units.shown(text)} is air without any water, which has no dew point; give "
+                "what the hygrometer shows, above 0 and up to 100 %, or leave it out"
+            )
+        return rh_pct
     return units.room_c(text, _FLAGS[name])

@@ -59,7 +59,7 @@ def air(args: Namespace) -> int:
     from mixer.app.life.told_of_cups import air as say_it
 
     record = record_path(args.record)
-    done(say_it(record, args.temperature))
+    done(say_it(record, args.temperature.strip()))
     return _done(record)
 
 

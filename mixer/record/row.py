@@ -131,6 +131,22 @@ class BatchRow:
             return "closed"
         return "open" if self.live_at is None else "live"
 
+    @property
+    def off_ratio(self) -> float | None:
+        """By how much of its due its hardener, all of it, was too much, or below zero too little,
+        by the masses that count; None where that is no more than its recipe allows, or is not
+        known."""
+        resin_ug, hardener_ug = self.sum_ug("resin"), self.sum_ug("hardener")
+        try:
+            parts = [(one["role"], one["parts"]) for one in self.components]
+            due = sum(part for role, part in parts if role == "hardener")
+            target = round(100 * due / parts[0][1], 9)  # as it was decided at the pour
+            off = 100 * hardener_ug / resin_ug / target - 1  # type: ignore[operator]
+            allowed = float(self.opened["recipe"]["ratio_tolerance"])
+        except (LookupError, TypeError, ValueError, ArithmeticError):
+            return None
+        return off if abs(off) > allowed else None
+
     def sum_ug(self, role: Role | None = None) -> int | None:
         """What is in the cup of this role (of all, without one); None if nothing is known."""
         components = self.components

@@ -47,13 +47,15 @@ class Point:
 @dataclass(frozen=True, slots=True)
 class Label:
     """What a data sheet tells. ``ends`` is ``gel``, ``viscosity`` or ``usable``; ``peak_c``
-    the hottest of the first point's cup, where it is told."""
+    the hottest of the first point's cup, where it is told. ``gels``: by its equivalent weights so
+    much of its epoxide can react as a gel takes."""
 
     points: tuple[Point, ...]
     ends: str
     density_g_ml: float
     peak_c: float | None = None
     heat_j_g: float = HEAT_J_G
+    gels: bool = True
 
     def working_ends(self) -> str:
         """What the working time ends with: the label's own sign, or before its gel."""

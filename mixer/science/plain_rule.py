@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from mixer.science.heat import Air
 from mixer.science.label import Contradiction, Label, Left
-from mixer.science.pot_life import APART_C, LABEL_OFF, MASS_G, TEMP_C, estimate, unchecked
+from mixer.science.pot_life import APART_C, CUP_ML, LABEL_OFF, MASS_G, TEMP_C, estimate, unchecked
 from mixer.science.shapes import Shape
 
 #: By so many degC warmer, and from so many times the mass on, it halves (common practice);
@@ -99,7 +99,7 @@ def caution(
     found = [own] if own is not None else []
     if _is_checked(label):
         near_g, airs, near_c, less, sooner = _nearest(mass_g, air_c, start_c, left)
-        at_edge = _by_model(label, near_g, airs, near_c, cup, less)
+        at_edge = _by_model(label, near_g, airs, near_c, _near(cup), less)
         found += [at_edge.after(1 / sooner)] if at_edge is not None else []
     if not _is_checked(label) or not found:
         usual = plain(label, mass_g, max(start_c, *(one_c for _, one_c in _steps(air_c))))
@@ -140,8 +140,12 @@ def _nearest(
     airs = [(from_s, _within(one_c, TEMP_C)) for from_s, one_c in _steps(air_c)]
     airs[0] = (airs[0][0], max(airs[0][1], start_c - APART_C))
     start_c = max(start_c, airs[0][1] - APART_C)
-    less = [(from_s, _within(its_g, MASS_G), its) for from_s, its_g, its in left]
+    less = [(from_s, _within(its_g, MASS_G), _near(its)) for from_s, its_g, its in left]
     return _within(mass_g, MASS_G), airs, start_c, less, sooner
+
+
+def _near(cup: Shape | float | None) -> Shape | float | None:
+    return _within(cup, CUP_ML) if isinstance(cup, int | float) else cup
 
 
 def _larger(mass_g: float) -> float:

@@ -68,16 +68,19 @@ MUCH_J_G = 390.0  # of heat, from which on its gel is not within 10 % near where
 FASTER = (1.6, 2.9)  # how many times as fast at 35 as at 25 degC: 35 to 81 kJ/mol, to a tenth
 DEPTH_MM = {"tray": (3.0, 15.0), "film": (0.1, 3.0), "stack": (3.0, 30.0)}
 WIDE_G = (20.0, 2000.0)  # of the epoxy in these
+STACK_PCT = (10.0, 100.0)  # of a stack's weight that is epoxy
+CUP_ML = (5.0, 10_000.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Life:
     """An estimate. Times in s from the first contact of hardener, None where it is not
-    reached within a week; ``range_s`` is that of the working time, ``hottest_c`` how hot
-    it may get at most by what is doubted, and ``may_run_away`` whether by any of that, or by
-    its middle, its heat feeds on itself. ``warm_s`` and ``hot_s`` are as early as they may
-    come: when its heat may begin to feed on itself (Semenov's critical excess above what it
-    was mixed at, of a cup that may run away), and when its middle may be hotter than
+    reached within a week, of a gel also where the label's epoxy has none; ``range_s`` is that of
+    the working time, ``hottest_c`` how hot it may get at most by what is doubted, and
+    ``may_run_away`` whether by any of that, or by its middle, its heat feeds on itself. ``warm_s``
+    and ``hot_s`` are as early as they may come: when its heat may begin to feed on itself
+    (Semenov's critical excess above what it was mixed at, of a cup that may run away), and when
+    its middle may be hotter than
     :data:`~mixer.science.warming.HOT_C`: of all that is doubted the soonest, and of the middle
     with a label that is off as well; None where neither is to be expected."""
 
@@ -110,6 +113,7 @@ def estimate(
     system = fit(label)
     course = follow(system, label, mass_g, air_c, start_c, cup, left=left)
     working_s, gel_s = course.reached_s
+    gel_s = gel_s if label.gels else None
     within, hottest_c = None, course.peak_c
     doubts = [*doubted(label, system), ((middle(system), label),)]
     early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
@@ -213,6 +217,10 @@ def _outside(
     ]
     if depth_m is not None:
         spans.append(([depth_m * 1000], DEPTH_MM[kind], f"mm of a {kind}"))
+    if kind == "stack" and shape:
+        spans.append(([100 * shape.share], STACK_PCT, "% of a stack's weight that is epoxy"))
+    if shape and shape.cup_ml is not None:
+        spans.append(([shape.cup_ml], CUP_ML, "mL of a cup"))
     for values, (least, most), unit in spans:
         if not all(least <= value <= most for value in values):
             yield f"the model was checked for {least:g} to {most:g} {unit}"

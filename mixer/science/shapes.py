@@ -38,7 +38,7 @@ FILLED = 0.6
 
 #: What the verdict on foam leaves for the field being hotter than the lumped stack, and never
 #: more than its own excess over the room again (our choice): by far more than the 4 degC of
-#: tests/benchmarks/shapes.py, whose 216 cases may all have missed the brink of running away.
+#: tests/benchmarks/shapes.py, whose 288 cases may all have missed the brink of running away.
 FIELD_HOTTER_K = 26.0
 
 

@@ -174,6 +174,38 @@ def test_it_is_thickening_is_kept_and_teaches_other_cups(at: At) -> None:
     assert len(at.facts("thickened")) == 1
 
 
+def off(batch: int) -> list[Any]:
+    """As :func:`cup`, with half of its hardener."""
+    told = live(batch, cup=batch, at_ms=30_002, amounts_ug=[44_100_000, 8_000_000])
+    return [one for one in cup(batch) if one.kind != "live"] + [told]
+
+
+def test_a_cup_off_its_ratio_has_no_time_and_teaches_no_right_one(at: At) -> None:
+    as_right = at.facts("foretold")[0].data
+    with Journal.open(at.record) as other:
+        # As a program told it that looked at no ratio.
+        other.append([*off(2), fact("foretold", 2, 31_000, **{**as_right, "mass_ug": 52_100_000})])
+    at.say("air", "24 degC")
+    shown = at.cup(2).stands
+    assert (shown.low_s, shown.working_s) == (None, None)
+    assert (at.cup(2).pot_life, at.cup(1).pot_life[:6]) == ("", "25 min")
+    assert (
+        "it was weighed with 49.6 % too little hardener, and its label's time is for" in shown.say
+    )
+    assert at.facts("foretold")[-1].data["rule_low_s"] < as_right["high_s"]
+    before = at.cup(1).stands.low_s
+    at.age(2, 800)
+    at.say("thick", "2")
+    at.tick()
+    assert at.cup(1).stands.low_s == before
+    facts = [*off(2), fact("foretold", 2, 31_000, **as_right)]
+    now = Moment(fact("x", 2, 830_000).utc, 830_000, "boot-1")
+    _, data, said = thickening("2", live_cups(facts), now)
+    assert said.endswith("cups of sample-36 do not go by it, as it was weighed off its ratio.")
+    (then,) = batch_rows([*facts, fact("thickened", 2, 830_000, **data)])
+    assert _seen(then, then) == []
+
+
 def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
     before = at.cup(1).stands.low_s or 0
     with Journal.open(at.record) as other:
@@ -478,6 +510,35 @@ def test_of_a_batch_it_is_foretold_while_it_is_stirred_with_what_is_in_the_cup(
     assert (told.data["mass_ug"], told.data["air"]) == (60_200_000, [[0, 26]])
     assert at.cup(1).stands.low_s == told.data["low_s"]
     assert at.board.newest.lasts == ""
+    at.bench.end("done")
+
+
+def test_of_a_batch_that_is_used_off_its_ratio_no_time_is_said(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-36", "60g", "typed:", air="25 degC", stir="600s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", ""), ("shows", "47"), ("go", "")):
+        at.say(word, text)
+    low_s = minutes(at.board.newest.lasts)[0] * 60
+    at.say("use")
+    assert at.board.newest.stage == "stir"
+    said = "it was weighed with 81.7 % too little hardener, and its label's time is for its ratio."
+    assert at.board.newest.lasts == f"No time can be told for this cup: {said}"
+    at.clock.skip(600)
+    at.tick()
+    assert at.board.newest.stage == "live"
+    (told,) = at.facts("foretold")
+    assert (told.data["why"], told.data["off_ratio"]) == (
+        said[:-1],
+        pytest.approx(-0.817, abs=1e-3),
+    )
+    assert "model_s" not in told.data
+    assert said in at.cup(1).stands.say
+    at.age(1, told.data["rule_low_s"] + 1)
+    cues = at.cup(1).stands.cues
+    assert {"half", "late", "over", "warm"} <= {cue.mark for cue in cues}
+    assert not any(re.search(r"\d min", cue.say) for cue in cues)
+    assert told.data["rule_low_s"] <= low_s + 600  # of less in it than of its size
     at.bench.end("done")
 
 

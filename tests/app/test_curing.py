@@ -129,6 +129,18 @@ def test_a_layup_with_a_batch_of_which_no_time_is_known_has_none() -> None:
     assert said == "rib 3: no time can be told, as none is known of batch 1"
 
 
+def test_of_a_batch_off_its_ratio_no_time_is_told_whatever_its_witness_cup_was() -> None:
+    less = fact("accepted", 1, 290_000, component=1, net_ug=8_000_000)
+    utc = at(290).utc
+    hard = fact("witness", 1, number=1, value="hard", from_utc=utc, to_utc=utc)
+    off = row(fact("accepted", 1, 250_000, component=0, net_ug=44_100_000), less, hard)
+    right = replace(row(layup="rib 3"), batch=2)
+    told = "batch 1 was weighed with 49.6 % too little hardener: it may never cure"
+    for hours in (2, 300):
+        (said,) = glance([right, replace(off, told={"layup": "rib 3"})], at(hours))
+        assert said.startswith(f"rib 3: {told}")
+
+
 @pytest.fixture
 def record(tmp_path: Path) -> Path:
     path = tmp_path / "record.cupside"

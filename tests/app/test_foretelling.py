@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import pytest
@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.facts import START, fact
 
-from mixer.app.files.profiles import names
+from mixer.app.files.profiles import load_resin, names
 from mixer.app.life.cup_life import standing
-from mixer.app.life.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, question
+from mixer.app.life.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, by_rule, question
 from mixer.app.life.life import Asked
 from mixer.app.life.life import answer as life
 from mixer.app.life.use_up import POUR_S, USEFUL_S, before, cap_ug, lasts
@@ -36,6 +36,63 @@ def asked(of: BatchRow, mass_g: float = 80) -> Question:
     return found
 
 
+def weighed(of: BatchRow, resin_g: float, hardener_g: float) -> BatchRow:
+    recipe = json.loads(json.dumps(asdict(load_resin("sample-36").recipe())))
+    amounts_ug = {0: round(resin_g * 1e6), 1: round(hardener_g * 1e6)}
+    return replace(of, opened={**of.opened, "recipe": recipe}, amounts_ug=amounts_ug)
+
+
+@pytest.mark.parametrize("mass_g", [10, 60, 300, 900])
+@pytest.mark.parametrize("share", [0.05, 0.5, 0.96, 1.04, 2.1])
+def test_of_a_cup_off_its_ratio_no_time_is_told_and_no_warning_is_later(
+    mass_g: float, share: float
+) -> None:
+    of, quicker = row(air="24 degC"), max(1.0, share)
+    resin_g = mass_g / (1 + 0.36 * share)
+    found = question(weighed(of, resin_g, mass_g - resin_g), CONTACT)
+    assert isinstance(found, Question)
+    assert found.off_ratio == pytest.approx(share - 1, abs=1e-5)
+    right, told = answer(asked(of, mass_g)), answer(found)
+    assert told["why"].endswith("and its label's time is for its ratio")
+    assert told.keys().isdisjoint(["model_s", "working_s", "low_s", "high_s", "peak_c", "gel_s"])
+    at_right = {"rule_low_s": right.get("low_s") or right["rule_low_s"]}
+    at_right |= {name: right[name] for name in ("warm_s", "hot_s")}
+    for name, right_s in at_right.items():
+        assert (told[name] is None) == (right_s is None)
+        if right_s is not None:  # in whole seconds, each rounded down
+            assert right_s / quicker - 1 <= told[name] <= (right_s + (share > 1)) / quicker
+    stands = standing("cup 1", 0, told)
+    assert (stands.working_s, stands.low_s, stands.high_s) == (None, None, None)
+    assert stands.say.startswith("No time can be told for cup 1: it was weighed with")
+    assert ("Spread it out" in stands.say) == (mass_g > MASS_G[1])
+    assert " min" not in stands.say
+    assert lasts(found, 60) == f"No time can be told for this cup: {told['why']}."
+    plainly, as_right = by_rule(found, "it takes too long"), by_rule(asked(of, mass_g), "")
+    assert plainly["why"] == told["why"]
+    assert plainly["rule_low_s"] <= as_right["rule_low_s"] / quicker
+
+
+def test_within_its_tolerance_a_cup_keeps_its_time() -> None:
+    of = row(air="24 degC")
+    for hardener_g in (58.8 * 0.36 * 0.971, 58.8 * 0.36 * 1.029):
+        found = question(weighed(of, 58.8, hardener_g), CONTACT)
+        assert isinstance(found, Question)
+        assert answer(found)["why"] is None
+    unknown = question(replace(weighed(of, 60, 0), amounts_ug={0: 60_000_000}), CONTACT)
+    assert isinstance(unknown, Question)
+    assert unknown.off_ratio is None
+
+
+def test_a_cup_beyond_the_model_is_warned_of_no_later_than_the_largest_that_was_checked() -> None:
+    one = asked(row(air="24 degC"), 200)
+    largest, huge = (answer(replace(one, cup_ml=cup_ml)) for cup_ml in (10_000, 100_000))
+    assert largest["why"] is None
+    assert huge["why"] == "the model was checked for 5 to 10000 mL of a cup"
+    assert 0 < huge["rule_low_s"] <= largest["low_s"]
+    share = replace(one, shared=((60.0, 40_000_000, 100_000.0),))
+    assert answer(share)["why"] == huge["why"]
+
+
 @pytest.mark.parametrize("resin", names("resins"))
 def test_it_is_what_the_command_says_of_the_same(resin: str) -> None:
     told = answer(asked(row(resin, air="22 degC", resin_temp="24 degC", cup="paper-150"), 70))
@@ -54,8 +111,10 @@ def test_what_was_answered_is_known_again_after_it_was_stored() -> None:
         replace(one, air=((0.0, 25.0),)),
         replace(one, cup_ml=None),
         replace(one, start_c=25.0),
+        replace(one, off_ratio=-0.5),
     ):
         assert not other.is_answered_by(stored)
+        assert not one.is_answered_by(json.loads(json.dumps(answer(other))))
 
 
 def test_where_nobody_said_how_warm_it_is_the_labels_is_taken_and_said() -> None:

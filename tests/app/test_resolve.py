@@ -70,10 +70,6 @@ def test_plies_are_kept_as_they_were_said(plies: str) -> None:
     assert resolve(replace(ASKED, plies=plies)).about["plies"] == plies
 
 
-def test_no_dew_point_where_the_formula_does_not_reach() -> None:
-    assert resolve(replace(ASKED, air="20 degC", rh="0%")).about["dew_point_c"] is None
-
-
 @pytest.mark.parametrize(
     ("change", "said"),
     [
@@ -83,6 +79,8 @@ def test_no_dew_point_where_the_formula_does_not_reach() -> None:
         ({"size": "nan g"}, "size: 'nan g'"),
         ({"size": "60 cm"}, "is a length"),
         ({"rh": "101%"}, "rh: '101%'"),
+        ({"rh": "0%"}, "rh: '0%' is air without any water, which has no dew point; give what"),
+        ({"rh": "0.0004%"}, "above 0 and up to 100 %"),
         ({"air": "22"}, "air: '22' has no unit"),
         ({"air": "72 degC"}, "not within -10 to 60 degC"),
         ({"resin_temp": "-11 degC"}, "not within -10 to 60 degC"),

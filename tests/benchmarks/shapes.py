@@ -17,12 +17,12 @@ from mixer.science.fitting import fit
 from mixer.science.heat import AIR_W_M2K, FOAM_W_M2K
 from mixer.science.heat_field import FieldCourse, Mesh, cylinder, solve
 from mixer.science.label import Label, Point, System, follow
-from mixer.science.pot_life import DEPTH_MM, WIDE_G
+from mixer.science.pot_life import DEPTH_MM, STACK_PCT, WIDE_G
 from mixer.science.shapes import Shape
 
 DENSITY = 1.1
 AIR = ((10.0, 10.0), (15.0, 25.0), (20.0, 20.0), (25.0, 15.0), (30.0, 30.0), (40.0, 40.0))
-SHARES = {"tray": (1.0,), "film": (1.0,), "stack": (0.4, 0.7, 1.0)}
+SHARES = {"tray": (1.0,), "film": (1.0,), "stack": (STACK_PCT[0] / 100, 0.4, 0.7, 1.0)}
 
 
 def mesh(shape: Shape, mass_g: float) -> Mesh:

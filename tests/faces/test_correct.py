@@ -223,6 +223,13 @@ def test_what_a_correction_takes_back_is_told_where_its_fact_does_not(
     assert f"thickened-2: {minutes:.1f} min after first contact -> unknown" in told
 
 
+def test_the_air_below_zero_is_a_figure_and_no_option(record: Path, capsys: Capture) -> None:
+    assert main(["air", "-5degC", *at(record)]) == 0
+    assert capsys.readouterr().out == "The air is at -5 degC: kept for the live cups (2).\n"
+    assert main(["air", *at(record), "-11degC"]) == 2
+    assert "air: '-11degC' is not within -10 to 60 degC" in capsys.readouterr().err
+
+
 def test_what_was_said_of_a_live_cup_by_command_is_kept_and_can_be_taken_back(
     record: Path, capsys: Capture
 ) -> None:

@@ -57,7 +57,9 @@ def record(whole: Path, tmp_path: Path) -> Path:
 
 
 def add(record: Path, resin: str, at: str, *words: str) -> None:
-    masses = ["--resin-mass", "80g", "--hardener-mass", "28.8g"]
+    masses = ["--resin-mass", "80g"]
+    if "--hardener-mass" not in words:
+        masses += ["--hardener-mass", "28.8g"]
     argv = ["record", "add", "--resin", resin, *masses, "--mixed-at", at, *words]
     assert main([*argv, "--record", str(record)]) == 0
 
@@ -101,7 +103,7 @@ def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -
 
 
 def test_without_a_batch_it_tells_of_all_that_cures(record: Path, capsys: Capture) -> None:
-    add(record, "sample-28", "2026-01-02T20:00Z")
+    add(record, "sample-28", "2026-01-02T20:00Z", "--hardener-mass", "22.4g")
     add(record, "sample-36", "2025-12-01T20:00Z")  # a month ago
     for words, room in (((), "degC assumed"), (("--air", "21 degC"), "if it stays at 21 degC")):
         found = cure(record, capsys, *words)
@@ -514,3 +516,57 @@ def test_every_minute_since_has_one_temperature(
             over = [(low, low + more) for h, s, low, more in kept if h <= middle <= h + s]
             assert one.least_c == min(low for low, _ in over)
             assert one.most_c == max(most for _, most in over)
+
+
+@pytest.mark.parametrize(
+    ("hardener", "told"),
+    [
+        ("14.4g", "It was weighed with 50.0 % too little hardener and may never cure"),
+        ("60g", "It was weighed with 108.3 % too much hardener and may never cure"),
+        ("27.9g", "It was weighed with 3.1 % too little hardener and may never cure"),
+    ],
+)
+def test_a_batch_that_is_off_its_ratio_has_no_time(
+    tmp_path: Path, capsys: Capture, hardener: str, told: str
+) -> None:
+    """At half of its hardener at most half of the epoxide can react, whenever."""
+    record = tmp_path / "boat.cupside"
+    add(record, "sample-36", MIXED, "--layup", "rib 3", "--hardener-mass", hardener)
+    add(record, "sample-36", MIXED, "--layup", "rib 3")
+    found = batch(record, capsys)
+    assert (found["conversion"], found["conversion_range"], found["worth_h"]) == (None, None, None)
+    assert set(found["not_before"].values()) == {None}
+    assert any(note.startswith(told) for note in found["notes"])
+    said_of_it = said(record, capsys, "cure", "1")
+    assert f"{told} as the label says: its witness cup and the maker's word decide" in said_of_it
+    layup = said(record, capsys, "cure", "--layup", "rib 3")
+    whole = layup.split("All of rib 3:")[1]
+    assert "All of it has no time, as none is known of batch 1: see there." in whole
+    assert "not before" not in whole
+    (late,) = cure(record, capsys)["curing"]
+    assert late.startswith("rib 3: batch 1 was weighed with ")
+    for text in (said_of_it, whole, late):
+        assert "that is past" not in text
+        assert "reacted" not in text
+
+
+def test_of_a_batch_that_is_unproven_the_times_are_those_of_a_right_one(
+    record: Path, capsys: Capture
+) -> None:
+    said_of_it = "Its ratio is unproven (its weights were typed in): these times are those of a"
+    assert said_of_it in said(record, capsys, "cure", "1")
+    (right,) = batch_rows([*poured(), live()])
+    now = Moment("2024-05-02T08:00:00.000Z", 5_000, "boot-2")
+    assert not any("unproven" in note for note in of_batch(right, now, None)["notes"])
+
+
+def test_what_its_corrected_masses_come_to_counts(tmp_path: Path, capsys: Capture) -> None:
+    record = tmp_path / "boat.cupside"
+    for hardener in ("14.4g", "28g"):
+        add(record, "sample-36", MIXED, "--hardener-mass", hardener)
+    assert "reacted" in said(record, capsys, "cure", "2")  # 2.8 % off, of 3 % that are allowed
+    for number, right in (("1", "28.8g"), ("2", "27g")):
+        words = ["--field", "hardener-mass", "--value", right, "--reason", "misread"]
+        said(record, capsys, "record", "correct", number, *words)
+    assert "reacted" in said(record, capsys, "cure", "1")
+    assert "6.2 % too little hardener" in said(record, capsys, "cure", "2")

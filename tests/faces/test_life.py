@@ -107,6 +107,29 @@ def test_of_a_ratio_that_would_not_gel_it_says_so(tmp_path: Path, ahew: float, g
     assert gels or f"{190 * 0.36 / ahew:.2f} amine hydrogens for each epoxide" in said[0]
 
 
+@pytest.mark.parametrize(
+    ("parts", "gels", "says"),
+    [
+        (36, True, None),
+        (25, True, "0.69 amine hydrogens for each epoxide; compare parts and weights"),
+        (21, True, "0.58 amine hydrogens for each epoxide; compare parts and weights"),
+        (20, False, "0.56 amine hydrogens for each epoxide: less of it can react than a gel"),
+        (15, False, "0.42 amine hydrogens for each epoxide: less of it can react than a gel"),
+        (100, True, "2.78 amine hydrogens for each epoxide; compare parts and weights"),
+    ],
+)
+def test_no_gel_is_told_beyond_what_can_react(
+    tmp_path: Path, parts: float, gels: bool, says: str | None
+) -> None:
+    """A gel is reckoned at 0.577 of the epoxide; each amine hydrogen takes one."""
+    found = answer(Asked(written(tmp_path, "parts = 36", f"parts = {parts}"), "100 g"))
+    assert (found["gel_min"] is not None) == gels
+    notes = [note for note in found["notes"] if "amine hydrogens" in note]
+    assert len(notes) == (says is not None)
+    assert says is None or says in notes[0]
+    assert not any("gel within a week" in note for note in found["notes"])
+
+
 def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None:
     much = written(tmp_path, "ahew = 68.4", "ahew = 24.4")
     hot = Path(much).read_text("utf-8").replace("parts = 36", "parts = 12.84")
@@ -188,12 +211,15 @@ def test_a_cup_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("old", "new"), [("eew = 190", "eew = 380"), ("ahew = 68.4", "ahew = 136.8")]
+    ("old", "new", "gel_min"),
+    [("eew = 190", "eew = 380", 25.0), ("ahew = 68.4", "ahew = 136.8", None)],
 )
-def test_equivalent_weights_tell_the_heat(tmp_path: Path, old: str, new: str) -> None:
+def test_equivalent_weights_tell_the_heat(
+    tmp_path: Path, old: str, new: str, gel_min: float | None
+) -> None:
     # Half as much that can react in a gram, of whichever there is less: half the heat.
     half = answer(Asked(written(tmp_path, old, new), "100 g"))
-    assert half["gel_min"] == 25.0
+    assert half["gel_min"] == gel_min  # half of the epoxide is less than a gel takes
     assert half["peak_c"] < answer(Asked("sample-36", "100 g"))["peak_c"] - 40
 
 
@@ -392,11 +418,20 @@ def test_a_tray_and_a_film_live_longer_than_a_cup(
         (["--shape", "tray", "--depth", "20mm"], "checked for 3 to 15 mm of a tray"),
         (["--shape", "film", "--depth", "5mm"], "checked for 0.1 to 3 mm of a film"),
         (["--shape", "stack", "--depth", "2in"], "checked for 3 to 30 mm of a stack"),
+        (
+            ["--shape", "stack", "--depth", "12mm", "--share", "9.9%"],
+            "checked for 10 to 100 % of a stack's weight that is epoxy",
+        ),
+        (["--cup", "HUGE"], "checked for 5 to 10000 mL of a cup"),
     ],
 )
 def test_a_shape_that_was_not_checked_has_no_figure(
-    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], said: str
 ) -> None:
+    huge = tmp_path / "huge.toml"
+    cup = (Path(__file__).parents[2] / "profiles/cups/paper-150.toml").read_text("utf-8")
+    huge.write_text(cup.replace('volume = "150 mL"', 'volume = "10.1 L"'), "utf-8")
+    words = [str(huge) if word == "HUGE" else word for word in words]
     found = asked(capsys, "--resin", "sample-36", "--mass", "100g", *words)
     assert [found[name] for name in (*FIGURES, "largest", "tray", "foam")] == [None] * 9
     assert any(said in note for note in found["notes"])

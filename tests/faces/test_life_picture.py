@@ -99,6 +99,8 @@ def test_without_matplotlib_one_sentence_says_what_to_install(
         ("folder.svg", "is not a file"),
         ("letter.svg", "is no picture, and was not overwritten"),
         ("other.png", "is no picture, and was not overwritten"),
+        (f"{300 * 'x'}.svg", "cannot be written: File name too long"),
+        (f"{300 * 'x'}/life.svg", "x/life.svg"),
     ],
 )
 def test_what_is_no_picture_is_not_written_over(

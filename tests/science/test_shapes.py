@@ -108,7 +108,7 @@ def test_a_tray_passes_more_than_a_cup(mass_g: float, depth_m: float) -> None:
     [
         ("tray", 0.003, 1.0, 35), ("tray", 0.015, 1.0, 15), ("film", 0.003, 1.0, 25),
         ("stack", 0.003, 0.4, 20), ("stack", 0.0127, 0.4, 30), ("stack", 0.03, 0.4, 20),
-        ("stack", 0.0127, 1.0, 15), ("stack", 0.03, 1.0, 30),
+        ("stack", 0.0127, 1.0, 15), ("stack", 0.03, 1.0, 30), ("stack", 0.03, 0.1, 30),
     ],
 )  # fmt: skip
 def test_the_lumped_shape_gels_within_a_tenth_of_the_field(

@@ -64,7 +64,7 @@ def read_cure(table: Table) -> CureTimes:
 
 def untimed(batches: Sequence[dict[str, Any]]) -> list[int]:
     """The batches of which no time is known at all."""
-    return [one["batch"] for one in batches if not one["not_before"]]
+    return [one["batch"] for one in batches if not any(one["not_before"].values())]
 
 
 def latest(
@@ -77,7 +77,7 @@ def latest(
         known = [
             (datetime.fromisoformat(one["not_before"][key]), one)
             for one in batches
-            if key in one["not_before"]
+            if one["not_before"].get(key)
         ]
         every = bool(known) and len(known) == len(batches)
         found[key] = max(known, key=lambda one: one[0]) if every else None

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -78,21 +79,28 @@ class Clocks:
             return
         # Not before there is a batch or a cup: its first weight would wait for them.
         from mixer.app.life.foretelling import question
-        from mixer.app.life.use_up import before, untold
+        from mixer.app.life.use_up import before, unanswered, untold
 
-        if what == CUP:
-            self._ask(row, question(row, row.contact, row.sum_ug() or 0))
-        if not again:
-            return
         size_ug = row.opened.get("size_ug")
         size_ug = size_ug if type(size_ug) is int else 0
         asked = question(row, row.contact, size_ug)
+        if what == CUP:
+            whole = question(row, row.contact)
+            self._ask(row, whole)
+            if not isinstance(whole, str) and whole.off_ratio is not None:
+                # Nothing that was foretold of the right ratio is said of it any more.
+                asked, again = replace(whole, mass_ug=max(whole.mass_ug, size_ug)), True
+        if not again:
+            return
         if self._lasting[0] != number:  # else the old one holds until there is a new one
             self.before = None
         self._lasting = (number, asked)
         if isinstance(asked, str):
             self.before = untold(asked, size_ug)
         else:
+            if asked.off_ratio is not None:
+                told = self.before.told if self.before else {}
+                self.before = unanswered(asked, "", told)
             self._asking.ask((LASTS, number, asked), partial(before, asked, stir_s))
 
     def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
@@ -109,13 +117,13 @@ class Clocks:
             # All that stood together: a share goes by it until it has a clock of its own.
             again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
             if again or not is_as_foretold(cup.row, whole_ug):
-                self._ask(cup.row, question(cup.row, cup.contact, whole_ug), again=again)
+                self._ask(cup.row, question(cup.row, cup.contact), again=again)
         for cup in young:
             again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
             if cup.total_ug >= whole_ug:  # or it was divided by eye, and may be all of it
                 continue
             if again or not is_as_foretold(cup.row, whole_ug, cup.cup):
-                whole = question(cup.row, cup.contact, whole_ug)
+                whole = question(cup.row, cup.contact)
                 if not isinstance(whole, str):
                     asked = of_share(whole, cup.row, cup.contact, cup.cup)
                     self._ask(cup.row, asked, cup.cup, again=again)
@@ -137,7 +145,9 @@ class Clocks:
             return
         from mixer.app.life.foretelling import answer, by_rule
 
-        if not cup and (before := self.whys.pop(row.batch, {})).get("by_rule"):
+        if not cup and asked.off_ratio is not None:  # no time stands there until it is answered
+            self.whys[row.batch] = by_rule(asked, "")
+        elif not cup and (before := self.whys.pop(row.batch, {})).get("by_rule"):
             self.whys[row.batch] = by_rule(asked, before["why"])
         if not known and row.opened.get("bench") != "simulated":
             self._untold.add(which)
@@ -175,7 +185,7 @@ class Clocks:
         from mixer.app.life.use_up import unanswered
 
         if what == LASTS:
-            if self._lasting != (which, asked):
+            if self._lasting != (which, asked) or asked.off_ratio is not None:
                 return False
             self.before = unanswered(asked, why)
         elif which[1]:  # it goes on by the clock of its batch

@@ -41,6 +41,15 @@ def name_of(cups: Sequence[int]) -> str:
     return f"each of cups {', '.join(first)} and {last}" if first else f"cup {last}"
 
 
+def off_told(off_ratio: float) -> str:
+    """How far a weighed ratio is off, in words.
+
+    >>> off_told(-0.5), off_told(1.083)
+    ('50.0 % too little hardener', '108.3 % too much hardener')
+    """
+    return f"{100 * abs(off_ratio):.1f} % too {'little' if off_ratio < 0 else 'much'} hardener"
+
+
 def standing(
     cup: str, age_s: float, foretold: Mapping[str, Any], thick_s: float | None = None
 ) -> Standing:
@@ -189,7 +198,15 @@ def _lasts(cup: str, foretold: Mapping[str, Any]) -> str:
     )
     if foretold.get("by_rule"):
         warned = " Its warnings go by that."
-    return f"{said} {RULE}{warned}{f' {SPREAD}' if large else ''}"
+    rule = f"{RULE}{warned}"
+    if _is_off(foretold):
+        rule = "It is warned of no later than a right one."
+    return f"{said} {rule}{f' {SPREAD}' if large else ''}"
+
+
+def _is_off(foretold: Mapping[str, Any]) -> bool:
+    """Whether it was weighed off its ratio, so that no time of its label is its own."""
+    return isinstance(foretold.get("off_ratio"), int | float)
 
 
 def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | None) -> str:

@@ -22,6 +22,7 @@ from mixer.app.book.laminate import of_layup
 from mixer.app.clock import Clock
 from mixer.app.files.cure_times import NOT_THERE, CureTimes, latest, untimed
 from mixer.app.files.profiles import ProfileError, ResinProfile, kept_resin
+from mixer.app.life.cup_life import off_told
 from mixer.app.life.foretelling import put_right
 from mixer.app.life.life import label_of, temperature_c
 from mixer.app.sentence import NotDone
@@ -51,6 +52,7 @@ COLD_C = 5.0
 LONGEST_DAYS = 366
 #: How far the glass of the full cure, which is from memory, may be off (our choice).
 GLASS_OFF_C = 10.0
+MAKER = "the maker's data sheet says how long that one wants"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +90,10 @@ def answer(
     batches = [of_batch(row, now, then_c) for row in rows]
     due = {key: one and _utc(one[0]) for key, one in latest(batches).items()}
     unknown = untimed(batches)
+    off = {one["batch"] for one in batches if one["off_ratio"] is not None}
     notes = [
-        f"All of it has no time, as none is known of batch {number}: the maker's data sheet says "
-        "how long that one wants."
+        f"All of it has no time, as none is known of batch {number}: "
+        f"{'see there' if number in off else MAKER}."
         for number in (unknown if len(batches) > 1 else ())
     ]
     found = {"layup": layup, "now_utc": now.utc, "batches": batches, "not_before": due}
@@ -118,7 +121,9 @@ def of_batch(
     since = stretches(row, begun, until, cold_c)
     low = [Span(one.seconds, one.least_c) for one in since]
     high = [Span(one.seconds, one.most_c) for one in since]
-    label, why = _label(resin)
+    # Of too little of one side no more of the other can react, whatever the label's clock says.
+    off = row.off_ratio
+    label, why = _label(resin) if off is None else (None, [])
     cure = None if label is None else fit(label).cure
     found: dict[str, Any] = {
         "batch": row.batch,
@@ -137,6 +142,7 @@ def of_batch(
         "glass_at": None,
         "not_before": {},
         "worth_h": None,
+        "off_ratio": off,
         "witness": [one.value for one in row.later if one.kind == "witness" and one.value],
     }
     if label is not None and cure is not None and how_far:
@@ -145,7 +151,9 @@ def of_batch(
         found["conversion_range"] = _range(label, low, high, known)
     if cure is not None:
         found["glass_at"] = round(cure.glass_conversion(found["from_now_c"]), 3)
-    if times is not None:
+    if off is not None:
+        found["not_before"] = dict.fromkeys(times.hours_s if times else ())
+    elif times is not None:
         # What two points of a label gave may be beyond what is usual.
         energies = (*ENERGIES_J_MOL, *((cure.e1_j_mol,) if cure else ()))
         found["worth_h"] = round(worth_s(low, times.at_c, energies) / 3600, 1)
@@ -153,6 +161,9 @@ def of_batch(
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
             days = min(LONGEST_DAYS, after_s / 86400)
             found["not_before"][key] = _utc(begun + timedelta(days=days))
+    if off is None and times is not None and row.verdict == "unproven":
+        because = f" ({row.unproven_because})" if row.unproven_because else ""
+        notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")
     return {**found, "notes": [*notes, *why, *_notes(found, times, cure)]}
 
 
@@ -220,7 +231,12 @@ def _cold_c(row: BatchRow, begun: datetime, cold_c: float) -> float:
 
 def _notes(found: dict[str, Any], times: CureTimes | None, cure: Cure | None) -> list[str]:
     notes = []
-    if times is None:
+    if found["off_ratio"] is not None:
+        notes.append(
+            f"It was weighed with {off_told(found['off_ratio'])} and may never cure as the label "
+            "says: its witness cup and the maker's word decide; do not load or rely on it."
+        )
+    elif times is None:
         notes.append(
             "Its profile has no [cure] with times: the maker's data sheet says how long it wants."
         )

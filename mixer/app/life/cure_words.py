@@ -47,7 +47,7 @@ def _batch(one: dict[str, Any], now: datetime) -> list[str]:
         least, most = (f"{part:.0%}" for part in one["conversion_range"])
         said.append(f"  reacted       about {spread} ({least} to {most} by all that is doubted)")
     said += _due(one["not_before"], now)
-    if one["not_before"]:
+    if any(one["not_before"].values()):
         said.append(
             f"  from now on   {one['from_now_c']:g} degC"
             f"{' (assumed; --air says otherwise)' if one['from_now_assumed'] else ''}"

@@ -116,8 +116,13 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
     """What comes next of all that went into it; once nothing does, its witness cup. One that is
     not hard stays, and so does a batch of which no time is known."""
     from mixer.app.files.cure_times import NOT_THERE, TIMES, latest, untimed
+    from mixer.app.life.cup_life import off_told
 
     due = latest(batches)
+    if off := [one for one in batches if one["off_ratio"] is not None]:
+        far = max(off, key=lambda one: abs(one["off_ratio"]))
+        told = f"batch {far['batch']} was weighed with {off_told(far['off_ratio'])}"
+        return f"{name}: {told}: it may never cure, do not load it"
     if soft := [one for one in batches if one["witness"][-1:] in NOT_THERE]:
         numbers = ", ".join(str(one["batch"]) for one in soft)
         whose = "its witness cup" if len(batches) == 1 else f"the witness cup of batch {numbers}"

@@ -19,10 +19,12 @@ from typing import Any
 from mixer import units
 from mixer.app.files.profiles import kept_resin
 from mixer.app.life.ages import is_time
+from mixer.app.life.cup_life import off_told
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
 from mixer.science.plain_rule import caution, plain
 from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
+from mixer.science.shapes import Shape
 
 #: Within so long a temperature that is said anew puts the one before right (our choice).
 ANEW_S = 120.0
@@ -36,7 +38,8 @@ class Question:
     room is, which is taken for as warm as the label's, or as the resin, whichever is warmer.
     ``shared``: what of it was left later, for a share, each from its second on: so many
     micrograms, in a cup of so many ml, None where nobody said in which.
-    ``said`` is how much had been said of the batch (:func:`said_of`)."""
+    ``said`` is how much had been said of the batch (:func:`said_of`). ``off_ratio`` as in
+    :class:`BatchRow`: then no figure may be given, and it is warned no later than a right one."""
 
     label: Label
     mass_ug: int
@@ -46,44 +49,59 @@ class Question:
     assumed: bool
     said: int = 0
     shared: tuple[tuple[float, int, float | None], ...] = ()
+    off_ratio: float | None = None
 
     @property
     def why_not(self) -> str | None:
         """Why no figure may be given; None where one may be. Raises :class:`Contradiction` for a
         label that is none."""
-        masses_g = [mass_ug / 1e6 for mass_ug in (self.mass_ug, *(ug for _, ug, _ in self.shared))]
+        if self.off_ratio is not None:
+            return (
+                f"it was weighed with {off_told(self.off_ratio)}, and its label's time is for its "
+                "ratio"
+            )
+        cups = [(self.mass_ug, self.cup_ml), *((ug, cup_ml) for _, ug, cup_ml in self.shared)]
+        held = [(mass_ug / 1e6, Shape(cup_ml=cup_ml)) for mass_ug, cup_ml in cups]
         now_c = self.air[-1][1]
         # What the room had before counts in the model, and need not be what was checked: it may
         # be over, or a slip that was put right.
         near_c = min(self.air[0][1], now_c, key=lambda air_c: abs(air_c - self.start_c))
-        first = unchecked(self.label, masses_g[0], _checked(near_c), self.start_c)
-        now = (unchecked(self.label, mass_g, now_c, now_c) for mass_g in masses_g)
+        whole_g, cup = held[0]
+        first = unchecked(self.label, whole_g, _checked(near_c), self.start_c, cup)
+        now = (unchecked(self.label, mass_g, now_c, now_c, its) for mass_g, its in held)
         return next((why for why in (first, *now) if why is not None), None)
 
     def asked(self) -> dict[str, Any]:
         """As the answer keeps it."""
         shared = {"shared": [list(one) for one in self.shared]} if self.shared else {}
-        return shared | {
-            "mass_ug": self.mass_ug,
-            "air": [list(one) for one in self.air],
-            "start_c": self.start_c,
-            "cup_ml": self.cup_ml,
-            "assumed": self.assumed,
-            "label": [[p.mass_g, p.temp_c, p.minutes] for p in self.label.points],
-            "ends": self.label.ends,
-        }
+        off = {} if self.off_ratio is None else {"off_ratio": self.off_ratio}
+        return (
+            shared
+            | off
+            | {
+                "mass_ug": self.mass_ug,
+                "air": [list(one) for one in self.air],
+                "start_c": self.start_c,
+                "cup_ml": self.cup_ml,
+                "assumed": self.assumed,
+                "label": [[p.mass_g, p.temp_c, p.minutes] for p in self.label.points],
+                "ends": self.label.ends,
+            }
+        )
 
     def is_answered_by(self, data: Mapping[str, Any]) -> bool:
         """Whether this is the data of a fact that answers it; one that told no figure says by
         when the cup is to be warned of."""
         warns = data.get("why") is None or "rule_low_s" in data
+        warns &= data.get("off_ratio") == self.off_ratio
         return warns and all(
             name in data and data[name] == said for name, said in self.asked().items()
         )
 
 
-def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | str:
-    """What is to be asked of so much of this batch; or why there is nothing to be asked.
+def question(row: BatchRow, contact: Moment | None, mass_ug: int | None = None) -> Question | str:
+    """What is to be asked of all that is in this batch, or of so much of its right ratio; or why
+    there is nothing to be asked.
 
     Without ``contact`` nothing has reacted yet, and what was measured last holds.
     """
@@ -103,7 +121,10 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int) -> Question | 
         air = ((0.0, label_c if resin_c is None else max(label_c, resin_c)),)
     start_c = _checked(air[0][1]) if resin_c is None and len(air) > 1 else resin_c
     start_c = air[0][1] if start_c is None else start_c
-    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
+    if mass_ug is not None:
+        return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
+    mass_ug, off = row.sum_ug() or 0, row.off_ratio
+    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), off_ratio=off)
 
 
 def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Question:
@@ -130,6 +151,7 @@ def is_as_foretold(row: BatchRow, mass_ug: int, share: int | None = None) -> boo
     ``share``: then it need not be put, which takes a library of units."""
     told = row.foretold if share is None else row.shares_foretold.get(share, {})
     is_said = told.get("said") == said_of(row, share=share is not None)
+    is_said &= told.get("off_ratio") == row.off_ratio
     return is_said and told.get("mass_ug") == mass_ug
 
 
@@ -149,7 +171,7 @@ def answer(asked: Question) -> dict[str, Any]:
     except (Contradiction, ArithmeticError) as error:
         why = str(error)
     if life is None:
-        soonest = caution(*cup)
+        soonest = caution(*cup).after(_quicker(asked))
         return {
             **asked.asked(),
             "said": asked.said,
@@ -182,11 +204,11 @@ def by_rule(asked: Question, why: str) -> dict[str, Any]:
     """In the place of an answer that does not come: by when to warn by the plain rule alone. It
     takes no time, and is no fact: the answer may come still."""
     warmest_c = max(asked.start_c, *(air_c for _, air_c in asked.air))
-    soonest = plain(asked.label, asked.mass_ug / 1e6, warmest_c)
+    soonest = plain(asked.label, asked.mass_ug / 1e6, warmest_c).after(_quicker(asked))
     return {
         **asked.asked(),
         "by_rule": True,
-        "why": why,
+        "why": why if asked.off_ratio is None else asked.why_not,
         "rule_low_s": int(soonest.low_s),
         "warm_s": _whole(soonest.warm_s),
         "hot_s": _whole(soonest.hot_s),
@@ -195,12 +217,18 @@ def by_rule(asked: Question, why: str) -> dict[str, Any]:
 
 def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
     """The same of all of a batch, while it is thought out."""
-    asked = question(row, contact, row.sum_ug() or 0)
+    asked = question(row, contact)
     return (
         {"why": asked}
         if isinstance(asked, str)
         else by_rule(asked, "it is still being thought out")
     )
+
+
+def _quicker(asked: Question) -> float:
+    """What is left of a right one's times: too much hardener may make it as many times as quick
+    (our choice); too little makes it no slower to be warned of."""
+    return 1 / (1 + max(0.0, asked.off_ratio or 0.0))
 
 
 def _whole(at_s: float | None) -> int | None:

@@ -11,9 +11,15 @@ from typing import get_args
 from mixer import units
 from mixer.app.files.profiles import CupProfile, ResinProfile, load_cup, load_resin
 from mixer.app.sentence import NotDone
+from mixer.science.cure import FUNCTIONS, GEL
 from mixer.science.pot_life import HEAT_J_G, HEAT_J_MOL, MASS_G, Label, Point
 from mixer.science.shapes import Kind, Shape
-from mixer.science.stoichiometry import of_mixture, of_stoichiometric, reacting_mol_per_g
+from mixer.science.stoichiometry import (
+    gel_conversion,
+    of_mixture,
+    of_stoichiometric,
+    reacting_mol_per_g,
+)
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
 Parts = list[tuple[float, float | None]]
@@ -98,8 +104,10 @@ def label_of(resin: ResinProfile) -> Label:
             "temperature, time and ends as its label has them"
         )
     points = tuple(Point(p.mass_ug / 1e6, p.temp_c, p.time_s / 60) for p in resin.pot_life.points)
-    heat = _heat_j_g(resin)
-    return Label(points, resin.pot_life.ends, resin.density_g_per_ml, resin.pot_life.peak_c, heat)
+    heat, share = _heat_j_g(resin), amine_share(resin)
+    gels = share is None or (share >= GEL and gel_conversion(*FUNCTIONS, share) is not None)
+    pot_life, density = resin.pot_life, resin.density_g_per_ml
+    return Label(points, pot_life.ends, density, pot_life.peak_c, heat, gels)
 
 
 def _heat_j_g(resin: ResinProfile) -> float:

@@ -34,6 +34,21 @@ def may_draw(text: str) -> Path:
     path = Path(text)
     if path.suffix.lower() not in _BEGINS:
         raise NotDone(f"plot: {str(path)!r} was read; give a file that ends in .svg or .png.")
+    try:
+        _spare(path)
+    except OSError as error:  # a name that is too long, a folder that may not be looked into
+        raise NotDone(f"plot: {path} cannot be written: {sentence(error)}") from None
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError:
+        raise NotDone(
+            "plot: a picture wants matplotlib; install it with pip install 'cupside[plot]'."
+        ) from None
+    return path
+
+
+def _spare(path: Path) -> None:
+    """What stands there and is no picture; :class:`NotDone`, or what the disk says."""
     if not path.parent.is_dir():
         raise NotDone(f"plot: there is no folder {path.parent} for {path.name}.")
     if path.exists():
@@ -42,13 +57,6 @@ def may_draw(text: str) -> Path:
         start = path.read_bytes()[:8]
         if start and not start.startswith(_BEGINS[path.suffix.lower()]):
             raise NotDone(f"plot: what stands at {path} is no picture, and was not overwritten.")
-    try:
-        import matplotlib  # noqa: F401
-    except ImportError:
-        raise NotDone(
-            "plot: a picture wants matplotlib; install it with pip install 'cupside[plot]'."
-        ) from None
-    return path
 
 
 def draw(case: Case, found: dict[str, Any], path: Path) -> None:

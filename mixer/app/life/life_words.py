@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from mixer.app.life.life_asked import SOFTENS_C, STACK_SHARE, Case, amine_share
+from mixer.app.sizing.ratio import USUAL
 from mixer.science.cure import FUNCTIONS
 from mixer.science.fitting import fit
 from mixer.science.label import Label
@@ -33,11 +34,12 @@ STEEP = (
     "By its label it is {found:.1f} times as fast when 10 degC warmer: of so steep an epoxy the "
     "times of other masses and temperatures may be off by a quarter, and the range begins early."
 )
-NO_GEL = (
-    "By its equivalent weights it has {share:.2f} amine hydrogens for each epoxide: so far from 1 "
-    "a difunctional resin with a diamine would not gel at all; compare parts and weights with the "
-    "label and the data sheet, as one of them may be a slip."
+FAR_OFF = (
+    "By its equivalent weights it has {share:.2f} amine hydrogens for each epoxide{so}; compare "
+    "parts and weights with the label and the data sheet, as one of them may be a slip."
 )
+NEVER = ": so far from 1 a difunctional resin with a diamine would not gel at all"
+NO_GEL = ": less of it can react than a gel takes, and none is told"
 HARDLY = (
     "The two points of its label tell little of how many times as fast it is when 10 degC warmer: "
     "the times of other masses and temperatures may be off by a quarter."
@@ -59,8 +61,10 @@ def first(case: Case) -> list[str]:
     """What comes before any figure."""
     notes = [FIRST, _on_label(case.label)]
     share = amine_share(case.resin)
-    if share is not None and gel_conversion(*FUNCTIONS, share) is None:
-        notes.append(NO_GEL.format(share=share))
+    if share is not None and not USUAL[0] <= share <= USUAL[1]:
+        never = gel_conversion(*FUNCTIONS, share) is None
+        so = "" if case.label.gels else NEVER if never else NO_GEL
+        notes.append(FAR_OFF.format(share=share, so=so))
     if not case.said_air:
         of = "" if case.start_c == case.air_c else " of the room"
         notes.append(f"No temperature{of} was given: the label's {case.air_c:g} degC.")
@@ -79,7 +83,7 @@ def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
     notes = [f"Working time: {_WORKING[case.label.ends]}."]
     if case.shape.kind == "cup" and case.cup is None:
         notes.append(f"No cup was named: one that this fills to {FILLED:.0%}.")
-    if life.gel_s is None:
+    if life.gel_s is None and case.label.gels:
         notes.append("It does not gel within a week.")
     if life.runaway:
         notes.append("It runs away: its heat feeds on itself.")

@@ -11,7 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from mixer.app.life.cup_life import SPREAD, is_large_and_unknown, minutes, unsaid
+from mixer.app.life.cup_life import (
+    SPREAD,
+    is_large_and_unknown,
+    minutes,
+    no_later,
+    unsaid,
+)
 from mixer.app.life.foretelling import Question, answer, by_rule
 from mixer.app.life.life_words import RULE
 from mixer.science.largest import calm_g, lasting_g
@@ -62,6 +68,8 @@ def lasts(asked: Question, stir_s: float) -> str:
     """
     told, mass = answer(asked), f"{asked.mass_ug / 1e6:.0f} g"
     if told["why"] is not None:
+        if asked.off_ratio is not None:
+            return f"No time can be told for this cup: {told['why']}."
         large = f" {SPREAD}" if asked.mass_ug > MASS_G[1] * 1e6 else ""
         return f"No time can be told for {mass}: {told['why']}.{unsaid(told)} {RULE}{large}"
     least_s = stir_s + POUR_S + USEFUL_S
@@ -94,9 +102,13 @@ def untold(why: str, mass_ug: int) -> Before:
     return Before(f"No time can be told for {mass}: {why}. {RULE} {SPREAD}", told)
 
 
-def unanswered(asked: Question, why: str) -> Before:
-    """The same where no answer has come."""
+def unanswered(asked: Question, why: str, before: Mapping[str, Any] | None = None) -> Before:
+    """The same where no answer has come; of a cup off its ratio, of which no time of its own will,
+    it warns no later than what was foretold ``before``."""
     told = by_rule(asked, why)
+    if asked.off_ratio is not None:
+        said = f"No time can be told for this cup: {told['why']}."
+        return Before(said, no_later(told, before or {}))
     return Before(f"No time can be told for {asked.mass_ug / 1e6:.0f} g: {why}. {RULE}", told)
 
 
