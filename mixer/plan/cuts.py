@@ -127,6 +127,10 @@ class _Row:
         whole = self._last - self._first
         even = (self._first + whole * i // len(filled) for i in range(1, len(filled)))
         places.update(at for at in even if self._spans[bisect_left(self._ends, at)].fluid)
+        for span in self._spans:
+            if span.fluid:  # by itself, in as few as it takes
+                size, parts = span.end - span.start, -(-(span.end - span.start) // most)
+                places.update(span.start + size * i // parts for i in range(1, parts))
         nodes = sorted(places)
         # From the last place back: batches, how far they fall short, squares, the first end.
         best = [(0, 0, 0, len(nodes) - 1)] * len(nodes)

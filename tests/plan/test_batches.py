@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import accumulate, combinations, pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
@@ -134,6 +134,7 @@ def test_what_falls_short_of_what_the_scale_can_prove_falls_short_by_little(
 
 
 @FEW
+@example((9, 6, [10, 5, 4]))
 @given(
     st.integers(3, 9).flatmap(
         lambda cap: st.tuples(
