@@ -6,7 +6,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from support.minds import AtOnce, Nobody
+
+# The suite draws a few of each law in its few minutes; `pytest --hypothesis-profile=default`
+# draws hypothesis's own hundred. No law is a matter of time.
+settings.register_profile("suite", max_examples=30, deadline=None)
+settings.load_profile("suite")
 
 
 @pytest.fixture(autouse=True)

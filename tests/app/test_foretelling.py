@@ -42,8 +42,8 @@ def weighed(of: BatchRow, resin_g: float, hardener_g: float) -> BatchRow:
     return replace(of, opened={**of.opened, "recipe": recipe}, amounts_ug=amounts_ug)
 
 
-@pytest.mark.parametrize("mass_g", [10, 60, 300, 900])
-@pytest.mark.parametrize("share", [0.05, 0.5, 0.96, 1.04, 2.1])
+@pytest.mark.parametrize("mass_g", [10, 300, 900])
+@pytest.mark.parametrize("share", [0.05, 0.96, 2.1])
 def test_of_a_cup_off_its_ratio_no_time_is_told_and_no_warning_is_later(
     mass_g: float, share: float
 ) -> None:

@@ -324,7 +324,7 @@ def allowed(p: Picture) -> set[str]:
 
 
 @given(PICTURES)
-@settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
 def test_any_picture_is_drawn_and_every_number_is_its_own(bench: Desk, picture: Picture) -> None:
     bench.shop.shown = picture
     bench.window.change(picture=picture)

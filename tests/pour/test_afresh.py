@@ -94,7 +94,7 @@ CUTS = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     cut=CUTS,
     recipe=st.sampled_from([TWO, BLEND]),

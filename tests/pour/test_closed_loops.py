@@ -151,7 +151,7 @@ def test_an_over_pour_that_no_room_is_left_for_is_said_and_never_called_in_band(
     assert guide.pour.result.verdict == "out-of-band"
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
 @pytest.mark.parametrize("cup_g", [4.0, 7.5])
 @pytest.mark.parametrize("mishap", ["zero key", "nap of 0.7 s", "nap, and awake unheard"])

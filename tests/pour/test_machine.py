@@ -78,7 +78,7 @@ def one_turn(
         bench.press("go")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -104,7 +104,7 @@ def test_a_batch_with_one_mishap_is_in_band_only_if_it_truly_is(
     bench.check()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -142,7 +142,7 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     bench.check_bookings()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -182,7 +182,7 @@ def test_a_batch_that_was_parted_is_in_band_only_if_it_truly_is(
         assert bench.over
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -308,5 +308,5 @@ class Machine(RuleBasedStateMachine):
             self.bench.check()
 
 
-Machine.TestCase.settings = settings(max_examples=80, stateful_step_count=15, deadline=None)
+Machine.TestCase.settings = settings(max_examples=40, stateful_step_count=15, deadline=None)
 TestMachine = Machine.TestCase

@@ -44,7 +44,7 @@ ENTRIES = st.one_of(
 OUTCOMES = ("open", "live", "closed", "dropped", "ended", "entered", "withdrawn")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(st.lists(ENTRIES, max_size=6), max_size=6))
 def test_they_find_what_the_views_tell(calls: list[list[Entry]]) -> None:
     with (
