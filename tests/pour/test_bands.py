@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import sqrt
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
@@ -366,6 +366,20 @@ def test_resin_for_a_split_must_fit_with_the_least_that_is_still_to_come(
     call = next_call(replace(split, heat_most_ug=most_ug))
     assert call is not None
     assert (call.component, call.before_ug, call.addition, call.fits) == (0, 50 * G, True, fits)
+
+
+@given(
+    hardener=st.integers(180, 230), beyond_ug=st.integers(0, 99_999), astray_ug=st.integers(0, 7)
+)
+@example(hardener=207, beyond_ug=50_000, astray_ug=4)
+def test_an_addition_is_more_than_is_there(hardener: int, beyond_ug: int, astray_ug: int) -> None:
+    """Also where it is by its own weighing that no scale can prove the ratio any more."""
+    now = replace(
+        cup(58, hardener / 10 + beyond_ug / G, switches=1), astray_ug=(astray_ug * 100_000, 0)
+    )
+    call = next_call(now)
+    if call is not None and call.addition:
+        assert call.target_ug >= call.before_ug + 2 * D_UG
 
 
 def test_in_band_nothing_more_is_asked_for() -> None:
