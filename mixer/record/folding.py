@@ -131,7 +131,10 @@ def _thickened(row: BatchRow, data: dict[str, Any]) -> BatchRow:
     age_s, cup = _figure(data.get("age_s"), None), whole(data.get("cup")) or row.cup or 0
     if age_s is None or cup in row.thickened:
         return row
-    return replace(row, thickened={**row.thickened, cup: age_s})
+    row = replace(row, thickened={**row.thickened, cup: age_s})
+    if not (model_s := _figure(data.get("model_s"), None)):
+        return row
+    return replace(row, thickens_by={**row.thickens_by, cup: model_s})
 
 
 def _parted(row: BatchRow, data: dict[str, Any]) -> BatchRow:

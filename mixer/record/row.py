@@ -46,7 +46,8 @@ class BatchRow:
     ``shares_foretold`` the same of each of its cups that what stood together no longer tells of,
     ``said_air`` the air in degC each time it was said, None where that was taken back, and
     ``measured`` those that count; ``thickened`` how old in s each of its
-    cups was when the builder first said that it thickens, by its number.
+    cups was when the builder first said that it thickens, by its number, and ``thickens_by`` by
+    which time of the model that stood there then, in s.
     ``told`` has what was corrected of ``opened``; ``entered_at`` is set where the batch
     was typed in, and ``mixed_utc`` then says when it was mixed. ``later`` is what was seen
     of its laminate; ``lacking``: of its facts some are missing, or may be, which only whoever
@@ -80,6 +81,7 @@ class BatchRow:
     shares_foretold: dict[int, dict[str, Any]] = field(default_factory=dict)
     said_air: tuple[tuple[Moment, float | None], ...] = ()
     thickened: dict[int, float] = field(default_factory=dict)
+    thickens_by: dict[int, float] = field(default_factory=dict)
     told: dict[str, Any] = field(default_factory=dict)
     corrections: tuple[Correction, ...] = ()
     later: tuple[Later, ...] = ()

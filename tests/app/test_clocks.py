@@ -463,6 +463,21 @@ def test_of_several_cups_one_that_thickens_speaks_for_itself_and_warns_the_other
     assert None not in told[1:]
 
 
+@pytest.mark.parametrize("then", ["", "12 degC", "38 degC", "8 degC"])
+def test_what_is_said_of_the_room_later_changes_no_lesson(at: At, then: str) -> None:
+    model_s = at.facts("foretold")[-1].data["model_s"]
+    at.age(1, model_s / 2)
+    at.say("thick", "1")
+    if then:
+        at.say("air", then)
+    with Journal.open(at.record) as other:
+        other.append(cup(2))
+    at.say("thick", "7")  # whatever is said, it is seen
+    of_2 = next(told for told in reversed(at.facts("foretold")) if told.batch == 2)
+    assert of_2.data["seen"] == 1
+    assert of_2.data["working_s"] == pytest.approx(of_2.data["model_s"] * 0.5 ** (1 / 3), rel=0.01)
+
+
 def test_a_share_that_outlives_the_whole_teaches_nothing(at: At) -> None:
     share(at, 2)
     with Journal.open(at.record) as other:

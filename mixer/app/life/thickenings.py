@@ -83,7 +83,11 @@ def _seen(then: BatchRow, now: BatchRow) -> list[float]:
 
 
 def _model_s(then: BatchRow, cup: int) -> float | None:
-    """The model's time for this cup; for all that stood together where it has none."""
+    """The model's time for this cup as it was said: another room may be told since, or one of
+    which there is no figure. Where there was none, what was found of it later; for all that stood
+    together where it has none of its own."""
+    if model_s := then.thickens_by.get(cup):
+        return model_s
     for told in (then.shares_foretold.get(cup, {}), then.foretold):
         model_s = told.get("model_s")
         if isinstance(model_s, int | float) and model_s > 0:
