@@ -18,7 +18,7 @@ from mixer.app.files.confirm import confirm, default_store
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.asking import AGAIN_S, LATE_S, Asking
 from mixer.app.life.clocks import LAST_OF_UNTOLD_S, LAST_S, Clocks
-from mixer.app.life.cup_life import WRONG
+from mixer.app.life.cup_life import AWAITED, WRONG
 from mixer.app.life.told_of_cups import thick
 from mixer.app.request import Request
 from mixer.record.journal import Journal
@@ -104,22 +104,35 @@ def test_one_death_of_the_other_process_ends_no_clock(
     at.bench.end("done")
 
 
-@pytest.mark.parametrize("seer", [Fails, Nobody])
+@pytest.mark.parametrize(("seer", "why"), [(Fails, "the estimate failed"), (Nobody, AWAITED)])
 def test_without_an_answer_a_cup_is_warned_of_by_the_plain_rule(
-    record: Path, monkeypatch: pytest.MonkeyPatch, seer: type
+    record: Path, monkeypatch: pytest.MonkeyPatch, seer: type, why: str
 ) -> None:
     monkeypatch.setattr(SEER, seer)
     at = At(record)
     at.age(1, LATE_S + 35)
     shown = at.cup(1).stands
     assert (shown.low_s, shown.mark) == (None, "")
-    assert "No time can be told for cup 1: the estimate failed" in shown.say
+    assert f"No time can be told for cup 1: {why}" in shown.say
     at.age(1, LABEL_S)
     cues = at.cup(1).stands.cues
     assert [cue.mark for cue in cues] == ["half", "warm", "hot", "late", "over"]
     assert all("by the plain rule" in cue.say for cue in cues)
     assert at.board.newest.cup_rings > 0
     assert at.facts("foretold") == []
+    at.bench.end("done")
+
+
+def test_an_answer_is_late_by_the_machines_own_time_however_fast_its_clock(
+    record: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(SEER, Nobody)
+    at = At(record)
+    at.clock.speed = 4.0
+    at.age(1, 3 * LATE_S)
+    assert AWAITED not in at.cup(1).stands.say
+    at.age(1, 4 * (LATE_S + 45))  # it was asked at 40 s
+    assert AWAITED in at.cup(1).stands.say
     at.bench.end("done")
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from support.facts import START, fact
 
 from mixer.app.files.profiles import load_resin, names
-from mixer.app.life.cup_life import standing
+from mixer.app.life.cup_life import AWAITED, standing
 from mixer.app.life.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, by_rule, question
 from mixer.app.life.life import Asked
 from mixer.app.life.life import answer as life
@@ -67,7 +67,7 @@ def test_of_a_cup_off_its_ratio_no_time_is_told_and_no_warning_is_later(
     assert ("Spread it out" in stands.say) == (mass_g > MASS_G[1])
     assert " min" not in stands.say
     assert lasts(found, 60) == f"No time can be told for this cup: {told['why']}."
-    plainly, as_right = by_rule(found, "it takes too long"), by_rule(asked(of, mass_g), "")
+    plainly, as_right = by_rule(found, AWAITED), by_rule(asked(of, mass_g), "")
     assert plainly["why"] == told["why"]
     assert plainly["rule_low_s"] <= as_right["rule_low_s"] / quicker
 

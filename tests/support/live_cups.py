@@ -67,7 +67,7 @@ class Still(TestClock):
 
     def __init__(self) -> None:
         super().__init__()
-        self.boot = "boot-1"
+        self.speed, self.boot = 1.0, "boot-1"
 
     def age_s(self) -> float:
         return self._skipped_s + 40.0

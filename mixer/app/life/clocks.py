@@ -17,7 +17,7 @@ from mixer.app.bench import paint
 from mixer.app.bench.ledger import STATION
 from mixer.app.clock import Clock
 from mixer.app.life.asking import Asking
-from mixer.app.life.cup_life import standing, until_s
+from mixer.app.life.cup_life import AWAITED, standing, until_s
 from mixer.app.life.curing import CURING, Curing
 from mixer.app.life.seer import Seer
 from mixer.app.life.thickenings import drawn, seen_before
@@ -49,7 +49,9 @@ class Clocks:
         self.before: Before | None = None  # what is known before the pour of what is asked for
         self._lasting: tuple[int, Question | str] = (0, "")  # the batch, and what was asked of it
         self.whys: dict[int, Mapping[str, Any]] = {}
-        self._clock, self._asking = clock, Asking(Seer(deliver), clock.age_s)
+        self._clock = clock
+        # However fast the clock of the bench, it is thought out in the machine's own time.
+        self._asking = Asking(Seer(deliver), lambda: clock.age_s() / clock.speed)
         self.curing = Curing(clock, self._asking.ask)
         # By batch and, of one that was split, by cup; 0 is what stood together.
         self._told: dict[tuple[int, int], dict[str, Any]] = {}  # not in the record yet
@@ -162,8 +164,11 @@ class Clocks:
         for (what, which, asked), found in self._asking.take():
             if what == CURING:
                 news |= self.curing.take(asked, found)
+            elif isinstance(found, TimeoutError):
+                news |= self._went(what, which, asked, AWAITED)
             elif isinstance(found, Exception):
-                news |= self._went(what, which, asked, f"the estimate failed ({_name(found)})")
+                why = f"the estimate failed ({type(found).__name__})"
+                news |= self._went(what, which, asked, why)
             elif what == LASTS:
                 if self._lasting == (which, asked):
                     self.before, news = found, True
@@ -313,10 +318,6 @@ def _claimed(journal: Journal, on: bool) -> Iterator[None]:
     finally:
         if not on:
             journal.release()
-
-
-def _name(error: Exception) -> str:
-    return "it takes too long" if isinstance(error, TimeoutError) else type(error).__name__
 
 
 def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from typing import Any
 from mixer import units
 from mixer.app.files.profiles import kept_resin
 from mixer.app.life.ages import is_time
-from mixer.app.life.cup_life import off_told
+from mixer.app.life.cup_life import AWAITED, off_told
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
 from mixer.science.plain_rule import caution, plain
@@ -218,11 +218,7 @@ def by_rule(asked: Question, why: str) -> dict[str, Any]:
 def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
     """The same of all of a batch, while it is thought out."""
     asked = question(row, contact)
-    return (
-        {"why": asked}
-        if isinstance(asked, str)
-        else by_rule(asked, "it is still being thought out")
-    )
+    return {"why": asked} if isinstance(asked, str) else by_rule(asked, AWAITED)
 
 
 def _quicker(asked: Question) -> float:
