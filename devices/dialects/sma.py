@@ -22,9 +22,11 @@ nonsense and is reported as such, with what would have been accepted.
 
 The weight stands hard against the right end of its columns and the unit hard against
 the left end, so a byte that is lost, doubled or blanked in the unit or at a figure's
-end is noticed. The protocol has no checksum: a digit that became another digit (or
-the first digit a blank, or ``mg`` that became ``kg``) is *not* noticed, here or by
-anyone. That is why a weight never counts from a single frame.
+end is noticed. A scale that sets its unit to the right all the same is read from the
+second such frame in a row on: a ``k`` that was blanked once makes no gram. The
+protocol has no checksum: a digit that became another digit (or the first digit a
+blank, or ``mg`` that became ``kg``) is *not* noticed, here or by anyone. That is why a
+weight never counts from a single frame.
 """
 
 from __future__ import annotations
@@ -230,6 +232,7 @@ scale_tared=False, at_s=0.0, weighing_range=1)]
         self._lines: list[str] | None = None  # information so far; None: none awaited
         self._next = "N"  # the command for the next line of it
         self._due = b""
+        self._unit_right = ""  # the unit's columns of the last weight, if set to the right
 
     @property
     def repeats(self) -> bool:
@@ -283,7 +286,9 @@ scale_tared=False, at_s=0.0, weighing_range=1)]
         if ill := decode_diagnosis(text):
             return [Fault(FaultKind.SCALE_ERROR, text,
                           f"The scale finds fault with its own {' and '.join(ill)}.")]  # fmt: skip
-        weight = decode_weight(text)
+        before, self._unit_right = self._unit_right, text[-3:] if text[-3:-2] in (" ", "_") else ""
+        again = self._unit_right and self._unit_right == before
+        weight = decode_weight(text[:-3] + text[-3:].lstrip(" _").ljust(3) if again else text)
         if isinstance(weight, str):
             return [_nonsense(text, weight)]
         return [_judge(weight, text)]

@@ -126,6 +126,20 @@ def test_over_and_under_need_no_figure(shown: bytes, status: bytes, kind: str) -
     assert said.kind == kind
 
 
+@pytest.mark.parametrize("unit", ["  g", "__g", " g ", " lb", "_kg"])
+def test_a_unit_set_to_the_right_is_read_once_it_is_said_twice(unit: str) -> None:
+    scale, frame = Sma(), f"\n 1G       12.30{unit}\r".encode()
+    first, second, third = scale.feed(3 * frame)
+    assert isinstance(first, Fault)
+    assert (
+        second
+        == third
+        == Sma().feed(frame.replace(unit.encode(), f"{unit.strip(' _'):3}".encode()))[0]
+    )
+    other = b"\n 1G       12.30kg \r"
+    assert [type(said) for said in scale.feed(other + frame + frame)] == [Reading, Fault, Reading]
+
+
 @pytest.mark.parametrize(
     ("figure", "unit", "mass_ug", "division_ug"),
     [
