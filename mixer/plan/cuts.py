@@ -58,13 +58,18 @@ def cuts(
     found = row.best(low, count, least)
     if low < most and row.cost(found, least)[0]:
         found = min(found, row.best(most, count, least), key=lambda one: row.cost(one, least)[0])
-    return _on_edges(spans, first, found, most)
+    return on_edges(spans, [first, *found], most)[1:]
 
 
-def _on_edges(spans: Sequence[Span], first: int, ends: Sequence[int], most: int) -> list[int]:
+def filled(spans: Sequence[Span], first: int, last: int, most: int) -> list[int]:
+    """The ends where each batch is filled as far as it goes: no way has fewer."""
+    return _Row(spans, first, last).filled(most)
+
+
+def on_edges(spans: Sequence[Span], places: Sequence[int], most: int) -> list[int]:
     """The same with each cut on the edge of a span that is but a trifle away."""
     edges = sorted({edge for span in spans for edge in (span.start, span.end)})
-    places, moved = [first, *ends], True
+    places, moved = list(places), True
     while moved:  # one that was moved may leave room for the one before
         moved = False
         for at in range(1, len(places) - 1):
@@ -74,7 +79,7 @@ def _on_edges(spans: Sequence[Span], first: int, ends: Sequence[int], most: int)
             near = 0 < abs(edge - places[at]) < TRIFLE_UG
             if near and min(sizes) > 0 and max(sizes) <= most:
                 places[at], moved = edge, True
-    return places[1:]
+    return places
 
 
 class _Row:
