@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 LONGEST = 40
 """Characters. No quantity that a person means is longer."""
 
-_NUMBER = r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})(?:[eE][+-]?[0-9]{1,2})?"
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?"
 _WORD = r"[A-Za-zµμ°%]{1,20}(?:(?:\^|\*\*)?[23])?"
 _UNIT = rf"{_WORD}(?:\s*[/*· ]\s*{_WORD}){{0,2}}"
 _ONLY_NUMBER = re.compile(_NUMBER)

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from mixer.plan.cuts import TRIFLE_UG, Span, TooManyCuts, cuts, shortfall
+from mixer.plan.cuts import TRIFLE_UG, Span, TooManyCuts, cuts, filled, on_edges, shortfall
 from mixer.plan.need import Portion
 
 UG_PER_G = 1_000_000
@@ -76,8 +76,9 @@ def batches(
     rate_g_min : how fast it is used up, above 0.
     prepare_min : from taking up the resin to the end of the stir, not negative.
     lot : all that the first batches together may be, of what is left of the lots; the others
-        are of fresh ones. It divides nothing that a batch can hold, and where using all of it
-        up would make a batch smaller than the row without it has, some of it is left over.
+        are of fresh ones. It divides nothing that a batch can hold. As much of it is used as
+        makes the row no longer than one full batch of it would, and no batch that falls shorter
+        of the least.
     cut_for_lot : where it is not enough for the first portion, that is divided all the same.
     least_ug : what falls short of so much is to fall short by as little as can be.
 
@@ -98,23 +99,32 @@ def batches(
 
     def turned(at_ug: int) -> tuple[list[int], list[str]]:
         of_it, others = ends(0, at_ug), ends(at_ug, ends_ug[-1])
-        # Of a lot that is more than a batch may be, it is the cap that ends the batch.
-        by = [lot.by if lot and lot.most_ug < cap.most_ug else cap.by] * len(of_it)
+        # Where more of the lot is left than a batch may be, it is the cap that ends the batch.
+        by = [
+            lot.by if lot and lot.most_ug - start < cap.most_ug else cap.by
+            for start in [0, *of_it][: len(of_it)]
+        ]
         by += [cap.by if len(others) > 1 else "need"] * len(others)
         return [0, *of_it, *others], by
 
-    def short(row: tuple[list[int], list[str]]) -> int:
-        return sum(shortfall(b - a, least_ug) for a, b in pairwise(row[0]))
+    def cost(row: tuple[list[int], list[str]]) -> tuple[int, int]:
+        return len(row[1]), sum(shortfall(b - a, least_ug) for a, b in pairwise(row[0]))
 
     try:
         found = turned(turn_ug)
-        if lot and turn_ug and short(found):  # some of it left over may make the row more even
-            free = ends(0, ends_ug[-1])
-            if free[0] <= lot.most_ug:
-                found = min(found, ([0, *free], [cap.by] * len(free)), key=short)
-            elif spans[0].fluid:
-                even_ug = min(turn_ug, ends_ug[-1] // len(found[1]))
-                found = min(found, turned(even_ug), key=short)
+        if lot and turn_ug:
+            # Filled one after another no way has fewer: only the last of them, which is no
+            # fuller than what is left, can be one too many.
+            if but_last := filled(spans, 0, turn_ug, cap.most_ug)[:-1]:
+                full = turned(but_last[-1])
+                found = min(found, (on_edges(spans, full[0], cap.most_ug), full[1]), key=cost)
+            if cost(found)[1]:  # less of it may make the row more even
+                free = ends(0, ends_ug[-1])
+                if free[0] <= lot.most_ug:
+                    found = min(found, ([0, *free], [cap.by] * len(free)), key=cost)
+                elif spans[0].fluid:
+                    even_ug = min(turn_ug, ends_ug[-1] // len(found[1]))
+                    found = min(found, turned(even_ug), key=cost)
     except TooManyCuts:
         raise TooMany from None
     edges, decided_by = found

@@ -58,13 +58,18 @@ def cuts(
     found = row.best(low, count, least)
     if low < most and row.cost(found, least)[0]:
         found = min(found, row.best(most, count, least), key=lambda one: row.cost(one, least)[0])
-    return _on_edges(spans, first, found, most)
+    return on_edges(spans, [first, *found], most)[1:]
 
 
-def _on_edges(spans: Sequence[Span], first: int, ends: Sequence[int], most: int) -> list[int]:
+def filled(spans: Sequence[Span], first: int, last: int, most: int) -> list[int]:
+    """The ends where each batch is filled as far as it goes: no way has fewer."""
+    return _Row(spans, first, last).filled(most)
+
+
+def on_edges(spans: Sequence[Span], places: Sequence[int], most: int) -> list[int]:
     """The same with each cut on the edge of a span that is but a trifle away."""
     edges = sorted({edge for span in spans for edge in (span.start, span.end)})
-    places, moved = [first, *ends], True
+    places, moved = list(places), True
     while moved:  # one that was moved may leave room for the one before
         moved = False
         for at in range(1, len(places) - 1):
@@ -74,7 +79,7 @@ def _on_edges(spans: Sequence[Span], first: int, ends: Sequence[int], most: int)
             near = 0 < abs(edge - places[at]) < TRIFLE_UG
             if near and min(sizes) > 0 and max(sizes) <= most:
                 places[at], moved = edge, True
-    return places[1:]
+    return places
 
 
 class _Row:
@@ -122,8 +127,8 @@ class _Row:
 
     def _chosen(self, most: int, least: int) -> list[int]:
         """The best of all ways through the edges, and through some places in what is fluid."""
-        filled = self.filled(most)
-        places = {self._first, *self._ends, *filled, *self._filled_from_behind(most)}
+        filled, starts = self.filled(most), self._filled_from_behind(most)[::-1]
+        places = {*self._ends, *filled, *starts}
         whole = self._last - self._first
         even = (self._first + whole * i // len(filled) for i in range(1, len(filled)))
         places.update(at for at in even if self._spans[bisect_left(self._ends, at)].fluid)
@@ -131,7 +136,11 @@ class _Row:
             if span.fluid:  # by itself, in as few as it takes
                 size, parts = span.end - span.start, -(-(span.end - span.start) // most)
                 places.update(span.start + size * i // parts for i in range(1, parts))
-        nodes = sorted(places)
+        # No row of the fewest has an end but where so many reach it from both sides.
+        some, reached = sorted(places), {self._first, self._last}
+        for low, high in zip(starts[1:], filled[:-1], strict=True):
+            reached.update(some[bisect_left(some, low) : bisect_right(some, high)])
+        nodes = sorted(reached)
         # From the last place back: batches, how far they fall short, squares, the first end.
         best = [(0, 0, 0, len(nodes) - 1)] * len(nodes)
         for i in reversed(range(len(nodes) - 1)):

@@ -105,6 +105,13 @@ def test_what_is_left_of_a_lot_is_a_cap_of_the_batch_made_of_it() -> None:
         size_of(replace(asked_of(large), left="hardener=1.3g"))
 
 
+def test_a_lot_of_little_more_than_a_batch_is_no_reason_for_a_smaller_one() -> None:
+    kit = Kit("rib", (1,), 1.6, 299.0)  # 498.3 g of mix, in cups of 98.9 g
+    found = size_of(replace(asked_of(kit, cup="paper-150"), left="resin=74g"))  # for 100.6 g
+    assert found.size_ug == 98_900_000
+    assert "go takes 98.9 g for a part of rib ply 1, by cup." in found.say
+
+
 def test_a_batch_that_is_cut_for_a_lot_leaves_no_crumb() -> None:
     kit = Kit("rib", (1,), 0.25, 320.0)  # 83.3 g of mix, of which 50 g of resin are 68
     found = size_of(replace(asked_of(kit), left="resin=50g", scale="no-cable"))

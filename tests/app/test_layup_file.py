@@ -87,6 +87,7 @@ def test_the_shipped_layup_as_it_is_read() -> None:
         ('shape = "ring"\nouter = "100 mm"\ninner = "50 mm"', math.pi / 400 * 0.75),
         ('shape = "polygon"\npoints = "0 0, 400 0, 400 300, 0 300 mm"', 0.12),
         ('shape = "polygon"\npoints = "0 0, 40 0, 40 -30.5, 0 -30 cm"', 0.121),
+        ('shape = "polygon"\npoints = "0 0, 15.748031496062992 0, 0 10.0 in"', 0.0508),
     ],
 )
 def test_every_shape(tmp_path: Path, outline: str, m2: float) -> None:

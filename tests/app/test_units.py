@@ -54,6 +54,13 @@ def refusal(read, text: str, *what: str) -> str:
     return sentence
 
 
+def test_as_many_digits_as_a_drawing_has_are_a_number() -> None:
+    assert units.length_mm("84.08661417322836 in") == pytest.approx(2135.8)
+    assert units.length_mm(f"0.{'3' * 30} m") == pytest.approx(1000 / 3)
+    assert units.fraction("0.30000000000000004") == pytest.approx(0.3)
+    assert "is too long" in refusal(units.length_mm, f"0.{'3' * 40} m")
+
+
 @pytest.mark.parametrize(
     ("text", "expected_ug"),
     [

@@ -222,7 +222,7 @@ def test_cards_and_numbered_tags_are_on_one_sheet(tmp_path: Path, capsys: Captur
             ["demo-panel", "--ply", "14"],
             "demo-panel: --ply: ply 14 is not in demo-panel; accepted: 1 to",
         ),
-        (["demo-panel", "--ply", "two"], "give their numbers from 1 on"),
+        (["demo-panel", "--ply", "two"], "demo-panel: --ply: plies: 'two' was read; give their"),
         (["demo-panel", "--numbers", "1-5"], "--numbers for the cards"),
         (["cards", "--ply", "1-2"], "--ply is for the kits of a layup"),
         (["cards", "--paper", "a3"], "a3"),

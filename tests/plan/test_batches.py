@@ -227,6 +227,10 @@ def test_what_is_left_of_a_lot_makes_no_crumb() -> None:
     assert row(103, 100, 73) == pytest.approx([51.5, 51.5])  # some of the lot is left over
     assert row(103, 40, 73) == pytest.approx([40, 63])  # which is a cap all the same
     assert row(160, 100, 0) == pytest.approx([100, 60])
+    assert row(500, 101, 0) == pytest.approx([100] * 5)  # 1 g of it would be a batch more
+    assert row(450, 101, 73) == pytest.approx([100] + [87.5] * 4)
+    assert row(401, 101, 73) == pytest.approx([100] + [75.25] * 4)  # or two that are unproven
+    assert row(480, 290, 0) == pytest.approx([290 / 3] * 3 + [95] * 2)
 
 
 @FEW
@@ -247,10 +251,54 @@ def test_what_is_left_of_the_lots_limits_only_the_batches_of_it(
         turn = max([end for end in ends if end <= lot.most_ug], default=0)
         after = next(b for b, end in zip(row, ends, strict=True) if end > turn)
         first = next(part.mass_ug for part in after.parts if part.mass_ug)
-        assert turn == lot.most_ug or turn + first > lot.most_ug
+        # Some is left over only where nothing of it makes the row longer.
+        assert turn == lot.most_ug or turn + first > lot.most_ug or len(row) == len(free)
         assert all(
             b.decided_by in ("cup", "need") for b, e in zip(row, ends, strict=True) if e > turn
         )
+
+
+@settings(max_examples=200)
+@example((5, 6, 0, [25]))
+@given(
+    st.integers(3, 9).flatmap(
+        lambda cap: st.tuples(
+            st.just(cap),
+            st.integers(1, 4 * cap),
+            st.integers(0, cap),
+            st.lists(st.integers(1, 3 * cap), min_size=1, max_size=6),
+        )
+    )
+)
+def test_what_is_left_of_a_lot_makes_the_row_no_longer_than_one_batch_of_it(
+    found: tuple[int, int, int, list[int]],
+) -> None:
+    # Independent: of all rows, their ends to the gram, with a first batch of the lot where any
+    # can be made of it, the fewest batches, and the most of the lot that so many use.
+    cap, lot, least, grams = found
+    edges = [0, *accumulate(grams)]
+    end = edges[-1]
+    places = {*edges}.union(*(range(a, b) for a, b in pairwise(edges) if b - a > cap))
+    of_lot = {place for place in places if 0 < place <= lot}
+    if lot >= end or not of_lot:
+        return
+    best: dict[int, tuple[int, int]] = {end: (0, 0)}  # by the place: count, less what is used
+    for a in sorted(places - {end}, reverse=True):
+        best[a] = min(
+            (best[b][0] + 1, min(-b if b in of_lot else 0, best[b][1]))
+            for b in (of_lot if a == 0 else places)
+            if a < b <= a + cap
+        )
+    portions = [Portion("skin", (i,), float(g)) for i, g in enumerate(grams)]
+
+    def row(least: int) -> tuple[int, int]:
+        caps, most = [Cap(cap * UG_PER_G, "cup")], Cap(lot * UG_PER_G, "the lot")
+        made = batches(portions, caps, 10, 3, lot=most, least_ug=least * UG_PER_G)
+        ends_ug = accumulate(batch.mass_ug for batch in made)
+        return len(made), -max(e for e in ends_ug if e <= most.most_ug) // UG_PER_G
+
+    assert row(0) == best[0]
+    assert row(least)[0] == best[0][0]
 
 
 def test_a_small_rest_of_a_lot_limits_the_first_batch_alone() -> None:
@@ -271,6 +319,8 @@ def test_a_small_rest_of_a_lot_limits_the_first_batch_alone() -> None:
         ([60.0, 30.0, 60.0], 99, ["the lot", "need"]),
         ([90.0, 60.0, 60.0], 200, ["cup", "cup", "need"]),
         ([60.0, 60.0], 120, ["cup", "cup"]),  # enough for all
+        ([301.0], 201, ["cup", "cup", "the lot", "need"]),  # it ends the last of its own
+        ([200.0], 101, ["cup", "need"]),  # 1 g of it is left over
     ],
 )
 def test_the_lot_is_named_only_where_it_ends_the_batch(

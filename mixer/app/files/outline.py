@@ -26,7 +26,7 @@ LEAST_MM = 0.01
 SPAN = f"{LEAST_MM} mm to 100 m"
 POINTS = "three corners or more in order, such as '0 0, 400 0, 400 300 mm'"
 LONGEST_POINTS = 10_000
-_POINT = re.compile(r"\s*(-?[0-9.]{1,12})\s+(-?[0-9.]{1,12})\s*")
+_POINT = re.compile(r"\s*(-?[0-9.]{1,40})\s+(-?[0-9.]{1,40})\s*")
 _LAST = re.compile(r"(.*[0-9.])\s*([A-Za-z]{1,20})\s*")
 
 

@@ -21,6 +21,7 @@ from mixer.app.files.folders import is_path, names
 from mixer.app.files.layup_file import USUAL_METHOD, load_layup
 from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.request import USUAL_SCALE
+from mixer.app.resolve import Refused
 from mixer.app.resolve import plies as written_plies
 from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, cups_of, is_foremost, plan
@@ -125,10 +126,10 @@ def _layup(asked: Asked) -> Layup:
     layup = load_layup(asked.layup)
     if asked.ply is None:
         return layup
-    written_plies(asked.ply)  # refuses what is no list of plies
     try:
+        written_plies(asked.ply)  # refuses what is no list of plies
         return layup.only(numbered(asked.ply))
-    except NoPly as error:
+    except (NoPly, Refused) as error:
         raise NotDone(f"{asked.layup}: --ply: {error}") from None
 
 

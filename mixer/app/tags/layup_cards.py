@@ -42,7 +42,7 @@ def layup_cards(layup: str, chosen: Sequence[str]) -> tuple[list[Card], list[str
             cut = [kit_of(found, _numbers(text), method) for text in chosen]
         else:
             cut = list(kits(found, method))
-    except NoPly as error:
+    except (NoPly, Refused) as error:
         raise NotDone(f"{layup}: --ply: {error}") from None
     said = _left_out(found, [ply for one in cut for ply in one.kit.plies])
     if none := without_cloth(found):
@@ -85,10 +85,7 @@ def _named(method: str) -> str:
 
 
 def _numbers(text: str) -> tuple[int, ...]:
-    try:
-        written_plies(text)
-    except Refused as error:
-        raise NotDone(f"--ply: {error}") from None
+    written_plies(text)  # refuses what is no list of plies
     return numbered(text)
 
 
