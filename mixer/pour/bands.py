@@ -456,8 +456,9 @@ def _more_resin_for_all(cup: Cup) -> Call:
     recipe = cup.terms.recipe
     low, high = resin_limits(recipe, cup.hardener_ug, cup.errors, cup.switches + 1, cup.astray_ug)
     target = (low + high) // 2 if any(cup.astray_ug) else round(cup.hardener_ug / recipe.ratio)
-    # By its own weighing it may be that no scale can prove it any more: then the wider band holds.
-    target = max(target, cup.resin_ug + LEAST_ROOM_DIVISIONS * cup.division_ug)
+    if target <= cup.resin_ug:  # by its own weighing no scale proves it: then a wider band holds
+        least = cup.resin_ug + LEAST_ROOM_DIVISIONS * cup.division_ug
+        target = max(cup.resin_ug + 1, min(least, high))
     return Call(0, cup.resin_ug, target, low, high, addition=True)
 
 

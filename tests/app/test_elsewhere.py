@@ -17,7 +17,7 @@ from mixer.app.life.seer import Seer
 def gone(pid: int) -> bool:
     try:
         return Path(f"/proc/{pid}/stat").read_text().split()[2] == "Z"
-    except FileNotFoundError:
+    except (FileNotFoundError, ProcessLookupError):
         return True
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from support.pouring import TWO, terms
 
@@ -17,6 +17,7 @@ LEAST_DIVISIONS = 2  # of a band: an addition that goes over it is more than tha
 
 
 @settings(max_examples=60, deadline=None)
+@example(size_g=20, division_ug=1000000, repeats=0, overs_ug=[1, 1, 1, 1, 5901, 171889])
 @given(
     st.integers(20, 400),
     st.sampled_from([10_000, 100_000, 1_000_000]),
