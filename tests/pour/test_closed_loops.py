@@ -47,8 +47,9 @@ def true_deviation(bench: VirtualBench, recipe: Recipe) -> float:
     return sum(hardeners) / resin / recipe.ratio - 1
 
 
-@pytest.mark.parametrize("warm", [True, False], ids=["warm", "cold"])
-@pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
+@pytest.mark.parametrize(
+    ("hand", "warm"), [(CAREFUL, False), (CARELESS, True)], ids=["careful, cold", "careless, warm"]
+)
 @pytest.mark.parametrize("scale", SCALES.values(), ids=SCALES.keys())
 def test_on_every_scale_a_batch_comes_in_band_and_truly_so(
     scale: tuple[ScaleSettings, float], hand: Hand, warm: bool
@@ -151,8 +152,9 @@ def test_an_over_pour_that_no_room_is_left_for_is_said_and_never_called_in_band(
     assert guide.pour.result.verdict == "out-of-band"
 
 
-@pytest.mark.parametrize("seed", range(2))
-@pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
+@pytest.mark.parametrize(
+    ("hand", "seed"), [(CAREFUL, 0), (CARELESS, 1)], ids=["careful", "careless"]
+)
 @pytest.mark.parametrize("cup_g", [4.0, 7.5])
 @pytest.mark.parametrize("mishap", ["zero key", "nap of 0.7 s", "nap, and awake unheard"])
 def test_a_zero_that_moves_while_the_stream_runs_is_not_taken_for_a_touch(

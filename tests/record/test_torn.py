@@ -121,7 +121,7 @@ def test_a_batch_with_facts_missing_is_marked_before_and_after_it_is_mended(
 ) -> None:
     before = facts_of(boat)
     lacking = 0
-    for length in cuts(boat.stat().st_size, 2, seed=3):
+    for length in cuts(boat.stat().st_size, 1, seed=3):
         torn = cut(boat, tmp_path / f"torn-{length}", length)
         seen = facts_of(torn)
         gone = {_batch(before[seq]) for seq in before.keys() - seen.keys()}
