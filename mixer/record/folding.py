@@ -174,6 +174,8 @@ def _corrected(row: BatchRow, data: dict[str, Any], when: Moment) -> BatchRow:
     air, thickened = said_otherwise(row.said_air, row.thickened, one.field, one.value)
     told = cups.corrected(row.cups_told, one.field, one.value)
     row = replace(row, said_air=air, thickened=thickened, cups_told=told)
+    if one.field.startswith(("air", "resin_c", "temperature")):
+        row = replace(row, thickens_by={})  # what stood there then was of a slip
     if one.field == "left_ug":
         return replace(row, left_ug=whole(one.value))
     if one.field == "outcome" and row.ended_how in ENTRY and one.value in ENTRY:

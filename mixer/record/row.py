@@ -147,7 +147,7 @@ class BatchRow:
             allowed = float(self.opened["recipe"]["ratio_tolerance"])
         except (LookupError, TypeError, ValueError, ArithmeticError):
             return None
-        return off if abs(off) > allowed else None
+        return off if abs(off) > allowed + 1e-9 else None  # 3 % as floats is not more than 3 %
 
     def sum_ug(self, role: Role | None = None) -> int | None:
         """What is in the cup of this role (of all, without one); None if nothing is known."""

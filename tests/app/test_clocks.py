@@ -478,6 +478,23 @@ def test_what_is_said_of_the_room_later_changes_no_lesson(at: At, then: str) -> 
     assert of_2.data["working_s"] == pytest.approx(of_2.data["model_s"] * 0.5 ** (1 / 3), rel=0.01)
 
 
+def test_a_room_that_is_corrected_corrects_the_lesson(at: At) -> None:
+    right_s = at.facts("foretold")[-1].data["model_s"]
+    at.say("air", "38 degC")
+    at.age(1, right_s * 0.6)
+    at.say("thick", "1")
+    slip = {"was": None, "value": 24, "reason": "a slip"}
+    with Journal.open(at.record) as other:
+        other.append([fact("corrected", 1, field="air-1", **slip)])
+    at.say("thick", "7")  # whatever is said, it is seen
+    with Journal.open(at.record) as other:
+        other.append(cup(2))
+    at.say("thick", "7")
+    of_2 = next(told for told in reversed(at.facts("foretold")) if told.batch == 2)
+    assert of_2.data["seen"] == 1
+    assert of_2.data["working_s"] == pytest.approx(of_2.data["model_s"] * 0.6 ** (1 / 3), rel=0.01)
+
+
 def test_a_share_that_outlives_the_whole_teaches_nothing(at: At) -> None:
     share(at, 2)
     with Journal.open(at.record) as other:

@@ -72,6 +72,12 @@ def test_of_a_cup_off_its_ratio_no_time_is_told_and_no_warning_is_later(
     assert plainly["rule_low_s"] <= as_right["rule_low_s"] / quicker
 
 
+def test_just_the_tolerance_is_within_it() -> None:
+    for hardener_g in (92.7, 87.3):  # 3 % of 90 g
+        assert weighed(row(air="24 degC"), 250, hardener_g).off_ratio is None
+    assert weighed(row(air="24 degC"), 250, 92.701).off_ratio == pytest.approx(0.03, abs=1e-4)
+
+
 def test_within_its_tolerance_a_cup_keeps_its_time() -> None:
     of = row(air="24 degC")
     for hardener_g in (58.8 * 0.36 * 0.971, 58.8 * 0.36 * 1.029):
