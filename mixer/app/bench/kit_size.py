@@ -23,8 +23,8 @@ from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
-from mixer.app.sizing.stock import each_said, stock
-from mixer.plan.batches import CRUMB_UG, UG_PER_G, Part
+from mixer.app.sizing.stock import CRUMB_UG, each_said, stock
+from mixer.plan.batches import UG_PER_G, Part
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import (
