@@ -25,8 +25,8 @@ BY_RULE = " (by the plain rule)"
 #: practice, no source), and by when it is warned of: half of the quickest label that was checked.
 USUAL_UG = 100_000_000
 UNKNOWN_WARM_S = 240.0
-#: Of a cup that thickens before a quarter of its time.
 AWAITED = "it is still being thought out"  # why there is no forecast yet
+#: Of a cup that thickens before a quarter of its time.
 WRONG = "So early: look at the hardener and its label, it may be the wrong one."
 SPREAD = "Spread it out: so much may run hot."
 _SHARES = {"half": 0.5, "late": 0.8, "over": 1.0}
