@@ -27,7 +27,7 @@ def poured(hand: Hand, filter_s: float, readings_per_s: float, seed: int) -> Gui
 
 
 @pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
-@pytest.mark.parametrize("readings_per_s", [4, 20])
+@pytest.mark.parametrize("readings_per_s", [4, 5, 20])
 @pytest.mark.parametrize("filter_s", [0.05, 0.15])
 def test_a_stream_is_no_leap_however_often_it_is_asked_for(
     hand: Hand, filter_s: float, readings_per_s: float
