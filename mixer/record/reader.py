@@ -319,8 +319,8 @@ class Reader:
                 return
             where, given = ("", []) if batch is None else ("WHERE batch = ?", [batch])
             select = f"SELECT {_BLOCK} FROM traces {where} ORDER BY block"
-            for boot, block, *more in self._db.execute(select, given):
-                yield boot, as_bytes(block), *more
+            for row in self._db.execute(select, given):
+                yield row if type(row[1]) is bytes else (row[0], as_bytes(row[1]), *row[2:])
 
     @contextmanager
     def _said(self) -> Iterator[None]:

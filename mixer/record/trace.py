@@ -68,7 +68,12 @@ def count(block: bytes) -> int:
 
 def sealed(prev: bytes, batch: int, boot: str, block: bytes) -> bytes:
     """The hash of a block; ``prev`` is that of the batch's block before it, or genesis."""
-    return chained(prev, f"{batch}\n{boot}\n".encode() + block)
+    return chained(prev, before_block(batch, boot) + block)
+
+
+def before_block(batch: int, boot: str) -> bytes:
+    """What is sealed before the bytes of each block."""
+    return f"{batch}\n{boot}\n".encode()
 
 
 def _plain(text: str) -> str:

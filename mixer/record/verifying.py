@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import zip_longest
-from typing import Any
+from typing import Any, cast
 
 from mixer.record import chain, log, matching
 from mixer.record.envelope import RecordError, read
@@ -73,11 +73,13 @@ def lost(record: Reader) -> Lost:
 
 
 def _look_through(record: Reader, head: bytes | None) -> chain.Finding:
-    traced: list[bytes] = []  # what its facts say of the weight traces
+    traced: list[tuple[int, bytes]] = []  # by batch, what its facts say of the weight traces
 
     def seen() -> Iterator[Sequence[chain.Row]]:
         for rows in record._several("", []):
-            traced.extend([as_bytes(row[1]) for row in rows if row[5] == b"traced"])
+            traced.extend(
+                [(cast(int, row[4]), as_bytes(row[1])) for row in rows if row[5] == b"traced"]
+            )
             yield rows
 
     gone = lost(record)
@@ -131,12 +133,15 @@ def _damage(record: Reader) -> str:
     )
 
 
-def _bad_trace(record: Reader, traced: Sequence[bytes], until: int, gone: Lost) -> str:
+def _bad_trace(record: Reader, traced: Sequence[tuple[int, bytes]], until: int, gone: Lost) -> str:
+    def blocks(batch: int | None) -> Iterator[matching.Block]:
+        of = record._blocks(batch)
+        return (one for one in of if one[3] not in gone.weighed) if gone.weighed else of
+
     try:
         with record._said():
-            told_of = (one for one in map(read, traced) if one[1].batch not in gone.weighed)
-            blocks = (one for one in record._blocks(None) if one[3] not in gone.weighed)
-            return matching.bad_trace(record._db, blocks, told_of, until, gone.batches)
+            told = [one for one in traced if one[0] not in gone.weighed]
+            return matching.bad_trace(record._db, blocks, told, until, gone.batches)
     except RecordError:
         return (
             f"The weight traces in {record.path}, or what finds them, are damaged; the facts are "

@@ -83,7 +83,7 @@ def test_it_is_kept_by_batch_and_bound_into_the_chain(tmp_path: Path) -> None:
         "DELETE FROM traces",
         "UPDATE traces SET readings = 6 WHERE block = 1",
         "UPDATE traces SET readings = 'abc' WHERE block = 1",
-        "UPDATE traces SET readings = CASE block WHEN 1 THEN 2 ELSE 8 END",
+        "UPDATE traces SET readings = 4 + block",
     ],
 )
 def test_a_change_to_it_is_found(tmp_path: Path, tamper: str) -> None:
