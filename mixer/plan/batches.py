@@ -17,6 +17,8 @@ from mixer.plan.cuts import TRIFLE_UG, Span, TooManyCuts, cuts, filled, on_edges
 from mixer.plan.need import Portion
 
 UG_PER_G = 1_000_000
+#: What makes less of a rest would mostly cling to its cup: no batch is made of it (our choice).
+CRUMB_UG = 5 * UG_PER_G
 #: Common practice, no source: nobody follows a plan of more.
 MOST_BATCHES = 1000
 
@@ -93,6 +95,8 @@ def batches(
     if cut_for_lot and lot and spans and spans[0].end > lot.most_ug:
         spans[0] = Span(0, spans[0].end, True)
     turn_ug = _turn_ug(spans, lot) if lot else 0
+    if turn_ug < CRUMB_UG:
+        turn_ug = 0
 
     def ends(first_ug: int, last_ug: int) -> list[int]:
         return cuts(spans, first_ug, last_ug, cap.most_ug, MOST_BATCHES, least_ug)

@@ -177,6 +177,13 @@ def test_no_crumb_is_made_for_the_sake_of_a_batch_that_can_be_proven(
     assert sum(max(0, least - m - near) ** 2 for m in row) <= 1.05 * short + 1
 
 
+def test_no_batch_is_a_crumb_of_a_lot() -> None:
+    portions = [Portion("skin", (1,), 3.1), Portion("skin", (2,), 112.5)]
+    lot = Cap(12 * UG_PER_G, "lot")
+    row = batches(portions, [Cap(120 * UG_PER_G, "cup")], 10, 3, lot=lot, least_ug=50 * UG_PER_G)
+    assert [(batch.mass_ug, batch.decided_by) for batch in row] == [(115_600_000, "need")]
+
+
 ALIKE = st.tuples(st.floats(5, 400), st.integers(1, 9)).map(lambda of: [of[0]] * of[1])
 
 
@@ -273,7 +280,7 @@ def test_what_is_left_of_the_lots_limits_only_the_batches_of_it(
 def test_what_is_left_of_a_lot_makes_the_row_no_longer_than_one_batch_of_it(
     found: tuple[int, int, int, list[int]],
 ) -> None:
-    # Independent: of all rows, their ends to the gram, with a first batch of the lot where any
+    # Independent: of all rows, their ends to ten grams, with a first batch of the lot where any
     # can be made of it, the fewest batches, and the most of the lot that so many use.
     cap, lot, least, grams = found
     edges = [0, *accumulate(grams)]
@@ -289,13 +296,14 @@ def test_what_is_left_of_a_lot_makes_the_row_no_longer_than_one_batch_of_it(
             for b in (of_lot if a == 0 else places)
             if a < b <= a + cap
         )
-    portions = [Portion("skin", (i,), float(g)) for i, g in enumerate(grams)]
+    ten_ug = 10 * UG_PER_G  # none of them is a crumb
+    portions = [Portion("skin", (i,), 10.0 * g) for i, g in enumerate(grams)]
 
     def row(least: int) -> tuple[int, int]:
-        caps, most = [Cap(cap * UG_PER_G, "cup")], Cap(lot * UG_PER_G, "the lot")
-        made = batches(portions, caps, 10, 3, lot=most, least_ug=least * UG_PER_G)
+        caps, most = [Cap(cap * ten_ug, "cup")], Cap(lot * ten_ug, "the lot")
+        made = batches(portions, caps, 10, 3, lot=most, least_ug=least * ten_ug)
         ends_ug = accumulate(batch.mass_ug for batch in made)
-        return len(made), -max(e for e in ends_ug if e <= most.most_ug) // UG_PER_G
+        return len(made), -max(e for e in ends_ug if e <= most.most_ug) // ten_ug
 
     assert row(0) == best[0]
     assert row(least)[0] == best[0][0]

@@ -23,8 +23,8 @@ from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
-from mixer.app.sizing.stock import CRUMB_UG, each_said, stock
-from mixer.plan.batches import UG_PER_G, Part
+from mixer.app.sizing.stock import each_said, stock
+from mixer.plan.batches import CRUMB_UG, UG_PER_G, Part
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import (
@@ -123,11 +123,6 @@ def size_of(asked: Asked) -> Found:
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
     lots = stock(each_said(asked.left), resin)
-    if lots and lots.lot is None and lots.most_ug < found.apply_g.value * UG_PER_G:
-        raise NotDone(
-            f"left: what is left of the {lots.name} makes less than {CRUMB_UG / UG_PER_G:g} g: "
-            "begin a fresh lot, and leave it out"
-        )
     bench = Bench(
         resin=resin,
         cup=load_cup(asked.cup) if asked.cup else None,
@@ -142,6 +137,11 @@ def size_of(asked: Asked) -> Found:
     row = plan(found, bench)
     if not row.batches:
         raise NotDone(" ".join(n for n in row.notes if n.startswith(("No working", "No batches"))))
+    if lots and row.batches[0].mass_ug > lots.most_ug:  # the first is of a fresh lot
+        raise NotDone(
+            f"left: what is left of the {lots.name} makes less than {CRUMB_UG / UG_PER_G:g} g of "
+            "what is wetted at once: begin a fresh lot, and leave it out"
+        )
     return _first(asked, layup, found, row)
 
 

@@ -13,10 +13,7 @@ from dataclasses import dataclass
 from mixer import units
 from mixer.app.files.profiles import ResinProfile
 from mixer.app.sentence import NotDone
-from mixer.plan.batches import UG_PER_G, Batch, Cap
-
-#: A rest that makes less would mostly cling to its cup: no batch is made of it (our choice).
-CRUMB_UG = 5 * UG_PER_G
+from mixer.plan.batches import CRUMB_UG, UG_PER_G, Batch, Cap
 
 
 @dataclass(frozen=True, slots=True)
