@@ -168,6 +168,14 @@ def test_it_lives_half_as_long_for_ten_degrees_more_where_no_heat_of_its_own_cou
             assert (cold_s or 0) / (warm_s or 1) == pytest.approx(2, rel=0.15)
 
 
+@pytest.mark.parametrize("ends", ["gel", "viscosity", "usable"])
+def test_so_does_a_cup_of_five_grams_where_the_epoxy_is_slow(ends: str) -> None:
+    label = Label((Point(100, 25, 240),), ends, 1.1)
+    cold, warm = (minutes(label, 5, temp_c) for temp_c in (15, 25))
+    assert cold[0] / warm[0] == pytest.approx(2, rel=0.15)  # practice, no source
+    assert cold[1] / warm[1] == pytest.approx(2, rel=0.15)
+
+
 def test_a_cup_of_ten_grams_is_not_so_small_that_it_only_halves() -> None:
     # Where the warmer of the two heats itself and the colder does not, or turns to glass first.
     cold, warm = minutes(FAST, 10, 15), minutes(FAST, 10, 25)
