@@ -158,7 +158,7 @@ def hardener_limits(
     third value is false.
     """
     ideal = resin_ug * recipe.ratio
-    guard = weighing.guard(errors, recipe.ratio, max(1, switches))
+    guard = weighing.guard(errors, recipe.ratio, max(1, switches), recipe.ratios)
     to_resin, to_hardener = astray_ug
     least = (resin_ug + to_hardener) * recipe.ratio * (1 - recipe.ratio_tolerance) + to_hardener
     most = (resin_ug - to_resin) * recipe.ratio * (1 + recipe.ratio_tolerance) - to_resin
@@ -183,7 +183,7 @@ def resin_limits(
     ideal = hardener_ug / recipe.ratio
     low_ug = ideal / (1 + recipe.ratio_tolerance)
     high_ug = ideal / (1 - recipe.ratio_tolerance)
-    guard = weighing.guard(errors, recipe.ratio, max(1, switches)) / recipe.ratio
+    guard = weighing.guard(errors, recipe.ratio, max(1, switches), recipe.ratios) / recipe.ratio
     to_resin, to_hardener = astray_ug
     least = (hardener_ug + to_resin) / recipe.ratio + guard
     most = (hardener_ug - to_hardener) / recipe.ratio - guard
@@ -200,8 +200,9 @@ def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
     """The smallest whole batch of which a scale with this division can prove every band."""
     recipe, errors = terms.recipe, errors_of(terms, division_ug)
     resin = weighing.smallest_provable(
-        errors, recipe.ratio, recipe.ratio_tolerance, switches=len(recipe.components) - 1
-    )
+        errors, recipe.ratio, recipe.ratio_tolerance, switches=len(recipe.components) - 1,
+        ratios=recipe.ratios,
+    )  # fmt: skip
     return math.ceil(max(resin, single.smallest_provable(recipe, errors)) / recipe.share(0))
 
 

@@ -64,6 +64,12 @@ class Recipe:
         return tuple(i for i, c in enumerate(self.components) if c.role == "additive")
 
     @property
+    def ratios(self) -> int:
+        """How many are judged: of each additive, of all hardener, and of each of several."""
+        hardeners = len(self.hardeners)
+        return len(self.additives) + 1 + (hardeners if hardeners > 1 else 0)
+
+    @property
     def ratio(self) -> float:
         """Hardener (all of it) per resin, by weight."""
         return sum(self.components[i].parts for i in self.hardeners) / self.components[0].parts

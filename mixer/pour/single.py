@@ -57,7 +57,7 @@ class Runs:
 
 
 def guard(recipe: Recipe, index: int, errors: Errors, runs: Runs) -> float:
-    """The guard band, 2 u, on A - s R of this component.
+    """The guard band on A - s R of this component.
 
     A run is the difference of two weights, and counts -s times if it is of resin, once if of
     this component, and not at all if of another. Each of its two weights brings the square of
@@ -69,7 +69,8 @@ def guard(recipe: Recipe, index: int, errors: Errors, runs: Runs) -> float:
     resin, own = max(1, runs.resin), max(1, runs.own)
     between = min(resin + own - 1, 2 * min(resin, own))
     squares = 2 * share**2 * resin + 2 * own + 2 * share * between
-    return 2 * errors.weight_u * math.sqrt(squares + 2 * runs.anew * (1 + share) ** 2)
+    squares += 2 * runs.anew * (1 + share) ** 2
+    return weighing.coverage(recipe.ratios) * errors.weight_u * math.sqrt(squares)
 
 
 def limits(
@@ -112,7 +113,7 @@ def smallest_provable(recipe: Recipe, errors: Errors) -> float:
     """The least resin of which a scale can prove each of these bands; 0 where there is none."""
     return max(
         (
-            weighing.smallest_provable(errors, recipe.of_resin(index), spread)
+            weighing.smallest_provable(errors, recipe.of_resin(index), spread, ratios=recipe.ratios)
             for index in bound(recipe)
             if (spread := tolerance(recipe, index)) > 0
         ),

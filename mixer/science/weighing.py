@@ -16,6 +16,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
+from statistics import NormalDist
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,15 +222,39 @@ def ratio_u(errors: Errors, ratio: float, resin: float, switches: int = 1) -> fl
     return balance_u(errors, ratio, switches) / resin
 
 
-def guard(errors: Errors, ratio: float, switches: int = 1) -> float:
-    """How far the acceptance band is drawn in from the tolerance band, on each side.
+@cache
+def coverage(ratios: int) -> float:
+    """How many standard uncertainties wide a guard band is where so many ratios are judged.
 
-    The guard band is w = U = 2 u (k = 2): whatever is accepted then has a
-    probability of at most 2.3 % of being outside the tolerance.
+    Two: whatever is accepted then is outside with a probability of at most 2.3 %, and one of
+    two with 4.6 %. Of three and more, each gets its part of the 5 % that all may have together,
+    whatever they have in common (Bonferroni).
+
+    Parameters
+    ----------
+    ratios : at least 1; else ValueError.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 8.3.
+
+    Examples
+    --------
+    >>> coverage(1), round(coverage(4), 3)
+    (2.0, 2.241)
+    """
+    if ratios < 1:
+        raise ValueError(f"{ratios} ratios: at least one is judged")
+    return max(2.0, NormalDist().inv_cdf(1 - 0.05 / ratios))
+
+
+def guard(errors: Errors, ratio: float, switches: int = 1, ratios: int = 1) -> float:
+    """How far the acceptance band is drawn in from the tolerance band, on each side.
 
     Parameters
     ----------
     errors, ratio, switches : as in :func:`balance_u`.
+    ratios : how many are judged, as in :func:`coverage`.
 
     Returns
     -------
@@ -243,12 +269,13 @@ def guard(errors: Errors, ratio: float, switches: int = 1) -> float:
     >>> round(guard(Errors(0.1), 0.36), 3)
     0.1
     """
-    return 2 * balance_u(errors, ratio, switches)
+    return coverage(ratios) * balance_u(errors, ratio, switches)
 
 
 def smallest_provable(
-    errors: Errors, ratio: float, tolerance: float, switches: int = 1, divisions_left: float = 1.0
-) -> float:
+    errors: Errors, ratio: float, tolerance: float, switches: int = 1, divisions_left: float = 1.0,
+    ratios: int = 1,
+) -> float:  # fmt: skip
     """The least resin for which the display can show that the ratio is in tolerance.
 
     With R of resin the hardener may be off by tolerance x ratio x R. The guard band
@@ -260,6 +287,7 @@ def smallest_provable(
     errors, ratio, switches : as in :func:`balance_u`.
     tolerance : of the hardener, relative, above 0 (0.03 = 3 %).
     divisions_left : not negative.
+    ratios : how many are judged, as in :func:`coverage`.
 
     Returns
     -------
@@ -276,5 +304,5 @@ def smallest_provable(
         raise ValueError(f"a tolerance of {tolerance} is not above 0")
     if not 0 <= divisions_left < math.inf:
         raise ValueError(f"{divisions_left} divisions left is below 0")
-    needed = guard(errors, ratio, switches) + divisions_left * errors.division
+    needed = guard(errors, ratio, switches, ratios) + divisions_left * errors.division
     return needed / (tolerance * ratio)

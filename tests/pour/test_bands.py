@@ -8,9 +8,11 @@ from dataclasses import replace
 from itertools import pairwise
 from math import sqrt
 
+import numpy as np
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 from uncertainties import ufloat
 
 from mixer.pour import single
@@ -56,7 +58,8 @@ ERRORS = errors_of(cup().terms, D_UG)
 
 
 def guard_by_library(recipe: Recipe, switches: int) -> float:
-    """2 u of H - r R, from the weights themselves: lib ``uncertainties``.
+    """2 u of H - r R, from the weights themselves: lib ``uncertainties``; of a blend of two, of
+    which three ratios are judged, 2.13 u: 1 - 0.05 / 3 of a normal distribution (SciPy).
 
     Each weight: rounding d / sqrt(12) (GUM F.2.2.1), a repeatability of d / 2, and half-widths
     of d / 2 for the line and d / 4 for the zero (rectangular: GUM 4.3.7).
@@ -67,7 +70,7 @@ def guard_by_library(recipe: Recipe, switches: int) -> float:
     for run in range(switches + 1):
         factor = 1.0 if run % 2 else -recipe.ratio
         balance += factor * (weights[run + 1] - weights[run])
-    return 2 * balance.std_dev
+    return (norm.ppf(1 - 0.05 / 3) if recipe is BLEND else 2) * balance.std_dev
 
 
 @pytest.mark.parametrize("switches", [1, 2, 3, 8])
@@ -236,7 +239,7 @@ def test_of_a_blend_each_has_its_loose_share_and_the_last_closes_the_sum() -> No
     assert fast is not None
     assert (fast.component, fast.target_ug) == (1, 10 * G)
     # So that the slow one, 8 g within 15 % less its guard and a division, can close the sum.
-    spare_ug = 1_200_000 - guard(ERRORS, 0.16, 1) - D_UG
+    spare_ug = 1_200_000 - guard(ERRORS, 0.16, 1, 3) - D_UG
     assert fast.low_ug == pytest.approx(10 * G - spare_ug, abs=2)
     assert fast.high_ug == pytest.approx(10 * G + spare_ug, abs=2)
     slow = next_call(cup(50, 10.5, recipe=BLEND))
@@ -273,8 +276,9 @@ def test_no_hardener_is_called_beyond_what_leaves_room_for_the_next() -> None:
     three = Recipe((RESIN, *(Component(n, "hardener", p, 8) for n, p in hardeners)), 0.03)
     call = next_call(cup(100, 17.2, recipe=three))
     assert call is not None
-    spare_ug = 600_000 - guard(ERRORS, 0.04, 1) - D_UG
-    assert (call.component, call.target_ug) == (2, 15 * G)
+    spare_ug = 600_000 - guard(ERRORS, 0.04, 1, 4) - D_UG
+    assert call.component == 2
+    assert call.target_ug == pytest.approx(15 * G, rel=0.001)  # a hair more is left for the last
     assert call.high_ug == pytest.approx(15 * G - 200_000 + spare_ug, abs=2)
 
 
@@ -562,6 +566,37 @@ def test_of_what_is_accepted_hardly_anything_is_truly_out() -> None:
     assert len(at_the_edge) > 800
     assert 0 < sum(at_the_edge) / len(at_the_edge) <= 0.023
     assert sum(accepted) / len(accepted) <= 0.01
+
+
+@pytest.mark.parametrize("count", [3, 4])
+def test_of_several_ratios_at_their_limits_at_most_one_batch_in_twenty_is_truly_out(
+    count: int,
+) -> None:
+    """Monte Carlo by numpy: each additive and the hardener the most that is accepted, every
+    error as reckoned with (a scale of 0.1 g). JCGM 106:2012 8.3: 95 % for the batch, not for
+    each ratio by itself, with which 5.6 and 7.1 % were out."""
+    parts = [("pigment", 4, 0.2), ("thickener", 3, 0.2), ("diluent", 6, 0.15), ("fume", 2, 0.2)]
+    additives = (Component(n, "additive", p, 8, tolerance=t) for n, p, t in parts[:count])
+    recipe = Recipe((RESIN, *additives, TWO.components[1]), 0.03)
+    now, resin_g = cup(97.0, recipe=recipe, size_g=150), 97.0
+    read = [12.0, 12.0 + resin_g]
+    for step in range(1, count + 2):
+        call = next_call(now)
+        assert call is not None
+        assert (call.component, call.addition) == (step, False)
+        read.append(read[-1] + call.high_ug / G)
+        now = cup(*(b - a for a, b in pairwise(read)), recipe=recipe, size_g=150, switches=step)
+    assert conforms(now) == (True, True)
+    drawn, shape = np.random.default_rng(7), (200_000, len(read))
+    step_g, even = D_UG / G, drawn.uniform
+    off = drawn.normal(0, step_g / 2, shape)
+    off += sum(even(-part * step_g, part * step_g, shape) for part in (0.5, 0.5, 0.25))
+    true = np.diff(np.array(read) + off, axis=1)
+    out = np.zeros(shape[0], bool)
+    for at, spread in enumerate([*(p[2] for p in parts[:count]), 0.03], 1):
+        share = recipe.of_resin(at)
+        out |= np.abs(true[:, at] / true[:, 0] / share - 1) > spread
+    assert 0.01 < out.mean() <= 0.05
 
 
 @given(
