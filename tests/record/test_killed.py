@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from benchmarks.killed import Truth
+from benchmarks.kills import EACH, Trial
 from support.facts import fact, live, poured
 
 SAME, OTHER = ("invented resin", "60g"), ("invented resin", "45g")
@@ -42,3 +45,11 @@ def test_a_cup_that_is_exchanged_before_the_stir_is_the_batch_s() -> None:
 def test_a_batch_that_is_left_open_is_wrong() -> None:
     (wrong,) = Truth().untrue([*poured(), *poured(2)], SAME, IN_BAND)
     assert wrong == "batch 1 was left open"
+
+
+def test_of_what_was_shown_nothing_is_lost_by_kills(tmp_path: Path) -> None:
+    """One pour of the campaign (``python -m tests.benchmarks.kills``): this hand lifts the cup as
+    it is told, before it was to be lifted besides."""
+    came = Trial(77127, EACH, tmp_path).run()
+    assert came.wrong == []
+    assert came.kills == EACH
