@@ -1,7 +1,8 @@
 """A copy of the record as of one moment, by SQLite's own means, while it is being written.
 
 The copy is one plain file: it opens from a folder that may not be written to. It must
-never leave half a file where a whole one stood, nor write over what is no record.
+never leave half a file where a whole one stood, nor write over what is no record, nor show to
+anybody what the record does not.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from mixer.record import verifying
 from mixer.record.envelope import RecordError
 from mixer.record.lock import WriterLock
 from mixer.record.making import clear_away, part_of
-from mixer.record.parts import beside, owner
+from mixer.record.parts import beside, give_rights, owner
 from mixer.record.trouble import APPLICATION_ID, look_beside, said
 
 _TRACES = "SELECT 1 FROM sqlite_master WHERE name = 'traces'"
@@ -66,6 +67,7 @@ def copy(source: Reader, db: sqlite3.Connection, to: Path) -> None:
 def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
     part = part_of(to)
     try:
+        part.touch(mode=0o600)
         with said(to), closing(sqlite3.connect(part, isolation_level=None)) as target:
             source.backup(target)
             target.execute("PRAGMA journal_mode = DELETE")
@@ -74,6 +76,7 @@ def _copy(source: sqlite3.Connection, record: Path, to: Path) -> None:
             raise damaged(record, to)
         with part.open("rb+") as file:
             os.fsync(file.fileno())
+        give_rights(record, part, least=0o600)  # of a record that nobody may write to, too
         part.replace(to)
         beside(to, "-shm").unlink(missing_ok=True)
         beside(to, "-wal").unlink(missing_ok=True)  # it is empty: see _look_before_writing

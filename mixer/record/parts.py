@@ -56,14 +56,15 @@ def copy(file: Path, to: Path) -> None:
     give_rights(file, to)
 
 
-def give_rights(of: Path, to: Path) -> None:
-    """Those of that file, and its owner and its group, where the system lets us."""
+def give_rights(of: Path, to: Path, least: int = 0) -> None:
+    """Those of that file, and its owner and its group, where the system lets us; ``least`` are
+    given besides."""
     about = of.stat()
     for owner, group in ((-1, about.st_gid), (about.st_uid, -1)):
         with suppress(OSError, AttributeError):  # not every system has them
             os.chown(to, owner, group)
     with suppress(OSError):
-        to.chmod(S_IMODE(about.st_mode))
+        to.chmod(S_IMODE(about.st_mode) | least)
 
 
 def may_be_written(path: Path) -> bool:

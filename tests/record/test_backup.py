@@ -7,6 +7,7 @@ import resource
 import subprocess
 import sys
 from pathlib import Path
+from stat import S_IMODE
 
 import pytest
 from support.facts import live, poured
@@ -41,6 +42,21 @@ def test_a_copy_holds_all_and_is_one_plain_file(tmp_path: Path) -> None:
     with Journal.open(copy) as restored:  # and it is written on
         restored.append(poured(2))
         assert restored.verify(head[1]).facts == 15
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files are set the POSIX way")
+@pytest.mark.parametrize(("rights", "of_copy"), [(0o600, 0o600), (0o640, 0o640), (0o440, 0o640)])
+def test_a_copy_is_shown_to_nobody_who_may_not_see_the_record(
+    tmp_path: Path, rights: int, of_copy: int
+) -> None:
+    record, to = tmp_path / "record", tmp_path / "copy"
+    with Journal.open(record) as journal:
+        journal.append(poured())
+    record.chmod(rights)
+    for _ in range(2):
+        with Journal.read(record) as reader:
+            reader.backup(to)
+        assert S_IMODE(to.stat().st_mode) == of_copy
 
 
 def test_while_another_program_writes(tmp_path: Path) -> None:
