@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     from mixer.record.export import Stand
 
+AMISS = "Something is amiss with this record: cupside record verify says what."
+
 
 def list_batches(args: Namespace) -> int:
     from mixer.app.book.looking import table
@@ -35,6 +37,8 @@ def list_batches(args: Namespace) -> int:
     if not found.batches:
         which = "No batch of this lot" if args.lot else "No batch"
         print(f"{which} is {'found in what can be read' if found.stand.trouble else 'recorded'}.")
+    if found.stand.trouble:  # on the paper too, where only this is printed
+        print(AMISS)
     return _marked(found.stand.trouble)
 
 
@@ -184,7 +188,7 @@ def _held(stand: Stand) -> str:
         return "No fact of the record can be read."
     head = f"head {stand.head.hex()}."
     if stand.trouble:
-        return f"The newest fact that can be read is fact {stand.facts}; {head}"
+        return f"{AMISS} The newest fact that can be read is fact {stand.facts}; {head}"
     return f"The record holds {'1 fact' if stand.facts == 1 else f'{stand.facts} facts'}; {head}"
 
 

@@ -371,6 +371,7 @@ def test_a_broken_chain_stays_readable_and_is_marked(
         assert one_sentence(told.err), words
         assert "Fact 9 is not as it was stored" in told.err
         assert "rudder skin" in told.out
+        assert "--json" in words or "Something is amiss with this record" in told.out
     assert run(record, "show", "1") == 0
     assert "  9  cannot be read: These bytes are no fact" in capsys.readouterr().out
     assert run(record, "show", "1", "--json") == 0
@@ -552,7 +553,9 @@ def test_a_lot_that_nobody_used_is_not_told_as_one_that_cannot_be_read(
 ) -> None:
     spoil(record, "PRAGMA user_version = 3")
     assert run(record, "list", "--lot", "no such lot") == 0
-    assert capsys.readouterr().out == "No batch of this lot is found in what can be read.\n"
+    none, amiss = capsys.readouterr().out.splitlines()
+    assert none == "No batch of this lot is found in what can be read."
+    assert amiss == "Something is amiss with this record: cupside record verify says what."
 
 
 def test_all_of_it_works_while_another_program_writes(
