@@ -9,17 +9,19 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
+from contextlib import closing
 from pathlib import Path
 from shutil import copyfile
 from typing import NamedTuple
 
 from mixer.record import cut, making, newest, schema
-from mixer.record.envelope import RecordError
+from mixer.record.envelope import RecordError, chained
 from mixer.record.trouble import look_beside, must_not_be_empty, no_record, said
 
 #: Which file SQLite's log is, and which its index; None where it is not there.
 Notes = tuple[tuple[int, int] | None, tuple[int, int] | None]
 
+_NEWEST = "SELECT seq, prev, bytes, hash FROM facts ORDER BY seq DESC LIMIT 1"
 #: What SQLite says of a head that is none, or of tables that it cannot make out.
 _AT_THE_START = ("SQLITE_NOTADB", "SQLITE_CORRUPT", "SQLITE_ERROR")
 
@@ -66,6 +68,7 @@ def look(path: Path, busy_s: float) -> Opened:
                 newer = layout > schema.SCHEMA
                 raise RecordError(schema.too_new(path, layout)) if newer else no_record(path)
             torn = torn or schema.altered(db, path, layout) or making.second_name(path)
+            torn = torn or strange_log(path, db)
         except BaseException:
             db.close()
             raise
@@ -129,6 +132,11 @@ def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
     if cut.missing(path):
         raise RecordError(f"Nothing was stored. {left(path, 'was cut off')}")
     with said(path):
+        if size_of_log(path):  # whoever can write brings it into the file when he closes it
+            with closing(to_read(path, busy_s)) as looked:
+                say = strange_log(path, looked)
+            if say:
+                raise RecordError(f"Nothing was stored. {say}")
         # The thread that opens it may hand it on to the bench thread.
         db = sqlite3.connect(
             f"{path.as_uri()}?mode=rw",
@@ -147,6 +155,29 @@ def to_write(path: Path, busy_s: float) -> sqlite3.Connection:
             db.close()
             raise
     return db
+
+
+def strange_log(path: Path, db: sqlite3.Connection) -> str:
+    """A sentence where the log beside a record, with which ``db`` reads it, is not its own: the
+    newest fact in the file itself, without the log, is none of those that are read. A copy that
+    was put in the place of a record is hidden by that one's log, and written over by it."""
+    if not size_of_log(path):
+        return ""
+    try:
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro&immutable=1", uri=True)) as alone:
+            seq, *fact = alone.execute(_NEWEST).fetchone() or (0, b"", b"", b"")
+        # One that does not prove itself stands in a page that was half written.
+        if not all(isinstance(part, bytes) for part in fact) or chained(*fact[:2]) != fact[2]:
+            return ""
+        if db.execute("SELECT 1 FROM facts WHERE seq = ? AND hash = ?", (seq, fact[2])).fetchone():
+            return ""
+    except sqlite3.DatabaseError:  # it has no facts yet, or is damaged, which is told elsewhere
+        return ""
+    return (
+        f"What lies beside the record {path}, {path.name}-wal, is not its own: it is read with "
+        f"that, and what is shown is another record's. The file itself has a fact {seq}: copy "
+        f"it alone to another folder to read it, and keep {path.name}-wal as it is."
+    )
 
 
 def notes_of(path: Path) -> Notes:

@@ -63,6 +63,35 @@ def turn(record: Path, at: int) -> None:
     log_of(record).write_bytes(log)
 
 
+@pytest.mark.parametrize("what", ["another record", "a later copy"])
+def test_a_file_that_another_log_hides_is_not_written_over(
+    record: Path, tmp_path: Path, what: str
+) -> None:
+    """A copy that is put back in the place of a record whose log still lies there."""
+    log, copy = log_of(record).read_bytes(), tmp_path / "copy"
+    if what == "a later copy":
+        with Journal.open(record) as journal:
+            journal.append([fact("noted", text="later")])
+            journal.backup(copy)
+    else:
+        with Journal.open(tmp_path / "other") as journal:
+            journal.append([opened(size_ug=1)])
+            journal.backup(copy)
+    copyfile(copy, record)
+    log_of(record).write_bytes(log)
+    hidden = CALLS + 1 if what == "a later copy" else 1
+    for _ in range(2):
+        with Reader.look(record) as reader:
+            found = reader.verify()
+        assert not found.ok
+        assert "record-wal, is not its own" in found.say
+        assert f"has a fact {hidden}:" in found.say
+        with pytest.raises(RecordError, match=r"Nothing was stored\. What lies beside"):
+            Journal.open(record)
+        assert record.read_bytes() == copy.read_bytes()
+        assert log_of(record).read_bytes() == log
+
+
 def test_a_log_that_is_whole_is_none_that_is_damaged(record: Path) -> None:
     assert not damaged(record)
     assert verify(record, None).facts == CALLS

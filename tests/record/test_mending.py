@@ -174,7 +174,7 @@ def test_a_first_page_that_is_damaged_hides_no_fact(
     capsys.readouterr()
     assert run(record, "list") == 0
     told = capsys.readouterr()
-    assert len(told.out.splitlines()) == BATCHES
+    assert len(told.out.splitlines()) == BATCHES + 1  # and that something is amiss
     assert one_sentence(told.err)
     assert "record rebuild" in told.err
     assert run(record, "verify") == 1
