@@ -21,8 +21,8 @@ class Component:
     ``parts`` are by weight. ``drip_s`` is how long its drips may fall after the jug
     is tipped back. The density only serves to read labels by volume. ``tolerance`` is an
     additive's own (a diluent, a pigment): how far it may be from its share of the resin,
-    relative; the hardeners have that of the recipe. ``tag`` is what a scanner reads off its
-    container, where it has one.
+    relative; one of several hardeners may have one, else it is that of the split. ``tag``
+    is what a scanner reads off its container, where it has one.
     """
 
     name: str
@@ -41,7 +41,8 @@ class Recipe:
     The first is the resin; among the others, in any order, is at least one hardener.
     ``ratio_tolerance`` is relative and binds the *sum* of the hardeners to the resin
     (0.03 = 3 %); ``split_tolerance`` is relative and loose: how far one of several
-    hardeners may be from its own share. An additive is bound to the resin by itself.
+    hardeners may be from its own share, where it has no tolerance of its own. An
+    additive is bound to the resin by itself.
 
     >>> resin = Component("resin", "resin", 100, 8)
     >>> two = Recipe((resin, Component("hardener", "hardener", 36, 3)), ratio_tolerance=0.03)

@@ -43,7 +43,9 @@ def bound(recipe: Recipe) -> tuple[int, ...]:
 def tolerance(recipe: Recipe, index: int) -> float:
     """How far this component may be from its share of the resin, relative."""
     component = recipe.components[index]
-    return (component.tolerance or 0.0) if component.role == "additive" else recipe.split_tolerance
+    if component.tolerance is not None:
+        return component.tolerance
+    return recipe.split_tolerance if component.role == "hardener" else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from mixer.app.files.profiles import (
     names,
 )
 from mixer.app.files.resin_view import resin_view
+from mixer.pour.single import tolerance
 
 RESIN = (Path(__file__).parents[2] / "profiles/resins/sample-blend.toml").read_text("utf-8")
 SCALE = (Path(__file__).parents[2] / "profiles/scales/sma.toml").read_text("utf-8")
@@ -197,6 +198,14 @@ def test_a_blend_keeps_its_order_and_its_loose_split() -> None:
     assert [c.parts for c in recipe.components] == [100, 24, 12]
     assert recipe.ratio_target == pytest.approx(36)
     assert recipe.split_tolerance > recipe.ratio_tolerance
+    assert tolerance(recipe, 1) == tolerance(recipe, 2) == 0.15
+
+
+def test_one_of_several_hardeners_may_have_a_tolerance_of_its_own(tmp_path: Path) -> None:
+    blend = (Path(__file__).parents[2] / "profiles/resins/sample-blend.toml").read_text("utf-8")
+    text = changed(blend, "parts = 24", 'parts = 24\ntolerance = "5 %"')
+    recipe = load_resin(str(put(tmp_path, "resins", "mine", text))).recipe()
+    assert [tolerance(recipe, index) for index in (1, 2)] == [0.05, 0.15]
 
 
 def test_an_additive_stands_where_it_is_poured_and_has_a_tolerance_of_its_own() -> None:
@@ -214,7 +223,11 @@ def test_an_additive_stands_where_it_is_poured_and_has_a_tolerance_of_its_own() 
     [
         ('tolerance = "20 %"\n', "", ["tolerance"]),
         ('role = "hardener"', 'role = "additive"\ntolerance = "3 %"', ["a hardener among them"]),
-        ("parts = 36", 'parts = 36\ntolerance = "3 %"', ["tolerance"]),
+        (
+            "parts = 36",
+            'parts = 36\ntolerance = "3 %"',
+            ["the only hardener as the ratio of [band]"],
+        ),
         ('name = "pigment"', 'name = "resin"', ["component name"]),
     ],
 )

@@ -252,13 +252,14 @@ def _component(table: Table, resin: str) -> tuple[Component, float | None]:
     if name in _TAKEN:
         raise table.wrong("name", name, f"a name other than {', '.join(_TAKEN)}")
     role: Role = table.choice("role", ("resin", "hardener", "additive"))
+    own = role == "hardener" and table.has("tolerance")  # else that of the split
     component = Component(
         name=name,
         role=role,
         parts=table.number("parts", 0, 10_000, above=True),
         drip_s=table.quantity("drip_time", units.duration_s, 0, 120, "0 s to 2 min", default="8 s"),
         density_g_per_ml=table.quantity("density", units.density_g_per_ml, 0.5, 3, "0.5 to 3 g/mL"),
-        tolerance=table.tolerance("tolerance") if role == "additive" else None,
+        tolerance=table.tolerance("tolerance") if role == "additive" or own else None,
         tag=jug_tag(table, resin, name),
     )
     key, least, most = ("ahew", *AHEW) if role == "hardener" else ("eew", *EEW)
@@ -281,6 +282,9 @@ def _check_components(top: Table, components: tuple[Component, ...]) -> None:
     sole = roles.index("hardener") if roles.count("hardener") == 1 else None
     if "hardener" in own and own.index("hardener") != sole:
         raise top.wrong("component name", "hardener", "another name: it means the sum of all")
+    if sole is not None and components[sole].tolerance is not None:
+        accepted = "that of the only hardener as the ratio of [band]"
+        raise top.wrong("component tolerance", components[sole].tolerance, accepted)
     tags = [c.tag.lower() for c in components if c.tag is not None]
     for tag in tags:
         if tags.count(tag) > 1:
