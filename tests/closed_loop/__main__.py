@@ -159,14 +159,14 @@ KEYS: tuple[Callable[[Poured], str], ...] = (
 )
 
 
-def nothing_proven() -> Iterable[str]:
-    """Where no batch can be shown to be in band, whoever pours it."""
+def nothing_proven(recipe_name: str) -> Iterable[str]:
+    """Where no batch of it can be shown to be in band, whoever pours it."""
     for division_g, repeatability in product(DIVISIONS_G, (0.5, 1.0)):
         sizes = [
             size_g
             for size_g in range(20, 401)
             if not Setting(
-                "careful", True, division_g, size_g, 0.15, 10, repeatability, 0
+                "careful", True, division_g, size_g, 0.15, 10, repeatability, 0, recipe_name
             ).room_divisions
         ]
         said = f"below {max(sizes) + 1} g" if sizes and max(sizes) < 400 else "up to 400 g"
@@ -188,9 +188,10 @@ def main() -> int:
     print("\nThe careful hand, two divisions of room, not in band at once:")
     for line in misses(done):
         print(line)
-    print("\nNothing can be proven of 100 : 36 within 3 %:")
-    for line in nothing_proven():
-        print(line)
+    for recipe_name in RECIPES:
+        print(f"\nNothing can be proven of {recipe_name} within 3 %:")
+        for line in nothing_proven(recipe_name):
+            print(line)
     print()
     held = True
     for claimed, found, holds in figures(done):
