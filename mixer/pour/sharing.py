@@ -24,7 +24,7 @@ from mixer.pour.cups import MOST_SHARES, SLACK, cups_of, held_ug, left_ug, move,
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
 from mixer.pour.facts import Noted
-from mixer.pour.fillers import Filler, find, start_ug
+from mixer.pour.fillers import Filler, find, start_ug, why_not
 from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.on_scale import (
     Filling,
@@ -155,6 +155,11 @@ class _Hand:
         if key.mass_ug is None and (untold or self._is_unsettled()):
             draft.refusal = RESTLESS
             return
+        if key.mass_ug is not None:
+            most_ug = start_ug(draft.pour, left_ug(draft.pour) if held is None else held, filler)
+            draft.refusal = why_not(key.mass_ug, most_ug, draft.sight.division_ug or 100_000)
+            if draft.refusal:
+                return
         if there:
             self.sharing = replace(
                 self.sharing, cup=cup, alike=(), lost=False, tare=None, seen=None

@@ -293,6 +293,28 @@ def test_filler_of_a_cup_that_is_off_is_weighed_when_it_is_back() -> None:
     assert [(f.cup, f.mass_ug) for f in table.pour.filled] == [(2, 6_000_000)]
 
 
+@pytest.mark.parametrize(
+    ("mass_ug", "said"),
+    [
+        (0, "0.0 g is no filler: give a mass above zero, or none."),
+        (
+            4_000_000_000,
+            "4000.0 g is more filler than that cup takes: not taken down. Up to 29.2 g",
+        ),
+        (29_300_000, "29.3 g is more filler than that cup takes"),
+    ],
+)
+def test_a_slip_is_no_filler(mass_ug: int, said: str) -> None:
+    table = Table()
+    table.say("split", mass_ug=20_000_000)
+    table.say("filler", "wet", mass_ug, cup=2)
+    assert table.said.startswith(said)
+    table.say("split")
+    table.say("filler", "wet", mass_ug=29_200_000, cup=2)
+    table.say("filler", "wet", mass_ug=40_000_000, cup=3)  # of 40 g, as far as anybody knows
+    assert [one.mass_ug for one in table.pour.filled] == [29_200_000, 40_000_000]
+
+
 def test_while_the_weight_moves_no_filler_is_begun() -> None:
     table = Table()
     table.sharing = Sharing()
