@@ -42,6 +42,32 @@ def live_of(teller: Teller) -> Live:
     return result
 
 
+@pytest.mark.parametrize(
+    ("word", "slip", "kind"), [("use", "600", "kept"), ("part", "66.1", "parting")]
+)
+def test_a_slip_is_asked_about_before_it_is_used_or_parted(word: str, slip: str, kind: str) -> None:
+    teller = Teller(TWO, 60, cup_g=62)
+    for total in ("", "44.1"):
+        teller.tell("go", total)
+    teller.tell("shows", slip)
+    teller.tell(word)
+    asked = f"{float(slip):.1f} g is far from the 60.0 g asked for. If it does show that, {word}"
+    assert teller.refusal == f"{asked} once more."
+    assert teller.amounts_g[1] == 0
+    teller.tell(word, slip)
+    assert teller.refusal == ""
+    assert kind in [fact.kind for fact in teller.facts]
+
+
+def test_what_go_has_refused_is_used_without_another_question() -> None:
+    teller = Teller(TWO, 60, cup_g=62)
+    for total in ("", "44.1", "66.1"):
+        teller.tell("go", total)
+    assert "There is no room to put it right" in teller.refusal
+    teller.tell("use")
+    assert teller.pour.stage == "stir"
+
+
 def test_a_batch_from_zeroed_cup_to_live_by_totals_alone() -> None:
     teller = Teller(TWO)
     assert teller.cue == "place"
