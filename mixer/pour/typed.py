@@ -94,6 +94,9 @@ def heard(pour: Pour, text: str, now_s: float) -> Entry:
     if gross is None:
         read = f"{text[:20]!r} is no weight: type" if text.strip() else "Type"
         wrong = f"{read} in grams what the scale shows, such as 44.3."
+    elif rest := gross % (step := division_ug(pour)):
+        near = f"{grams(gross - rest, step)} or {grams(gross - rest + step, step)}"
+        wrong = f"{text.strip()} is between two steps of {grams(step, step)}: type {near}."
     else:
         wrong = _wrong(pour, gross, ask)
     return Entry(text.strip(), None if wrong else gross, wrong)

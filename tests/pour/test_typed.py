@@ -59,6 +59,20 @@ def test_a_slip_is_asked_about_before_it_is_used_or_parted(word: str, slip: str,
     assert kind in [fact.kind for fact in teller.facts]
 
 
+@pytest.mark.parametrize(
+    ("division_g", "figure", "near"),
+    [(0.1, "44.13", "44.1 g or 44.2 g"), (0.5, "44.1", "44.0 g or 44.5 g")],
+)
+def test_what_the_display_cannot_show_is_refused(division_g: float, figure: str, near: str) -> None:
+    teller = Teller(TWO, 60, division_g=division_g)
+    teller.tell("go")
+    teller.tell("go", figure)
+    shows = f"{division_g} g"
+    assert teller.refusal == f"{figure} is between two steps of {shows}: type {near}."
+    teller.tell("go", near.split()[0])
+    assert teller.amounts_g[0] == float(near.split()[0])
+
+
 def test_what_go_has_refused_is_used_without_another_question() -> None:
     teller = Teller(TWO, 60, cup_g=62)
     for total in ("", "44.1", "66.1"):
