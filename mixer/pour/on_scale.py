@@ -68,7 +68,9 @@ def base_of(pour: Pour, sharing: Sharing, sight: Sight, cup: int, now_s: float) 
     known = None if is_adrift(pour, cup) else sharing.grosses.get(cup)
     if not may_be_on_scale(pour, sharing, cup):
         return known if sharing.empty else None
-    return sharing.tare or known or sight.recent_rest(now_s)
+    if known and sharing.tare and known.mass_ug > sharing.tare.mass_ug:
+        return sharing.tare  # some was used
+    return known or sharing.tare or sight.recent_rest(now_s)
 
 
 def may_be_on_scale(pour: Pour, sharing: Sharing, cup: int) -> bool:

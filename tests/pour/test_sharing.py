@@ -568,6 +568,14 @@ def test_a_cup_that_was_used_is_no_empty_one() -> None:
     assert went_in(table) == [(2, 5_000_000, "scale")]
 
 
+def test_filler_that_went_in_off_the_scale_before_it_was_named_counts_too() -> None:
+    table = shared(0, 6, 26, 0, 28.7)
+    table.say("filler", "wet", cup=2)
+    table.put(30.2)
+    table.say("go")
+    assert went_in(table) == [(2, 4_200_000, "scale")]
+
+
 def test_what_came_into_a_cup_that_may_be_no_new_one_is_not_taken_down() -> None:
     table = shared(0, 6, 26, 0, 18, 22, 0)
     assert table.said.startswith("4.0 g came into a cup that may be no new one: not taken down.")
