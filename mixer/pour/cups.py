@@ -42,6 +42,11 @@ def own_cup(pour: Pour) -> int:
     return int(getattr(pour.result, "cup", 0))
 
 
+def cups_of(pour: Pour) -> list[int]:
+    """The numbers of its cups, its own first."""
+    return [own_cup(pour), *(share.cup for share in pour.shares)]
+
+
 def left_ug(pour: Pour) -> int:
     """The most that can be left in the batch's own cup."""
     return max(0, sum(pour.amounts_ug) - sum(share.mass_ug or 0 for share in pour.shares))

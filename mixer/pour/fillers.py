@@ -7,8 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.pour.state import Pour
+from mixer.pour.words import grams
 from mixer.science.laminate import EPOXY_G_ML
 from mixer.science.thickened import filler_g
+
+MOST_STARTS = 10  # times what there is to begin with: more is a slip (our choice)
+MOST_UG = 10_000_000  # which is no slip in any cup (our choice)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +59,19 @@ def start_ug(pour: Pour, epoxy_ug: int, filler: Filler) -> int | None:
     density = density_g_per_ml(pour)
     grams = filler_g(epoxy_ug / 1e6, filler.volumes, filler.bulk_g_per_ml, density)
     return round(grams * 1e6)
+
+
+def why_not(mass_ug: int, start_ug: int | None, step_ug: int) -> str:
+    """Why so much of a filler, typed, cannot have gone into a cup; empty where it can."""
+    most_ug = max(MOST_UG, MOST_STARTS * (start_ug or 0))
+    if mass_ug <= 0:
+        return f"{grams(mass_ug, step_ug)} is no filler: give a mass above zero, or none."
+    if mass_ug > most_ug:
+        return (
+            f"{grams(mass_ug, step_ug)} is more filler than that cup takes: not taken down. Up to "
+            f"{grams(most_ug, step_ug)} is accepted at once."
+        )
+    return ""
 
 
 def density_g_per_ml(pour: Pour) -> float:

@@ -104,11 +104,18 @@ def _parted(pour: Pour) -> Ask:
 
 
 def is_far(pour: Pour, net_ug: int) -> bool:
-    """Whether so much of the called component is rather a slip of the finger."""
+    """Whether so much of the called component is rather a slip of the finger; an addition that
+    is over is asked about anyway."""
+    return pour.called is not None and not pour.called.addition and is_slip(pour, net_ug)
+
+
+def is_slip(pour: Pour, net_ug: int) -> bool:
+    """As :func:`is_far`, of an addition too."""
     called = pour.called
     assert called is not None
-    far_ug = max(FAR * called.target_ug, FAR_STEPS * division_ug(pour))
-    return not called.addition and abs(net_ug - called.target_ug) > far_ug
+    return abs(net_ug - called.target_ug) > max(
+        FAR * called.target_ug, FAR_STEPS * division_ug(pour)
+    )
 
 
 def is_resin_alone(pour: Pour) -> bool:

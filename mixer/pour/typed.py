@@ -8,7 +8,8 @@ as they do for it; what differs is where a weight comes from. Rules:
 2. The next jug is called once the total before it is known. From that moment it may be
    open, and its first contact counts from there: the earliest that it can have been.
 3. Out of band ``go`` is refused. What is over and can be put right, and what is far from what
-   was asked for, is asked about once: one slip of a finger would spoil the batch.
+   was asked for, is asked about once, also where it is to be used as it is: one slip of a
+   finger would spoil the batch, or the record of it.
 4. No such batch is ever called in band: nobody but the builder has seen its weights.
 """
 
@@ -42,6 +43,7 @@ from mixer.pour.shows import (
     ask_of,
     division_ug,
     is_far,
+    is_slip,
     is_stuck,
     known_ug,
     read_ug,
@@ -92,6 +94,9 @@ def heard(pour: Pour, text: str, now_s: float) -> Entry:
     if gross is None:
         read = f"{text[:20]!r} is no weight: type" if text.strip() else "Type"
         wrong = f"{read} in grams what the scale shows, such as 44.3."
+    elif rest := gross % (step := division_ug(pour)):
+        near = f"{grams(gross - rest, step)} or {grams(gross - rest + step, step)}"
+        wrong = f"{text.strip()} is between two steps of {grams(step, step)}: type {near}."
     else:
         wrong = _wrong(pour, gross, ask)
     return Entry(text.strip(), None if wrong else gross, wrong)
@@ -171,9 +176,9 @@ def _act(draft: Draft, entry: Entry, key: Key) -> Entry:
         return entry
     match key.word:
         case "use":
-            _use(draft, entry)
+            return _use(draft, entry)
         case "part":
-            _part(draft, entry)
+            return _part(draft, entry)
         case _ if draft.pour.stage == "cup":
             _tare(draft, entry)
         case _ if draft.pour.parting is not None:
@@ -212,7 +217,7 @@ def _go(draft: Draft, entry: Entry) -> Entry:
     net = pour.net_ug(gross)
     if net < called.low_ug or is_stuck(pour, net):
         draft.refusal = not_in_band(pour, ask, gross)
-        return entry
+        return replace(entry, asked=True)
     if not entry.asked and (net > called.high_ug or is_far(pour, net)):
         draft.refusal = not_in_band(pour, ask, gross)
         return replace(entry, asked=True)
@@ -229,7 +234,7 @@ def _too_soon(draft: Draft, ask: Ask) -> bool:
     return draft.at_s - called.at_ms / 1000 < needs_s
 
 
-def _use(draft: Draft, entry: Entry) -> None:
+def _use(draft: Draft, entry: Entry) -> Entry:
     """Stir what is out of band, and use it: only the builder can say so."""
     pour, called = draft.pour, draft.pour.called
     if called is None or not _has_hardener(pour, entry):
@@ -242,9 +247,24 @@ def _use(draft: Draft, entry: Entry) -> None:
         draft.refusal = SAY_IT
     elif called.low_ug <= pour.net_ug(entry.gross_ug) <= called.high_ug:
         draft.refusal = "It is in band: go on with go."
+    elif not entry.asked and is_slip(pour, pour.net_ug(entry.gross_ug)):
+        return _ask_once(draft, entry, entry.gross_ug, "use")
     else:
         _accept(draft, entry.gross_ug, entry.text)
         _keep(draft)
+    return entry
+
+
+def _ask_once(draft: Draft, entry: Entry, gross: int, word: str) -> Entry:
+    """Whether the scale shows that, as it is far from what was asked for."""
+    pour, called = draft.pour, draft.pour.called
+    assert called is not None
+    step, before = division_ug(pour), gross - pour.net_ug(gross)
+    draft.refusal = (
+        f"{grams(gross, step)} is far from the {grams(before + called.target_ug, step)} asked for. "
+        f"If it does show that, {word} once more."
+    )
+    return replace(entry, asked=True)
 
 
 def _has_hardener(pour: Pour, entry: Entry) -> bool:
@@ -260,7 +280,7 @@ def _keep(draft: Draft) -> None:
     draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
 
 
-def _part(draft: Draft, entry: Entry) -> None:
+def _part(draft: Draft, entry: Entry) -> Entry:
     """Stir what is over the band and has no room, so that a part of it can be taken out."""
     pour, called = draft.pour, draft.pour.called
     if pour.parting is not None:
@@ -275,9 +295,12 @@ def _part(draft: Draft, entry: Entry) -> None:
         draft.refusal = "There is room to put it right: go on with go."
     elif parting.to_take_out_ug(parting.parted_once(pour, net)) is None:
         draft.refusal = "It is too far out for any part of it to be put right: drop it, or use it."
+    elif not entry.asked and is_slip(pour, net):
+        return _ask_once(draft, entry, entry.gross_ug, "part")
     else:
         _accept(draft, entry.gross_ug, entry.text)
         draft.add(Parting(draft.at_ms, entry.gross_ug, pour.stir_ms))
+    return entry
 
 
 def _take_out(draft: Draft, entry: Entry) -> None:

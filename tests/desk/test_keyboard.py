@@ -61,6 +61,7 @@ def test_keys_and_cards_at_a_pour(opened: Opener, keys: list[str], words: list[s
     ("keys", "words"),
     [
         ([*"wet", "Return"], ["filler wet"]),
+        ([*"3wet", "Return"], ["filler 3wet"]),
         (["split\n"], ["split"]),
         (["F8", "space"], ["split", "go"]),
         (["Escape"], ["hold"]),  # which is answered with what there is to say

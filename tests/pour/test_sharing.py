@@ -293,6 +293,28 @@ def test_filler_of_a_cup_that_is_off_is_weighed_when_it_is_back() -> None:
     assert [(f.cup, f.mass_ug) for f in table.pour.filled] == [(2, 6_000_000)]
 
 
+@pytest.mark.parametrize(
+    ("mass_ug", "said"),
+    [
+        (0, "0.0 g is no filler: give a mass above zero, or none."),
+        (
+            4_000_000_000,
+            "4000.0 g is more filler than that cup takes: not taken down. Up to 29.2 g",
+        ),
+        (29_300_000, "29.3 g is more filler than that cup takes"),
+    ],
+)
+def test_a_slip_is_no_filler(mass_ug: int, said: str) -> None:
+    table = Table()
+    table.say("split", mass_ug=20_000_000)
+    table.say("filler", "wet", mass_ug, cup=2)
+    assert table.said.startswith(said)
+    table.say("split")
+    table.say("filler", "wet", mass_ug=29_200_000, cup=2)
+    table.say("filler", "wet", mass_ug=40_000_000, cup=3)  # of 40 g, as far as anybody knows
+    assert [one.mass_ug for one in table.pour.filled] == [29_200_000, 40_000_000]
+
+
 def test_while_the_weight_moves_no_filler_is_begun() -> None:
     table = Table()
     table.sharing = Sharing()
@@ -387,6 +409,214 @@ def test_a_start_is_by_the_fillers_volumes_and_the_mixs_density() -> None:
     # 46 g of epoxy are 40 mL; two volumes of a filler of 0.084 g/mL are 6.7 g.
     assert start_ug(pour, 46_000_000, FILLERS[0]) == 6_720_000
     assert start_ug(pour, 0, FILLERS[0]) is None
+
+
+def shared(*grams: float) -> Table:
+    """After these weights, one after another; 6 g is an empty cup."""
+    table = Table()
+    for one in grams:
+        table.put(one)
+    return table
+
+
+def went_in(table: Table) -> list[tuple[int, int | None, str | None]]:
+    return [(one.cup, one.mass_ug, one.weights) for one in table.pour.filled]
+
+
+def test_after_filler_that_was_typed_the_cup_on_the_scale_is_the_same() -> None:
+    table = shared(0, 6, 26)
+    table.say("filler", "wet", mass_ug=4_000_000)
+    table.put(26)  # it goes in only now
+    table.put(30)
+    table.say("filler", "wet")
+    table.put(31.5)
+    table.say("go")
+    assert went_in(table) == [(2, 4_000_000, "typed"), (2, 1_500_000, "scale")]
+
+
+def test_after_filler_that_was_not_weighed_the_cup_on_the_scale_is_the_same() -> None:
+    table = shared(0, 6, 26)
+    table.say("filler", "wet")
+    for word in ("go", "go"):
+        table.say(word)
+    table.put(28)
+    table.say("filler", "flox")
+    table.put(29)
+    table.say("go")
+    assert went_in(table) == [(2, None, None), (2, 1_000_000, "scale")]
+
+
+def test_after_a_share_by_eye_or_a_refused_one_the_cup_on_the_scale_is_the_same() -> None:
+    table = shared(0, 6, 26)
+    table.say("go")
+    table.say("split")
+    table.put(26)
+    assert table.sharing.cup == 2
+    table = shared(0, 6, 90)  # more than there was
+    table.say("go")
+    assert "is more than cup 1 had left" in table.said
+    table.put(90)
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1, and the name?"
+
+
+def test_after_a_silence_which_cup_stands_there_is_asked() -> None:
+    table = shared(0, 6, 26)
+    table.say("go")
+    table.now_s += 5
+    table.take(Tick(table.now_s, 3))
+    table.put(26)
+    table.say("go")
+    assert table.said.startswith("Which cup is on the scale was not said: go once more")
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1 or filler 2, and the name?"
+    table.say("filler", "wet", cup=2)
+    table.put(29)
+    table.say("go")
+    assert went_in(table) == [(2, 3_000_000, "scale")]
+    table = Table()  # its own cup alone, by its weight
+    table.now_s += 5
+    table.take(Tick(table.now_s, 2))
+    table.put(72)
+    assert table.sharing.cup == 1
+
+
+def test_a_share_waits_for_its_number() -> None:
+    table = shared(0, 6, 26)
+    table.sharing = replace(table.sharing, free_cup=0)
+    table.take(Key(table.now_s, "go"))
+    assert table.said.startswith("One moment, and once more")
+    table.say("go")
+    assert table.said == "Cup 2: 20.0 g. Write 2 on it."
+
+
+def test_an_empty_cup_that_stands_there_from_the_first_is_not_the_batchs_own() -> None:
+    table = Table()
+    table.sharing = Sharing()
+    table.put(6)
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1, and the name?"
+
+
+@pytest.mark.parametrize("cup", [2, 3])
+def test_of_two_cups_of_one_weight_the_builder_says_which(cup: int) -> None:
+    table = shared(0, 6, 26, 0, 6, 26, 0, 26)
+    asked = "Which cup is it: filler 2 or filler 3, and the name?"
+    assert table.told == f"{asked} Or take it off."
+    for mass_ug in (None, 4_000_000):
+        table.say("filler", "wet", mass_ug)
+        assert table.said == asked
+    table.say("go")
+    assert table.said.startswith("Which cup is on the scale was not said")
+    assert table.pour.filled == ()
+    table.put(27)  # some of it before its name
+    table.say("filler", "wet", cup=cup)
+    table.put(30)
+    table.say("go")
+    assert went_in(table) == [(cup, 4_000_000, "scale")]
+    table.put(0)
+    table.put(30)  # and now they differ
+    assert table.sharing.cup == cup
+
+
+def test_a_share_and_what_is_left_of_the_batch_may_weigh_the_same() -> None:
+    table = shared(0, 12, 42, 0, 42)
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1 or filler 2, and the name?"
+    table.say("filler", "wet", cup=1)
+    table.put(45)
+    table.say("go")
+    assert went_in(table) == [(1, 3_000_000, "scale")]
+    table = shared(0, 12, 42, 0)
+    table.say("filler", "wet", cup=1)
+    table.put(42)  # the other, or this with nothing in it
+    table.say("go")
+    assert table.said == NOT_TOLD
+
+
+def test_which_of_several_cups_that_are_off_is_asked() -> None:
+    table = shared(0, 6, 26, 0, 6, 24, 0)
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1 or filler 2 or filler 3, and the name?"
+    table.say("filler", "wet", cup=3)
+    table.put(28)
+    table.say("go")
+    assert went_in(table) == [(3, 4_000_000, "scale")]
+
+
+def test_what_is_not_yet_at_rest_is_no_cup() -> None:
+    table = shared(0, 6, 26, 0)
+    table.put(52, 0.9)
+    table.say("filler", "wet", 4_000_000)
+    assert table.said.startswith("The weight has not come to rest")
+    assert table.pour.filled == ()
+
+
+def test_a_cup_that_was_used_is_no_empty_one() -> None:
+    table = shared(0, 6, 26, 0, 18)
+    assert "If it came back: filler 1 or filler 2" in table.told
+    table.put(22)
+    assert table.told.startswith("4.0 g: if it is a share, split. If filler: filler 1 or filler 2")
+    table.say("go")
+    assert table.said == table.told
+    table.say("filler", "wet")
+    assert table.said == "Which cup is it: filler 1 or filler 2, and the name?"
+    table.say("filler", "wet", cup=2)
+    table.put(23)
+    table.say("go")
+    assert [fact.kind for fact in table.new] == ["shared", "filled"]
+    assert went_in(table) == [(2, 5_000_000, "scale")]
+
+
+def test_filler_that_went_in_off_the_scale_before_it_was_named_counts_too() -> None:
+    table = shared(0, 6, 26, 0, 28.7)
+    table.say("filler", "wet", cup=2)
+    table.put(30.2)
+    table.say("go")
+    assert went_in(table) == [(2, 4_200_000, "scale")]
+
+
+def test_what_came_into_a_cup_that_may_be_no_new_one_is_not_taken_down() -> None:
+    table = shared(0, 6, 26, 0, 18, 22, 0)
+    assert table.said.startswith("4.0 g came into a cup that may be no new one: not taken down.")
+    table.put(18)
+    table.put(22)
+    table.take(Cut(table.now_s, "interrupted"))
+    assert [fact.kind for fact in table.new] == ["shared", "divided"]
+
+
+def test_an_empty_cup_of_another_sort_is_said_once() -> None:
+    table = shared(0, 20, 40)
+    table.say("split")
+    for grams in (0, 20.3, 35, 0):
+        table.put(grams)
+    assert [share.mass_ug for share in table.pour.shares] == [20_000_000, 14_700_000]
+
+
+def test_an_empty_cup_is_not_the_one_that_filler_is_named_for() -> None:
+    table = shared(0, 6, 26, 0, 6)
+    table.say("filler", "wet", cup=2)
+    assert "Nothing is weighed now" in table.told
+    table.put(26)  # a share, poured all the same
+    table.put(0)
+    table.say("go")
+    table.say("go")
+    assert went_in(table) == [(2, None, None)]
+    assert [share.mass_ug for share in table.pour.shares] == [20_000_000, 20_000_000]
+
+
+def test_what_comes_upon_another_cup_is_no_filler() -> None:
+    table = shared(0, 6, 26)
+    table.say("filler", "wet")
+    for grams in (0, 6, 40):
+        table.put(grams)
+    assert "Nothing is weighed now" in table.told
+    table.say("go")
+    assert table.said == NOT_TOLD
+    for grams in (0, 29):
+        table.put(grams)
+    table.say("go")
+    assert went_in(table) == [(2, 3_000_000, "scale")]
 
 
 SAYINGS = st.one_of(

@@ -42,6 +42,46 @@ def live_of(teller: Teller) -> Live:
     return result
 
 
+@pytest.mark.parametrize(
+    ("word", "slip", "kind"), [("use", "600", "kept"), ("part", "66.1", "parting")]
+)
+def test_a_slip_is_asked_about_before_it_is_used_or_parted(word: str, slip: str, kind: str) -> None:
+    teller = Teller(TWO, 60, cup_g=62)
+    for total in ("", "44.1"):
+        teller.tell("go", total)
+    teller.tell("shows", slip)
+    teller.tell(word)
+    asked = f"{float(slip):.1f} g is far from the 60.0 g asked for. If it does show that, {word}"
+    assert teller.refusal == f"{asked} once more."
+    assert teller.amounts_g[1] == 0
+    teller.tell(word, slip)
+    assert teller.refusal == ""
+    assert kind in [fact.kind for fact in teller.facts]
+
+
+@pytest.mark.parametrize(
+    ("division_g", "figure", "near"),
+    [(0.1, "44.13", "44.1 g or 44.2 g"), (0.5, "44.1", "44.0 g or 44.5 g")],
+)
+def test_what_the_display_cannot_show_is_refused(division_g: float, figure: str, near: str) -> None:
+    teller = Teller(TWO, 60, division_g=division_g)
+    teller.tell("go")
+    teller.tell("go", figure)
+    shows = f"{division_g} g"
+    assert teller.refusal == f"{figure} is between two steps of {shows}: type {near}."
+    teller.tell("go", near.split()[0])
+    assert teller.amounts_g[0] == float(near.split()[0])
+
+
+def test_what_go_has_refused_is_used_without_another_question() -> None:
+    teller = Teller(TWO, 60, cup_g=62)
+    for total in ("", "44.1", "66.1"):
+        teller.tell("go", total)
+    assert "There is no room to put it right" in teller.refusal
+    teller.tell("use")
+    assert teller.pour.stage == "stir"
+
+
 def test_a_batch_from_zeroed_cup_to_live_by_totals_alone() -> None:
     teller = Teller(TWO)
     assert teller.cue == "place"

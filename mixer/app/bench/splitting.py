@@ -130,12 +130,11 @@ def shares(pour: Pour) -> tuple[Share, ...]:
     filler."""
     if not (pour.shares or pour.filled):
         return ()
-    numbers = [cups.own_cup(pour), *(one.cup for one in pour.shares)]
     return tuple(
         Share(
             cup,
             cups.held_ug(pour, cup),
             tuple((one.filler, one.mass_ug) for one in pour.filled if one.cup == cup),
         )
-        for cup in numbers
+        for cup in cups.cups_of(pour)
     )
