@@ -96,7 +96,10 @@ def heard(pour: Pour, text: str, now_s: float) -> Entry:
         wrong = f"{read} in grams what the scale shows, such as 44.3."
     elif rest := gross % (step := division_ug(pour)):
         near = f"{grams(gross - rest, step)} or {grams(gross - rest + step, step)}"
-        wrong = f"{text.strip()} is between two steps of {grams(step, step)}: type {near}."
+        wrong = (
+            f"{text.strip()} is between two steps of {grams(step, step)}: type {near}. A display "
+            "of finer steps is told at the start, as typed:0.01g."
+        )
     else:
         wrong = _wrong(pour, gross, ask)
     return Entry(text.strip(), None if wrong else gross, wrong)
