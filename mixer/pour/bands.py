@@ -206,14 +206,17 @@ def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
 
 
 def first_call(cup: Cup) -> Call:
-    """The first component: as much as the size asks for, within what cup and scale take.
+    """The first component: as much as the size asks for, within what cup, scale and lots take.
 
     It may be less, down to what this scale can prove a ratio of; where the size itself
     is below that, what was asked for has to do.
     """
-    share = cup.terms.recipe.share(0)
+    recipe = cup.terms.recipe
+    share = recipe.share(0)
     target = round(cup.terms.size_ug * share)
-    high = 4 * target if cup.most_ug is None else math.floor(cup.most_ug * share)
+    most = 4 * target if cup.most_ug is None else cup.most_ug * share
+    lots = (lot_most_ug(cup, i) * share / recipe.share(i) for i in range(len(recipe.components)))
+    high = math.floor(min(most, *lots))
     provable = math.ceil(smallest_provable_ug(cup.terms, cup.division_ug) * share)
     low = min(round(ENOUGH * target), provable)
     return Call(0, 0, min(target, high), min(low, high), high, addition=False)
@@ -280,8 +283,8 @@ def ratio_actual(cup: Cup) -> float | None:
 def can_be_put_right(cup: Cup) -> bool:
     """Whether there is room for what is asked for next, or for the smallest in its place."""
     call = _asked(cup)
-    if call is None or not _is_answer(cup, call):
-        return call is None or _with_room(cup, call).fits
+    if call is None:
+        return True
     few = replace(call, target_ug=_least_ug(cup, call))
     return any(
         _has_room(cup, with_all(cup, each, least=least))
@@ -289,18 +292,34 @@ def can_be_put_right(cup: Cup) -> bool:
     )
 
 
-def _is_answer(cup: Cup, call: Call) -> bool:
-    """Whether it puts something right, or follows what does."""
-    return call.addition or cup.added_ug > 0
-
-
 def _with_room(cup: Cup, call: Call) -> Call:
-    """The call by what there is room for: it itself, or as much as there is room for once all
-    that is to follow it is in too, down to the smallest that brings the ratio back."""
-    if not _is_answer(cup, call):
-        all_ug = sum(cup.amounts_ug) + call.target_ug - call.before_ug
-        lot = call.target_ug <= lot_most_ug(cup, call.component)
-        return replace(call, fits=lot and (cup.most_ug is None or all_ug <= cup.most_ug))
+    """The call by what there is room for, and no more of it than leaves room for the least of
+    all that is to follow: who pours too much is told so before the next jug is opened."""
+    call = _as_much_as_fits(cup, call)
+    if not call.fits or _leaves_room(cup, call, call.high_ug):
+        return call
+    few, many = call.target_ug, call.high_ug
+    while many - few > max(1, cup.division_ug // 10):
+        middle = (few + many) // 2
+        few, many = (middle, many) if _leaves_room(cup, call, middle) else (few, middle)
+    return replace(call, high_ug=few)
+
+
+def _leaves_room(cup: Cup, call: Call, net_ug: int) -> bool:
+    """Whether so much of what is called can be in, and what must follow it then."""
+    then = poured(cup, replace(call, target_ug=net_ug))
+    return _has_room(cup, then) and can_be_put_right(then)
+
+
+def is_cut(cup: Cup, component: int, high_ug: int) -> bool:
+    """Whether room is what ends the limits of the component that this cup calls for."""
+    asked = _asked(cup)
+    return asked is not None and asked.component == component and high_ug < asked.high_ug
+
+
+def _as_much_as_fits(cup: Cup, call: Call) -> Call:
+    """The call itself, or as much as there is room for once all that is to follow it is in too,
+    down to the smallest that brings the ratio back."""
     if _has_room(cup, with_all(cup, call, least=False)):
         return call
     few = replace(call, target_ug=_least_ug(cup, call))
@@ -363,10 +382,12 @@ def _beyond_ug(cup: Cup, then: Cup) -> float:
     """By how much what this becomes is more than there is room for."""
     added_ug, most_times = then.added_ug - cup.added_ug, MOST_TIMES - 1
     lots = (ug - lot_most_ug(cup, index) for index, ug in enumerate(then.amounts_ug))
+    # How much is mixed by a first pour is the builder's choice, hot or not.
+    room_ug = cup.room_ug if then.added_ug > 0 else replace(cup, heat_most_ug=None).room_ug
     return max(
         added_ug - most_times * sum(cup.amounts_ug),
         then.added_ug - most_times * cup.terms.size_ug,
-        sum(then.amounts_ug) - cup.room_ug,
+        sum(then.amounts_ug) - room_ug,
         *lots,
     )
 

@@ -326,10 +326,10 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     if phase == "stop":
         return "Tip the jug back."
     left_ug, step = max(0, called.target_ug - net), sight.division_ug
-    left = grams(left_ug, step)
+    left, most = grams(left_ug, step), over.at_most(pour, net, step)
     if called.addition:
         least_ug = words.up(max(0, called.low_ug - net), step)
         at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""
         then = over.then(pour.cup, called.component, called.target_ug, step)
-        return f"Add {left} of {name}{at_least}{then}: it brings the ratio back."
-    return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."
+        return f"Add {left} of {name}{at_least}{most}{then}: it brings the ratio back."
+    return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go{most}."

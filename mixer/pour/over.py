@@ -11,6 +11,7 @@ from mixer.pour.state import Pour
 from mixer.pour.words import grams
 
 NO_ROOM = "no room to put it right"
+HOLD = "cup, scale or lots"
 
 
 def told(pour: Pour, sight: Sight, net: int) -> str:
@@ -19,14 +20,14 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     assert called is not None
     if called.component == 0 and not any(pour.poured[1:]):
         return (
-            "More resin than cup or scale can take with its hardener: lift the cup, take some "
-            "out, and put it back."
+            f"More resin than {HOLD} can take with its hardener: lift the cup, take some out, and "
+            "put it back."
         )
     answer = answer_to_over(pour, net)
     by = net - called.high_ug
     over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
     if answer is None:
-        return f"Over the band{over}: let it drip out."
+        return f"Over what is allowed{over}, and in band: let it drip out."
     if not answer.fits:
         no_room = f"Over the band{over}, and {lacks(pour, answer, net)}: "
         if pour.contact_ms is None:
@@ -46,6 +47,16 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     cup, index = after_settling(pour, net).cup, answer.component
     follows = then(cup, index, answer.target_ug, sight.division_ug)
     return f"Over the band{over}: let it drip out, then add {more} of {name}{follows}."
+
+
+def at_most(pour: Pour, net_ug: int, step_ug: int) -> str:
+    """How much more of the called component leaves room for what follows it; empty where it is
+    its band that ends what is accepted."""
+    called = pour.called
+    assert called is not None
+    if not bands.is_cut(pour.cup, called.component, called.high_ug):
+        return ""
+    return f", {grams(words.down(max(0, called.high_ug - net_ug), step_ug), step_ug)} at the most"
 
 
 def then(cup: bands.Cup, component: int, target_ug: int, step_ug: int) -> str:

@@ -7,7 +7,7 @@ total as that scale shows it, with its limits.
 from __future__ import annotations
 
 from mixer.pour import jugs, parting
-from mixer.pour.over import NO_ROOM, lacks
+from mixer.pour.over import HOLD, NO_ROOM, lacks
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -118,8 +118,8 @@ def not_in_band(pour: Pour, ask: Ask, gross_ug: int) -> str:
         return f"{said} is far from the {grams(ask.target_ug, step)} asked for. {IF_SO}."
     if net > called.high_ug and is_resin_alone(pour):
         return (
-            f"{said} is more resin than cup or scale can take with its hardener: take some out, "
-            f"until it shows {grams(ask.high_ug, step)} or less."
+            f"{said} is more resin than {HOLD} can take with its hardener: take some out, until it "
+            f"shows {grams(ask.high_ug, step)} or less."
         )
     limits = f"Not in band: {said}; accepted is {_limits(ask, step)}."
     if ask.low_ug > ask.high_ug:

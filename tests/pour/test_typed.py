@@ -374,3 +374,24 @@ def test_an_over_pour_is_put_right_out_of_what_is_left_of_the_lots_alone() -> No
     enough.tell("go")
     assert enough.pour.called is not None
     assert enough.pour.called.component == 0
+
+
+def test_no_total_is_told_that_leaves_no_room_for_what_follows() -> None:
+    """13.4 g of the fast one want more resin; with the least of the slow one, 75 g are full."""
+    blend = Recipe(
+        (Component("resin", "resin", 100, 8), Component("fast", "hardener", 24, 8),
+         Component("slow", "hardener", 12, 8)),
+        0.03,
+    )  # fmt: skip
+    teller = Teller(blend, cup_g=75)
+    teller.tell("go")
+    teller.tell("go", "44.1")
+    teller.tell("go", "57.5")
+    teller.tell("go")
+    assert teller.asked_g == (68.5, 67.2, 68.5)
+    teller.tell("go", "73")
+    assert teller.pour.called is not None
+    assert teller.pour.called.component == 0
+    assert "no room to put it right" in teller.say
+    teller.tell("go", "68.5")
+    assert teller.asked_g[2] <= 75
