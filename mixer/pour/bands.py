@@ -240,13 +240,38 @@ def _asked(cup: Cup) -> Call | None:
     for index in range(1, len(recipe.components)):
         if not cup.poured[index]:
             return _call(cup, index)
-    low, _, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
-    if cup.hardener_ug < low:
-        return _call(cup, max(recipe.hardeners, key=lambda index: (_short_ug(cup, index), index)))
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
+    if cup.hardener_ug < low and not reached(cup.hardener_ug, low, high, cup.division_ug):
+        shortest = max(recipe.hardeners, key=lambda index: (_short_ug(cup, index), index))
+        return _by_steps(cup, _call(cup, shortest))
     for index in single.bound(recipe):
-        if cup.amounts_ug[index] < own_band(cup, index).low_ug:
-            return _call(cup, index)
+        own, here = own_band(cup, index), cup.amounts_ug[index]
+        if here < own.low_ug and not reached(here, own.low_ug, own.high_ug, cup.division_ug):
+            return _by_steps(cup, _call(cup, index))
     return None
+
+
+def reached(net_ug: int, low_ug: int, high_ug: int, step_ug: int) -> bool:
+    """Whether this is in band, or next to a band in which no step of the scale lies: nobody can
+    be asked for less than a step. Such a band proves nothing.
+
+    >>> reached(5, 4, 6, 1), reached(5, 6, 7, 1), reached(50, 53, 57, 10), reached(60, 53, 57, 10)
+    (True, False, True, True)
+    """
+    if net_ug < low_ug:
+        return net_ug + step_ug > high_ug
+    return net_ug <= high_ug or net_ug - step_ug < low_ug
+
+
+def _by_steps(cup: Cup, call: Call) -> Call:
+    """An addition is one step of the scale at least."""
+    least_ug = call.before_ug + cup.division_ug
+    return replace(
+        call,
+        target_ug=max(call.target_ug, least_ug),
+        low_ug=max(call.low_ug, least_ug),
+        high_ug=max(call.high_ug, least_ug),
+    )
 
 
 def conforms(cup: Cup) -> tuple[bool, bool]:
@@ -255,8 +280,12 @@ def conforms(cup: Cup) -> tuple[bool, bool]:
     low, high, _ = hardener_limits(
         cup.terms.recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug
     )
-    in_band = all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high
-    return in_band, is_provable(cup)
+    in_band = all(cup.poured) and reached(cup.hardener_ug, low, high, cup.division_ug)
+    return in_band and all(
+        reached(cup.amounts_ug[index], own.low_ug, own.high_ug, cup.division_ug)
+        for index in single.bound(cup.terms.recipe)
+        for own in [own_band(cup, index)]
+    ), is_provable(cup)
 
 
 def is_provable(cup: Cup) -> bool:
@@ -460,10 +489,22 @@ def _more_resin(cup: Cup) -> Iterator[Call]:
     recipe = cup.terms.recipe
     limits = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
     if cup.hardener_ug > limits[1]:
-        yield _more_resin_for_all(cup)
+        call = _by_steps(cup, _more_resin_for_all(cup))
+        if _can_be_hit(cup, call) or not reached(cup.hardener_ug, *limits[:2], cup.division_ug):
+            yield call
     for index in single.bound(recipe):
-        if cup.poured[index] and cup.amounts_ug[index] > _most_ug(cup, index):
-            yield _more_resin_for_one(cup, index)
+        here, most_ug = cup.amounts_ug[index], _most_ug(cup, index)
+        if cup.poured[index] and here > most_ug:
+            call = _by_steps(cup, _more_resin_for_one(cup, index))
+            low_ug = own_band(cup, index).low_ug
+            if _can_be_hit(cup, call) or not reached(here, low_ug, most_ug, cup.division_ug):
+                yield call
+
+
+def _can_be_hit(cup: Cup, call: Call) -> bool:
+    """Whether a step of the scale lies within the limits."""
+    steps = -(-(call.low_ug - call.before_ug) // cup.division_ug)
+    return call.before_ug + steps * cup.division_ug <= call.high_ug
 
 
 def _most_ug(cup: Cup, index: int) -> int:

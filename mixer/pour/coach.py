@@ -32,14 +32,16 @@ from mixer.pour.standing import (
     drip_s,
     drips_first_s,
     enough,
+    is_nearest,
     is_restless,
+    no_step,
     settled,
     stands_since_told,
     waited_s,
 )
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
-from mixer.pour.words import HELD, RESTLESS, Advice, grams
+from mixer.pour.words import HELD, NO_STEP, RESTLESS, Advice, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
@@ -182,14 +184,15 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if net > called.high_ug:
         return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):
+        stands = "in band" if not is_nearest(pour, net) else f"as near as it can be:{NO_STEP}"
         left = drip_s(pour) - waited
         seen = settled(pour, sight, now_s)
         may_go = seen is not None and stands_since_told(sight, seen)
         if left <= 0 and not pour.terms.hands_free and may_go:
             then = "next jug" if answer_to_over(pour, net) else "stir"
-            say = f"{name.capitalize()} is in band. Go on to the {then}.{_much(pour, sight, net)}"
+            say = f"{name.capitalize()} is {stands}. Go on to the {then}.{_much(pour, sight, net)}"
             return coach, Advice("next", say)
-        say = f"{name.capitalize()} is in band. Let the jug drip out.{_much(pour, sight, net)}"
+        say = f"{name.capitalize()} is {stands}. Let the jug drip out.{_much(pour, sight, net)}"
         return coach, Advice("in-band", say, max(0.0, left))
     short = called.low_ug - net < coach.habits.drip_ug  # its drips may be all that is wanted
     if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
@@ -326,7 +329,10 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     if phase == "stop":
         return "Tip the jug back."
     left_ug, step = max(0, called.target_ug - net), sight.division_ug
-    left, most = grams(left_ug, step), over.at_most(pour, net, step)
+    if net < called.low_ug:  # never told as nothing
+        left_ug = max(left_ug, step)
+    none = f";{NO_STEP}, and it stays unproven" if no_step(pour) else ""
+    left, most = grams(left_ug, step), over.at_most(pour, net, step) + none
     if called.addition:
         least_ug = words.up(max(0, called.low_ug - net), step)
         at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""

@@ -32,7 +32,7 @@ from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.put_right import is_off
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
-from mixer.pour.standing import may_be_coarser, settled, stands_since_told
+from mixer.pour.standing import is_accepted, may_be_coarser, settled, stands_since_told
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.vocabulary import KNOWN
 from mixer.pour.words import (
@@ -147,14 +147,13 @@ def _go_next(draft: Draft) -> None:
         draft.refusal = "The weight has not come to rest yet: wait."
         return
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)
-    if called.low_ug <= net <= called.high_ug and not stands_since_told(draft.sight, rest):
-        draft.refusal = JUST_TOLD
-        return
-    if called.low_ug <= net <= called.high_ug and turns.may_drip_out_of_band(draft, net):
-        draft.refusal = DRIPS_YET
-        return
-    if called.low_ug <= net <= called.high_ug:
-        turns.accept(draft, rest, late_drips=False)
+    if is_accepted(pour, net):
+        if not stands_since_told(draft.sight, rest):
+            draft.refusal = JUST_TOLD
+        elif turns.may_drip_out_of_band(draft, net):
+            draft.refusal = DRIPS_YET
+        else:
+            turns.accept(draft, rest, late_drips=False)
         return
     name = pour.terms.recipe.components[called.component].name
     step = draft.sight.division_ug

@@ -11,6 +11,7 @@ from mixer.pour.rests import Rest
 from mixer.pour.sight import UNSEEN_S, Sight
 from mixer.pour.state import Pour, evolve
 from mixer.pour.trust import LATE_DRIPS_UG
+from mixer.pour.words import up
 
 RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
 
@@ -22,7 +23,30 @@ def enough(pour: Pour, net_ug: int) -> bool:
     low = called.low_ug
     if called.component == 0 and not called.addition:
         low = max(low, round(bands.ENOUGH * called.target_ug))
-    return low <= net_ug <= called.high_ug
+    return low <= net_ug <= called.high_ug or is_nearest(pour, net_ug)
+
+
+def is_accepted(pour: Pour, net_ug: int) -> bool:
+    """Whether ``go`` may settle the called component at this."""
+    called = pour.called
+    assert called is not None
+    return called.low_ug <= net_ug <= called.high_ug or is_nearest(pour, net_ug)
+
+
+def is_nearest(pour: Pour, net_ug: int) -> bool:
+    """Whether some of it is in, less than its limits, and no step of the scale lies in them."""
+    called, step = pour.called, pour.cup.division_ug
+    assert called is not None
+    short = called.before_ug < net_ug < called.low_ug
+    return short and bands.reached(net_ug, called.low_ug, called.high_ug, step)
+
+
+def no_step(pour: Pour) -> bool:
+    """Whether no step of the scale lies within the limits of the called component."""
+    called, step = pour.called, pour.cup.division_ug
+    assert called is not None
+    least_ug = called.before_ug + up(max(0, called.low_ug - called.before_ug), step)
+    return least_ug > called.high_ug
 
 
 def settled(pour: Pour, sight: Sight, now_s: float) -> Rest | None:

@@ -47,6 +47,7 @@ from mixer.pour.shows import (
     read_ug,
 )
 from mixer.pour.sight import Sight
+from mixer.pour.standing import is_nearest
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.typed_cue import SAY_IT, STIR_ON, not_in_band
 from mixer.pour.typed_why import TYPED, because
@@ -210,7 +211,7 @@ def _go(draft: Draft, entry: Entry) -> Entry:
             return entry
         gross, text = ask.target_ug, AS_ASKED
     net = pour.net_ug(gross)
-    if net < called.low_ug or is_stuck(pour, net):
+    if (net < called.low_ug and not is_nearest(pour, net)) or is_stuck(pour, net):
         draft.refusal = not_in_band(pour, ask, gross)
         return entry
     if not entry.asked and (net > called.high_ug or is_far(pour, net)):

@@ -18,9 +18,9 @@ from mixer.pour.shows import (
     is_stuck,
     known_ug,
 )
-from mixer.pour.standing import answer_to_over
+from mixer.pour.standing import answer_to_over, is_nearest
 from mixer.pour.state import Pour
-from mixer.pour.words import HELD, Advice, grams, up
+from mixer.pour.words import HELD, NO_STEP, Advice, grams, up
 
 SAY_IT = "Type first what the scale shows, then go on."
 STIR_ON = "Stir on until the time is up."
@@ -81,7 +81,7 @@ def _asked(pour: Pour, ask: Ask) -> Advice:
     name = pour.terms.recipe.components[called.component].name
     total = grams(ask.target_ug, step)
     if ask.low_ug > ask.high_ug:
-        limits = " (no step of this scale is in band)"
+        limits = f" ({NO_STEP.strip()}: what is nearest will do)"
     elif called.component == 0 and not called.addition:
         limits = ""
     else:
@@ -101,7 +101,7 @@ def _said(pour: Pour, entry: Entry, ask: Ask) -> Advice:
     assert called is not None
     assert gross is not None
     net, said = pour.net_ug(gross), grams(gross, step)
-    if called.low_ug <= net <= called.high_ug:
+    if called.low_ug <= net <= called.high_ug or is_nearest(pour, net):
         far = is_far(pour, net) and not entry.asked
         return Advice("next", not_in_band(pour, ask, gross) if far else f"{said} is taken: go on.")
     if net < called.low_ug and ask.low_ug <= ask.high_ug:
@@ -114,7 +114,7 @@ def not_in_band(pour: Pour, ask: Ask, gross_ug: int) -> str:
     step, called = division_ug(pour), pour.called
     assert called is not None
     net, said = pour.net_ug(gross_ug), grams(gross_ug, step)
-    if called.low_ug <= net <= called.high_ug:
+    if called.low_ug <= net <= called.high_ug or is_nearest(pour, net):
         return f"{said} is far from the {grams(ask.target_ug, step)} asked for. {IF_SO}."
     if net > called.high_ug and is_resin_alone(pour):
         return (
@@ -123,7 +123,7 @@ def not_in_band(pour: Pour, ask: Ask, gross_ug: int) -> str:
         )
     limits = f"Not in band: {said}; accepted is {_limits(ask, step)}."
     if ask.low_ug > ask.high_ug:
-        limits = f"Not in band: {said}, and no step of this scale is: use it as it is, or drop it."
+        limits = f"Not in band: {said}, and no step of this scale is: the nearest will do."
     return limits if net < called.low_ug else f"{limits} {_way_out(pour, net, gross_ug)}"
 
 

@@ -98,6 +98,7 @@ def pan_otherwise(zero_ug: int, division_ug: int) -> str:
     )
 
 
+NO_STEP = " no step of this scale is in band"
 MORE_CUP = (
     "Something was put upon the scale. Hands off: nothing was poured yet, so that its weight is "
     "taken with the cup's."

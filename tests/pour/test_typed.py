@@ -279,7 +279,8 @@ def test_words_that_have_no_place_are_refused_with_a_sentence() -> None:
     assert teller.facts[-1].kind == "live"
 
 
-def test_a_display_too_coarse_for_the_batch_has_a_way_out() -> None:
+@pytest.mark.parametrize("word", ["go", "use"])
+def test_a_display_too_coarse_for_the_batch_has_a_way_out(word: str) -> None:
     teller = Teller(TWO, 10, division_g=1)
     teller.tell("go")
     teller.shows("8")
@@ -287,8 +288,8 @@ def test_a_display_too_coarse_for_the_batch_has_a_way_out() -> None:
     teller.tell("go")
     assert teller.refusal
     teller.shows("12", "12")
-    assert "use it as it is, or drop it" in teller.refusal
-    teller.tell("use")
+    assert "no step of this scale is: the nearest will do. If it does show" in teller.refusal
+    teller.tell(word, "10" if word == "go" else "")
     assert teller.pour.stage == "stir"
 
 
