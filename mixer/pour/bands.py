@@ -75,6 +75,7 @@ class Cup:
     that too. ``runs`` is how often each was poured, each time anew after another; empty: once
     each that was poured. ``heat_most_ug`` is as much as may be in it by what its heat and its
     pot life allow; ``None``: not known. It binds what puts a ratio right and what follows that.
+    ``kept``: it is used as it is, so that what was never poured is asked for without room too.
     """
 
     terms: Terms
@@ -89,6 +90,7 @@ class Cup:
     out_ug: tuple[int, ...] = ()
     runs: tuple[int, ...] = ()
     heat_most_ug: int | None = None
+    kept: bool = False
 
     @property
     def resin_ug(self) -> int:
@@ -312,7 +314,7 @@ def ratio_actual(cup: Cup) -> float | None:
 def can_be_put_right(cup: Cup) -> bool:
     """Whether there is room for what is asked for next, or for the smallest in its place."""
     call = _asked(cup)
-    if call is None:
+    if call is None or _is_kept(cup, call):
         return True
     few = replace(call, target_ug=_least_ug(cup, call))
     return any(
@@ -324,6 +326,8 @@ def can_be_put_right(cup: Cup) -> bool:
 def _with_room(cup: Cup, call: Call) -> Call:
     """The call by what there is room for, and no more of it than leaves room for the least of
     all that is to follow: who pours too much is told so before the next jug is opened."""
+    if _is_kept(cup, call):
+        return call
     call = _as_much_as_fits(cup, call)
     if not call.fits or _leaves_room(cup, call, call.high_ug):
         return call
@@ -332,6 +336,10 @@ def _with_room(cup: Cup, call: Call) -> Call:
         middle = (few + many) // 2
         few, many = (middle, many) if _leaves_room(cup, call, middle) else (few, middle)
     return replace(call, high_ug=few)
+
+
+def _is_kept(cup: Cup, call: Call) -> bool:
+    return cup.kept and not call.addition
 
 
 def _leaves_room(cup: Cup, call: Call, net_ug: int) -> bool:
@@ -373,6 +381,12 @@ def _least_ug(cup: Cup, call: Call) -> int:
     return min(
         call.target_ug, max(call.before_ug, call.low_ug) + LEAST_ROOM_DIVISIONS * cup.division_ug
     )
+
+
+def all_that_follows(cup: Cup) -> Cup:
+    """The cup once all that is asked for is in, whatever room there is."""
+    call = _asked(cup)
+    return cup if call is None else with_all(cup, call, least=False)
 
 
 def with_all(cup: Cup, call: Call, *, least: bool) -> Cup:
@@ -485,14 +499,17 @@ def _closing(cup: Cup, index: int) -> tuple[int, int, int]:
 
 
 def _more_resin(cup: Cup) -> Iterator[Call]:
-    """For each of which there is too much: the resin that it wants."""
+    """For each of which there is too much: the resin that it wants. Of a batch that is kept out of
+    band only the ratio of all is looked at, once all is in."""
     recipe = cup.terms.recipe
+    if cup.kept and not all(cup.poured):
+        return
     limits = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
     if cup.hardener_ug > limits[1]:
         call = _by_steps(cup, _more_resin_for_all(cup))
         if _can_be_hit(cup, call) or not reached(cup.hardener_ug, *limits[:2], cup.division_ug):
             yield call
-    for index in single.bound(recipe):
+    for index in () if cup.kept else single.bound(recipe):
         here, most_ug = cup.amounts_ug[index], _most_ug(cup, index)
         if cup.poured[index] and here > most_ug:
             call = _by_steps(cup, _more_resin_for_one(cup, index))

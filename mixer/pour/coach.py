@@ -38,6 +38,7 @@ from mixer.pour.standing import (
     settled,
     stands_since_told,
     waited_s,
+    without_room,
 )
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
@@ -132,6 +133,8 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     net = pour.shown_net_ug(sight.last.mass_ug + pour.shift_ug)
     rest = settled(pour, sight, now_s) if sight.resting or coach.phase == "look" else None
     moved = pour.begun or net > called.before_ug + sight.division_ug
+    if not moved and without_room(pour, called.before_ug) is not None:
+        coach = coach._replace(phase="look")  # it was told since, of heat
     # Once something was poured, the approach ends at a rest, and is then looked at.
     done = coach.phase == "stop" or (coach.phase in ("pour", "ease") and moved)
     if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
@@ -181,7 +184,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if (first_s := drips_first_s(pour, round(now_s * 1000))) > 0:
         before = pour.terms.recipe.components[pour.last_accepted or 0].name
         return coach, Advice("wait", words.drips_first(before, name), first_s)
-    if net > called.high_ug:
+    if net > called.high_ug or without_room(pour, net) is not None:
         return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):
         stands = "in band" if not is_nearest(pour, net) else f"as near as it can be:{NO_STEP}"

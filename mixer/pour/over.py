@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from mixer.pour import bands, parting, words
 from mixer.pour.sight import Sight
-from mixer.pour.standing import after_settling, answer_to_over, no_step
+from mixer.pour.standing import after_settling, answer_to_over, as_it_is, is_mixed, no_step
 from mixer.pour.state import Pour
 from mixer.pour.words import grams
 
@@ -27,7 +27,8 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     by = net - called.high_ug
     over = f" by {grams(by, step)}" if 2 * by >= step else ", barely"
     if answer is not None and not answer.fits:
-        return f"Over the band{over}, and {lacks(pour, answer, net)}: {ways_out(pour, net, step)}"
+        stands = f"Over the band{over}" if net > called.high_ug else "Not all that follows fits"
+        return f"{stands}, and {lacks(pour, answer, net)}: {ways_out(pour, net, step)}"
     if answer is None or not answer.addition:
         if bands.is_cut(pour.cup, called.component, called.high_ug):
             return f"Over what is allowed{over}, and in band: let it drip out."
@@ -42,17 +43,27 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
 
 def ways_out(pour: Pour, net: int, step_ug: int) -> str:
     """What may be done where so much of the called component has no room to be put right."""
-    if pour.contact_ms is None:
-        return "drop it and discard the cup."
+    to_come = [
+        component.name
+        for component, there in zip(
+            pour.terms.recipe.components, as_it_is(pour, net).poured, strict=True
+        )
+        if not there
+    ]
+    use = "use it as out of band"
+    if to_come:
+        use = f"use it all the same and go on with {' and '.join(to_come)}"
+    if not is_mixed(pour, net):
+        return f"lift the cup, take some resin out and put it back; or {use}."
     cup = parting.parted_once(pour, net)
     out_ug = parting.to_take_out_ug(cup)
     if out_ug is None:
-        return "drop it and discard the cup, or use it as out of band."
+        return f"drop it and discard the cup, or {use}."
     out = grams(words.up(out_ug, step_ug), step_ug)
     small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
     return (
         f"let it drip out and part it (stir, take {out} out, correct the rest{small}),"
-        " drop it and discard the cup, or use it as out of band."
+        f" drop it and discard the cup, or {use}."
     )
 
 
@@ -92,7 +103,7 @@ def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
 
     What the lot lacks is said first: more room would not help. Heat is where all else would do.
     """
-    now = after_settling(pour, net).cup
+    now = as_it_is(pour, net).cup
     then = bands.with_all(now, answer, least=True)
     for index, component in enumerate(pour.terms.recipe.components):
         if then.amounts_ug[index] > bands.lot_most_ug(now, index):

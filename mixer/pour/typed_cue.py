@@ -7,7 +7,7 @@ total as that scale shows it, with its limits.
 from __future__ import annotations
 
 from mixer.pour import jugs, parting
-from mixer.pour.over import HOLD, NO_ROOM, lacks
+from mixer.pour.over import HOLD, NO_ROOM, lacks, ways_out
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -20,7 +20,7 @@ from mixer.pour.shows import (
 )
 from mixer.pour.standing import answer_to_over, is_nearest
 from mixer.pour.state import Pour
-from mixer.pour.words import HELD, NO_STEP, Advice, grams, up
+from mixer.pour.words import HELD, NO_STEP, Advice, grams
 
 SAY_IT = "Type first what the scale shows, then go on."
 STIR_ON = "Stir on until the time is up."
@@ -78,6 +78,8 @@ def _part(pour: Pour, entry: Entry, ask: Ask) -> Advice:
 def _asked(pour: Pour, ask: Ask) -> Advice:
     called, step = pour.called, division_ug(pour)
     assert called is not None
+    if is_stuck(pour, called.before_ug):
+        return Advice("over", _way_out(pour, called.before_ug, called.base_ug))
     name = pour.terms.recipe.components[called.component].name
     total = grams(ask.target_ug, step)
     if ask.low_ug > ask.high_ug:
@@ -142,12 +144,4 @@ def _way_out(pour: Pour, net_ug: int, gross_ug: int) -> str:
         return f"{IF_SO}: then add {name} until it shows {total}."
     short = lacks(pour, answer, net_ug)
     there = f"There is {short}" if short == NO_ROOM else f"{short[0].upper()}{short[1:]}"
-    if pour.contact_ms is None:
-        return f"{there}: drop it and discard the cup."
-    out_ug = parting.to_take_out_ug(parting.parted_once(pour, net_ug))
-    drop_or_use = "drop it and discard the cup, or use it as out of band"
-    if out_ug is None:
-        return f"{there}: {drop_or_use}."
-    out = grams(up(out_ug, step), step)
-    part = f"part it (stir, take {out} out, correct the rest)"
-    return f"{there}: {part}, {drop_or_use}."
+    return f"{there}: {ways_out(pour, net_ug, step).removeprefix('let it drip out and ')}"
