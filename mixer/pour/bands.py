@@ -75,6 +75,7 @@ class Cup:
     that too. ``runs`` is how often each was poured, each time anew after another; empty: once
     each that was poured. ``heat_most_ug`` is as much as may be in it by what its heat and its
     pot life allow; ``None``: not known. It binds what puts a ratio right and what follows that.
+    ``kept``: it is used as it is, so that what was never poured is asked for without room too.
     """
 
     terms: Terms
@@ -89,6 +90,7 @@ class Cup:
     out_ug: tuple[int, ...] = ()
     runs: tuple[int, ...] = ()
     heat_most_ug: int | None = None
+    kept: bool = False
 
     @property
     def resin_ug(self) -> int:
@@ -207,14 +209,17 @@ def smallest_provable_ug(terms: Terms, division_ug: int) -> int:
 
 
 def first_call(cup: Cup) -> Call:
-    """The first component: as much as the size asks for, within what cup and scale take.
+    """The first component: as much as the size asks for, within what cup, scale and lots take.
 
     It may be less, down to what this scale can prove a ratio of; where the size itself
     is below that, what was asked for has to do.
     """
-    share = cup.terms.recipe.share(0)
+    recipe = cup.terms.recipe
+    share = recipe.share(0)
     target = round(cup.terms.size_ug * share)
-    high = 4 * target if cup.most_ug is None else math.floor(cup.most_ug * share)
+    most = 4 * target if cup.most_ug is None else cup.most_ug * share
+    lots = (lot_most_ug(cup, i) * share / recipe.share(i) for i in range(len(recipe.components)))
+    high = math.floor(min(most, *lots))
     provable = math.ceil(smallest_provable_ug(cup.terms, cup.division_ug) * share)
     low = min(round(ENOUGH * target), provable)
     return Call(0, 0, min(target, high), min(low, high), high, addition=False)
@@ -238,13 +243,38 @@ def _asked(cup: Cup) -> Call | None:
     for index in range(1, len(recipe.components)):
         if not cup.poured[index]:
             return _call(cup, index)
-    low, _, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
-    if cup.hardener_ug < low:
-        return _call(cup, max(recipe.hardeners, key=lambda index: (_short_ug(cup, index), index)))
+    low, high, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
+    if cup.hardener_ug < low and not reached(cup.hardener_ug, low, high, cup.division_ug):
+        shortest = max(recipe.hardeners, key=lambda index: (_short_ug(cup, index), index))
+        return _by_steps(cup, _call(cup, shortest))
     for index in single.bound(recipe):
-        if cup.amounts_ug[index] < own_band(cup, index).low_ug:
-            return _call(cup, index)
+        own, here = own_band(cup, index), cup.amounts_ug[index]
+        if here < own.low_ug and not reached(here, own.low_ug, own.high_ug, cup.division_ug):
+            return _by_steps(cup, _call(cup, index))
     return None
+
+
+def reached(net_ug: int, low_ug: int, high_ug: int, step_ug: int) -> bool:
+    """Whether this is in band, or next to a band in which no step of the scale lies: nobody can
+    be asked for less than a step. Such a band proves nothing.
+
+    >>> reached(5, 4, 6, 1), reached(5, 6, 7, 1), reached(50, 53, 57, 10), reached(60, 53, 57, 10)
+    (True, False, True, True)
+    """
+    if net_ug < low_ug:
+        return net_ug + step_ug > high_ug
+    return net_ug <= high_ug or net_ug - step_ug < low_ug
+
+
+def _by_steps(cup: Cup, call: Call) -> Call:
+    """An addition is one step of the scale at least."""
+    least_ug = call.before_ug + cup.division_ug
+    return replace(
+        call,
+        target_ug=max(call.target_ug, least_ug),
+        low_ug=max(call.low_ug, least_ug),
+        high_ug=max(call.high_ug, least_ug),
+    )
 
 
 def conforms(cup: Cup) -> tuple[bool, bool]:
@@ -253,8 +283,12 @@ def conforms(cup: Cup) -> tuple[bool, bool]:
     low, high, _ = hardener_limits(
         cup.terms.recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug
     )
-    in_band = all(cup.poured) and next_call(cup) is None and low <= cup.hardener_ug <= high
-    return in_band, is_provable(cup)
+    in_band = all(cup.poured) and reached(cup.hardener_ug, low, high, cup.division_ug)
+    return in_band and all(
+        reached(cup.amounts_ug[index], own.low_ug, own.high_ug, cup.division_ug)
+        for index in single.bound(cup.terms.recipe)
+        for own in [own_band(cup, index)]
+    ), is_provable(cup)
 
 
 def is_provable(cup: Cup) -> bool:
@@ -281,8 +315,8 @@ def ratio_actual(cup: Cup) -> float | None:
 def can_be_put_right(cup: Cup) -> bool:
     """Whether there is room for what is asked for next, or for the smallest in its place."""
     call = _asked(cup)
-    if call is None or not _is_answer(cup, call):
-        return call is None or _with_room(cup, call).fits
+    if call is None or _is_kept(cup, call):
+        return True
     few = replace(call, target_ug=_least_ug(cup, call))
     return any(
         _has_room(cup, with_all(cup, each, least=least))
@@ -290,18 +324,40 @@ def can_be_put_right(cup: Cup) -> bool:
     )
 
 
-def _is_answer(cup: Cup, call: Call) -> bool:
-    """Whether it puts something right, or follows what does."""
-    return call.addition or cup.added_ug > 0
-
-
 def _with_room(cup: Cup, call: Call) -> Call:
-    """The call by what there is room for: it itself, or as much as there is room for once all
-    that is to follow it is in too, down to the smallest that brings the ratio back."""
-    if not _is_answer(cup, call):
-        all_ug = sum(cup.amounts_ug) + call.target_ug - call.before_ug
-        lot = call.target_ug <= lot_most_ug(cup, call.component)
-        return replace(call, fits=lot and (cup.most_ug is None or all_ug <= cup.most_ug))
+    """The call by what there is room for, and no more of it than leaves room for the least of
+    all that is to follow: who pours too much is told so before the next jug is opened."""
+    if _is_kept(cup, call):
+        return call
+    call = _as_much_as_fits(cup, call)
+    if not call.fits or _leaves_room(cup, call, call.high_ug):
+        return call
+    few, many = call.target_ug, call.high_ug
+    while many - few > max(1, cup.division_ug // 10):
+        middle = (few + many) // 2
+        few, many = (middle, many) if _leaves_room(cup, call, middle) else (few, middle)
+    return replace(call, high_ug=few)
+
+
+def _is_kept(cup: Cup, call: Call) -> bool:
+    return cup.kept and not call.addition
+
+
+def _leaves_room(cup: Cup, call: Call, net_ug: int) -> bool:
+    """Whether so much of what is called can be in, and what must follow it then."""
+    then = poured(cup, replace(call, target_ug=net_ug))
+    return _has_room(cup, then) and can_be_put_right(then)
+
+
+def is_cut(cup: Cup, component: int, high_ug: int) -> bool:
+    """Whether room is what ends the limits of the component that this cup calls for."""
+    asked = _asked(cup)
+    return asked is not None and asked.component == component and high_ug < asked.high_ug
+
+
+def _as_much_as_fits(cup: Cup, call: Call) -> Call:
+    """The call itself, or as much as there is room for once all that is to follow it is in too,
+    down to the smallest that brings the ratio back."""
     if _has_room(cup, with_all(cup, call, least=False)):
         return call
     few = replace(call, target_ug=_least_ug(cup, call))
@@ -326,6 +382,12 @@ def _least_ug(cup: Cup, call: Call) -> int:
     return min(
         call.target_ug, max(call.before_ug, call.low_ug) + LEAST_ROOM_DIVISIONS * cup.division_ug
     )
+
+
+def all_that_follows(cup: Cup) -> Cup:
+    """The cup once all that is asked for is in, whatever room there is."""
+    call = _asked(cup)
+    return cup if call is None else with_all(cup, call, least=False)
 
 
 def with_all(cup: Cup, call: Call, *, least: bool) -> Cup:
@@ -364,10 +426,12 @@ def _beyond_ug(cup: Cup, then: Cup) -> float:
     """By how much what this becomes is more than there is room for."""
     added_ug, most_times = then.added_ug - cup.added_ug, MOST_TIMES - 1
     lots = (ug - lot_most_ug(cup, index) for index, ug in enumerate(then.amounts_ug))
+    # How much is mixed by a first pour is the builder's choice, hot or not.
+    room_ug = cup.room_ug if then.added_ug > 0 else replace(cup, heat_most_ug=None).room_ug
     return max(
         added_ug - most_times * sum(cup.amounts_ug),
         then.added_ug - most_times * cup.terms.size_ug,
-        sum(then.amounts_ug) - cup.room_ug,
+        sum(then.amounts_ug) - room_ug,
         *lots,
     )
 
@@ -436,14 +500,29 @@ def _closing(cup: Cup, index: int) -> tuple[int, int, int]:
 
 
 def _more_resin(cup: Cup) -> Iterator[Call]:
-    """For each of which there is too much: the resin that it wants."""
+    """For each of which there is too much: the resin that it wants. Of a batch that is kept out of
+    band only the ratio of all is looked at, once all is in."""
     recipe = cup.terms.recipe
+    if cup.kept and not all(cup.poured):
+        return
     limits = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches, cup.astray_ug)
     if cup.hardener_ug > limits[1]:
-        yield _more_resin_for_all(cup)
-    for index in single.bound(recipe):
-        if cup.poured[index] and cup.amounts_ug[index] > _most_ug(cup, index):
-            yield _more_resin_for_one(cup, index)
+        call = _by_steps(cup, _more_resin_for_all(cup))
+        if _can_be_hit(cup, call) or not reached(cup.hardener_ug, *limits[:2], cup.division_ug):
+            yield call
+    for index in () if cup.kept else single.bound(recipe):
+        here, most_ug = cup.amounts_ug[index], _most_ug(cup, index)
+        if cup.poured[index] and here > most_ug:
+            call = _by_steps(cup, _more_resin_for_one(cup, index))
+            low_ug = own_band(cup, index).low_ug
+            if _can_be_hit(cup, call) or not reached(here, low_ug, most_ug, cup.division_ug):
+                yield call
+
+
+def _can_be_hit(cup: Cup, call: Call) -> bool:
+    """Whether a step of the scale lies within the limits."""
+    steps = -(-(call.low_ug - call.before_ug) // cup.division_ug)
+    return call.before_ug + steps * cup.division_ug <= call.high_ug
 
 
 def _most_ug(cup: Cup, index: int) -> int:

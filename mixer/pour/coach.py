@@ -32,14 +32,17 @@ from mixer.pour.standing import (
     drip_s,
     drips_first_s,
     enough,
+    is_nearest,
     is_restless,
+    no_step,
     settled,
     stands_since_told,
     waited_s,
+    without_room,
 )
 from mixer.pour.state import Pour
 from mixer.pour.taught import Learning
-from mixer.pour.words import HELD, RESTLESS, Advice, grams
+from mixer.pour.words import HELD, NO_STEP, RESTLESS, Advice, grams
 
 Phase = Literal["look", "pour", "ease", "stop"]
 
@@ -130,6 +133,8 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     net = pour.shown_net_ug(sight.last.mass_ug + pour.shift_ug)
     rest = settled(pour, sight, now_s) if sight.resting or coach.phase == "look" else None
     moved = pour.begun or net > called.before_ug + sight.division_ug
+    if not moved and without_room(pour, called.before_ug) is not None:
+        coach = coach._replace(phase="look")  # it was told since, of heat
     # Once something was poured, the approach ends at a rest, and is then looked at.
     done = coach.phase == "stop" or (coach.phase in ("pour", "ease") and moved)
     if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
@@ -179,17 +184,18 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     if (first_s := drips_first_s(pour, round(now_s * 1000))) > 0:
         before = pour.terms.recipe.components[pour.last_accepted or 0].name
         return coach, Advice("wait", words.drips_first(before, name), first_s)
-    if net > called.high_ug:
+    if net > called.high_ug or without_room(pour, net) is not None:
         return coach, Advice("over", over.told(pour, sight, net))
     if enough(pour, net):
+        stands = "in band" if not is_nearest(pour, net) else f"as near as it can be:{NO_STEP}"
         left = drip_s(pour) - waited
         seen = settled(pour, sight, now_s)
         may_go = seen is not None and stands_since_told(sight, seen)
         if left <= 0 and not pour.terms.hands_free and may_go:
             then = "next jug" if answer_to_over(pour, net) else "stir"
-            say = f"{name.capitalize()} is in band. Go on to the {then}.{_much(pour, sight, net)}"
+            say = f"{name.capitalize()} is {stands}. Go on to the {then}.{_much(pour, sight, net)}"
             return coach, Advice("next", say)
-        say = f"{name.capitalize()} is in band. Let the jug drip out.{_much(pour, sight, net)}"
+        say = f"{name.capitalize()} is {stands}. Let the jug drip out.{_much(pour, sight, net)}"
         return coach, Advice("in-band", say, max(0.0, left))
     short = called.low_ug - net < coach.habits.drip_ug  # its drips may be all that is wanted
     if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
@@ -326,10 +332,13 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
     if phase == "stop":
         return "Tip the jug back."
     left_ug, step = max(0, called.target_ug - net), sight.division_ug
-    left = grams(left_ug, step)
+    if net < called.low_ug:  # never told as nothing
+        left_ug = max(left_ug, step)
+    none = f";{NO_STEP}, and it stays unproven" if no_step(pour) else ""
+    left, most = grams(left_ug, step), over.at_most(pour, net, step) + none
     if called.addition:
         least_ug = words.up(max(0, called.low_ug - net), step)
         at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""
         then = over.then(pour.cup, called.component, called.target_ug, step)
-        return f"Add {left} of {name}{at_least}{then}: it brings the ratio back."
-    return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go."
+        return f"Add {left} of {name}{at_least}{most}{then}: it brings the ratio back."
+    return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go{most}."

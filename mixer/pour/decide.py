@@ -32,7 +32,13 @@ from mixer.pour.inputs import Cut, Input, Key, Tick, Weighed
 from mixer.pour.put_right import is_off
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight, below_zero, lightest_cup_ug
-from mixer.pour.standing import may_be_coarser, settled, stands_since_told
+from mixer.pour.standing import (
+    is_accepted,
+    may_be_coarser,
+    settled,
+    stands_since_told,
+    without_room,
+)
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.vocabulary import KNOWN
 from mixer.pour.words import (
@@ -147,14 +153,13 @@ def _go_next(draft: Draft) -> None:
         draft.refusal = "The weight has not come to rest yet: wait."
         return
     net = pour.net_ug(rest.mass_ug + pour.shift_ug)
-    if called.low_ug <= net <= called.high_ug and not stands_since_told(draft.sight, rest):
-        draft.refusal = JUST_TOLD
-        return
-    if called.low_ug <= net <= called.high_ug and turns.may_drip_out_of_band(draft, net):
-        draft.refusal = DRIPS_YET
-        return
-    if called.low_ug <= net <= called.high_ug:
-        turns.accept(draft, rest, late_drips=False)
+    if is_accepted(pour, net):
+        if not stands_since_told(draft.sight, rest):
+            draft.refusal = JUST_TOLD
+        elif turns.may_drip_out_of_band(draft, net):
+            draft.refusal = DRIPS_YET
+        else:
+            turns.accept(draft, rest, late_drips=False)
         return
     name = pour.terms.recipe.components[called.component].name
     step = draft.sight.division_ug
@@ -176,14 +181,23 @@ def _use(draft: Draft) -> None:
             draft.refusal = HELD["lifted"]
         else:
             parting.use(draft, rest)
-    elif called is None or not (pour.begun or called.addition) or pour.contact_ms is None:
+    elif not _may_be_used(pour, rest):
         draft.refusal = "There is no hardener in the cup: nothing here is a batch yet."
-    elif rest is None:
+    elif rest is None or called is None:
         draft.refusal = "The weight has not come to rest yet: wait."
     elif called.low_ug <= pour.net_ug(rest.mass_ug + pour.shift_ug) <= called.high_ug:
         draft.refusal = "It is in band: go on with go."
     else:
         turns.keep(draft, rest)
+
+
+def _may_be_used(pour: Pour, rest: Rest | None) -> bool:
+    """Whether it is a batch, or no room keeps it from becoming one: then it goes on."""
+    called = pour.called
+    stuck = rest and called and without_room(pour, pour.net_ug(rest.mass_ug + pour.shift_ug))
+    if called is None or stuck is not None:
+        return called is not None
+    return (pour.begun or called.addition) and pour.contact_ms is not None
 
 
 def _part(draft: Draft) -> None:

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 from mixer.pour import bands, parting, words
 from mixer.pour.sight import Sight
-from mixer.pour.standing import after_settling, answer_to_over
+from mixer.pour.standing import after_settling, answer_to_over, as_it_is, is_mixed, no_step
 from mixer.pour.state import Pour
 from mixer.pour.words import grams
 
 NO_ROOM = "no room to put it right"
+HOLD = "cup, scale or lots"
 
 
 def told(pour: Pour, sight: Sight, net: int) -> str:
@@ -19,33 +20,61 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
     assert called is not None
     if called.component == 0 and not any(pour.poured[1:]):
         return (
-            "More resin than cup or scale can take with its hardener: lift the cup, take some "
-            "out, and put it back."
+            f"More resin than {HOLD} can take with its hardener: lift the cup, take some out, and "
+            "put it back."
         )
-    answer = answer_to_over(pour, net)
+    answer, step = answer_to_over(pour, net), sight.division_ug
     by = net - called.high_ug
-    over = f" by {grams(by, sight.division_ug)}" if 2 * by >= sight.division_ug else ", barely"
-    if answer is None:
-        return f"Over the band{over}: let it drip out."
-    if not answer.fits:
-        no_room = f"Over the band{over}, and {lacks(pour, answer, net)}: "
-        if pour.contact_ms is None:
-            return no_room + "drop it and discard the cup."
-        cup = parting.parted_once(pour, net)
-        out_ug = parting.to_take_out_ug(cup)
-        if out_ug is None:
-            return no_room + "drop it and discard the cup, or use it as out of band."
-        out = grams(words.up(out_ug, sight.division_ug), sight.division_ug)
-        small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
-        return (
-            f"{no_room}let it drip out and part it (stir, take {out} out, correct the rest{small}),"
-            " drop it and discard the cup, or use it as out of band."
-        )
+    over = f" by {grams(by, step)}" if 2 * by >= step else ", barely"
+    if answer is not None and not answer.fits:
+        stands = f"Over the band{over}" if net > called.high_ug else "Not all that follows fits"
+        return f"{stands}, and {lacks(pour, answer, net)}: {ways_out(pour, net, step)}"
+    if answer is None or not answer.addition:
+        if bands.is_cut(pour.cup, called.component, called.high_ug):
+            return f"Over what is allowed{over}, and in band: let it drip out."
+        none = f", but{words.NO_STEP}" if no_step(pour) else ""
+        return f"Over the band{over}{none}: let it drip out."
     name = pour.terms.recipe.components[answer.component].name
-    more = grams(answer.target_ug - answer.before_ug, sight.division_ug)
+    more = grams(answer.target_ug - answer.before_ug, step)
     cup, index = after_settling(pour, net).cup, answer.component
-    follows = then(cup, index, answer.target_ug, sight.division_ug)
+    follows = then(cup, index, answer.target_ug, step)
     return f"Over the band{over}: let it drip out, then add {more} of {name}{follows}."
+
+
+def ways_out(pour: Pour, net: int, step_ug: int) -> str:
+    """What may be done where so much of the called component has no room to be put right."""
+    to_come = [
+        component.name
+        for component, there in zip(
+            pour.terms.recipe.components, as_it_is(pour, net).poured, strict=True
+        )
+        if not there
+    ]
+    use = "use it as out of band"
+    if to_come:
+        use = f"use it all the same and go on with {' and '.join(to_come)}"
+    if not is_mixed(pour, net):
+        return f"lift the cup, take some resin out and put it back; or {use}."
+    cup = parting.parted_once(pour, net)
+    out_ug = parting.to_take_out_ug(cup)
+    if out_ug is None:
+        return f"drop it and discard the cup, or {use}."
+    out = grams(words.up(out_ug, step_ug), step_ug)
+    small = "" if parting.is_provable(cup, out_ug) else "; too little for this scale to prove"
+    return (
+        f"let it drip out and part it (stir, take {out} out, correct the rest{small}),"
+        f" drop it and discard the cup, or {use}."
+    )
+
+
+def at_most(pour: Pour, net_ug: int, step_ug: int) -> str:
+    """How much more of the called component leaves room for what follows it; empty where it is
+    its band that ends what is accepted."""
+    called = pour.called
+    assert called is not None
+    if not bands.is_cut(pour.cup, called.component, called.high_ug):
+        return ""
+    return f", {grams(words.down(max(0, called.high_ug - net_ug), step_ug), step_ug)} at the most"
 
 
 def then(cup: bands.Cup, component: int, target_ug: int, step_ug: int) -> str:
@@ -74,7 +103,7 @@ def lacks(pour: Pour, answer: bands.Call, net: int) -> str:
 
     What the lot lacks is said first: more room would not help. Heat is where all else would do.
     """
-    now = after_settling(pour, net).cup
+    now = as_it_is(pour, net).cup
     then = bands.with_all(now, answer, least=True)
     for index, component in enumerate(pour.terms.recipe.components):
         if then.amounts_ug[index] > bands.lot_most_ug(now, index):

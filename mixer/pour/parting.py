@@ -1,4 +1,5 @@
-"""An over-pour for whose correction cup or scale have no room: stir, part, and correct.
+"""An over-pour for whose correction cup or scale have no room: stir, part, and correct. With
+the hardener still to come it is resin and additive that are stirred.
 
 Rules:
 
@@ -20,15 +21,16 @@ from functools import lru_cache
 from mixer.pour import bands, losses
 from mixer.pour.bands import Cup
 from mixer.pour.draft import Draft
-from mixer.pour.facts import Doubted, Kept, Parted, Parting, Stirring
+from mixer.pour.facts import Doubted, Parted, Parting, Stirring
 from mixer.pour.rests import Rest
 from mixer.pour.sight import Sight
-from mixer.pour.standing import after_settling, answer_to_over, drip_s, settled, waited_s
+from mixer.pour.standing import as_it_is, drip_s, is_mixed, settled, waited_s, without_room
 from mixer.pour.state import Pour
-from mixer.pour.turns import call_for, settle
+from mixer.pour.turns import call_for, settle, use_as_it_is
 from mixer.pour.words import grams
 
 CAME_IN = "something came into the cup while a part of it was taken out"
+NOT_MIXED = "Nothing is mixed in the cup: nothing here is to be parted yet."
 NOT_YET_STIRRED = "Stir on until the time is up: each part of it must have the same ratio."
 
 
@@ -39,11 +41,13 @@ def begin(draft: Draft) -> None:
     rest = None if pour.held_by_hand else settled(pour, draft.sight, draft.at_s)
     if pour.parting is not None:
         draft.refusal = "It is being parted already."
-    elif called is None or pour.contact_ms is None:
-        draft.refusal = "There is no hardener in the cup: nothing here is to be parted yet."
+    elif called is None or (called.component == 0 and not any(pour.poured[1:])):
+        draft.refusal = NOT_MIXED
     elif rest is None:
         draft.refusal = "The weight has not come to rest yet: wait."
-    elif not _is_stuck(pour, net := pour.net_ug(rest.mass_ug + pour.shift_ug)):
+    elif not is_mixed(pour, net := pour.net_ug(rest.mass_ug + pour.shift_ug)):
+        draft.refusal = NOT_MIXED
+    elif without_room(pour, net) is None:
         over = net > called.high_ug
         draft.refusal = (
             "There is room to put it right: let it drip out."
@@ -55,16 +59,9 @@ def begin(draft: Draft) -> None:
     elif to_take_out_ug(parted_once(pour, net)) is None:
         draft.refusal = "It is too far out for any part of it to be put right: drop it, or use it."
     else:
-        gross = settle(draft, rest)
+        untouched = as_it_is(pour, net) is pour
+        gross = rest.mass_ug + pour.shift_ug if untouched else settle(draft, rest)
         draft.add(Parting(draft.at_ms, gross, pour.stir_ms))
-
-
-def _is_stuck(pour: Pour, net_ug: int) -> bool:
-    """Whether it is over the band, and the answer to it does not fit."""
-    called = pour.called
-    assert called is not None
-    answer = answer_to_over(pour, net_ug) if net_ug > called.high_ug else None
-    return answer is not None and not answer.fits
 
 
 def go(draft: Draft) -> None:
@@ -91,10 +88,9 @@ def go(draft: Draft) -> None:
 
 
 def use(draft: Draft, rest: Rest) -> None:
-    """Stir what is there, out of band as it is, and use it."""
+    """Use what is there, out of band as it is."""
     _take_out(draft, rest)
-    draft.add(Kept(draft.at_ms))
-    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+    use_as_it_is(draft, rest.mass_ug + draft.pour.shift_ug)
 
 
 def watch(draft: Draft) -> None:
@@ -167,16 +163,13 @@ def to_take_out_ug(cup: Cup) -> int | None:
 
 def is_provable(cup: Cup, out_ug: int) -> bool:
     """Whether this scale could prove the ratio of what is left, once it is put right."""
-    left = without(cup, out_ug)
-    most_ug = max(left.resin_ug, round(left.hardener_ug / left.terms.recipe.ratio))
-    amounts_ug = (most_ug, *left.amounts_ug[1:])
-    return bands.is_provable(replace(left, amounts_ug=amounts_ug, switches=left.switches + 1))
+    return bands.is_provable(bands.all_that_follows(without(cup, out_ug)))
 
 
 def parted_once(pour: Pour, net_ug: int) -> Cup:
     """The cup as it will be reckoned when the called component is settled at this, and the
     whole is to be parted: it is weighed once more."""
-    cup = after_settling(pour, net_ug).cup
+    cup = as_it_is(pour, net_ug).cup
     return replace(cup, switches=cup.switches + 1)
 
 

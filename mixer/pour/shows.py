@@ -13,7 +13,7 @@ from decimal import Decimal
 
 from mixer.pour import bands, parting, words
 from mixer.pour.recipe import UG_PER_G
-from mixer.pour.standing import after_settling, answer_to_over
+from mixer.pour.standing import after_settling, without_room
 from mixer.pour.state import Pour
 
 FAR, FAR_STEPS = 0.05, 10  # of what is asked for, and so many steps (our choice)
@@ -124,10 +124,18 @@ def is_resin_alone(pour: Pour) -> bool:
 
 
 def is_stuck(pour: Pour, net_ug: int) -> bool:
-    """Whether this is over the band, and more of another component cannot put it right."""
+    """Whether this is over the band, and more of another component cannot put it right; or none
+    of it is in, and it has no room."""
     called = pour.called
     assert called is not None
-    if net_ug <= called.high_ug:
-        return False
-    answer = None if is_resin_alone(pour) else answer_to_over(pour, net_ug)
-    return is_resin_alone(pour) or (answer is not None and not answer.fits)
+    if is_resin_alone(pour):
+        return net_ug > called.high_ug
+    return without_room(pour, net_ug) is not None
+
+
+def stuck_ug(pour: Pour, entry: Entry) -> int | None:
+    """The total that is to be judged: as it was said, or the last known where what is asked for
+    has no room."""
+    if entry.gross_ug is None and pour.called is not None and is_stuck(pour, pour.called.before_ug):
+        return pour.called.base_ug
+    return entry.gross_ug

@@ -11,6 +11,7 @@ from mixer.pour.rests import Rest
 from mixer.pour.sight import UNSEEN_S, Sight
 from mixer.pour.state import Pour, evolve
 from mixer.pour.trust import LATE_DRIPS_UG
+from mixer.pour.words import up
 
 RESTLESS_S = 12.0  # drips that can be seen on a fine scale are over by then
 
@@ -22,7 +23,30 @@ def enough(pour: Pour, net_ug: int) -> bool:
     low = called.low_ug
     if called.component == 0 and not called.addition:
         low = max(low, round(bands.ENOUGH * called.target_ug))
-    return low <= net_ug <= called.high_ug
+    return low <= net_ug <= called.high_ug or is_nearest(pour, net_ug)
+
+
+def is_accepted(pour: Pour, net_ug: int) -> bool:
+    """Whether ``go`` may settle the called component at this."""
+    called = pour.called
+    assert called is not None
+    return called.low_ug <= net_ug <= called.high_ug or is_nearest(pour, net_ug)
+
+
+def is_nearest(pour: Pour, net_ug: int) -> bool:
+    """Whether some of it is in, less than its limits, and no step of the scale lies in them."""
+    called, step = pour.called, pour.cup.division_ug
+    assert called is not None
+    short = called.before_ug < net_ug < called.low_ug
+    return short and bands.reached(net_ug, called.low_ug, called.high_ug, step)
+
+
+def no_step(pour: Pour) -> bool:
+    """Whether no step of the scale lies within the limits of the called component."""
+    called, step = pour.called, pour.cup.division_ug
+    assert called is not None
+    least_ug = called.before_ug + up(max(0, called.low_ug - called.before_ug), step)
+    return least_ug > called.high_ug
 
 
 def settled(pour: Pour, sight: Sight, now_s: float) -> Rest | None:
@@ -106,7 +130,35 @@ def drips_matter(pour: Pour) -> bool:
 
 def answer_to_over(pour: Pour, net_ug: int) -> bands.Call | None:
     """The addition that brings the ratio back when the called component stands at this."""
-    return None if pour.called is None else bands.next_call(after_settling(pour, net_ug).cup)
+    return None if pour.called is None else bands.next_call(as_it_is(pour, net_ug).cup)
+
+
+def without_room(pour: Pour, net_ug: int) -> bands.Call | None:
+    """What must follow when the called component stands at this, over its band or none of it in
+    yet, and has no room; ``None``: it has, or it is the first and can be taken out again."""
+    called = pour.called
+    if called is None or (called.component == 0 and not any(pour.poured[1:])):
+        return None
+    if net_ug <= called.high_ug and not _is_untouched(pour, net_ug):
+        return None
+    call = answer_to_over(pour, net_ug)
+    return call if call is not None and not call.fits else None
+
+
+def is_mixed(pour: Pour, net_ug: int) -> bool:
+    """Whether more than the first component is in when the called one stands at this."""
+    return any(as_it_is(pour, net_ug).poured[1:])
+
+
+def as_it_is(pour: Pour, net_ug: int) -> Pour:
+    """The pour with the called component settled at this, or as it stands where none is in."""
+    return pour if _is_untouched(pour, net_ug) else after_settling(pour, net_ug)
+
+
+def _is_untouched(pour: Pour, net_ug: int) -> bool:
+    called = pour.called
+    assert called is not None
+    return net_ug <= called.high_ug and (not pour.begun or net_ug <= called.before_ug)
 
 
 def after_settling(pour: Pour, net_ug: int) -> Pour:

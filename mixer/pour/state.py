@@ -47,6 +47,7 @@ from mixer.pour.facts import (
     Gained,
     Held,
     Jug,
+    Kept,
     Live,
     Lost,
     Opened,
@@ -145,6 +146,7 @@ class Pour:
     paused_ms: int | None = None  # when the last pause that was put down had begun
     restless_in: int | None = None  # the component of which it was put down last
     heat_most_ug: int | None = None  # of all that is in the cup, for an addition
+    kept: bool = False  # it is used out of band or without room, as the builder said
 
     @property
     def jugs_before(self) -> dict[int, int]:
@@ -179,6 +181,7 @@ class Pour:
             self.out_ug,
             self.runs,
             self.heat_most_ug,
+            self.kept,
         )
 
     def net_ug(self, gross_ug: int) -> int:
@@ -261,6 +264,8 @@ def evolve(pour: Pour, fact: Fact) -> Pour:
             return replace(pour, restless_in=fact.component)
         case Waited():
             return replace(pour, paused_ms=fact.at_ms - fact.for_ms)
+        case Kept():
+            return replace(pour, kept=True)
         case Capped():
             return replace(pour, heat_most_ug=fact.most_ug)
         case Stirring():

@@ -29,6 +29,7 @@ from mixer.pour.sight import DROP_UG, fall_ug
 from mixer.pour.standing import (
     after_settling,
     answer_to_over,
+    as_it_is,
     drip_s,
     drips_first_s,
     drips_matter,
@@ -38,6 +39,7 @@ from mixer.pour.standing import (
     settled,
     still_drips_ug,
     waited_s,
+    without_room,
 )
 from mixer.pour.state import Trouble
 from mixer.pour.trust import LATE_DRIPS_UG
@@ -141,10 +143,23 @@ def _drips_until_ms(draft: Draft) -> int:
 
 
 def keep(draft: Draft, rest: Rest) -> None:
-    """Settle the called component where it is, out of band, and stir what there is."""
-    settle(draft, rest)
+    """Settle the called component where it is, out of band, and use what there is."""
+    net = draft.pour.net_ug(rest.mass_ug + draft.pour.shift_ug)
+    stuck = without_room(draft.pour, net) is not None
+    if as_it_is(draft.pour, net) is not draft.pour:
+        settle(draft, rest)
+    use_as_it_is(draft, rest.mass_ug + draft.pour.shift_ug, go_on=stuck)
+
+
+def use_as_it_is(draft: Draft, gross_ug: int, *, go_on: bool = True) -> None:
+    """Stir what there is; or, where no room kept a component out, go on with that: without it
+    there is no batch, and how much room there is the builder now judges."""
     draft.add(Kept(draft.at_ms))
-    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
+    call = bands.next_call(draft.pour.cup)
+    if go_on and not all(draft.pour.poured) and call is not None:
+        call_for(draft, call, gross_ug, late_drips=False)
+    else:
+        draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
 
 
 def settle(draft: Draft, rest: Rest) -> int:

@@ -27,7 +27,6 @@ from mixer.pour.facts import (
     Doubted,
     Ended,
     Fact,
-    Kept,
     Live,
     Parted,
     Parting,
@@ -43,12 +42,15 @@ from mixer.pour.shows import (
     ask_of,
     division_ug,
     is_far,
+    is_resin_alone,
     is_slip,
     is_stuck,
     known_ug,
     read_ug,
+    stuck_ug,
 )
 from mixer.pour.sight import Sight
+from mixer.pour.standing import as_it_is, is_mixed, is_nearest
 from mixer.pour.state import BY_HAND, Pour
 from mixer.pour.typed_cue import SAY_IT, STIR_ON, not_in_band
 from mixer.pour.typed_why import TYPED, because
@@ -218,7 +220,7 @@ def _go(draft: Draft, entry: Entry) -> Entry:
             return entry
         gross, text = ask.target_ug, AS_ASKED
     net = pour.net_ug(gross)
-    if net < called.low_ug or is_stuck(pour, net):
+    if (net < called.low_ug and not is_nearest(pour, net)) or is_stuck(pour, net):
         draft.refusal = not_in_band(pour, ask, gross)
         return replace(entry, asked=True)
     if not entry.asked and (net > called.high_ug or is_far(pour, net)):
@@ -240,22 +242,34 @@ def _too_soon(draft: Draft, ask: Ask) -> bool:
 def _use(draft: Draft, entry: Entry) -> Entry:
     """Stir what is out of band, and use it: only the builder can say so."""
     pour, called = draft.pour, draft.pour.called
-    if called is None or not _has_hardener(pour, entry):
+    gross = stuck_ug(pour, entry)
+    stuck = called is not None and gross is not None and is_stuck(pour, pour.net_ug(gross))
+    stuck = stuck and not is_resin_alone(pour)
+    if called is None or not (stuck or pour.parting or _has_hardener(pour, entry)):
         draft.refusal = "There is no hardener in the cup: nothing here is a batch yet."
     elif pour.parting is not None:
         if entry.gross_ug is not None:
             _book_taken(draft, entry.gross_ug, entry.text)
-        _keep(draft)
-    elif entry.gross_ug is None:
+        turns.use_as_it_is(draft, known_ug(draft.pour))
+        _open(draft)
+    elif gross is None:
         draft.refusal = SAY_IT
-    elif called.low_ug <= pour.net_ug(entry.gross_ug) <= called.high_ug:
+    elif called.low_ug <= (net := pour.net_ug(gross)) <= called.high_ug:
         draft.refusal = "It is in band: go on with go."
-    elif not entry.asked and is_slip(pour, pour.net_ug(entry.gross_ug)):
-        return _ask_once(draft, entry, entry.gross_ug, "use")
+    elif _is_to_be_asked(pour, entry):
+        return _ask_once(draft, entry, gross, "use")
     else:
-        _accept(draft, entry.gross_ug, entry.text)
-        _keep(draft)
+        if as_it_is(pour, net) is not pour:
+            _accept(draft, gross, entry.text)
+        turns.use_as_it_is(draft, gross, go_on=stuck)
+        _open(draft)
     return entry
+
+
+def _is_to_be_asked(pour: Pour, entry: Entry) -> bool:
+    """Whether the figure that was typed is far from what was asked for, and nobody asked yet."""
+    gross = entry.gross_ug
+    return gross is not None and not entry.asked and is_slip(pour, pour.net_ug(gross))
 
 
 def _ask_once(draft: Draft, entry: Entry, gross: int, word: str) -> Entry:
@@ -278,31 +292,33 @@ def _has_hardener(pour: Pour, entry: Entry) -> bool:
     return coming or (pour.tared is not None and pour.cup.hardener_ug > 0)
 
 
-def _keep(draft: Draft) -> None:
-    draft.add(Kept(draft.at_ms))
-    draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
-
-
 def _part(draft: Draft, entry: Entry) -> Entry:
     """Stir what is over the band and has no room, so that a part of it can be taken out."""
     pour, called = draft.pour, draft.pour.called
+    gross = stuck_ug(pour, entry)
     if pour.parting is not None:
         draft.refusal = "It is being parted already."
-    elif called is None or not _has_hardener(pour, entry):
-        draft.refusal = "There is no hardener in the cup: nothing here is to be parted yet."
-    elif entry.gross_ug is None:
+    elif called is None or is_resin_alone(pour):
+        draft.refusal = parting.NOT_MIXED
+    elif gross is None:
         draft.refusal = SAY_IT
-    elif (net := pour.net_ug(entry.gross_ug)) <= called.high_ug:
-        draft.refusal = "It is not over the band: there is nothing to be parted."
+    elif not is_mixed(pour, net := pour.net_ug(gross)):
+        draft.refusal = parting.NOT_MIXED
     elif not is_stuck(pour, net):
-        draft.refusal = "There is room to put it right: go on with go."
+        over = net > called.high_ug
+        draft.refusal = (
+            "There is room to put it right: go on with go."
+            if over
+            else "It is not over the band: there is nothing to be parted."
+        )
     elif parting.to_take_out_ug(parting.parted_once(pour, net)) is None:
         draft.refusal = "It is too far out for any part of it to be put right: drop it, or use it."
-    elif not entry.asked and is_slip(pour, net):
-        return _ask_once(draft, entry, entry.gross_ug, "part")
+    elif _is_to_be_asked(pour, entry):
+        return _ask_once(draft, entry, gross, "part")
     else:
-        _accept(draft, entry.gross_ug, entry.text)
-        draft.add(Parting(draft.at_ms, entry.gross_ug, pour.stir_ms))
+        if as_it_is(pour, net) is not pour:
+            _accept(draft, gross, entry.text)
+        draft.add(Parting(draft.at_ms, gross, pour.stir_ms))
     return entry
 
 
@@ -346,7 +362,13 @@ def _ask_next(draft: Draft, gross: int) -> None:
         draft.add(Stirring(draft.at_ms, draft.pour.stir_ms))
         return
     turns.call_for(draft, call, gross, late_drips=False)
-    draft.add(Begun(draft.at_ms, call.component))
+    _open(draft)
+
+
+def _open(draft: Draft) -> None:
+    """The jug of what is called may be open from now on."""
+    if draft.pour.stage == "pour" and draft.pour.called is not None:
+        draft.add(Begun(draft.at_ms, draft.pour.called.component))
 
 
 def _follow(draft: Draft, tick: Tick) -> None:

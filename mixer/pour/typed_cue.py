@@ -7,7 +7,7 @@ total as that scale shows it, with its limits.
 from __future__ import annotations
 
 from mixer.pour import jugs, parting
-from mixer.pour.over import NO_ROOM, lacks
+from mixer.pour.over import HOLD, NO_ROOM, lacks, ways_out
 from mixer.pour.shows import (
     Ask,
     Entry,
@@ -18,9 +18,9 @@ from mixer.pour.shows import (
     is_stuck,
     known_ug,
 )
-from mixer.pour.standing import answer_to_over
+from mixer.pour.standing import answer_to_over, is_nearest
 from mixer.pour.state import Pour
-from mixer.pour.words import HELD, Advice, grams, up
+from mixer.pour.words import HELD, NO_STEP, Advice, grams
 
 SAY_IT = "Type first what the scale shows, then go on."
 STIR_ON = "Stir on until the time is up."
@@ -78,10 +78,12 @@ def _part(pour: Pour, entry: Entry, ask: Ask) -> Advice:
 def _asked(pour: Pour, ask: Ask) -> Advice:
     called, step = pour.called, division_ug(pour)
     assert called is not None
+    if is_stuck(pour, called.before_ug):
+        return Advice("over", _way_out(pour, called.before_ug, called.base_ug))
     name = pour.terms.recipe.components[called.component].name
     total = grams(ask.target_ug, step)
     if ask.low_ug > ask.high_ug:
-        limits = " (no step of this scale is in band)"
+        limits = f" ({NO_STEP.strip()}: what is nearest will do)"
     elif called.component == 0 and not called.addition:
         limits = ""
     else:
@@ -101,7 +103,7 @@ def _said(pour: Pour, entry: Entry, ask: Ask) -> Advice:
     assert called is not None
     assert gross is not None
     net, said = pour.net_ug(gross), grams(gross, step)
-    if called.low_ug <= net <= called.high_ug:
+    if called.low_ug <= net <= called.high_ug or is_nearest(pour, net):
         far = is_far(pour, net) and not entry.asked
         return Advice("next", not_in_band(pour, ask, gross) if far else f"{said} is taken: go on.")
     if net < called.low_ug and ask.low_ug <= ask.high_ug:
@@ -114,16 +116,16 @@ def not_in_band(pour: Pour, ask: Ask, gross_ug: int) -> str:
     step, called = division_ug(pour), pour.called
     assert called is not None
     net, said = pour.net_ug(gross_ug), grams(gross_ug, step)
-    if called.low_ug <= net <= called.high_ug:
+    if called.low_ug <= net <= called.high_ug or is_nearest(pour, net):
         return f"{said} is far from the {grams(ask.target_ug, step)} asked for. {IF_SO}."
     if net > called.high_ug and is_resin_alone(pour):
         return (
-            f"{said} is more resin than cup or scale can take with its hardener: take some out, "
-            f"until it shows {grams(ask.high_ug, step)} or less."
+            f"{said} is more resin than {HOLD} can take with its hardener: take some out, until it "
+            f"shows {grams(ask.high_ug, step)} or less."
         )
     limits = f"Not in band: {said}; accepted is {_limits(ask, step)}."
     if ask.low_ug > ask.high_ug:
-        limits = f"Not in band: {said}, and no step of this scale is: use it as it is, or drop it."
+        limits = f"Not in band: {said}, and no step of this scale is: the nearest will do."
     return limits if net < called.low_ug else f"{limits} {_way_out(pour, net, gross_ug)}"
 
 
@@ -142,12 +144,4 @@ def _way_out(pour: Pour, net_ug: int, gross_ug: int) -> str:
         return f"{IF_SO}: then add {name} until it shows {total}."
     short = lacks(pour, answer, net_ug)
     there = f"There is {short}" if short == NO_ROOM else f"{short[0].upper()}{short[1:]}"
-    if pour.contact_ms is None:
-        return f"{there}: drop it and discard the cup."
-    out_ug = parting.to_take_out_ug(parting.parted_once(pour, net_ug))
-    drop_or_use = "drop it and discard the cup, or use it as out of band"
-    if out_ug is None:
-        return f"{there}: {drop_or_use}."
-    out = grams(up(out_ug, step), step)
-    part = f"part it (stir, take {out} out, correct the rest)"
-    return f"{there}: {part}, {drop_or_use}."
+    return f"{there}: {ways_out(pour, net_ug, step).removeprefix('let it drip out and ')}"

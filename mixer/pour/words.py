@@ -37,6 +37,15 @@ def up(mass_ug: int, division_ug: int) -> int:
     return -(-mass_ug // max(1, division_ug)) * max(1, division_ug)
 
 
+def down(mass_ug: int, division_ug: int) -> int:
+    """The mass as the scale can show it, never more.
+
+    >>> down(15_810_000, 100_000)
+    15800000
+    """
+    return mass_ug // max(1, division_ug) * max(1, division_ug)
+
+
 def too_heavy(size_ug: int, division_ug: int) -> str:
     """What is said of a cup that leaves no room for the batch on its scale."""
     return (
@@ -89,6 +98,7 @@ def pan_otherwise(zero_ug: int, division_ug: int) -> str:
     )
 
 
+NO_STEP = " no step of this scale is in band"
 MORE_CUP = (
     "Something was put upon the scale. Hands off: nothing was poured yet, so that its weight is "
     "taken with the cup's."

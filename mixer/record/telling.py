@@ -124,7 +124,7 @@ def _doubted(data: Plain, components: Components, utc: str) -> str:
 
 
 def _kept(data: Plain, components: Components, utc: str) -> str:
-    return "used although its ratio is out of band, as the builder said"
+    return "used although it is out of band or without room, as the builder said"
 
 
 def _learned(data: Plain, components: Components, utc: str) -> str:

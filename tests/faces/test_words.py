@@ -221,7 +221,7 @@ def test_a_batch_out_of_band_is_used_all_the_same_by_one_word_and_says_so_for_ev
     assert main(["record", "correct", "1", *why, *record]) == 0
     assert main(["record", "show", "1", *record]) == 0
     shown = capsys.readouterr().out
-    assert "used although its ratio is out of band, as the builder said" in shown
+    assert "used although it is out of band or without room, as the builder said" in shown
     assert "for a template only" in shown
 
 

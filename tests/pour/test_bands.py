@@ -347,11 +347,24 @@ def test_a_band_that_the_scale_cannot_prove_proves_nothing_of_the_batch() -> Non
     assert conforms(tinted(*(g * 0.99 for g in parts)))[1] is False
 
 
-@pytest.mark.parametrize(("most_g", "fits"), [(68, True), (67.999999, False)])
-def test_hardener_for_too_much_resin_does_not_fit(most_g: float, fits: bool) -> None:
+@pytest.mark.parametrize(
+    ("most_g", "target_g", "fits"), [(68, 18, True), (67.9, 17.9, True), (67.7, 18, False)]
+)
+def test_hardener_for_too_much_resin_is_the_least_that_fits(
+    most_g: float, target_g: float, fits: bool
+) -> None:
     call = next_call(cup(50, most_g=most_g))
     assert call is not None
-    assert (call.component, call.target_ug, call.fits) == (1, 18 * G, fits)
+    assert (call.component, call.target_ug, call.fits) == (1, round(target_g * G), fits)
+
+
+def test_no_more_resin_is_accepted_than_the_lots_have_hardener_for() -> None:
+    """16 g of hardener are enough for 44.4 g of resin, 9 g for 25 g."""
+    for left_g, target_g, high_g in ((16, 44.117647, 44.444444), (9, 25, 25)):
+        now = cup()
+        call = next_call(replace(now, terms=replace(now.terms, left_ug=(None, left_g * G))))
+        assert call is not None
+        assert (call.target_ug, call.high_ug) == (target_g * G, high_g * G)
 
 
 @pytest.mark.parametrize(("more_ug", "fits"), [(0, True), (-1, False)])
@@ -714,6 +727,30 @@ def an_over_pour(drawn: random.Random) -> Cup:
     lot = drawn.randrange(count)
     left = [None if i != lot else round(most_ug * recipe.share(i)) for i in range(count)]
     return replace(over, terms=replace(over.terms, left_ug=tuple(left)))
+
+
+@settings(deadline=None)
+@given(seed=st.integers(0, 10**9), at=st.lists(st.floats(0, 1), min_size=12, max_size=12))
+@example(seed=4, at=[1.0] * 12)
+def test_whatever_is_accepted_leaves_room_for_all_that_follows(seed: int, at: list[float]) -> None:
+    """However much of its limits is used up by what answers an over-pour and by what follows."""
+    now = an_over_pour(random.Random(seed))
+    call = next_call(now)
+    assume(call is not None and call.addition and call.fits)
+    for part in at:
+        if call is None:
+            break
+        assert call.fits
+        assert call.low_ug <= call.target_ug <= call.high_ug
+        # Each at the very edge of its limits would be asked for again and again.
+        low_ug = min(call.target_ug, max(call.low_ug, call.before_ug) + 2 * now.division_ug)
+        net_ug = low_ug + math.floor(part * (call.high_ug - low_ug))
+        then = with_more(now, {call.component: net_ug})
+        added_ug = net_ug - call.before_ug if call.addition else 0
+        then = replace(then, added_ug=now.added_ug + added_ug)
+        assert has_room(now, then, 1.0)
+        now, call = then, next_call(then)
+    assert conforms(now)[0]
 
 
 def has_room(over: Cup, then: Cup, spare: float) -> bool:

@@ -196,8 +196,8 @@ def test_resin_beyond_what_can_be_mixed_is_to_be_taken_out() -> None:
     hold_at(guide, 56.1, now, 1)
     assert guide.cue == "over"
     assert guide.say == (
-        "More resin than cup or scale can take with its hardener: lift the cup, take some out, "
-        "and put it back."
+        "More resin than cup, scale or lots can take with its hardener: lift the cup, take some "
+        "out, and put it back."
     )
 
 

@@ -7,11 +7,12 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.pouring import Guide, hold_at, press, ramp, terms
+from support.pouring import TWO, Guide, hold_at, press, ramp, terms
 
 from mixer.pour import parting
 from mixer.pour.bands import Cup, next_call
 from mixer.pour.facts import Capped
+from mixer.pour.recipe import Component, Recipe
 from mixer.pour.state import evolve, fold
 
 
@@ -43,15 +44,57 @@ def test_an_addition_beyond_it_is_parted_instead_and_told_why() -> None:
     assert called.target_ug + 16_879_875 <= 66e6  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize("most_g", [None, 76])
-def test_one_within_it_is_asked_for(most_g: float | None) -> None:
+@pytest.mark.parametrize(("most_g", "most"), [(None, ""), (76, ", 11.8 g at the most")])
+def test_one_within_it_is_asked_for(most_g: float | None, most: str) -> None:
     guide, _ = capped(most_g)
-    assert guide.say == "Add 11.5 g of resin, 10.6 g at the least: it brings the ratio back."
+    assert guide.say == f"Add 11.5 g of resin, 10.6 g at the least{most}: it brings the ratio back."
 
 
 def test_where_the_exact_one_is_beyond_it_the_smallest_that_brings_the_ratio_back_may_do() -> None:
     guide, _ = capped(75)
-    assert guide.say == "Add 10.9 g of resin, 10.6 g at the least: it brings the ratio back."
+    assert guide.say == (
+        "Add 10.9 g of resin, 10.6 g at the least, 10.9 g at the most: it brings the ratio back."
+    )
+
+
+def test_what_is_in_band_and_a_little_beyond_it_is_accepted_and_said() -> None:
+    guide, now = capped(75)
+    now = hold_at(guide, 87.2, ramp(guide, 76.1, 87.2, now + 1, 5), 3)
+    assert (guide.cue, guide.say) == (
+        "over", "Over what is allowed by 0.2 g, and in band: let it drip out."
+    )  # fmt: skip
+    hold_at(guide, 87.2, now, 8)
+    assert guide.pour.stage == "stir"
+
+
+PIGMENT = Component("pigment", "additive", 4, 8, tolerance=0.2)
+TINTED = Recipe((TWO.components[0], PIGMENT, TWO.components[1]), 0.03)
+
+
+@pytest.mark.parametrize(("by", "most_g"), [("heat", 17.9), ("cup", 17.9), ("lot", 17.6)])
+def test_more_than_leaves_room_for_the_hardener_is_said_before_its_jug_is_opened(
+    by: str, most_g: float
+) -> None:
+    """2.3 g of pigment want 57.5 g of resin, and these 20.7 g of hardener."""
+    what = terms(60, recipe=TINTED, hands_free=False)
+    if by == "cup":
+        what = replace(what, cup_most_ug=85_000_000)
+    elif by == "lot":
+        what = replace(what, left_ug=(None, None, 21_700_000))
+    guide = Guide(what)
+    if by == "heat":
+        guide.pour = evolve(guide.pour, Capped(0, 85_000_000))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 54.9, ramp(guide, 12, 54.9, now, 9), 11)
+    press(guide, now, "go")
+    now = hold_at(guide, 57.2, ramp(guide, 54.9, 57.2, hold_at(guide, 54.9, now, 2), 1), 16)
+    assert guide.say == (
+        f"Add 14.6 g of resin, 9.1 g at the least, {most_g} g at the most, then 20.7 g of "
+        "hardener: it brings the ratio back."
+    )
+    now = hold_at(guide, 76.0, ramp(guide, 57.2, 76.0, now, 5), 11)  # 18.8 g
+    assert (guide.cue, guide.component) == ("over", "resin")
+    assert press(guide, now, "go") == []
 
 
 def test_it_binds_no_first_pour() -> None:

@@ -151,14 +151,16 @@ def test_a_batch_without_a_mishap_ends_live_and_books_each_jug(
     lifted=st.booleans(),
     early_g=st.sampled_from([0.0, 0.0, 3.0, 8.0]),
     mishap=st.none() | MISHAPS,
+    at=st.sampled_from([-1, -1, 1]),
 )
 def test_a_batch_that_was_parted_is_in_band_only_if_it_truly_is(
     recipe: Recipe, hands_free: bool, too_much: float, share: float, lifted: bool,
-    early_g: float, mishap: Mishap | None,
+    early_g: float, mishap: Mishap | None, at: int,
 ) -> None:  # fmt: skip
-    """``early_g`` of resin come too early: before there is room for them."""
+    """``early_g`` of resin come too early: before there is room for them. What is poured too
+    much is the last component, or the one after the resin."""
     bench = QuietBench(recipe, hands_free, 205_000_000, size_g=200)
-    last, wanted = recipe.components[-1].name, too_much
+    last, wanted = recipe.components[at].name, too_much
     for _ in range(12):
         if bench.guide.cue == "over":
             bench.part()

@@ -7,15 +7,28 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.pouring import TWO, Guide, hold_at, over, press, ramp, terms, weighed
+from support.pouring import (
+    HARDENER,
+    RESIN,
+    TWO,
+    Guide,
+    hold_at,
+    over,
+    press,
+    ramp,
+    terms,
+    weighed,
+)
+from support.typing import Teller
 
-from mixer.pour import parting
+from mixer.pour import bands, parting
 from mixer.pour.afresh import give_up, last_gross_ug, take_up
 from mixer.pour.bands import Cup, hardener_limits, next_call
-from mixer.pour.facts import Live, Parted, Parting
+from mixer.pour.facts import Capped, Live, Parted, Parting
 from mixer.pour.inputs import Cut, Key, Tick
+from mixer.pour.recipe import Component, Recipe
 from mixer.pour.sight import Sight
-from mixer.pour.state import fold
+from mixer.pour.state import evolve, fold
 
 
 def parted(by_g: float = 16.0) -> tuple[Guide, float]:
@@ -177,7 +190,7 @@ def test_part_is_refused_where_nothing_is_stuck() -> None:
     assert guide.refusal == "The weight has not come to rest yet: wait."
     guide = Guide(terms(60))
     guide.take(Key(0.0, "part"))
-    assert guide.refusal == "There is no hardener in the cup: nothing here is to be parted yet."
+    assert guide.refusal == parting.NOT_MIXED
     guide, now = parted()
     press(guide, now, "use")
     assert (press(guide, now + 1, "part"), guide.refusal) == ([], "It is being stirred already.")
@@ -199,7 +212,7 @@ def test_resin_alone_is_not_parted() -> None:
     now = hold_at(guide, 72, ramp(guide, 12, 72, now, 5), 4)
     assert guide.cue == "over"
     assert press(guide, now, "part") == []
-    assert guide.refusal == "There is no hardener in the cup: nothing here is to be parted yet."
+    assert guide.refusal == parting.NOT_MIXED
 
 
 def test_where_the_scale_had_lost_its_zero_the_reckoned_weight_is_parted() -> None:
@@ -271,6 +284,149 @@ def test_an_end_while_it_is_parted_books_nothing_twice(how: str) -> None:
         ended = guide.facts[-1]
     amounts_ug = (33_092_200, 15_007_800)  # as far as it is left
     assert ended.amounts_ug == amounts_ug  # type: ignore[union-attr]
+
+
+# -- before the hardener --------------------------------------------------------------------
+
+PIGMENT = Component("pigment", "additive", 4, 8, tolerance=0.2)
+TINTED = Recipe((RESIN, PIGMENT, HARDENER), 0.03)
+
+
+def tinted(pigment_g: float = 2.6, *, most_g: float | None = 75) -> tuple[Guide, float]:
+    """42.9 g of resin and so much pigment, which wants 1.72 g, in a cup that holds ``most_g``."""
+    most_ug = None if most_g is None else round(most_g * 1e6)
+    guide = Guide(replace(terms(60, recipe=TINTED, hands_free=False), cup_most_ug=most_ug))
+    now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
+    now = hold_at(guide, 54.9, ramp(guide, 12, 54.9, now, 5), 10)
+    press(guide, now, "go")
+    to_g = 54.9 + pigment_g
+    return guide, hold_at(guide, to_g, ramp(guide, 54.9, to_g, now + 1, 2), 16)
+
+
+def pour_as_asked(guide: Guide, now: float, from_g: float) -> tuple[float, float]:
+    """What is asked for, and ``go``; the weight and the time."""
+    called = guide.pour.called
+    assert called is not None
+    to_g = round(from_g + (called.target_ug - called.before_ug) / 1e6, 1)
+    now = hold_at(guide, to_g, ramp(guide, from_g, to_g, now + 1, 5), 11)
+    press(guide, now, "go")
+    return to_g, hold_at(guide, to_g, now, 1)
+
+
+def test_an_over_pour_of_pigment_is_stirred_into_the_resin_parted_and_put_right() -> None:
+    guide, now = tinted()
+    assert (guide.cue, guide.component) == ("over", "pigment")
+    assert guide.say == (
+        "Over the band by 0.7 g, and no room to put it right: let it drip out and part it (stir, "
+        "take 6.0 g out, correct the rest), drop it and discard the cup, or use it all the same "
+        "and go on with hardener."
+    )
+    press(guide, now, "part")
+    now = hold_at(guide, 57.5, now, 6)
+    assert guide.say == "Take 6.0 g out and lay it aside as waste; the cup back on the scale."
+    now = hold_at(guide, 51.5, hold_at(guide, 0, now, 3), 3)
+    assert guide.cue == "next"
+    (called,) = press(guide, now, "go")
+    assert (called.component, called.addition) == (0, True)  # type: ignore[union-attr]
+    weight_g, now = pour_as_asked(guide, hold_at(guide, 51.5, now, 1), 51.5)
+    assert guide.component == "hardener"
+    weight_g, now = pour_as_asked(guide, now, weight_g)
+    hold_at(guide, weight_g, now, 6)
+    assert isinstance(guide.pour.result, Live)
+    assert guide.pour.result.verdict == "in-band"
+    assert weight_g - 12 <= 75
+    assert fold(guide.facts) == guide.pour
+
+
+def test_used_all_the_same_before_its_hardener_it_goes_on_and_is_out_of_band() -> None:
+    guide, now = tinted()
+    assert [fact.kind for fact in press(guide, now, "use")] == ["accepted", "kept", "called"]
+    assert (guide.component, guide.pour.stage) == ("hardener", "pour")
+    weight_g, now = pour_as_asked(guide, hold_at(guide, 57.5, now, 1), 57.5)
+    hold_at(guide, weight_g, now, 6)
+    assert isinstance(guide.pour.result, Live)
+    assert guide.pour.result.verdict == "out-of-band"
+    assert fold(guide.facts) == guide.pour
+
+
+def test_a_part_that_was_taken_out_before_the_hardener_may_be_used_all_the_same() -> None:
+    guide, now = tinted()
+    press(guide, now, "part")
+    now = hold_at(guide, 54.5, hold_at(guide, 0, hold_at(guide, 57.5, now, 6), 3), 3)
+    assert [fact.kind for fact in press(guide, now, "use")] == ["kept", "called"]
+    assert guide.component == "hardener"
+
+
+def test_room_that_is_found_out_to_be_none_is_said_before_the_hardener_is_opened() -> None:
+    """The cap of heat may be told after resin was added."""
+    guide, now = tinted(most_g=None)
+    _, now = pour_as_asked(guide, now, 57.5)
+    assert guide.component == "hardener"
+    capped = Capped(round(now * 1000), 80_000_000)
+    guide.pour = evolve(guide.pour, capped)
+    weight_g = 12 + sum(guide.pour.amounts_ug) / 1e6
+    now = hold_at(guide, weight_g, now, 9)
+    assert guide.cue == "over"
+    assert guide.say.startswith(
+        "Not all that follows fits, and what puts it right may run hot or not last: let it drip "
+        "out and part it (stir, take "
+    )
+    assert [fact.kind for fact in press(guide, now, "part")] == ["parting"]
+    now = hold_at(guide, weight_g, now, 6)
+    now = hold_at(guide, weight_g - 20, hold_at(guide, 0, now, 3), 3)
+    (called,) = press(guide, now, "go")
+    assert (called.component, called.addition) == (2, False)  # type: ignore[union-attr]
+
+
+def test_the_same_where_the_totals_are_typed() -> None:
+    for word in ("part", "use"):
+        teller = Teller(TINTED, cup_g=75)
+        teller.shows("0", "42.9")
+        teller.tell(word, "45.5")
+        assert teller.refusal == ""
+        if word == "use":
+            assert (teller.pour.kept, teller.pour.called.component) == (True, 2)  # type: ignore[union-attr]
+            continue
+        teller.wait(21)
+        assert teller.asked_g[2] == 39.5
+        teller.shows("39.5")
+        while teller.pour.stage == "pour":
+            teller.shows(teller.asked_g[0])
+        amounts = teller.amounts_g
+        assert amounts[2] == pytest.approx(amounts[0] * 0.36, rel=0.03)
+        assert amounts[1] == pytest.approx(amounts[0] * 0.04, rel=0.2)
+        assert sum(amounts) <= 75
+
+
+@given(
+    resin_g=st.floats(20, 200),
+    excess=st.floats(1.3, 4),
+    room=st.floats(1.0, 1.6),
+    added_part=st.floats(0, 1),
+)
+def test_what_was_parted_before_the_hardener_comes_truly_into_band_within_the_cup(
+    resin_g: float, excess: float, room: float, added_part: float
+) -> None:
+    """However much of its limits is used of all that is then asked for."""
+    amounts = (round(resin_g * 1e6), round(resin_g * 0.04 * excess * 1e6), 0)
+    most = round(sum(amounts) * 1.36 * room)
+    what = replace(terms(60, recipe=TINTED), cup_most_ug=most, size_ug=sum(amounts))
+    poured = (True, True, False)
+    cup = Cup(what, 12_000_000, 10_000, amounts, poured, 1, runs=(1, 1, 0))
+    call = next_call(cup)
+    once_more = replace(cup, switches=2)
+    if call is None or call.fits or (out := parting.to_take_out_ug(once_more)) is None:
+        return
+    cup = parting.without(once_more, out)
+    while (call := next_call(cup)) is not None:
+        assert call.fits
+        low_ug = min(call.target_ug, max(call.low_ug, call.before_ug) + 20_000)
+        net_ug = low_ug + int(added_part * (call.high_ug - low_ug))
+        cup = bands.poured(cup, replace(call, target_ug=net_ug))
+    resin_ug, pigment_ug, hardener_ug = cup.amounts_ug
+    assert abs(hardener_ug / (0.36 * resin_ug) - 1) <= 0.03
+    assert abs(pigment_ug / (0.04 * resin_ug) - 1) <= 0.2
+    assert sum(cup.amounts_ug) <= most
 
 
 @given(

@@ -66,7 +66,7 @@ def test_a_new_pour_has_nothing_in_it() -> None:
         (LIVE, {"stage": "live", "result": LIVE}),
         (ENDED, {"stage": "ended", "result": ENDED}),
         (Noted(6_000, "warm"), {}),
-        (Kept(6_000), {}),
+        (Kept(6_000), {"kept": True}),
         (Resumed(6_000, "silent", "on-trust", 40), {"shift_ug": 40}),
         (
             accepted(0, 44_000_000),

@@ -319,7 +319,8 @@ def test_words_that_have_no_place_are_refused_with_a_sentence() -> None:
     assert teller.facts[-1].kind == "live"
 
 
-def test_a_display_too_coarse_for_the_batch_has_a_way_out() -> None:
+@pytest.mark.parametrize("word", ["go", "use"])
+def test_a_display_too_coarse_for_the_batch_has_a_way_out(word: str) -> None:
     teller = Teller(TWO, 10, division_g=1)
     teller.tell("go")
     teller.shows("8")
@@ -327,8 +328,8 @@ def test_a_display_too_coarse_for_the_batch_has_a_way_out() -> None:
     teller.tell("go")
     assert teller.refusal
     teller.shows("12", "12")
-    assert "use it as it is, or drop it" in teller.refusal
-    teller.tell("use")
+    assert "no step of this scale is: the nearest will do. If it does show" in teller.refusal
+    teller.tell(word, "10" if word == "go" else "")
     assert teller.pour.stage == "stir"
 
 
@@ -414,3 +415,24 @@ def test_an_over_pour_is_put_right_out_of_what_is_left_of_the_lots_alone() -> No
     enough.tell("go")
     assert enough.pour.called is not None
     assert enough.pour.called.component == 0
+
+
+def test_no_total_is_told_that_leaves_no_room_for_what_follows() -> None:
+    """13.4 g of the fast one want more resin; with the least of the slow one, 75 g are full."""
+    blend = Recipe(
+        (Component("resin", "resin", 100, 8), Component("fast", "hardener", 24, 8),
+         Component("slow", "hardener", 12, 8)),
+        0.03,
+    )  # fmt: skip
+    teller = Teller(blend, cup_g=75)
+    teller.tell("go")
+    teller.tell("go", "44.1")
+    teller.tell("go", "57.5")
+    teller.tell("go")
+    assert teller.asked_g == (68.5, 67.2, 68.5)
+    teller.tell("go", "73")
+    assert teller.pour.called is not None
+    assert teller.pour.called.component == 0
+    assert "no room to put it right" in teller.say
+    teller.tell("go", "68.5")
+    assert teller.asked_g[2] <= 75

@@ -67,7 +67,7 @@ POUR: list[tuple[facts.Fact, str]] = [
         "goes on after a hold (lifted; continuous)",
     ),
     (facts.Doubted(0, "a gap"), "its weights cannot be shown to be right: a gap"),
-    (facts.Kept(0), "used although its ratio is out of band, as the builder said"),
+    (facts.Kept(0), "used although it is out of band or without room, as the builder said"),
     (
         facts.Learned(0, 1, 612, 83_112),
         "learned of hardener, for later cues: the hand takes 0.61 s to stop it, 0.08 g drips "
