@@ -325,18 +325,32 @@ def can_be_put_right(cup: Cup) -> bool:
 
 
 def _with_room(cup: Cup, call: Call) -> Call:
-    """The call by what there is room for, and no more of it than leaves room for the least of
-    all that is to follow: who pours too much is told so before the next jug is opened."""
+    """The call by what there is room for, within what leaves room for the least of all that is
+    to follow: who pours too much, or too little of one of several hardeners, is told so before
+    the next jug is opened."""
     if _is_kept(cup, call):
         return call
     call = _as_much_as_fits(cup, call)
-    if not call.fits or _leaves_room(cup, call, call.high_ug):
+    if not call.fits:
         return call
-    few, many = call.target_ug, call.high_ug
-    while many - few > max(1, cup.division_ug // 10):
-        middle = (few + many) // 2
-        few, many = (middle, many) if _leaves_room(cup, call, middle) else (few, middle)
-    return replace(call, high_ug=few)
+    low_ug = max(call.low_ug, call.before_ug)
+    least_ug = _edge_ug(cup, call, min(low_ug, call.target_ug))
+    return replace(
+        call,
+        low_ug=least_ug if least_ug > low_ug else call.low_ug,
+        high_ug=_edge_ug(cup, call, call.high_ug),
+    )
+
+
+def _edge_ug(cup: Cup, call: Call, edge_ug: int) -> int:
+    """This limit, or as far towards it from what is asked for as leaves room."""
+    if _leaves_room(cup, call, edge_ug):
+        return edge_ug
+    near, far = call.target_ug, edge_ug
+    while abs(far - near) > max(1, cup.division_ug // 10):
+        middle = (near + far) // 2
+        near, far = (middle, far) if _leaves_room(cup, call, middle) else (near, middle)
+    return near
 
 
 def _is_kept(cup: Cup, call: Call) -> bool:

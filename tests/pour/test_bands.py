@@ -24,6 +24,7 @@ from mixer.pour.bands import (
     hardener_limits,
     next_call,
     own_band,
+    poured,
     ratio_actual,
     resin_limits,
     smallest_provable_ug,
@@ -356,6 +357,19 @@ def test_hardener_for_too_much_resin_is_the_least_that_fits(
     call = next_call(cup(50, most_g=most_g))
     assert call is not None
     assert (call.component, call.target_ug, call.fits) == (1, round(target_g * G), fits)
+
+
+def test_no_less_of_one_hardener_is_accepted_than_the_lot_of_the_other_can_make_up_for() -> None:
+    """44.1 g of resin want 8.8 g of the fast one and 7.1 g of the slow one; 7.1 g are left."""
+    now = cup(44.1, recipe=BLEND)
+    now = replace(now, terms=replace(now.terms, left_ug=(None, None, 7_100_000)))
+    call = next_call(now)
+    assert call is not None
+    assert call.low_ug > 8.4 * G > own_band(now, 1).low_ug
+    for net_ug in (call.low_ug, call.target_ug, call.high_ug):
+        slow = next_call(poured(now, replace(call, target_ug=net_ug)))
+        assert slow is not None
+        assert (slow.component, slow.fits) == (2, True)
 
 
 def test_no_more_resin_is_accepted_than_the_lots_have_hardener_for() -> None:
