@@ -227,8 +227,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         coach = coach._replace(habits=habits)
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
     if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
-        wanted = aim - coach.from_ug
-        enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
+        to_go = (there - coach.from_ug for there in (aim, called.low_ug, called.high_ug))
+        enough_s = lasted >= approach.pulse_s(coach.habits, *to_go) * 1.5**coach.fruitless
     else:
         left -= flow * max(0.0, now_s - sight.last.at_s)  # a slow scale is late with its next
         every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
