@@ -35,6 +35,7 @@ BLIND_S = 0.6  # before a new stream is shown for what it is: opening, and the f
 SHORT_S, LONG_S = 0.5, 1.5
 GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
 STRONG_UG_S = 2_000_000  # what a hand may take for gentle
+FAINT_UG_S, HASTY_UG_S = 500_000, 2_500_000  # of the hands on the project's bench table
 DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
 DRIP_UG = 100_000  # of any jug, while the stream closes
 DRIP_MOST_UG = 2_000_000  # what is more was poured on after `stop`
@@ -94,9 +95,22 @@ def seen(habits: Habits, flow_ug_s: float) -> Habits:
     return habits if flow_ug_s <= habits.fastest_ug_s else replace(habits, fastest_ug_s=flow_ug_s)
 
 
-def pulse_s(habits: Habits, wanted_ug: float) -> float:
-    """For how long a gentle stream is asked for that brings so little."""
-    return max(PULSE_LEAST_S, (wanted_ug - habits.drip_ug) / GENTLE_UG_S + OPENING_S)
+def pulse_s(habits: Habits, wanted_ug: float, low_ug: float, high_ug: float) -> float:
+    """For how long a gentle stream is asked for that is to bring ``wanted_ug``, and may bring
+    what is between the other two.
+
+    It is over before the display says how gentle it is: so for no longer than the strongest
+    may run. Where that may end short of the band, and the band is narrower than what the
+    shortest may then bring, it is so much shorter that this one finds its room.
+    """
+    most_s = (high_ug - habits.drip_ug) / HASTY_UG_S
+    least_ug = habits.drip_ug + HASTY_UG_S * (PULSE_LEAST_S - OPENING_S)
+    may_be_short = habits.drip_ug + FAINT_UG_S * most_s < low_ug
+    two_s = most_s - least_ug / HASTY_UG_S
+    if may_be_short and high_ug - low_ug < least_ug and two_s > 0:
+        most_s = two_s
+    gentle_s = (wanted_ug - habits.drip_ug) / GENTLE_UG_S
+    return max(PULSE_LEAST_S, min(gentle_s, most_s) + OPENING_S)
 
 
 def least_ug(habits: Habits) -> float:

@@ -137,21 +137,22 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
         coach = coach._replace(phase="look")  # it was told since, of heat
     # Once something was poured, the approach ends at a rest, and is then looked at.
     done = coach.phase == "stop" or (coach.phase in ("pour", "ease") and moved)
+    since_s = approach.DRIPS_FROM_S + coach.habits.lead_s
     if coach.phase == "stop" and rest is not None and now_s - coach.since_s > 1.0:
         gained = pour.shown_net_ug(rest.mass_ug + pour.shift_ug) - coach.from_ug
         none = gained <= sight.division_ug
         changing = not pour.begun and coach.since_s < called.at_ms / 1000 + CHANGING_S
         fruitless = coach.fruitless + (not changing) if none else 0
-        coach = coach._replace(
-            phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
-            looked_s=0.0,
-        )  # fmt: skip
+        if not none or now_s - coach.since_s > since_s:  # a slow display shows it only then
+            coach = coach._replace(
+                phase="look", since_s=now_s, from_ug=0, fruitless=fruitless, looked_ug=None,
+                looked_s=0.0, stopped=None if none else coach.stopped,
+            )  # fmt: skip
     elif done and rest is not None and rest.since_s > coach.since_s and enough(pour, net):
         coach = coach._replace(phase="look", since_s=now_s)
     stopped = coach.stopped
-    since_s = approach.DRIPS_FROM_S + coach.habits.lead_s
     if stopped and stopped.later_ug is None and now_s >= stopped.at_s + since_s:
-        coach = coach._replace(stopped=_only_drips(sight, coach, stopped, net))
+        coach = coach._replace(stopped=_only_drips(pour, sight, coach, stopped))
     if coach.phase == "look":
         now = sight.middle_ug if rest is None else rest.mass_ug
         seen = pour.shown_net_ug(now + pour.shift_ug)
@@ -233,8 +234,9 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         coach = coach._replace(habits=habits)
     little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
     if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
-        wanted = aim - coach.from_ug
-        enough_s = lasted >= approach.pulse_s(coach.habits, wanted) * 1.5**coach.fruitless
+        to_go = (there - coach.from_ug for there in (aim, called.low_ug, called.high_ug))
+        longer = 1.5 ** max(0, coach.fruitless - 1)  # the first may have been a late reaction
+        enough_s = lasted >= approach.pulse_s(coach.habits, *to_go) * longer
     else:
         left -= flow * max(0.0, now_s - sight.last.at_s)  # a slow scale is late with its next
         every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
@@ -247,16 +249,17 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     return coach
 
 
-def _only_drips(sight: Sight, coach: Coach, stopped: Stopped, net_ug: int) -> Stopped:
+def _only_drips(pour: Pour, sight: Sight, coach: Coach, stopped: Stopped) -> Stopped:
     """With what lies there now that only drips are left to come; but a slow display still has
-    some of the stream to show, and one reading is not a weight."""
+    some of the stream to show, and one reading is not a weight. A little that was just poured
+    is of this jug, and not drips of the one before as a face shows it."""
     assert sight.last is not None
     delay_s = coach.learning.delay_s
     ended_s = coach.habits.lead_s - (approach.DISPLAY_S if delay_s is None else delay_s)
     unshown_s = approach.unshown_s(delay_s, sight.last.at_s - stopped.at_s - ended_s)
     shown_ug, _ = approach.line(sight.recent, approach.SHORT_S)
-    later_ug = net_ug + shown_ug - sight.last.mass_ug + stopped.flow_ug_s * unshown_s
-    return replace(stopped, later_ug=round(later_ug))
+    net_ug = pour.net_ug(round(shown_ug) + pour.shift_ug)
+    return replace(stopped, later_ug=round(net_ug + stopped.flow_ug_s * unshown_s))
 
 
 def _stop(coach: Coach, net: float, flow: float, now_s: float) -> Coach:

@@ -140,11 +140,29 @@ def test_what_will_drip_is_left_for_the_drips() -> None:
 
 def test_a_little_is_poured_by_time_and_never_for_less_than_a_hand_needs() -> None:
     cold = Habits(drip_ug=600_000)
-    assert pulse_s(cold, 1_600_000) == pytest.approx(1.13)
-    assert pulse_s(cold, 2_600_000) == pytest.approx(2.13)
-    assert pulse_s(cold, 500_000) == PULSE_LEAST_S
+    assert pulse_s(cold, 1_600_000, 0, 9 * G) == pytest.approx(1.13)
+    assert pulse_s(cold, 2_600_000, 0, 9 * G) == pytest.approx(2.13)
+    assert pulse_s(cold, 500_000, 0, 9 * G) == PULSE_LEAST_S
     assert least_ug(cold) == pytest.approx(770_000)
-    assert pulse_s(cold, least_ug(cold)) == pytest.approx(PULSE_LEAST_S)
+    assert pulse_s(cold, least_ug(cold), 0, 9 * G) == pytest.approx(PULSE_LEAST_S)
+
+
+def test_a_little_is_poured_for_no_longer_than_the_strongest_gentle_stream_may_run() -> None:
+    """2.5 g/s, and what drips, beneath 2 g; the band is 0.6 g wide, and the shortest stream
+    brings up to 0.525 g: what is short of it finds room."""
+    warm = Habits(drip_ug=100_000)
+    assert pulse_s(warm, 1_700_000, 1_400_000, 2_000_000) == pytest.approx(1.9 / 2.5 + 0.13)
+
+
+def test_what_may_end_short_of_a_narrow_band_leaves_room_for_the_shortest_stream() -> None:
+    """That brings up to 1.025 g with the drips of a cold jug, and the band is 0.6 g wide."""
+    cold = Habits(drip_ug=600_000)
+    assert pulse_s(cold, 1_700_000, 1_400_000, 2_000_000) == PULSE_LEAST_S
+    assert pulse_s(cold, 2_400_000, 2_000_000, 2_800_000) == pytest.approx(1.175 / 2.5 + 0.13)
+    lands = pulse_s(cold, 1_500_000, 650_000, 1_500_000)  # by the faintest of 0.5 g/s too
+    assert lands == pytest.approx(0.9 / 2.5 + 0.13)
+    too_near = pulse_s(cold, 1_200_000, 1_100_000, 1_500_000)  # for two of them
+    assert too_near == pytest.approx(0.9 / 2.5 + 0.13)
 
 
 def test_a_stream_that_was_just_eased_is_taken_for_gentle_once_the_rest_has_run_off() -> None:

@@ -111,6 +111,30 @@ def test_the_bench_pours_every_recipe_both_ways(name: str, asked_every_s: float 
 
 
 @pytest.mark.parametrize(
+    ("warm", "filter_s", "readings_per_s", "repeatability", "seed", "asked_every_s"),
+    [
+        (True, 0.6, 4, 0.5, 777314, 0.05),
+        (True, 0.15, 20, 1.0, 846234, None),
+        (False, 0.15, 4, 0.5, 508337, 0.05),
+        (False, 0.15, 10, 0.5, 692266, 0.05),
+        (False, 0.6, 20, 0.5, 835770, None),
+    ],
+)
+def test_a_careful_hand_does_not_pour_too_much_of_a_pigment_of_which_little_is_wanted(
+    warm: bool, filter_s: float, readings_per_s: float, repeatability: float, seed: int,
+    asked_every_s: float | None,
+) -> None:  # fmt: skip
+    """1.7 g within 0.3 g: a gentle stream brings 0.5 to 1.5 g in each second, and a cold jug
+    drips 0.6 g. It was poured for a time reckoned at 1 g a second; and of the last three too
+    much came for what short streams, and cues that were missed, had taught of drips."""
+    name = "100 : 4 pigment : 36"
+    scale = filter_s, readings_per_s, repeatability
+    done = pour(Setting("careful", warm, 0.01, 60, *scale, seed, name, asked_every_s), guided=True)
+    assert done.at_once
+    assert not done.over
+
+
+@pytest.mark.parametrize(
     ("recipe", "in_cup_g", "furthest"),
     [
         (BENCH_BLEND, (100, 24, 12), 0.0),

@@ -367,6 +367,24 @@ def test_the_flicker_of_a_last_digit_is_no_stream_that_is_to_be_stopped() -> Non
     assert "stop" not in poured
 
 
+def test_a_short_cue_that_was_missed_teaches_nothing_of_drips_and_is_given_once_more() -> None:
+    guide, now = tared_and_resin(hands_free=False)
+    guide.take(Key(now, "go"))
+    now = hold_at(guide, 71.4, ramp(guide, 56.1, 71.4, now, 10), 10)
+    cold = replace(guide.coach.habits, drip_ug=600_000)
+    guide.coach = guide.coach._replace(phase="look", fruitless=0, habits=cold)
+    lasted, cue = [], ""
+    for _ in range(600):
+        now = hold_at(guide, 71.4, now, 0.1)
+        if (guide.cue, cue) == ("ease", "ease"):
+            lasted[-1] += 1
+        elif guide.cue == "ease":
+            lasted.append(1)
+        cue = guide.cue
+    assert guide.coach.habits.drip_ug == 600_000
+    assert lasted[0] == lasted[1] < lasted[2]
+
+
 def test_of_much_resin_a_full_stream_is_asked_for() -> None:
     guide = Guide(terms(60))
     now = hold_at(guide, 12, hold_at(guide, 0, 0, 2), 3)
