@@ -134,20 +134,37 @@ class BatchRow:
         return "open" if self.live_at is None else "live"
 
     @property
-    def off_ratio(self) -> float | None:
-        """By how much of its due its hardener, all of it, was too much, or below zero too little,
-        by the masses that count; None where that is no more than its recipe allows, or is not
-        known."""
-        resin_ug, hardener_ug = self.sum_ug("resin"), self.sum_ug("hardener")
+    def off(self) -> dict[str, float]:
+        """By how much of its due a component was too much, or below zero too little, by its name
+        and by the masses that count; as ``hardener`` all hardener, which goes first, then what
+        is most too much. Empty where none was more than its recipe allows, or it is not known."""
+        if self.sum_ug("hardener") is None:
+            return {}
+        recipe = self.opened["recipe"]
+        every = [i for i, one in enumerate(self.components) if one.get("role") == "hardener"]
+        found = {}
+        for index, one in enumerate(self.components):
+            own = one.get("tolerance")
+            if index in every and own is None:
+                own = recipe.get("split_tolerance")
+            if one.get("role") == "additive" or (index in every and len(every) > 1):
+                found[str(one.get("name"))] = self._off([index], own)
+        found["hardener"] = self._off(every, recipe.get("ratio_tolerance"))
+        off = [(name, by) for name, by in found.items() if by is not None]
+        return dict(sorted(off, key=lambda one: (one[0] != "hardener", -one[1])))
+
+    def _off(self, which: list[int], allowed: Any) -> float | None:
+        """The same of so many components together; where hardener is in the cup, none is of what
+        was not accepted."""
+        parts: list[Any] = [one.get("parts") for one in self.components]
+        own_ug = sum(self.amounts_ug.get(index, 0) for index in which)
         try:
-            parts = [(one["role"], one["parts"]) for one in self.components]
-            due = sum(part for role, part in parts if role == "hardener")
-            target = round(100 * due / parts[0][1], 9)  # as it was decided at the pour
-            off = 100 * hardener_ug / resin_ug / target - 1  # type: ignore[operator]
-            allowed = float(self.opened["recipe"]["ratio_tolerance"])
+            target = round(100 * sum(parts[i] for i in which) / parts[0], 9)  # as at the pour
+            off: float = 100 * own_ug / self.sum_ug("resin") / target - 1  # type: ignore[operator]
+            far = abs(off) > float(allowed) + 1e-9  # 3 % as floats is not more than 3 %
         except (LookupError, TypeError, ValueError, ArithmeticError):
             return None
-        return off if abs(off) > allowed + 1e-9 else None  # 3 % as floats is not more than 3 %
+        return off if far else None
 
     def sum_ug(self, role: Role | None = None) -> int | None:
         """What is in the cup of this role (of all, without one); None if nothing is known."""

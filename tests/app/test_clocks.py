@@ -574,6 +574,32 @@ def test_of_a_batch_that_is_used_off_its_ratio_no_time_is_said(tmp_path: Path) -
     at.bench.end("done")
 
 
+def test_of_a_blend_that_is_used_off_its_own_split_no_time_is_said(tmp_path: Path) -> None:
+    confirm(load_resin("sample-blend"), "100:24:12", "weight", default_store(), START)
+    at = At(tmp_path / "record")
+    at.bench.handle(Request("sample-blend", "60g", "typed:", air="25 degC", stir="600s"))
+    for word, text in (("go", ""), ("shows", "44.1"), ("go", ""), ("shows", "60"), ("go", "")):
+        at.say(word, text)  # all of it from the jug of the fast one
+    low_s = minutes(at.board.newest.lasts)[0] * 60
+    at.say("use")
+    assert at.board.newest.stage == "stir"
+    said = "it was weighed with 50.2 % too much fast, and its label's time is for its ratio."
+    assert at.board.newest.lasts == f"No time can be told for this cup: {said}"
+    at.clock.skip(600)
+    at.tick()
+    assert at.board.newest.stage == "live"
+    assert {told.data["why"] for told in at.facts("foretold")} == {said[:-1]}
+    told = at.facts("foretold")[-1].data
+    assert (told["off_ratio"], told["off"]) == (
+        pytest.approx(0.502, abs=1e-3),
+        {"fast": told["off_ratio"], "slow": -1.0},
+    )
+    assert said in at.cup(1).stands.say
+    assert at.cup(1).pot_life == ""
+    assert told["rule_low_s"] <= (low_s + 60) / 1.5
+    at.bench.end("done")
+
+
 def test_what_puts_a_ratio_right_is_capped_by_heat_and_anew_as_the_room_is_told(
     tmp_path: Path,
 ) -> None:

@@ -36,9 +36,9 @@ def asked(of: BatchRow, mass_g: float = 80) -> Question:
     return found
 
 
-def weighed(of: BatchRow, resin_g: float, hardener_g: float) -> BatchRow:
-    recipe = json.loads(json.dumps(asdict(load_resin("sample-36").recipe())))
-    amounts_ug = {0: round(resin_g * 1e6), 1: round(hardener_g * 1e6)}
+def weighed(of: BatchRow, *amounts_g: float, resin: str = "sample-36") -> BatchRow:
+    recipe = json.loads(json.dumps(asdict(load_resin(resin).recipe())))
+    amounts_ug = {index: round(mass_g * 1e6) for index, mass_g in enumerate(amounts_g)}
     return replace(of, opened={**of.opened, "recipe": recipe}, amounts_ug=amounts_ug)
 
 
@@ -51,7 +51,8 @@ def test_of_a_cup_off_its_ratio_no_time_is_told_and_no_warning_is_later(
     resin_g = mass_g / (1 + 0.36 * share)
     found = question(weighed(of, resin_g, mass_g - resin_g), CONTACT)
     assert isinstance(found, Question)
-    assert found.off_ratio == pytest.approx(share - 1, abs=1e-5)
+    ((name, off),) = found.off
+    assert (name, off) == ("hardener", pytest.approx(share - 1, abs=1e-5))
     right, told = answer(asked(of, mass_g)), answer(found)
     assert told["why"].endswith("and its label's time is for its ratio")
     assert told.keys().isdisjoint(["model_s", "working_s", "low_s", "high_s", "peak_c", "gel_s"])
@@ -74,8 +75,56 @@ def test_of_a_cup_off_its_ratio_no_time_is_told_and_no_warning_is_later(
 
 def test_just_the_tolerance_is_within_it() -> None:
     for hardener_g in (92.7, 87.3):  # 3 % of 90 g
-        assert weighed(row(air="24 degC"), 250, hardener_g).off_ratio is None
-    assert weighed(row(air="24 degC"), 250, 92.701).off_ratio == pytest.approx(0.03, abs=1e-4)
+        assert weighed(row(air="24 degC"), 250, hardener_g).off == {}
+    off = weighed(row(air="24 degC"), 250, 92.701).off
+    assert off == {"hardener": pytest.approx(0.03, abs=1e-4)}
+
+
+@pytest.mark.parametrize(
+    ("resin", "amounts_g", "told", "excess"),
+    [
+        ("sample-blend", (60, 21.6, 0), "50.0 % too much fast", 0.5),
+        ("sample-blend", (60, 21.6), "50.0 % too much fast", 0.5),  # of the other none was taken
+        ("sample-blend", (60, 0, 21.6), "200.0 % too much slow", 2.0),
+        ("sample-blend", (60, 18, 3.6), "25.0 % too much fast", 0.25),
+        ("sample-blend", (60, 22.8, 0), "5.6 % too much hardener", 19 / 12 - 1),
+        ("sample-tinted", (60, 3.6, 21.6), "50.0 % too much pigment", 0.5),
+        ("sample-tinted", (60, 0, 21.6), "100.0 % too little pigment", 0.0),
+        ("sample-tinted", (60, 3.6, 10.8), "50.0 % too little hardener", 0.5),
+    ],
+)
+def test_of_a_cup_with_one_component_off_its_own_share_no_time_is_told_and_no_warning_is_later(
+    resin: str, amounts_g: tuple[float, ...], told: str, excess: float
+) -> None:
+    of = row(resin, air="24 degC")
+    found = question(weighed(of, *amounts_g, resin=resin), CONTACT)
+    assert isinstance(found, Question)
+    right, off = answer(asked(of, sum(amounts_g))), answer(found)
+    assert off["why"] == f"it was weighed with {told}, and its label's time is for its ratio"
+    assert off.keys().isdisjoint(["model_s", "working_s", "low_s", "high_s", "peak_c", "gel_s"])
+    assert off["rule_low_s"] == pytest.approx(right["low_s"] / (1 + excess), abs=1)
+    assert off["warm_s"] == pytest.approx(right["warm_s"] / (1 + excess), abs=1)
+    assert found.is_answered_by(json.loads(json.dumps(off)))
+
+
+def test_one_of_several_hardeners_is_off_by_its_own_tolerance_else_by_that_of_the_split() -> None:
+    right = weighed(row("sample-blend"), 100, 25.5, 10.5, resin="sample-blend")  # 6 %, 12.5 %
+    assert right.off == {}
+    right.opened["recipe"]["components"][1]["tolerance"] = 0.05
+    assert right.off == {"fast": pytest.approx(0.0625)}
+    right.opened["recipe"]["split_tolerance"] = 0.1
+    assert list(right.off) == ["fast", "slow"]  # too much goes first
+
+
+def test_of_an_older_record_that_says_no_tolerance_nothing_is_said() -> None:
+    blend = weighed(row("sample-blend"), 100, 36, 0, resin="sample-blend")
+    del blend.opened["recipe"]["split_tolerance"]
+    tinted = weighed(row("sample-tinted"), 100, 9, 36, resin="sample-tinted")
+    del tinted.opened["recipe"]["components"][1]["tolerance"]
+    for of in (blend, tinted):
+        assert of.off == {}
+        of.opened["recipe"]["ratio_tolerance"] = None
+        assert of.off == {}
 
 
 def test_within_its_tolerance_a_cup_keeps_its_time() -> None:
@@ -86,7 +135,7 @@ def test_within_its_tolerance_a_cup_keeps_its_time() -> None:
         assert answer(found)["why"] is None
     unknown = question(replace(weighed(of, 60, 0), amounts_ug={0: 60_000_000}), CONTACT)
     assert isinstance(unknown, Question)
-    assert unknown.off_ratio is None
+    assert unknown.off == ()
 
 
 def test_a_cup_beyond_the_model_is_warned_of_no_later_than_the_largest_that_was_checked() -> None:
@@ -117,7 +166,8 @@ def test_what_was_answered_is_known_again_after_it_was_stored() -> None:
         replace(one, air=((0.0, 25.0),)),
         replace(one, cup_ml=None),
         replace(one, start_c=25.0),
-        replace(one, off_ratio=-0.5),
+        replace(one, off=(("hardener", -0.5),)),
+        replace(one, off=(("fast", 0.5),)),
     ):
         assert not other.is_answered_by(stored)
         assert not one.is_answered_by(json.loads(json.dumps(answer(other))))

@@ -58,7 +58,7 @@ def record(whole: Path, tmp_path: Path) -> Path:
 
 def add(record: Path, resin: str, at: str, *words: str) -> None:
     masses = ["--resin-mass", "80g"]
-    if "--hardener-mass" not in words:
+    if not {"--hardener-mass", "--mass"} & set(words):
         masses += ["--hardener-mass", "28.8g"]
     argv = ["record", "add", "--resin", resin, *masses, "--mixed-at", at, *words]
     assert main([*argv, "--record", str(record)]) == 0
@@ -548,6 +548,29 @@ def test_a_batch_that_is_off_its_ratio_has_no_time(
     for text in (said_of_it, whole, late):
         assert "that is past" not in text
         assert "reacted" not in text
+
+
+@pytest.mark.parametrize(
+    ("resin", "masses", "of", "off", "told"),
+    [
+        ("sample-blend", ("fast=28.8g", "slow=0.1g"), "fast", 0.5, "50.0 % too much fast"),
+        ("sample-blend", ("fast=9.6g", "slow=19.2g"), "slow", 1.0, "100.0 % too much slow"),
+        ("sample-tinted", ("pigment=8g", "hardener=28.8g"), "pigment", 1.5, "150.0 % too much p"),
+        ("sample-tinted", ("pigment=8g", "hardener=14.4g"), "hardener", -0.5, "50.0 % too little"),
+    ],
+)
+def test_a_batch_with_one_component_off_its_own_share_has_no_time(
+    tmp_path: Path, capsys: Capture, resin: str, masses: tuple[str, str], of: str, off: float,
+    told: str,
+) -> None:  # fmt: skip
+    record = tmp_path / "boat.cupside"
+    add(record, resin, MIXED, *(word for mass in masses for word in ("--mass", mass)))
+    found = batch(record, capsys)
+    assert (found["conversion"], found["worth_h"]) == (None, None)
+    assert (found["off_ratio"], next(iter(found["off"]))) == (pytest.approx(off), of)
+    assert f"It was weighed with {told}" in said(record, capsys, "cure", "1")
+    (late,) = cure(record, capsys)["curing"]
+    assert late.startswith(f"batch 1: batch 1 was weighed with {told}")
 
 
 def test_of_a_batch_that_is_unproven_the_times_are_those_of_a_right_one(

@@ -201,7 +201,7 @@ def _age(cup: views.LiveCup, now: views.Moment) -> Age:
 
 def _pot_life(cup: views.LiveCup) -> str:
     said = cup.pot_life or {}
-    if cup.row.off_ratio is not None:  # that is of another mix
+    if cup.row.off:  # that is of another mix
         return ""
     if not all(key in said for key in ("time", "mass", "temperature")):
         return ""

@@ -89,7 +89,7 @@ class Clocks:
         if what == CUP:
             whole = question(row, row.contact)
             self._ask(row, whole)
-            if not isinstance(whole, str) and whole.off_ratio is not None:
+            if not isinstance(whole, str) and whole.off:
                 # Nothing that was foretold of the right ratio is said of it any more.
                 asked, again = replace(whole, mass_ug=max(whole.mass_ug, size_ug)), True
         if not again:
@@ -100,7 +100,7 @@ class Clocks:
         if isinstance(asked, str):
             self.before = untold(asked, size_ug)
         else:
-            if asked.off_ratio is not None:
+            if asked.off:
                 told = self.before.told if self.before else {}
                 self.before = unanswered(asked, "", told)
             self._asking.ask((LASTS, number, asked), partial(before, asked, stir_s))
@@ -147,7 +147,7 @@ class Clocks:
             return
         from mixer.app.life.foretelling import answer, by_rule
 
-        if not cup and asked.off_ratio is not None:  # no time stands there until it is answered
+        if not cup and asked.off:  # no time stands there until it is answered
             self.whys[row.batch] = by_rule(asked, "")
         elif not cup and (before := self.whys.pop(row.batch, {})).get("by_rule"):
             self.whys[row.batch] = by_rule(asked, before["why"])
@@ -190,7 +190,7 @@ class Clocks:
         from mixer.app.life.use_up import unanswered
 
         if what == LASTS:
-            if self._lasting != (which, asked) or asked.off_ratio is not None:
+            if self._lasting != (which, asked) or asked.off:
                 return False
             self.before = unanswered(asked, why)
         elif which[1]:  # it goes on by the clock of its batch

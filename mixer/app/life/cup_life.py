@@ -42,13 +42,14 @@ def name_of(cups: Sequence[int]) -> str:
     return f"each of cups {', '.join(first)} and {last}" if first else f"cup {last}"
 
 
-def off_told(off_ratio: float) -> str:
-    """How far a weighed ratio is off, in words.
+def off_told(off: Mapping[str, float]) -> str:
+    """How far a weighed ratio is off, in words: of what goes first (see :class:`BatchRow`).
 
-    >>> off_told(-0.5), off_told(1.083)
-    ('50.0 % too little hardener', '108.3 % too much hardener')
+    >>> off_told({"hardener": -0.5, "fast": -0.25}), off_told({"fast": 1.083, "slow": -1.0})
+    ('50.0 % too little hardener', '108.3 % too much fast')
     """
-    return f"{100 * abs(off_ratio):.1f} % too {'little' if off_ratio < 0 else 'much'} hardener"
+    name, by = next(iter(off.items()))
+    return f"{100 * abs(by):.1f} % too {'little' if by < 0 else 'much'} {name}"
 
 
 def standing(

@@ -90,7 +90,7 @@ def answer(
     batches = [of_batch(row, now, then_c) for row in rows]
     due = {key: one and _utc(one[0]) for key, one in latest(batches).items()}
     unknown = untimed(batches)
-    off = {one["batch"] for one in batches if one["off_ratio"] is not None}
+    off = {one["batch"] for one in batches if one["off"]}
     notes = [
         f"All of it has no time, as none is known of batch {number}: "
         f"{'see there' if number in off else MAKER}."
@@ -122,8 +122,8 @@ def of_batch(
     low = [Span(one.seconds, one.least_c) for one in since]
     high = [Span(one.seconds, one.most_c) for one in since]
     # Of too little of one side no more of the other can react, whatever the label's clock says.
-    off = row.off_ratio
-    label, why = _label(resin) if off is None else (None, [])
+    off = row.off
+    label, why = _label(resin) if not off else (None, [])
     cure = None if label is None else fit(label).cure
     found: dict[str, Any] = {
         "batch": row.batch,
@@ -142,7 +142,8 @@ def of_batch(
         "glass_at": None,
         "not_before": {},
         "worth_h": None,
-        "off_ratio": off,
+        "off_ratio": next(iter(off.values()), None),
+        "off": off,
         "witness": [one.value for one in row.later if one.kind == "witness" and one.value],
     }
     if label is not None and cure is not None and how_far:
@@ -151,7 +152,7 @@ def of_batch(
         found["conversion_range"] = _range(label, low, high, known)
     if cure is not None:
         found["glass_at"] = round(cure.glass_conversion(found["from_now_c"]), 3)
-    if off is not None:
+    if off:
         found["not_before"] = dict.fromkeys(times.hours_s if times else ())
     elif times is not None:
         # What two points of a label gave may be beyond what is usual.
@@ -161,7 +162,7 @@ def of_batch(
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
             days = min(LONGEST_DAYS, after_s / 86400)
             found["not_before"][key] = _utc(begun + timedelta(days=days))
-    if off is None and times is not None and row.verdict == "unproven":
+    if not off and times is not None and row.verdict == "unproven":
         because = f" ({row.unproven_because})" if row.unproven_because else ""
         notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")
     return {**found, "notes": [*notes, *why, *_notes(found, times, cure)]}
@@ -231,9 +232,9 @@ def _cold_c(row: BatchRow, begun: datetime, cold_c: float) -> float:
 
 def _notes(found: dict[str, Any], times: CureTimes | None, cure: Cure | None) -> list[str]:
     notes = []
-    if found["off_ratio"] is not None:
+    if found["off"]:
         notes.append(
-            f"It was weighed with {off_told(found['off_ratio'])} and may never cure as the label "
+            f"It was weighed with {off_told(found['off'])} and may never cure as the label "
             "says: its witness cup and the maker's word decide; do not load or rely on it."
         )
     elif times is None:

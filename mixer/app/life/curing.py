@@ -119,9 +119,9 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
     from mixer.app.life.cup_life import off_told
 
     due = latest(batches)
-    if off := [one for one in batches if one["off_ratio"] is not None]:
+    if off := [one for one in batches if one["off"]]:
         far = max(off, key=lambda one: abs(one["off_ratio"]))
-        told = f"batch {far['batch']} was weighed with {off_told(far['off_ratio'])}"
+        told = f"batch {far['batch']} was weighed with {off_told(far['off'])}"
         return f"{name}: {told}: it may never cure, do not load it"
     if soft := [one for one in batches if one["witness"][-1:] in NOT_THERE]:
         numbers = ", ".join(str(one["batch"]) for one in soft)

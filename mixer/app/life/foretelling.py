@@ -38,7 +38,7 @@ class Question:
     room is, which is taken for as warm as the label's, or as the resin, whichever is warmer.
     ``shared``: what of it was left later, for a share, each from its second on: so many
     micrograms, in a cup of so many ml, None where nobody said in which.
-    ``said`` is how much had been said of the batch (:func:`said_of`). ``off_ratio`` as in
+    ``said`` is how much had been said of the batch (:func:`said_of`). ``off`` as in
     :class:`BatchRow`: then no figure may be given, and it is warned no later than a right one."""
 
     label: Label
@@ -49,17 +49,15 @@ class Question:
     assumed: bool
     said: int = 0
     shared: tuple[tuple[float, int, float | None], ...] = ()
-    off_ratio: float | None = None
+    off: tuple[tuple[str, float], ...] = ()
 
     @property
     def why_not(self) -> str | None:
         """Why no figure may be given; None where one may be. Raises :class:`Contradiction` for a
         label that is none."""
-        if self.off_ratio is not None:
-            return (
-                f"it was weighed with {off_told(self.off_ratio)}, and its label's time is for its "
-                "ratio"
-            )
+        if self.off:
+            told = off_told(dict(self.off))
+            return f"it was weighed with {told}, and its label's time is for its ratio"
         cups = [(self.mass_ug, self.cup_ml), *((ug, cup_ml) for _, ug, cup_ml in self.shared)]
         held = [(mass_ug / 1e6, Shape(cup_ml=cup_ml)) for mass_ug, cup_ml in cups]
         now_c = self.air[-1][1]
@@ -74,7 +72,8 @@ class Question:
     def asked(self) -> dict[str, Any]:
         """As the answer keeps it."""
         shared = {"shared": [list(one) for one in self.shared]} if self.shared else {}
-        off = {} if self.off_ratio is None else {"off_ratio": self.off_ratio}
+        # An older program looks for the number, and knew but that of all hardener.
+        off = {"off_ratio": self.off[0][1], "off": dict(self.off)} if self.off else {}
         return (
             shared
             | off
@@ -93,7 +92,7 @@ class Question:
         """Whether this is the data of a fact that answers it; one that told no figure says by
         when the cup is to be warned of."""
         warns = data.get("why") is None or "rule_low_s" in data
-        warns &= data.get("off_ratio") == self.off_ratio
+        warns &= data.get("off", {}) == dict(self.off)
         return warns and all(
             name in data and data[name] == said for name, said in self.asked().items()
         )
@@ -123,8 +122,8 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int | None = None) 
     start_c = air[0][1] if start_c is None else start_c
     if mass_ug is not None:
         return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
-    mass_ug, off = row.sum_ug() or 0, row.off_ratio
-    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), off_ratio=off)
+    mass_ug, off = row.sum_ug() or 0, tuple(row.off.items())
+    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), off=off)
 
 
 def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Question:
@@ -151,7 +150,7 @@ def is_as_foretold(row: BatchRow, mass_ug: int, share: int | None = None) -> boo
     ``share``: then it need not be put, which takes a library of units."""
     told = row.foretold if share is None else row.shares_foretold.get(share, {})
     is_said = told.get("said") == said_of(row, share=share is not None)
-    is_said &= told.get("off_ratio") == row.off_ratio
+    is_said &= told.get("off", {}) == row.off
     return is_said and told.get("mass_ug") == mass_ug
 
 
@@ -208,7 +207,7 @@ def by_rule(asked: Question, why: str) -> dict[str, Any]:
     return {
         **asked.asked(),
         "by_rule": True,
-        "why": why if asked.off_ratio is None else asked.why_not,
+        "why": why if not asked.off else asked.why_not,
         "rule_low_s": int(soonest.low_s),
         "warm_s": _whole(soonest.warm_s),
         "hot_s": _whole(soonest.hot_s),
@@ -222,9 +221,9 @@ def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
 
 
 def _quicker(asked: Question) -> float:
-    """What is left of a right one's times: too much hardener may make it as many times as quick
-    (our choice); too little makes it no slower to be warned of."""
-    return 1 / (1 + max(0.0, asked.off_ratio or 0.0))
+    """What is left of a right one's times: too much of a component may make it as many times as
+    quick (our choice); too little makes it no slower to be warned of."""
+    return 1 / (1 + max([0.0, *(by for _, by in asked.off)]))
 
 
 def _whole(at_s: float | None) -> int | None:

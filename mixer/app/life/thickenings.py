@@ -74,7 +74,7 @@ def _seen(then: BatchRow, now: BatchRow) -> list[float]:
         for cup, age_s in then.thickened.items()
         if (model_s := _model_s(then, cup)) is not None
     ]
-    if not (same and ratios) or then.off_ratio is not None:  # another mix than its label's
+    if not (same and ratios) or then.off:  # another mix than its label's
         return []
     least, most = CREDIBLE
     if len(then.cups) > 1:

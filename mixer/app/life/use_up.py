@@ -68,7 +68,7 @@ def lasts(asked: Question, stir_s: float) -> str:
     """
     told, mass = answer(asked), f"{asked.mass_ug / 1e6:.0f} g"
     if told["why"] is not None:
-        if asked.off_ratio is not None:
+        if asked.off:
             return f"No time can be told for this cup: {told['why']}."
         large = f" {SPREAD}" if asked.mass_ug > MASS_G[1] * 1e6 else ""
         return f"No time can be told for {mass}: {told['why']}.{unsaid(told)} {RULE}{large}"
@@ -106,7 +106,7 @@ def unanswered(asked: Question, why: str, before: Mapping[str, Any] | None = Non
     """The same where no answer has come; of a cup off its ratio, of which no time of its own will,
     it warns no later than what was foretold ``before``."""
     told = by_rule(asked, why)
-    if asked.off_ratio is not None:
+    if asked.off:
         said = f"No time can be told for this cup: {told['why']}."
         return Before(said, no_later(told, before or {}))
     return Before(f"No time can be told for {asked.mass_ug / 1e6:.0f} g: {why}. {RULE}", told)
