@@ -35,10 +35,11 @@ def is_accepted(pour: Pour, net_ug: int) -> bool:
 
 def is_nearest(pour: Pour, net_ug: int) -> bool:
     """Whether some of it is in, less than its limits, and no step of the scale lies in them."""
-    called, step = pour.called, pour.cup.division_ug
+    called = pour.called
     assert called is not None
-    short = called.before_ug < net_ug < called.low_ug
-    return short and bands.reached(net_ug, called.low_ug, called.high_ug, step)
+    if not called.before_ug < net_ug < called.low_ug:
+        return False
+    return bands.reached(net_ug, called.low_ug, called.high_ug, pour.cup.division_ug)
 
 
 def no_step(pour: Pour) -> bool:
