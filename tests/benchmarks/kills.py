@@ -196,7 +196,7 @@ class Trial:
         looked = True
         for said in self.readings:
             while self.later and said.at_s >= self.later[0][0]:
-                self._act(self.later.pop(0)[1])
+                self.bench.act({"do": self.later.pop(0)[1]})
             self._tell(said.at_s, said if isinstance(said, Reading) else None)
             if self.blows and said.at_s >= self.blows[0]:
                 del self.blows[0]
@@ -283,11 +283,6 @@ class Trial:
             plant.act({"do": "cup", "mass_g": self.rng.choice([cup_g, other_g])})
             self.later = []
         return what
-
-    def _act(self, what: str) -> None:
-        """Lift the cup or put it back, unless who follows the cues has done so already."""
-        if self.bench.plant.truth()["on_pan"] == (what == "lift"):
-            self.bench.plant.act({"do": what})
 
     def _clear(self) -> None:
         """The cup is taken away, the jugs are shut and drip out, and somebody else comes."""

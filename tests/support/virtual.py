@@ -68,6 +68,13 @@ class VirtualBench:
         """Show the person a cue, which jug it is about, and the figure left to pour."""
         self._shown = (cue, component, left_g)
 
+    def act(self, action: Action) -> None:
+        """Do this at the bench; of lifting the cup and putting it back only what another hand has
+        not done already."""
+        on_pan = {"lift": True, "return": False}.get(str(action["do"]))
+        if on_pan is None or self.plant.truth()["on_pan"] == on_pan:
+            self.plant.act(action)
+
     def take_presses(self) -> int:
         """How often the person pressed the key for going on since last asked."""
         presses, self._presses = self._presses, 0
@@ -96,7 +103,7 @@ class VirtualBench:
                 if action == {"do": "press", "key": "go"}:
                     self._presses += 1
                 else:
-                    plant.act(action)
+                    self.act(action)
 
     def run(self, for_s: float) -> None:
         """Let time pass under the cue that is shown, heedless of readings."""
