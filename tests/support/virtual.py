@@ -86,7 +86,7 @@ class VirtualBench:
 
     def moments(self, limit_s: float = 600.0) -> Iterator[Reading | Fault | None]:
         """What the scale says, and ``None`` where the program looks at the clock."""
-        plant, person, asked = self.plant, self.person, self._asked_steps
+        plant, asked = self.plant, self._asked_steps
         until = self._steps + round(limit_s / STEP_S)
         while self._steps < until:
             self._steps += 1
@@ -98,7 +98,7 @@ class VirtualBench:
                 yield replace(self._newest, at_s=self.t_s)
             if self._steps % TICK_STEPS == 0:
                 yield None
-            for action in person.step(self._steps * STEP_S, *self._shown):
+            for action in self.person.step(self._steps * STEP_S, *self._shown):
                 self.doings.append((self.t_s, action))
                 if action == {"do": "press", "key": "go"}:
                     self._presses += 1
