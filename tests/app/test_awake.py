@@ -38,11 +38,11 @@ def test_it_is_kept_awake_from_the_wish_to_the_end_of_it() -> None:
     for _ in range(2):
         awake.want(True)
         awake.want(True)
-        assert system.answered.get(timeout=20) == Answered()
+        assert system.answered.get(timeout=60) == Answered()
         assert system.held
         assert not awake.may_sleep
         awake.want(False)
-        system.freed.get(timeout=20)
+        system.freed.get(timeout=60)
         assert not system.held
     awake.close()
     assert system.times == 2
@@ -53,7 +53,7 @@ def test_a_system_that_will_not_is_told_while_it_matters() -> None:
     awake = Awake(system.answered.put, system.keep)
     assert not awake.may_sleep
     awake.want(True)
-    system.answered.get(timeout=20)
+    system.answered.get(timeout=60)
     assert awake.may_sleep
     awake.want(False)
     assert not awake.may_sleep
@@ -73,7 +73,7 @@ def test_whatever_a_system_does_it_goes_on(broken: str) -> None:
     awake = Awake(answered.put, keep)
     for _ in range(3):
         awake.want(True)
-        answered.get(timeout=20)
+        answered.get(timeout=60)
         assert awake.may_sleep == (broken == "on the way in")
         awake.want(False)
     awake.close()
@@ -95,7 +95,7 @@ def test_the_wish_itself_waits_for_no_system() -> None:
 
     @contextmanager
     def keep() -> Iterator[bool]:
-        let_go.wait(20)
+        let_go.wait(60)
         yield True
 
     answered: queue.SimpleQueue[object] = queue.SimpleQueue()
@@ -103,7 +103,7 @@ def test_the_wish_itself_waits_for_no_system() -> None:
     awake.want(True)  # returns, though the system has not answered
     assert answered.empty()
     let_go.set()
-    answered.get(timeout=20)
+    answered.get(timeout=60)
     awake.close()
 
 

@@ -38,7 +38,7 @@ def test_keys_alone_pour_a_batch_through_that_says_it_is_simulated(
     with desk(screen, shop, request, extra_keys=hands_on.keys(visitor)) as bench:
         held = ""
         pressed_next_s = 0.0
-        bench.until(lambda: shop.picture().cue == "place", 10)
+        bench.until(lambda: shop.picture().cue == "place")
         bench.press("Up")
         moved_s = time.monotonic()
 

@@ -35,7 +35,7 @@ TINTED = Recipe(
 
 
 def live_of(teller: Teller) -> Live:
-    teller.wait(20)
+    teller.wait(60)
     result = teller.pour.result
     assert isinstance(result, Live)
     assert fold(teller.facts) == teller.pour
@@ -243,7 +243,7 @@ def test_no_room_is_said_plainly_and_parted_dropped_or_used() -> None:
     assert teller.cue == "stir"
     teller.shows("50")
     assert "Stir on" in teller.refusal
-    teller.wait(20)
+    teller.wait(60)
     assert teller.cue == "part"
     most = teller.asked_g[0]
     teller.shows(most + 0.5)

@@ -85,7 +85,7 @@ class Machine(RuleBasedStateMachine):
 
     @rule()
     def wait(self) -> None:
-        self.teller.wait(20)
+        self.teller.wait(60)
 
     @precondition(lambda self: not self.over)
     @rule()
@@ -154,7 +154,7 @@ class Machine(RuleBasedStateMachine):
                 break
             ask = ask_of(teller.pour, teller.now_s)
             if ask is None:
-                teller.wait(20)
+                teller.wait(60)
                 teller.tell("go")
             elif ask.low_ug > ask.high_ug:
                 teller.tell("use", f"{ask.target_ug / 1e6 + 1:.2f}")
@@ -191,7 +191,7 @@ def test_who_types_what_is_there_is_led_into_band(
             teller.tell("go")
         if teller.refusal:  # short, or too much to be put right: as asked, then
             teller.tell("go", f"{teller.ask.target_ug / 1e6:.1f}")
-    teller.wait(20)
+    teller.wait(60)
     result = teller.pour.result
     assert isinstance(result, Live)
     assert result.unproven_because == "its weights were typed in"

@@ -29,7 +29,7 @@ from mixer.cli import main
 from support.peers import PtyPeer, weigh
 
 SPEED = 4.0
-WITHIN_S = 20.0  # real seconds after which nothing more is expected to come
+WITHIN_S = 60.0  # real seconds after which nothing more is expected, on a busy machine too
 
 Line = dict[str, Any]
 

@@ -169,7 +169,7 @@ class Desk:
 
     # -- time ------------------------------------------------------------------------
 
-    def until(self, true: Callable[[], bool], within_s: float = 5.0) -> None:
+    def until(self, true: Callable[[], bool], within_s: float = 30.0) -> None:
         """Let the window run until this is so."""
         limit_s = time.monotonic() + within_s
         while not true():
@@ -180,7 +180,7 @@ class Desk:
         if not self.window.root.tk.dooneevent(DONT_WAIT):
             time.sleep(0.002)
 
-    def until_gone(self, within_s: float = 15.0) -> None:
+    def until_gone(self, within_s: float = 30.0) -> None:
         """Until the window has closed itself."""
         limit_s = time.monotonic() + within_s
         with suppress(tk.TclError):

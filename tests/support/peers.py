@@ -132,7 +132,7 @@ class TcpPeer:
             self._peer.unplug()
 
 
-def wait_until(true: Callable[[], bool], within_s: float = 5.0) -> bool:
+def wait_until(true: Callable[[], bool], within_s: float = 30.0) -> bool:
     """Wait for another thread, no longer than it takes."""
     until = time.monotonic() + within_s
     while time.monotonic() < until:

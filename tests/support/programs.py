@@ -19,7 +19,7 @@ import mixer
 
 ROOT = Path(mixer.__file__).parent.parent
 ENV = {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")])}
-WITHIN_S = 20.0  # real seconds after which nothing more is expected to come
+WITHIN_S = 60.0  # real seconds after which nothing more is expected, on a busy machine too
 
 Line = dict[str, Any]
 
