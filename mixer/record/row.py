@@ -7,6 +7,8 @@ ends the reading. Nothing that a fact decided is computed again here.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -165,6 +167,35 @@ class BatchRow:
         except (LookupError, TypeError, ValueError, ArithmeticError):
             return None
         return off if far else None
+
+    @property
+    def richer(self) -> float:
+        """How many times as much of what reacts is in each gram as by its recipe: more than 1
+        where an additive is missing, which is taken for one that does not."""
+        due = 1 - self._additives(self._parts)
+        return max(1.0, (1 - self._additives(self.amounts_ug)) / due) if due > 0 else 1.0
+
+    @property
+    def bare(self) -> float:
+        """Which part of it all is in the cup before the additives that follow its hardener are."""
+        first = min((i for i, role in self._roles if role == "hardener"), default=math.inf)
+        return 1 - self._additives(self._parts, behind=first)
+
+    @property
+    def _roles(self) -> list[tuple[int, Any]]:
+        return [(index, one.get("role")) for index, one in enumerate(self.components)]
+
+    @property
+    def _parts(self) -> dict[int, float]:
+        """Of each component that has a figure which a recipe may have."""
+        every = [(index, one.get("parts")) for index, one in enumerate(self.components)]
+        return {i: p for i, p in every if isinstance(p, int | float) and 0 < p < 1e9}
+
+    def _additives(self, amounts: Mapping[int, float], behind: float = -1) -> float:
+        """Which part of these amounts are additives, or those behind this component."""
+        mine = [amounts.get(i, 0) for i, role in self._roles if role == "additive" and i > behind]
+        most = sum(amounts.values())
+        return sum(mine) / most if most > 0 else 0.0
 
     def sum_ug(self, role: Role | None = None) -> int | None:
         """What is in the cup of this role (of all, without one); None if nothing is known."""

@@ -116,17 +116,19 @@ def follow(
     left: Left = (),
     leave_then: bool = False,
     tolerance: float = CLOSE,
+    richer: float = 1.0,
 ) -> Course:
     """The course of a cup: a shape, millilitres, or None for one that this mass fills as a
     label's does; ``left`` is what of it stood alone later. ``reached_s`` has the end of the
     working time, then the gel; with ``leave_then`` it is followed no further than the first
-    of these.
+    of these. ``richer``: it lacks what does not react, so that each gram has so many times the
+    heat of the label's.
     """
     shape = _shape(cup)
 
     def body(of: Shape, of_g: float) -> Body:
-        guess = system.guess
-        return of.body(of_g, label.density_g_ml, system.heat_j_g, guess.exchange, guess.conducts)
+        guess, heat_j_g = system.guess, system.heat_j_g * richer
+        return of.body(of_g, label.density_g_ml, heat_j_g, guess.exchange, guess.conducts)
 
     ends = [system.cure.end_conversion(label.working_ends()), system.cure.gel]
     return lumped(

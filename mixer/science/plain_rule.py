@@ -86,23 +86,26 @@ def caution(
     start_c: float,
     cup: Shape | float | None = None,
     left: Left = (),
+    richer: float = 1.0,
 ) -> Caution:
     """The soonest of the plain rule and of the model, where that can be solved at all; as
     :func:`mixer.science.pot_life.estimate`. At the edge of what was checked it is what that has.
+    To the plain rule a ``richer`` cup is as much larger.
 
     >>> from mixer.science.pot_life import Point
     >>> fast = caution(Label((Point(100, 25, 6),), "gel", 1.1), 100, 25, 25)
     >>> [round(at_s / 60, 1) for at_s in (fast.warm_s, fast.hot_s, fast.low_s)]
     [2.6, 3.6, 4.2]
     """
-    own = _by_model(label, mass_g, air_c, start_c, cup, left)
+    own = _by_model(label, mass_g, air_c, start_c, cup, left, richer)
     found = [own] if own is not None else []
     if _is_checked(label):
         near_g, airs, near_c, less, sooner = _nearest(mass_g, air_c, start_c, left)
-        at_edge = _by_model(label, near_g, airs, near_c, _near(cup), less)
+        at_edge = _by_model(label, near_g, airs, near_c, _near(cup), less, richer)
         found += [at_edge.after(1 / sooner)] if at_edge is not None else []
     if not _is_checked(label) or not found:
-        usual = plain(label, mass_g, max(start_c, *(one_c for _, one_c in _steps(air_c))))
+        warmest_c = max(start_c, *(one_c for _, one_c in _steps(air_c)))
+        usual = plain(label, mass_g * richer, warmest_c)
         found.append(usual if own is None else own.after(min(1.0, usual.low_s / own.low_s)))
     warm_s, hot_s = (
         min((at_s for at_s in times if at_s is not None), default=None)
@@ -112,10 +115,16 @@ def caution(
 
 
 def _by_model(
-    label: Label, mass_g: float, air_c: Air, start_c: float, cup: Shape | float | None, left: Left
+    label: Label,
+    mass_g: float,
+    air_c: Air,
+    start_c: float,
+    cup: Shape | float | None,
+    left: Left,
+    richer: float,
 ) -> Caution | None:
     with contextlib.suppress(Contradiction, ArithmeticError, ValueError):
-        life = estimate(label, mass_g, air_c, start_c, cup, left)
+        life = estimate(label, mass_g, air_c, start_c, cup, left, richer)
         if life.range_s is not None:
             return Caution(life.range_s[0], life.warm_s, life.hot_s)
     return None

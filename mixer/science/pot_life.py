@@ -103,21 +103,23 @@ def estimate(
     start_c: float,
     cup: Shape | float | None = None,
     left: Left = (),
+    richer: float = 1.0,
 ) -> Life:
     """How long it lives, with its range: what no label tells is doubted one thing at a
-    time, fitted to the label again, and the deviations are added in quadrature. ``cup``
-    and ``left`` are as in :func:`mixer.science.label.follow`; the room may change (:data:`Air`).
+    time, fitted to the label again, and the deviations are added in quadrature. ``cup``,
+    ``left`` and ``richer`` are as in :func:`mixer.science.label.follow`; the room may change
+    (:data:`Air`).
 
     Raises :class:`Contradiction`; see :func:`unchecked` for where this holds.
     """
     system = fit(label)
-    course = follow(system, label, mass_g, air_c, start_c, cup, left=left)
+    course = follow(system, label, mass_g, air_c, start_c, cup, left=left, richer=richer)
     working_s, gel_s = course.reached_s
     gel_s = gel_s if label.gels else None
     within, hottest_c = None, course.peak_c
     doubts = [*doubted(label, system), ((middle(system), label),)]
     early, sooner = doubts[0][0]  # the middle of a label's cup that was sooner than it says
-    hot = follow(middle(early), sooner, mass_g, air_c, start_c, cup, left=left)
+    hot = follow(middle(early), sooner, mass_g, air_c, start_c, cup, left=left, richer=richer)
     warmings = [warming(system.cure.rate_per_s, one) for one in (course, hot)]
     runs = course.runaway or hot.runaway
     if working_s is not None:
@@ -125,7 +127,8 @@ def estimate(
         shorter = longer = hotter = 0.0
         for number, pair in enumerate(doubts, start=1 - len(doubts)):
             others = [
-                follow(s, one, mass_g, air_c, start_c, cup, until_s, left=left) for s, one in pair
+                follow(s, one, mass_g, air_c, start_c, cup, until_s, left=left, richer=richer)
+                for s, one in pair
             ]
             warmings += [
                 warming(s.cure.rate_per_s, other)
@@ -213,7 +216,7 @@ def _outside(
         ([mass_g], own, "g" if depth_m is None else f"g in a {kind}"),
         ([air_c, start_c, *(p.temp_c for p in label.points)], TEMP_C, "degC"),
         ([p.minutes for p in label.points], LABEL_MINUTES, "min on the label"),
-        ([heat_j_g], HEATS_J_G, "J/g"),
+        ([heat_j_g], HEATS_J_G, f"J/g of reaction heat, and {_of_heat(label)} {heat_j_g:.0f} J/g"),
     ]
     if depth_m is not None:
         spans.append(([depth_m * 1000], DEPTH_MM[kind], f"mm of a {kind}"))
@@ -226,6 +229,13 @@ def _outside(
             yield f"the model was checked for {least:g} to {most:g} {unit}"
     if abs(start_c - air_c) > APART_C:
         yield f"the model was checked for epoxy within {APART_C:g} degC of the room"
+
+
+def _of_heat(label: Label) -> str:
+    """What its heat was reckoned from, as a sentence goes on."""
+    if label.peak_c is None:
+        return "by its equivalent weights this epoxy has"
+    return f"the peak of {label.peak_c:g} degC on its label wants"
 
 
 def _warmth(label: Label, most_cups: int = MOST_CUPS) -> str | None:

@@ -141,7 +141,10 @@ def test_of_much_heat_it_says_that_the_gel_may_be_sooner(tmp_path: Path) -> None
     Path(much).write_text(hotter.replace("12.84", "17.43"), "utf-8")
     found = answer(Asked(much, "100 g"))
     assert found["gel_min"] is None
-    assert "No figure: the model was checked for 150 to 540 J/g." in found["notes"]
+    assert (
+        "No figure: the model was checked for 150 to 540 J/g of reaction heat, and by its "
+        "equivalent weights this epoxy has 608 J/g." in found["notes"]
+    )
     usual = answer(Asked("sample-36", "90 g"))
     assert usual["may_run_away"]
     assert not any("gives off much heat" in said for said in usual["notes"])

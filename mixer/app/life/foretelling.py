@@ -22,7 +22,9 @@ from mixer.app.life.ages import is_time
 from mixer.app.life.cup_life import AWAITED, off_told
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
-from mixer.science.plain_rule import caution, plain
+from mixer.science.heat import Air
+from mixer.science.label import Left
+from mixer.science.plain_rule import Caution, caution, plain
 from mixer.science.pot_life import TEMP_C, Contradiction, Label, estimate, unchecked
 from mixer.science.shapes import Shape
 
@@ -38,8 +40,9 @@ class Question:
     room is, which is taken for as warm as the label's, or as the resin, whichever is warmer.
     ``shared``: what of it was left later, for a share, each from its second on: so many
     micrograms, in a cup of so many ml, None where nobody said in which.
-    ``said`` is how much had been said of the batch (:func:`said_of`). ``off`` as in
-    :class:`BatchRow`: then no figure may be given, and it is warned no later than a right one."""
+    ``said`` is how much had been said of the batch (:func:`said_of`). ``off``, ``richer`` and
+    ``bare`` as in :class:`BatchRow`: where it is off no figure may be given, and it is warned no
+    later than a right one."""
 
     label: Label
     mass_ug: int
@@ -48,6 +51,8 @@ class Question:
     cup_ml: float | None
     assumed: bool
     said: int = 0
+    richer: float = 1.0
+    bare: float = 1.0
     shared: tuple[tuple[float, int, float | None], ...] = ()
     off: tuple[tuple[str, float], ...] = ()
 
@@ -74,6 +79,7 @@ class Question:
         shared = {"shared": [list(one) for one in self.shared]} if self.shared else {}
         # An older program looks for the number, and knew but that of all hardener.
         off = {"off_ratio": self.off[0][1], "off": dict(self.off)} if self.off else {}
+        off |= {"richer": self.richer} if self.richer > 1 else {}
         return (
             shared
             | off
@@ -121,9 +127,10 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int | None = None) 
     start_c = _checked(air[0][1]) if resin_c is None and len(air) > 1 else resin_c
     start_c = air[0][1] if start_c is None else start_c
     if mass_ug is not None:
-        return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row))
+        return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), bare=row.bare)
     mass_ug, off = row.sum_ug() or 0, tuple(row.off.items())
-    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), off=off)
+    richer = row.richer if off else 1.0
+    return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), richer, off=off)
 
 
 def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Question:
@@ -160,25 +167,15 @@ def answer(asked: Question) -> dict[str, Any]:
     first contact. Takes some tens of milliseconds, the first time ten times as long; loads
     scipy. Not to be changed: it is handed out again.
     """
-    life = None
-    air = asked.air if len(asked.air) > 1 else asked.air[0][1]
-    left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
-    cup = (asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml, left)
+    life, cup = None, _cup(asked)
     try:
         why = asked.why_not
         life = estimate(*cup) if why is None else None
     except (Contradiction, ArithmeticError) as error:
         why = str(error)
     if life is None:
-        soonest = caution(*cup).after(_quicker(asked))
-        return {
-            **asked.asked(),
-            "said": asked.said,
-            "why": why,
-            "rule_low_s": int(soonest.low_s),
-            "warm_s": _whole(soonest.warm_s),
-            "hot_s": _whole(soonest.hot_s),
-        }
+        soonest = caution(*cup, asked.richer).after(_quicker(asked))
+        return {**asked.asked(), "said": asked.said, "why": why, **_warned(soonest)}
     if life.range_s is None or life.working_s is None:
         why = "it would not end within a week"
         return {**asked.asked(), "said": asked.said, "why": why, "rule_low_s": None}
@@ -203,21 +200,40 @@ def by_rule(asked: Question, why: str) -> dict[str, Any]:
     """In the place of an answer that does not come: by when to warn by the plain rule alone. It
     takes no time, and is no fact: the answer may come still."""
     warmest_c = max(asked.start_c, *(air_c for _, air_c in asked.air))
-    soonest = plain(asked.label, asked.mass_ug / 1e6, warmest_c).after(_quicker(asked))
+    mass_g = asked.mass_ug / 1e6 * asked.richer
+    soonest = plain(asked.label, mass_g, warmest_c).after(_quicker(asked))
     return {
         **asked.asked(),
         "by_rule": True,
         "why": why if not asked.off else asked.why_not,
-        "rule_low_s": int(soonest.low_s),
-        "warm_s": _whole(soonest.warm_s),
-        "hot_s": _whole(soonest.hot_s),
+        **_warned(soonest),
     }
+
+
+def until_filled(asked: Question) -> dict[str, Any]:
+    """By when to warn of it while additives that follow its hardener are missing; nothing where
+    none does. As :func:`answer`, it takes time."""
+    if asked.bare == 1:
+        return {}
+    bare = replace(asked, mass_ug=round(asked.mass_ug * asked.bare))
+    return _warned(caution(*_cup(bare), 1 / asked.bare))
 
 
 def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
     """The same of all of a batch, while it is thought out."""
     asked = question(row, contact)
     return {"why": asked} if isinstance(asked, str) else by_rule(asked, AWAITED)
+
+
+def _cup(asked: Question) -> tuple[Label, float, Air, float, float | None, Left]:
+    air = asked.air if len(asked.air) > 1 else asked.air[0][1]
+    left = [(since_s, ug / 1e6, cup_ml) for since_s, ug, cup_ml in asked.shared]
+    return asked.label, asked.mass_ug / 1e6, air, asked.start_c, asked.cup_ml, left
+
+
+def _warned(soonest: Caution) -> dict[str, Any]:
+    times = {"warm_s": _whole(soonest.warm_s), "hot_s": _whole(soonest.hot_s)}
+    return {"rule_low_s": int(soonest.low_s), **times}
 
 
 def _quicker(asked: Question) -> float:

@@ -18,7 +18,7 @@ from mixer.app.life.cup_life import (
     no_later,
     unsaid,
 )
-from mixer.app.life.foretelling import Question, answer, by_rule
+from mixer.app.life.foretelling import Question, answer, by_rule, until_filled
 from mixer.app.life.life_words import RULE
 from mixer.science.largest import calm_g, lasting_g
 from mixer.science.pot_life import MASS_G
@@ -39,7 +39,21 @@ class Before:
 
 def before(asked: Question, stir_s: float) -> Before:
     """As a whole; it takes time."""
-    return Before(lasts(asked, stir_s), answer(asked), cap_ug(asked, stir_s))
+    return Before(lasts(asked, stir_s), _warned(asked), cap_ug(asked, stir_s))
+
+
+def _warned(asked: Question) -> Mapping[str, Any]:
+    """What was foretold of it, and warned of as soon as while it is not filled."""
+    told, bare = answer(asked), until_filled(asked)
+    if not bare:
+        return told
+    low = "rule_low_s" if told.get("low_s") is None else "low_s"
+    names = {low: "rule_low_s", "warm_s": "warm_s", "hot_s": "hot_s"}
+    times = {name: [told.get(name), bare[of]] for name, of in names.items()}
+    return told | {
+        name: min((at_s for at_s in both if at_s is not None), default=None)
+        for name, both in times.items()
+    }
 
 
 def cap_ug(asked: Question, stir_s: float) -> int | None:
