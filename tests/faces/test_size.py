@@ -187,6 +187,27 @@ def test_a_ply_is_divided_before_a_batch_is_a_crumb(
     ]
 
 
+def test_a_crumb_that_cannot_be_shared_is_named(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "panel.toml"
+    two = PLY_AND_SLURRY.replace('"316.8 mm"', '"158.4 mm"\ncount = 2')
+    path.write_text(two.replace('"plies"', '"plies"\ntogether = 2'), "utf-8")
+    found = asked(capsys, str(path))
+    assert [batch["for"] for batch in found["batches"]] == [
+        "skin, plies 1-2 (99.0 g)",
+        "core (2.1 g)",
+    ]
+    [named] = [note for note in found["notes"] if "below 5 g" in note]
+    assert named.startswith("Batch 2: below 5 g, which mostly clings to its cup, and no batch")
+    # Where the scale is the reason it is named by that, and once.
+    cool = ("--resin", "sample-36", "--air", "9degC")
+    by_scale = [n for n in asked(capsys, str(path), *cool)["notes"] if n.startswith("Batch 2: ")]
+    assert len(by_scale) == 1
+    assert "too small for this scale" in by_scale[0]
+    assert not any("below 5 g" in note for note in asked(capsys, *PIECE)["notes"])
+
+
 def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:
     found = asked(capsys, "demo-panel", "--ply", "1-2, 4")
     first, second, lost = found["need"]["lines"]
