@@ -2,9 +2,11 @@
 
 What is wetted at once comes from one batch; only what is more than a batch can hold by
 itself is divided. Masses are whole micrograms, so that the batches are exactly their parts.
-No batch may ever be more than the cap; a small rest is shared out among the others as far as
-that keeps together what is wetted at once. Where the ends of batches may lie is the affair of
-:mod:`mixer.plan.cuts`.
+No batch may ever be more than the cap; a small rest is shared out among the others. For a crumb
+one ply by itself, slurry, a joint or peel ply is divided too, whatever step it is of: half a ply
+from a second cup is wetted all the same, and 2 g of mix are none that anybody can weigh right.
+Plies that are wetted together never are: where they alone lie beside a crumb, it stays a batch.
+Where the ends of batches may lie is the affair of :mod:`mixer.plan.cuts`.
 """
 
 from __future__ import annotations
@@ -13,7 +15,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from mixer.plan.cuts import TRIFLE_UG, Span, TooManyCuts, cuts, filled, on_edges, shortfall
+from mixer.plan.cuts import (
+    TRIFLE_UG,
+    Span,
+    TooManyCuts,
+    cuts,
+    filled,
+    on_edges,
+    shared_out,
+    shortfall,
+)
 from mixer.plan.need import Portion
 
 UG_PER_G = 1_000_000
@@ -69,7 +80,8 @@ def batches(
     least_ug: int = 0,
     cut_for_lot: bool = False,
 ) -> tuple[Batch, ...]:
-    """The row of them: one of the fewest, and of these as even as can be.
+    """The row of them: one of the fewest, and of these as even as can be, then without the
+    crumbs that can be shared out.
 
     Parameters
     ----------
@@ -91,7 +103,10 @@ def batches(
     # Rounded as a running total, so that the batches are the need to the microgram.
     ends_ug = [0, *(round(g * UG_PER_G) for g in accumulate(p.mix_g for p in portions))]
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, ends_ug[-1]), ""))
-    spans = [Span(a, b, b - a > cap.most_ug) for a, b in pairwise(ends_ug)]
+    spans = [
+        Span(a, b, b - a > cap.most_ug, for_crumb=len(portion.plies) < 2)
+        for (a, b), portion in zip(pairwise(ends_ug), portions, strict=True)
+    ]
     if cut_for_lot and lot and spans and spans[0].end > lot.most_ug:
         spans[0] = Span(0, spans[0].end, True)
     turn_ug = _turn_ug(spans, lot) if lot else 0
@@ -131,9 +146,10 @@ def batches(
                     found = min(found, turned(even_ug), key=cost)
     except TooManyCuts:
         raise TooMany from None
-    edges, decided_by = found
-    if len(decided_by) > MOST_BATCHES:
+    if len(found[1]) > MOST_BATCHES:
         raise TooMany
+    edges, left = shared_out(spans, found[0], cap.most_ug, CRUMB_UG, lot.most_ug if lot else 0)
+    decided_by = [found[1][number] for number in left]
     row: list[Batch] = []
     for by, parts in zip(decided_by, _parts(portions, spans, edges), strict=True):
         mix_at_min, ready_min = 0.0, prepare_min

@@ -1,7 +1,8 @@
 """Where batches end along the row of what is wetted, measured in micrograms of mix. Pure.
 
-The row is of spans, one after another: a solid one is never cut, a fluid one anywhere. This
-file must never let a batch be more than the most, nor make one more of them than must be.
+The row is of spans, one after another: a solid one is never cut, but for a crumb where it may
+be, a fluid one anywhere. This file must never let a batch be more than the most, nor make one
+more of them than must be.
 """
 
 from __future__ import annotations
@@ -21,11 +22,13 @@ class TooManyCuts(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """From ``start`` to ``end``; ``fluid``: it may be cut."""
+    """From ``start`` to ``end``; ``fluid``: it may be cut; ``for_crumb``: where a crumb would be
+    left otherwise."""
 
     start: int
     end: int
     fluid: bool
+    for_crumb: bool = False
 
 
 def cuts(
@@ -80,6 +83,60 @@ def on_edges(spans: Sequence[Span], places: Sequence[int], most: int) -> list[in
             if near and min(sizes) > 0 and max(sizes) <= most:
                 places[at], moved = edge, True
     return places
+
+
+def shared_out(
+    spans: Sequence[Span], places: Sequence[int], most: int, crumb: int, limit: int = 0
+) -> tuple[list[int], list[int]]:
+    """The same places with no batch below ``crumb``, as far as a span may be cut for it: it is
+    shared out to the batches on both sides, or else evened with the fuller one. What ends by the
+    limit still does. And which of the batches those are that are left.
+
+    >>> g = 1_000_000
+    >>> ply, slurry = Span(0, 99 * g, False, for_crumb=True), Span(99 * g, 101 * g, False)
+    >>> shared_out([ply, slurry], [0, 99 * g, 101 * g], 100 * g, 5 * g)
+    ([0, 50500000, 101000000], [0, 1])
+    """
+    starts, ends = [span.start for span in spans], [span.end for span in spans]
+    places, left, at = list(places), list(range(len(places) - 1)), 1
+    while at < len(places):
+        low, high = places[at - 1 : at + 1]
+        ways = list[tuple[int, int, Span]]()  # one place for those from here to before there
+        if high - low < crumb:
+            inside = spans[bisect_right(starts, low) - 1 : bisect_left(ends, high) + 1]
+            is_last = at + 1 == len(places)
+            if at > 1:
+                ways.append((at - 1, at, spans[bisect_left(ends, low)]))
+            if not is_last:
+                ways.append((at, at + 1, spans[bisect_right(starts, high) - 1]))
+            if at > 1 and not is_last:
+                ways += [(at - 1, at + 1, span) for span in inside]
+        found = [
+            (first - past, a - b, abs(a + b - 2 * place), first, past, place)
+            for first, past, span in ways
+            for a, b in [(places[first - 1], places[past])]
+            for place in [_parting(span, a, b, most, crumb)]
+            if place is not None
+            and all((was <= limit) == (place <= limit) for was in places[first:past])
+        ]
+        if found:
+            *_, first, past, place = min(found)
+            places[first:past] = [place]
+            del left[first : past - 1]
+        at += 1
+    return places, left
+
+
+def _parting(span: Span, a: int, b: int, most: int, crumb: int) -> int | None:
+    """Where in this span, if anywhere, two batches from a to b part most evenly."""
+    if not (span.fluid or span.for_crumb):
+        return None
+    low, high = max(span.start, b - most, a + crumb), min(span.end, a + most, b - crumb)
+    place = min(max((a + b) // 2, low), high)
+    for edge in (span.start, span.end):
+        if abs(edge - place) < TRIFLE_UG:
+            place = edge
+    return place if low <= place <= high else None
 
 
 class _Row:

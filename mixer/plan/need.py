@@ -45,8 +45,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """What is wetted at once, from one batch. ``mix_g`` is all that has to be mixed for it;
-    ``plies`` are their numbers, none where it is no cloth; ``thickened`` is what it is made
+    """What is wetted at once, as a rule from one batch. ``mix_g`` is all that has to be mixed for
+    it; ``plies`` are their numbers, none where it is no cloth; ``thickened`` is what it is made
     into, if it is."""
 
     step: str

@@ -27,7 +27,7 @@ VERSION, WITH_SPREAD = 1, 2
 LONGEST = 80  # letters, of what the bench keeps of one scan
 #: What a name is written in; the first of them ends an odd text, the last parts two fields.
 SYMBOLS = "\0 abcdefghijklmnopqrstuvwxyz0123456789-.,/+()':&#_=*%<>!?;@$\"[]|"
-MOST_NUMBER = 999
+MOST_NUMBER = 999  # of a tag, and of a ply
 #: What a roll differs from its label, where nobody says it (common practice, no source).
 USUAL_SPREAD, MOST_SPREAD = 0.05, 0.20
 _CUT_OFF = 12  # so many of these letters are nobody's word, but a tag whose head was lost
@@ -156,8 +156,13 @@ def is_ours(text: str) -> bool:
 
 def _of_kit(kit: Kit) -> list[str]:
     name, plies, area_m2, cloth_g_m2 = kit.name, kit.plies, kit.area_m2, kit.cloth_g_m2
-    if not plies or list(plies) != sorted(set(plies)) or plies[0] < 1 or plies[-1] > 999:
-        raise TagError(f"{name!r}: plies {_shown(str(plies))}; give numbers from 1 to 999, rising")
+    if beyond := [ply for ply in plies if not 1 <= ply <= MOST_NUMBER]:
+        raise TagError(
+            f"{name!r}: no tag tells ply {beyond[0]}; give plies from 1 to {MOST_NUMBER}"
+        )
+    if not plies or list(plies) != sorted(set(plies)):
+        each = ", ".join(map(str, plies)) or "none"
+        raise TagError(f"{name!r}: plies {each}; give their numbers rising, each once")
     if not 1e-4 <= area_m2 <= 100:
         raise TagError(f"{name!r}: an area of {area_m2:g} m2; give 1 cm2 to 100 m2")
     if not 5 <= cloth_g_m2 <= 5000:

@@ -286,7 +286,15 @@ def test_a_live_cup_may_be_anywhere_yet(record: Path, capsys: Capture) -> None:
         (["layup", "afterwards", "--layup", "wing"], "no batch of 'wing' is in the record"),
         (["layup", "afterwards", "--layup", "rib 3"], "give its file, or --cloth"),
         (["layup", "afterwards", "--layup", "rib 3", "--cloth", "0g"], "cloth: '0g' is nothing"),
-        (["record", "wiped", "2", "--mass", "11kg"], "give up to 10 kg"),
+        (["record", "wiped", "2", "--mass", "11kg"], "give from 0 g to 10 kg"),
+        (["record", "wiped", "2", "--mass=-5g"], "mass: '-5g' was read; give from 0 g to 10 kg"),
+        (["record", "wiped", "2", "--mass", "1e9kg"], "give from 0 g to 10 kg"),
+        (["record", "wiped", "2", "--mass", "nan g"], "mass: 'nan g' is not a number with a unit"),
+        # 60 g each: of batches 1 and 2 for the panel, of 3 for two layups, of 5 for one.
+        (["record", "wiped", "2", "--mass", "121g"], "give from 0 g to the 120.0 g that were"),
+        (["record", "wiped", "--layup", "Panel", "--mass", "5kg"], "to the 120.0 g that were"),
+        (["record", "wiped", "--layup", "rib 3", "--mass", "61g"], "to the 60.0 g that were"),
+        (["record", "wiped", "5", "--mass", "9kg"], "give from 0 g to the 60.0 g that were"),
         (["record", "wiped", "2", "--mass", "a lot"], "mass: 'a lot'"),
         (["record", "wiped", "--mass", "1g"], "Give the number of a batch"),
     ],
@@ -300,8 +308,22 @@ def test_what_cannot_be_is_refused_in_one_sentence(
     assert one_sentence(told.err)
 
 
+def test_what_was_wiped_off_is_corrected_to_no_more_than_was_mixed(
+    record: Path, capsys: Capture
+) -> None:
+    said(record, capsys, "record", "wiped", "--layup", "panel", "--mass", "22g")
+    words = ["record", "correct", "2", "--field", "wiped-1", "--reason", "a slip"]
+    for value in ("121g", "-1g"):
+        assert main([*words, f"--value={value}", "--record", str(record)]) == 2
+        told = capsys.readouterr().err
+        assert "give from 0 g to" in told
+        assert one_sentence(told)
+    assert "is 120 g now" in said(record, capsys, *words, "--value", "120g")
+    assert "is unknown now" in said(record, capsys, *words, "--value", "unknown")
+
+
 def test_more_wiped_off_than_was_laid_on_is_no_balance(record: Path, capsys: Capture) -> None:
-    said(record, capsys, "record", "wiped", "--layup", "panel", "--mass", "900g")  # of 90.0
+    said(record, capsys, "record", "wiped", "--layup", "panel", "--mass", "115g")  # of 109.8
     words = ["layup", "afterwards", str(record.parent / "panel.toml"), "--record", str(record)]
     assert main(words) == 2
     told = capsys.readouterr().err

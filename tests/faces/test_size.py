@@ -18,6 +18,27 @@ from mixer.app.sizing.thicken import DUST
 from mixer.cli import main
 
 DEMO = (Path(__file__).parents[2] / "profiles/layups/demo-panel.toml").read_text("utf-8")
+#: One ply for 99.0 g of mix, and 2.1 g of slurry.
+PLY_AND_SLURRY = """
+source = "invented for a test"
+[[step]]
+name = "skin"
+kind = "plies"
+[[step.ply]]
+fabric = "bid-300"
+shape = "rectangle"
+length = "1 m"
+width = "316.8 mm"
+[[step]]
+name = "core"
+kind = "slurry"
+surface = "foam-fine"
+filler = "microballoons"
+shape = "rectangle"
+mix = "micro slurry"
+length = "200 mm"
+width = "100 mm"
+"""
 PIECE = ("--area", "0.6m2", "--fabric", "300 g/m2", "--plies", "4")
 
 
@@ -152,6 +173,39 @@ def test_what_a_batch_is_for_is_told_in_the_order_of_the_work(
         ([1], True),
         ([2], False),
     ]
+
+
+def test_a_ply_is_divided_before_a_batch_is_a_crumb(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "panel.toml"
+    path.write_text(PLY_AND_SLURRY, "utf-8")
+    found = asked(capsys, str(path))  # a usual cup is 100 g
+    assert [batch["for"] for batch in found["batches"]] == [
+        "skin, a part of ply 1 (50.5 g)",
+        "skin, a part of ply 1 (48.5 g); core (2.1 g)",
+    ]
+
+
+def test_a_crumb_that_cannot_be_shared_is_named(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "panel.toml"
+    two = PLY_AND_SLURRY.replace('"316.8 mm"', '"158.4 mm"\ncount = 2')
+    path.write_text(two.replace('"plies"', '"plies"\ntogether = 2'), "utf-8")
+    found = asked(capsys, str(path))
+    assert [batch["for"] for batch in found["batches"]] == [
+        "skin, plies 1-2 (99.0 g)",
+        "core (2.1 g)",
+    ]
+    [named] = [note for note in found["notes"] if "below 5 g" in note]
+    assert named.startswith("Batch 2: below 5 g, which mostly clings to its cup, and no batch")
+    # Where the scale is the reason it is named by that, and once.
+    cool = ("--resin", "sample-36", "--air", "9degC")
+    by_scale = [n for n in asked(capsys, str(path), *cool)["notes"] if n.startswith("Batch 2: ")]
+    assert len(by_scale) == 1
+    assert "too small for this scale" in by_scale[0]
+    assert not any("below 5 g" in note for note in asked(capsys, *PIECE)["notes"])
 
 
 def test_some_plies_of_a_layup(capsys: pytest.CaptureFixture[str]) -> None:

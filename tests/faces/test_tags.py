@@ -167,6 +167,25 @@ def test_a_kit_of_too_many_single_plies_and_a_resin_named_twice(
     assert "2 cards on 1 page" in capsys.readouterr().out
 
 
+def test_a_ply_above_those_that_a_tag_tells_is_named_with_its_file(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    many, sheet = tmp_path / "many.toml", tmp_path / "a.png"
+    ply = '[[step.ply]]\nfabric = "bid-300"\nshape = "disc"\ndiameter = "1 m"\n'
+    plies = f"{ply}count = 999\n{ply}count = 2\n"
+    many.write_text(f'source = "x"\n[[step]]\nname = "s"\nkind = "plies"\n{plies}', "utf-8")
+    for chosen in ([], ["--ply", "998-1001"], ["--ply", "1000"]):
+        assert main(["tags", str(many), *chosen, "--to", str(sheet)]) == 2
+        told = capsys.readouterr().err
+        assert told.startswith(f"{many}: s, pl")
+        assert "'many': no tag tells ply 1000; give plies from 1 to 999, chosen with --ply" in told
+        assert one_sentence(told)
+    assert main(["tags", str(many), "--ply", "1-999", "--to", str(sheet)]) == 2  # 785 m2
+    assert "give 1 cm2 to 100 m2" in capsys.readouterr().err
+    assert main(["tags", str(many), "--ply", "900-999", "--to", str(sheet)]) == 0
+    assert "No tag for plies 1-899, 1000-1001" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("name", "says"),
     [
@@ -181,7 +200,7 @@ def test_a_layup_that_no_tag_can_name_is_refused(
     odd.write_bytes(find("layups", "demo-panel").read_bytes())
     assert main(["tags", str(odd), "--to", str(tmp_path / "a.png")]) == 2
     told = capsys.readouterr().err
-    assert "skin, 1" in told
+    assert told.startswith(f"{odd}: skin, ply 1: ")
     assert says in told
     assert f"; a kit has the name of its layup's file, {name}: rename that" in told
     assert one_sentence(told)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import accumulate, combinations, pairwise
 
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
+from mixer.plan.batches import CRUMB_UG, MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
 from mixer.plan.cuts import TRIFLE_UG
 from mixer.plan.need import Portion
 
@@ -19,10 +20,22 @@ PREPARE = st.floats(0, 10)
 FEW = settings(max_examples=50)
 
 
+def groups(grams: Iterable[float]) -> list[Portion]:
+    """Two plies each, wetted together; the first is the place in the row."""
+    return [Portion(f"step {i}", (i, 100 + i), g) for i, g in enumerate(grams)]
+
+
+def some(portions: Iterable[tuple[float, int]]) -> list[Portion]:
+    """Of so many grams and so many plies each; of no plies it is slurry, a joint or peel ply."""
+    return [
+        Portion(f"step {i}", tuple(range(9 * i, 9 * i + plies)), grams)
+        for i, (grams, plies) in enumerate(portions)
+    ]
+
+
 def row_of(grams: list[float], cap_g: float, rate: float = 10, prepare: float = 3) -> list[Batch]:
-    portions = [Portion(f"step {i}", (i,), g) for i, g in enumerate(grams)]
     caps = [Cap(int(cap_g * UG_PER_G), "cup"), Cap(10**12, "scale")]
-    return list(batches(portions, caps, rate, prepare))
+    return list(batches(groups(grams), caps, rate, prepare))
 
 
 def masses(row: list[Batch]) -> list[float]:
@@ -128,7 +141,7 @@ def test_what_is_above_the_cap_too_comes_in_the_fewest_and_the_largest_is_the_le
 def test_what_falls_short_of_what_the_scale_can_prove_falls_short_by_little(
     grams: list[float], least_g: int, expected: list[float]
 ) -> None:
-    portions = [Portion("skin", (i,), g) for i, g in enumerate(grams)]
+    portions = groups(grams)
     row = batches(portions, [Cap(80 * UG_PER_G, "cup")], 10, 3, least_ug=least_g * UG_PER_G)
     assert masses(list(row)) == expected
 
@@ -166,7 +179,7 @@ def test_no_crumb_is_made_for_the_sake_of_a_batch_that_can_be_proven(
         fewest = min(count for count, _ in ways)
         best[a] = [(fewest, min(short for count, short in ways if count == fewest))]
     [(count, short)] = best[0]
-    portions = [Portion("skin", (i,), float(g)) for i, g in enumerate(grams)]
+    portions = groups(map(float, grams))
     row = masses(
         list(batches(portions, [Cap(cap * UG_PER_G, "cup")], 10, 3, least_ug=least * UG_PER_G))
     )
@@ -178,7 +191,7 @@ def test_no_crumb_is_made_for_the_sake_of_a_batch_that_can_be_proven(
 
 
 def test_no_batch_is_a_crumb_of_a_lot() -> None:
-    portions = [Portion("skin", (1,), 3.1), Portion("skin", (2,), 112.5)]
+    portions = groups([3.1, 112.5])
     lot = Cap(12 * UG_PER_G, "lot")
     row = batches(portions, [Cap(120 * UG_PER_G, "cup")], 10, 3, lot=lot, least_ug=50 * UG_PER_G)
     assert [(batch.mass_ug, batch.decided_by) for batch in row] == [(115_600_000, "need")]
@@ -192,7 +205,7 @@ ALIKE = st.tuples(st.floats(5, 400), st.integers(1, 9)).map(lambda of: [of[0]] *
 def test_nothing_is_cut_off_that_no_scale_shows(
     grams: list[float], cap_g: float, least_g: int, left_g: float | None
 ) -> None:
-    portions = [Portion(f"step {i}", (i,), g) for i, g in enumerate(grams)]
+    portions = groups(grams)
     cap_ug, least_ug = int(cap_g * UG_PER_G), least_g * UG_PER_G
     lot = None if left_g is None else Cap(int(left_g * UG_PER_G), "lot")
     row = batches(portions, [Cap(cap_ug, "cup")], 10, 3, lot=lot, least_ug=least_ug)
@@ -227,7 +240,7 @@ def test_what_is_left_of_a_lot_makes_no_crumb() -> None:
     caps = [Cap(100 * UG_PER_G, "cup")]
 
     def row(grams: float, lot_g: float, least_g: int) -> list[float]:
-        portions, lot = [Portion("skin", (1,), grams)], Cap(int(lot_g * UG_PER_G), "the lot")
+        portions, lot = groups([grams]), Cap(int(lot_g * UG_PER_G), "the lot")
         found = batches(portions, caps, 10, 3, lot=lot, least_ug=least_g * UG_PER_G)
         return masses(list(found))
 
@@ -245,7 +258,7 @@ def test_what_is_left_of_a_lot_makes_no_crumb() -> None:
 def test_what_is_left_of_the_lots_limits_only_the_batches_of_it(
     grams: list[float], cap_g: float, left_g: float
 ) -> None:
-    portions = [Portion(f"step {i}", (i,), g) for i, g in enumerate(grams)]
+    portions = groups(grams)
     cap, lot = Cap(int(cap_g * UG_PER_G), "cup"), Cap(int(left_g * UG_PER_G), "lot")
     row = batches(portions, [cap], 10, 3, lot=lot)
     free = batches(portions, [cap], 10, 3)
@@ -297,7 +310,7 @@ def test_what_is_left_of_a_lot_makes_the_row_no_longer_than_one_batch_of_it(
             if a < b <= a + cap
         )
     ten_ug = 10 * UG_PER_G  # none of them is a crumb
-    portions = [Portion("skin", (i,), 10.0 * g) for i, g in enumerate(grams)]
+    portions = groups(10.0 * g for g in grams)
 
     def row(least: int) -> tuple[int, int]:
         caps, most = [Cap(cap * ten_ug, "cup")], Cap(lot * ten_ug, "the lot")
@@ -310,12 +323,12 @@ def test_what_is_left_of_a_lot_makes_the_row_no_longer_than_one_batch_of_it(
 
 
 def test_a_small_rest_of_a_lot_limits_the_first_batch_alone() -> None:
-    portions = [Portion("skin", (i,), 150.0) for i in range(2)]
+    portions = groups([150.0, 150.0])
     caps, lot = [Cap(100 * UG_PER_G, "cup")], Cap(10 * UG_PER_G, "the lot")
     row = batches(portions, caps, 10, 3, lot=lot)
     assert masses(list(row)) == pytest.approx([10, 290 / 3, 290 / 3, 290 / 3], abs=2e-6)
     assert [b.decided_by for b in row] == ["the lot", "cup", "cup", "cup"]
-    whole = [Portion("skin", (i,), 40.0) for i in range(2)]
+    whole = groups([40.0, 40.0])
     (one,) = batches(whole, caps, 10, 3, lot=lot)  # no ply of it is cut for a lot
     assert (one.mass_ug, one.decided_by) == (80 * UG_PER_G, "need")
 
@@ -334,7 +347,7 @@ def test_a_small_rest_of_a_lot_limits_the_first_batch_alone() -> None:
 def test_the_lot_is_named_only_where_it_ends_the_batch(
     grams: list[float], lot_g: int, expected: list[str]
 ) -> None:
-    portions = [Portion("skin", (i,), g) for i, g in enumerate(grams)]
+    portions = groups(grams)
     caps, lot = [Cap(100 * UG_PER_G, "cup")], Cap(lot_g * UG_PER_G, "the lot")
     assert [b.decided_by for b in batches(portions, caps, 10, 3, lot=lot)] == expected
 
@@ -375,6 +388,99 @@ def test_a_small_rest_is_shared_out(grams: list[float], cap_g: float, expected) 
     assert masses(row_of(grams, cap_g)) == pytest.approx(expected, abs=2e-6)
 
 
+@pytest.mark.parametrize(
+    ("portions", "cap_g", "expected"),
+    [
+        ([(99.0, 1), (2.1, 0)], 100, [50.55, 50.55]),  # a ply, then slurry
+        ([(2.1, 0), (99.0, 1)], 100, [50.55, 50.55]),
+        ([(1.66, 1), (50.0, 1)], 50, [25.83, 25.83]),
+        ([(99.0, 0), (2.1, 2)], 100, [50.55, 50.55]),  # of a slurry no plies are parted
+        ([(99.0, 1), (2.1, 2), (98.0, 2)], 100, [50.55, 50.55, 98]),
+        ([(98.0, 1), (2.1, 2), (99.0, 1)], 100, [98, 50.55, 50.55]),  # of the fuller one
+        ([(98.0, 2), (4.0, 1), (98.0, 2)], 100, [100, 100]),  # the crumb itself, and one less
+        ([(98.0, 2), (1.5, 2), (1.5, 1), (98.0, 2)], 100, [99.5, 99.5]),
+        (
+            [(99.0, 1), (2.1, 0), (99.0, 2), (2.1, 0), (99.0, 1)],
+            100,
+            [50.55, 50.55, 99] + [50.55] * 2,
+        ),
+        ([(99.0, 2), (2.1, 0)], 100, [99, 2.1]),  # plies wetted together stay together
+        ([(99.95, 2), (4.0, 1), (97.0, 2)], 100, [99.95, 4, 97]),  # nobody wets with 0.05 g
+        ([(95.0, 1), (6.0, 1)], 100, [95, 6]),  # no crumb
+        ([(6.0, 1), (3.0, 1)], 6, [6, 3]),  # that would be two
+    ],
+)
+def test_a_crumb_is_shared_out_by_what_parts_no_plies(
+    portions: list[tuple[float, int]], cap_g: float, expected: list[float]
+) -> None:
+    row = batches(some(portions), [Cap(round(cap_g * UG_PER_G), "cup")], 10, 3)
+    assert masses(list(row)) == pytest.approx(expected, abs=2e-6)
+
+
+def test_a_crumb_behind_a_lot_is_shared_out_by_less_of_the_lot() -> None:
+    caps, lot = [Cap(100 * UG_PER_G, "cup")], Cap(61 * UG_PER_G, "the lot")
+    row = batches(some([(60.0, 1), (2.0, 0)]), caps, 10, 3, lot=lot)
+    assert masses(list(row)) == [31, 31]
+    assert [batch.decided_by for batch in row] == ["the lot", "need"]
+    # The other way it would take more of the lot than there is.
+    row = batches(some([(58.0, 2), (2.9, 2), (99.0, 1)]), caps, 10, 3, lot=lot)
+    assert masses(list(row)) == pytest.approx([60.9, 99])
+
+
+SMALL_OR_ALL_BUT_FULL = st.floats(0.2, 8) | st.floats(93, 100) | st.floats(5, 300)
+
+
+@settings(max_examples=200)
+@example([(99.0, 1), (2.1, 0)], 100.0, 42, None)
+@example([(98.0, 2), (4.0, 1), (98.0, 2)], 100.0, 0, None)
+@given(
+    st.lists(st.tuples(SMALL_OR_ALL_BUT_FULL, st.integers(0, 2)), max_size=12),
+    st.sampled_from([100.0, 50.0, 10.0]),
+    st.sampled_from([0, 42]),
+    st.none() | st.floats(1, 400),
+)
+def test_no_crumb_is_left_that_those_beside_it_could_share(
+    portions: list[tuple[float, int]], cap_g: float, least_g: int, left_g: float | None
+) -> None:
+    cap_ug, least_ug = round(cap_g * UG_PER_G), least_g * UG_PER_G
+    lot = None if left_g is None else Cap(round(left_g * UG_PER_G), "lot")
+
+    def planned(lot: Cap | None, portions: list[tuple[float, int]]) -> list[Batch]:
+        caps = [Cap(cap_ug, "cup")]
+        return list(batches(some(portions), caps, 10, 3, lot=lot, least_ug=least_ug))
+
+    row, uncut = planned(lot, portions), planned(lot, [(grams, 2) for grams, _ in portions])
+    assert sum(b.mass_ug for b in row) == sum(b.mass_ug for b in uncut)
+    assert len(row) <= len(uncut)
+    assert all(0 < b.mass_ug <= cap_ug for b in row)
+    ends = accumulate(b.mass_ug for b in row)
+    assert all(e <= lot.most_ug for b, e in zip(row, ends, strict=True) if b.decided_by == "lot")
+    parts = [part for batch in row for part in batch.parts]
+    cut = {id(p.portion): p.portion for p in parts if not p.is_whole and fits(p.portion, cap_g)}
+    assert all(len(portion.plies) < 2 for portion in cut.values())
+    if cut:  # for a crumb alone
+        assert any(batch.mass_ug < CRUMB_UG for batch in uncut)
+    if lot is not None:  # what no batch may go over
+        return
+    for at, crumb in enumerate(row):
+        short_ug = CRUMB_UG - crumb.mass_ug
+        if short_ug <= 0:
+            continue
+        beside = [(row[at - 1], -1)] if at else []
+        beside += [(row[at + 1], 0)] if at + 1 < len(row) else []
+        for batch, end in beside:
+            if len(batch.parts[end].portion.plies) < 2:
+                gives_ug = min(batch.parts[end].mass_ug, batch.mass_ug - CRUMB_UG)
+                assert gives_ug < short_ug + 2 * TRIFLE_UG
+        rooms = [cap_ug - batch.mass_ug for batch, _ in beside]
+        if len(rooms) == 2 and all(len(part.portion.plies) < 2 for part in crumb.parts):
+            assert min(rooms) < TRIFLE_UG or sum(rooms) < crumb.mass_ug + 3 * TRIFLE_UG
+
+
+def fits(portion: Portion, cap_g: float) -> bool:
+    return portion.mix_g < cap_g + 2 / UG_PER_G
+
+
 def test_a_row_worked_by_hand() -> None:
     # Two of 100 g at 10 g a minute, 3 min to prepare: the first is ready at 3 min and empty
     # at 13, so the second is mixed from 10 on, and empty at 23. Of 20 g the first is empty
@@ -385,7 +491,7 @@ def test_a_row_worked_by_hand() -> None:
 
 
 def test_without_a_cap_it_is_one_batch() -> None:
-    portions = [Portion("skin", (1,), 70.0), Portion("skin", (2,), 80.0)]
+    portions = groups([70.0, 80.0])
     [batch] = batches(portions, [], 10, 3)
     assert batch.mass_ug == 150_000_000
     assert batches([], [], 10, 3) == ()

@@ -71,6 +71,9 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
                 journal.append([fact("noted", note, batch, clock)])
                 return f"Batch {batch}: the note is added."
             data = _correction(row, name, value, clock.utc())
+            for seen in row.later:
+                if seen.name == name and seen.kind == "wiped" and data["value"] is not None:
+                    laminate.must_be_mixed(journal, row, seen.what, data["value"], value)
             seq, kind = _origin(facts, data)
             data |= {"reason": why, "text": value, "of_seq": seq, "of_kind": kind}
             journal.append([fact("corrected", data, batch, clock)])

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -67,6 +68,8 @@ def add(record: Path, seen: Seen) -> str:
             rows = _used(journal, record, seen)
             rows = rows[-1:] if seen.kind == "wiped" else rows
             _must_be_of_them(rows, data)
+            if seen.kind == "wiped":
+                must_be_mixed(journal, rows[-1], seen.layup, data["value"], seen.mass or "")
             numbers = {row.batch: _next(row, seen.kind) for row in rows}
             facts = [
                 fact(seen.kind, {**data, "number": number}, batch, clock)
@@ -169,6 +172,22 @@ def _must_be_of_them(rows: Sequence[BatchRow], data: dict[str, Any]) -> None:
         )
 
 
+def must_be_mixed(
+    journal: Reader, row: BatchRow, layup: str | None, wiped_ug: int, text: str
+) -> None:
+    """No more is wiped off a layup than was mixed for it; where none is named, for all that this
+    batch went into. Of a batch whose mass nobody knows there is no such most."""
+    layups = [layup] if layup else layups_of(row)
+    rows = {one.batch: one for name in layups for one in of_layup(journal, name)}
+    masses = [one.sum_ug() for one in (rows | {row.batch: row}).values()]
+    mixed_ug = sum(mass_ug or 0 for mass_ug in masses)
+    if None not in masses and wiped_ug > mixed_ug:
+        raise NotDone(
+            f"mass: {units.shown(text)} was read; give from 0 g to the "
+            f"{mixed_ug // 100_000 / 10} g that were mixed for it, such as 12g."
+        )
+
+
 def _next(row: BatchRow, kind: str) -> int:
     return 1 + max((one.number for one in row.later if one.kind == kind), default=0)
 
@@ -247,10 +266,10 @@ def _hardness(text: str) -> str:
 
 
 def _wiped_ug(text: str) -> int:
-    mass_ug = units.mass_ug(text, "mass")
-    if not 0 <= mass_ug <= MOST_WIPED_UG:
-        raise NotDone(f"mass: {units.shown(text)} was read; give up to 10 kg, such as 12g.")
-    return mass_ug
+    with suppress(units.OutOfSpan):
+        if (mass_ug := units.mass_ug(text, "mass")) <= MOST_WIPED_UG:
+            return mass_ug
+    raise NotDone(f"mass: {units.shown(text)} was read; give from 0 g to 10 kg, such as 12g.")
 
 
 def _words(text: str, what: str) -> str:

@@ -29,7 +29,7 @@ from mixer.app.sizing.caps import (
 from mixer.app.sizing.pace import LEAST
 from mixer.app.sizing.stock import Stock
 from mixer.app.sizing.unchecked_label import caps as label_caps
-from mixer.plan.batches import MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
+from mixer.plan.batches import CRUMB_UG, MOST_BATCHES, UG_PER_G, Batch, Cap, TooMany, batches
 from mixer.plan.cloth import Method, Mix
 from mixer.plan.layup import spoken
 from mixer.plan.need import Need
@@ -139,6 +139,7 @@ def plan(need: Need, bench: Bench) -> Plan:
     notes += bench.stock.short(row) if bench.stock else []
     notes += _of_no_use(row, time, least_ug)
     notes += _too_small(row, bench, least_ug)
+    notes += _crumbs(row, least_ug)
     notes += _of_resin(bench)
     return Plan(row, (*notes, HOT), lives)
 
@@ -331,4 +332,16 @@ def _too_small(row: Sequence[Batch], bench: Bench, least_ug: int) -> list[str]:
         f"{'Batch' if one else 'Batches'} {spoken(small)}: too small for this scale (steps of "
         f"{steps}), which can prove a ratio from "
         f"{math.ceil(least_ug / UG_PER_G)} g on; {'it' if one else 'they'} would stay unproven."
+    ]
+
+
+def _crumbs(row: Sequence[Batch], least_ug: int) -> list[str]:
+    """Which batches are crumbs all the same; of one that no scale can prove that is said."""
+    crumbs = [n for n, batch in enumerate(row, 1) if least_ug <= batch.mass_ug < CRUMB_UG]
+    if not crumbs:
+        return []
+    return [
+        f"{'Batch' if len(crumbs) == 1 else 'Batches'} {spoken(crumbs)}: below "
+        f"{CRUMB_UG / UG_PER_G:g} g, which mostly clings to its cup, and no batch beside it can "
+        "share it; mix more than it takes, and throw away what is left over."
     ]

@@ -49,7 +49,7 @@ def layup_cards(layup: str, chosen: Sequence[str]) -> tuple[list[Card], list[str
         said.append(f"No tag for {', '.join(none)}: no cloth; cupside size tells what they take.")
     if found.method != USUAL_METHOD:
         said.append(f"At the bench they are sized by the method {method}, which has to be there.")
-    return [_card(one) for one in cut], said
+    return [_card(one, layup) for one in cut], said
 
 
 def _left_out(layup: Layup, plies: list[int]) -> list[str]:
@@ -89,11 +89,14 @@ def _numbers(text: str) -> tuple[int, ...]:
     return numbered(text)
 
 
-def _card(one: CutKit) -> Card:
+def _card(one: CutKit, layup: str) -> Card:
     try:
         return kit_card(one.kit, one.step, one.cloth)
     except TagError as error:
         told = str(error)
         if " name" in told and not told.startswith("method"):
             told += f"; a kit has the name of its layup's file, {one.kit.name}: rename that"
-        raise NotDone(f"{one.step}, {spoken(one.kit.plies)}: {told}") from None
+        if "give plies" in told:
+            told += ", chosen with --ply, and the others a layup of their own"
+        which = f"{'ply' if len(one.kit.plies) == 1 else 'plies'} {spoken(one.kit.plies)}"
+        raise NotDone(f"{layup}: {one.step}, {which}: {told}") from None
