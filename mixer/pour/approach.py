@@ -33,7 +33,10 @@ THINNER = 2  # a hardener runs so much faster than its resin (our choice)
 USUAL_UG_S = 6_000_000  # where a stream that is faster than that costs nothing but time
 BLIND_S = 0.6  # before a new stream is shown for what it is: opening, and the flow's window
 SHORT_S, LONG_S = 0.5, 1.5
+#: A slow scale needs longer to tell a steady stream: until it has said so much, but no longer.
+FIGURES, LONGEST_S = 10, 2.5
 GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
+NOT_SO_GENTLE_UG_S = 1_500_000  # as a careful hand may take it, on the project's bench table
 STRONG_UG_S = 2_000_000  # what a hand may take for gentle
 FAINT_UG_S, HASTY_UG_S = 500_000, 2_500_000  # of the hands on the project's bench table
 DRIPS_FROM_S = 1.1  # after the lead: what comes later has dripped
@@ -58,11 +61,10 @@ class Habits:
         """The lead, or what it may be at most in usual hands while it was not measured."""
         return self.lead_s if self.leads else self.lead_s + SLOWER_S
 
-    @property
-    def ease_room_ug(self) -> float:
+    def ease_room_ug(self, steady_s: float) -> float:
         """What is to be left when a gentle stream has taken over: it must be seen to run
-        steadily before it is stopped."""
-        return STRONG_UG_S * (self.lead_s + LONG_S) + self.drip_ug
+        steadily for so long before it is stopped."""
+        return STRONG_UG_S * (self.lead_s + steady_s) + self.drip_ug
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +84,21 @@ def at_first(delay_s: float | None) -> Habits:
     return Habits() if delay_s is None else Habits(lead_s=HAND_S + delay_s)
 
 
-def pours_at_first(habits: Habits, wanted_ug: int, *, free: bool) -> bool:
+def steady_s(every_s: float | None) -> float:
+    """For how long a steady stream is looked at, on a scale that says something new so often.
+
+    >>> steady_s(0.05), steady_s(0.2), steady_s(1.0), steady_s(None)
+    (1.5, 2.0, 2.5, 1.5)
+    """
+    return LONG_S if every_s is None else min(LONGEST_S, max(LONG_S, FIGURES * every_s))
+
+
+def pours_at_first(habits: Habits, wanted_ug: int, long_s: float, *, free: bool) -> bool:
     """Whether there is enough to pour that a full stream can be seen, and then eased;
     ``free``: nothing is lost where it is too fast for that, for there is no band."""
     seen_ug_s = habits.fastest_ug_s * (1 if free else THINNER)
     fastest = min(FASTEST_UG_S, seen_ug_s) or (USUAL_UG_S if free else FASTEST_UG_S)
-    return wanted_ug >= fastest * (habits.ease_lead_s + BLIND_S) + habits.ease_room_ug
+    return wanted_ug >= fastest * (habits.ease_lead_s + BLIND_S) + habits.ease_room_ug(long_s)
 
 
 def seen(habits: Habits, flow_ug_s: float) -> Habits:
@@ -113,14 +124,15 @@ def pulse_s(habits: Habits, wanted_ug: float, low_ug: float, high_ug: float) -> 
     return max(PULSE_LEAST_S, min(gentle_s, most_s) + OPENING_S)
 
 
-def least_ug(habits: Habits) -> float:
-    """What the shortest of them brings."""
-    return GENTLE_UG_S * (PULSE_LEAST_S - OPENING_S) + habits.drip_ug
+def shortest_ug(habits: Habits) -> float:
+    """What the shortest of them may bring, but for a late hand."""
+    return NOT_SO_GENTLE_UG_S * (PULSE_LEAST_S - OPENING_S) + habits.drip_ug
 
 
-def must_ease(habits: Habits, flow_ug_s: float, left_ug: float) -> bool:
+def must_ease(habits: Habits, flow_ug_s: float, left_ug: float, long_s: float) -> bool:
     """Whether the full stream would otherwise leave too little for a gentle one."""
-    return flow_ug_s > 0 and left_ug <= flow_ug_s * habits.ease_lead_s + habits.ease_room_ug
+    room_ug = habits.ease_room_ug(long_s)
+    return flow_ug_s > 0 and left_ug <= flow_ug_s * habits.ease_lead_s + room_ug
 
 
 def must_stop(habits: Habits, flow_ug_s: float, left_ug: float, eased_s: float | None) -> bool:
@@ -150,14 +162,14 @@ def line(readings: Sequence[Reading], span_s: float) -> tuple[float, float]:
     return mean_ug + slope * (newest.at_s - mean_t), slope
 
 
-def span_s(habits: Habits, eased_s: float | None) -> float:
+def span_s(habits: Habits, eased_s: float | None, long_s: float) -> float:
     """From how long the flow is read: a gentle stream is steady, once it is shown."""
     if eased_s is None:
         return SHORT_S
-    return min(LONG_S, max(SHORT_S, eased_s - habits.lead_s))
+    return min(long_s, max(SHORT_S, eased_s - habits.lead_s))
 
 
-def shown_part(habits: Habits, delay_s: float | None, eased_s: float) -> float:
+def shown_part(habits: Habits, delay_s: float | None, eased_s: float, long_s: float) -> float:
     """How much of a gentle stream the flow shows that is read now: two filters in a row (see
     :mod:`mixer.pour.put_down`) show one that began from nothing late and by and by. They
     answer a ramp of slope 1 by ``x - 2 + (2 + x) exp(-x)``, x being the time over T; what
@@ -165,13 +177,13 @@ def shown_part(habits: Habits, delay_s: float | None, eased_s: float) -> float:
     than that nobody knows when the jug opened.
 
     >>> slow = Habits(lead_s=1.8)
-    >>> [round(shown_part(slow, 1.2, eased_s), 2) for eased_s in (2.0, 3.0, 4.1, 9.0)]
+    >>> [round(shown_part(slow, 1.2, eased_s, 1.5), 2) for eased_s in (2.0, 3.0, 4.1, 9.0)]
     [0.57, 0.78, 0.93, 1.0]
     """
     delay_s = DISPLAY_S if delay_s is None else delay_s
     half_s, opened_s = delay_s / 2, habits.lead_s - delay_s
     to = (eased_s - opened_s) / half_s
-    start = to - span_s(habits, eased_s) / half_s
+    start = to - span_s(habits, eased_s, long_s) / half_s
     return max(0.5, (_ramp(to) - _ramp(start)) / (to - start))
 
 

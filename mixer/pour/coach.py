@@ -206,7 +206,9 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     coach = coach._replace(stopped=None)
     wanted = _aim(pour, coach._replace(from_ug=net)) - net
     free = called.component == 0 and not called.addition
-    plenty = approach.pours_at_first(coach.habits, wanted, free=free)
+    plenty = approach.pours_at_first(
+        coach.habits, wanted, approach.steady_s(sight.usual_s), free=free
+    )
     more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
     coach = coach._replace(phase=more, since_s=now_s, from_ug=net, looked_ug=None)
     coach = coach._replace(from_rest=more == "ease")
@@ -220,7 +222,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         return coach
     aim, lasted = _aim(pour, coach), now_s - coach.since_s
     eased = lasted if coach.phase == "ease" else None
-    mass, flow = approach.line(sight.recent, approach.span_s(coach.habits, eased))
+    long_s = approach.steady_s(sight.usual_s)
+    mass, flow = approach.line(sight.recent, approach.span_s(coach.habits, eased, long_s))
     # After cues that were missed, a last digit that flickers is no stream yet.
     seen = (
         not coach.fruitless or sight.streaming or net > coach.from_ug + STEADY * sight.division_ug
@@ -228,7 +231,7 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     flow = max(0.0, flow) if seen else 0.0
     assert sight.last is not None
     if eased is not None and coach.from_rest:
-        flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased)
+        flow /= approach.shown_part(coach.habits, coach.learning.delay_s, eased, long_s)
     left = aim - net - (mass - sight.last.mass_ug)
     if (habits := approach.seen(coach.habits, flow)) != coach.habits:
         coach = coach._replace(habits=habits)
@@ -242,8 +245,8 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
         every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
         enough_s = approach.must_stop(coach.habits, flow, left - flow * every_s / 2, eased)
     if enough_s or net >= called.target_ug:
-        return _stop(coach, aim - left, flow, now_s)
-    ease = approach.must_ease(coach.habits, flow, left)
+        return _stop(coach, aim - left, flow, now_s, long_s)
+    ease = approach.must_ease(coach.habits, flow, left, long_s)
     if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
         return coach._replace(phase="ease", since_s=now_s, from_rest=False)
     return coach
@@ -262,8 +265,8 @@ def _only_drips(pour: Pour, sight: Sight, coach: Coach, stopped: Stopped) -> Sto
     return replace(stopped, later_ug=round(net_ug + stopped.flow_ug_s * unshown_s))
 
 
-def _stop(coach: Coach, net: float, flow: float, now_s: float) -> Coach:
-    steady = now_s - coach.since_s > coach.habits.ease_lead_s + approach.LONG_S
+def _stop(coach: Coach, net: float, flow: float, now_s: float, long_s: float) -> Coach:
+    steady = now_s - coach.since_s > coach.habits.ease_lead_s + long_s
     return coach._replace(phase="stop", since_s=now_s, stopped=Stopped(now_s, net, flow, steady))
 
 
@@ -311,8 +314,9 @@ def _aim(pour: Pour, coach: Coach) -> int:
         roomy = called.high_ug >= RESIN_ROOM * called.target_ug
         return round(RESIN_AIM * called.target_ug) if roomy else called.target_ug
     low, high, target = max(called.low_ug, called.before_ug), called.high_ug, called.target_ug
-    # Below the target by as much as leaves a top-up its room: one too much is worse.
-    room = (high - low) / 2 - approach.least_ug(coach.habits)
+    # Below the target, as one too much is worse: where the shortest top-up, from just below the
+    # band, will not go beyond it.
+    room = high - low - approach.shortest_ug(coach.habits)
     return round(target - min(max(0.0, room), max(0, target - low) / 2))
 
 
