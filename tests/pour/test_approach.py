@@ -16,21 +16,25 @@ from mixer.pour.approach import (
     GENTLE_UG_S,
     HAND_S,
     LEAD_S,
+    LONG_S,
+    LONGEST_S,
+    OPENING_S,
     PULSE_LEAST_S,
     SLOWER_S,
     Habits,
     Stopped,
     at_first,
     learned,
-    least_ug,
     line,
     must_ease,
     must_stop,
     pours_at_first,
     pulse_s,
     seen,
+    shortest_ug,
     shown_part,
     span_s,
+    steady_s,
     unshown_s,
 )
 
@@ -75,7 +79,17 @@ def test_of_less_than_three_readings_nobody_knows_a_flow() -> None:
 def test_a_gentle_stream_is_read_for_longer_once_it_is_shown(
     eased_s: float | None, span: float
 ) -> None:
-    assert span_s(SLOW, eased_s) == span
+    assert span_s(SLOW, eased_s, LONG_S) == span
+
+
+@pytest.mark.parametrize(("per_s", "long_s"), [(20, LONG_S), (10, LONG_S), (4, LONGEST_S)])
+def test_a_slow_scale_is_read_for_longer_and_eased_as_much_sooner(
+    per_s: int, long_s: float
+) -> None:
+    assert steady_s(1 / per_s) == long_s
+    assert span_s(SLOW, 9.0, steady_s(1 / per_s)) == long_s
+    more = SLOW.ease_room_ug(long_s) - SLOW.ease_room_ug(LONG_S)
+    assert more == pytest.approx(2 * G * (long_s - LONG_S))
 
 
 # -- the cues ------------------------------------------------------------------------------
@@ -83,43 +97,43 @@ def test_a_gentle_stream_is_read_for_longer_once_it_is_shown(
 
 def test_a_full_stream_begins_only_where_it_can_be_seen_and_eased() -> None:
     """4 g/s for 2.6 s, and room for the gentle stream."""
-    room = round(4 * G * 2.6 + SLOW.ease_room_ug)
-    assert pours_at_first(SLOW, room + 1, free=True)
-    assert not pours_at_first(SLOW, room - 1, free=True)
+    room = round(4 * G * 2.6 + SLOW.ease_room_ug(LONG_S))
+    assert pours_at_first(SLOW, room + 1, LONG_S, free=True)
+    assert not pours_at_first(SLOW, room - 1, LONG_S, free=True)
 
 
 def test_a_hardener_may_run_twice_as_fast_as_its_resin_and_no_faster_than_any() -> None:
     fast = Habits(lead_s=2.0, leads=1, fastest_ug_s=9.0 * G, drip_ug=0)
     for habits, fastest in ((SLOW, 8 * G), (fast, 12 * G)):
-        room = round(fastest * 2.6 + habits.ease_room_ug)
-        assert pours_at_first(habits, room + 1, free=False)
-        assert not pours_at_first(habits, room - 1, free=False)
+        room = round(fastest * 2.6 + habits.ease_room_ug(LONG_S))
+        assert pours_at_first(habits, room + 1, LONG_S, free=False)
+        assert not pours_at_first(habits, room - 1, LONG_S, free=False)
 
 
 @pytest.mark.parametrize(("free", "fastest"), [(True, 6 * G), (False, 12 * G)])
 def test_of_a_hand_that_was_not_seen_the_fastest_is_feared_where_there_is_a_band(
     free: bool, fastest: int
 ) -> None:
-    room = round(fastest * (LEAD_S + SLOWER_S + 0.6) + Habits().ease_room_ug)
-    assert pours_at_first(Habits(), room + 1, free=free)
-    assert not pours_at_first(Habits(), room - 1, free=free)
+    room = round(fastest * (LEAD_S + SLOWER_S + 0.6) + Habits().ease_room_ug(LONG_S))
+    assert pours_at_first(Habits(), room + 1, LONG_S, free=free)
+    assert not pours_at_first(Habits(), room - 1, LONG_S, free=free)
 
 
 def test_it_is_eased_while_the_gentle_stream_has_room_left() -> None:
-    left = 4 * G * 2.0 + SLOW.ease_room_ug
-    assert must_ease(SLOW, 4 * G, left)
-    assert not must_ease(SLOW, 4 * G, left + 1)
-    assert not must_ease(SLOW, 0.0, 0)
+    left = 4 * G * 2.0 + SLOW.ease_room_ug(LONG_S)
+    assert must_ease(SLOW, 4 * G, left, LONG_S)
+    assert not must_ease(SLOW, 4 * G, left + 1, LONG_S)
+    assert not must_ease(SLOW, 0.0, 0, LONG_S)
     unseen = Habits(lead_s=1.0)  # a hand that may be slower than it is thought to be
-    left = 4 * G * (1.0 + SLOWER_S) + unseen.ease_room_ug
-    assert must_ease(unseen, 4 * G, left)
-    assert not must_ease(unseen, 4 * G, left + 1)
+    left = 4 * G * (1.0 + SLOWER_S) + unseen.ease_room_ug(LONG_S)
+    assert must_ease(unseen, 4 * G, left, LONG_S)
+    assert not must_ease(unseen, 4 * G, left + 1, LONG_S)
 
 
 def test_the_gentle_stream_gets_the_room_to_be_seen_steady_and_its_drips() -> None:
     """2 g/s for the lead and the 1.5 s from which a steady flow is read."""
-    assert SLOW.ease_room_ug == 7 * G
-    assert Habits(lead_s=1.0, drip_ug=600_000).ease_room_ug == 5_600_000
+    assert SLOW.ease_room_ug(LONG_S) == 7 * G
+    assert Habits(lead_s=1.0, drip_ug=600_000).ease_room_ug(LONG_S) == 5_600_000
 
 
 def test_it_is_stopped_when_what_is_on_its_way_is_all_that_is_left() -> None:
@@ -143,8 +157,8 @@ def test_a_little_is_poured_by_time_and_never_for_less_than_a_hand_needs() -> No
     assert pulse_s(cold, 1_600_000, 0, 9 * G) == pytest.approx(1.13)
     assert pulse_s(cold, 2_600_000, 0, 9 * G) == pytest.approx(2.13)
     assert pulse_s(cold, 500_000, 0, 9 * G) == PULSE_LEAST_S
-    assert least_ug(cold) == pytest.approx(770_000)
-    assert pulse_s(cold, least_ug(cold), 0, 9 * G) == pytest.approx(PULSE_LEAST_S)
+    assert shortest_ug(cold) == pytest.approx(600_000 + 1_500_000 * (PULSE_LEAST_S - OPENING_S))
+    assert pulse_s(cold, 770_000, 0, 9 * G) == pytest.approx(PULSE_LEAST_S)
 
 
 def test_a_little_is_poured_for_no_longer_than_the_strongest_gentle_stream_may_run() -> None:
@@ -270,7 +284,7 @@ def test_of_a_stream_that_has_just_begun_the_whole_flow_is_told(
         first = true_g + (first - true_g) * fade
         second = first + (second - first) * fade
         shown.append((i * step_s, second))
-    _, seen = line(readings(*shown), span_s(habits, eased_s))
-    told = seen / shown_part(habits, 2 * time_s, eased_s)
+    _, seen = line(readings(*shown), span_s(habits, eased_s, LONG_S))
+    told = seen / shown_part(habits, 2 * time_s, eased_s, LONG_S)
     assert told == pytest.approx(flow * G, rel=0.06)
-    assert shown_part(habits, 2 * time_s, 60.0) == pytest.approx(1.0)
+    assert shown_part(habits, 2 * time_s, 60.0, LONG_S) == pytest.approx(1.0)
