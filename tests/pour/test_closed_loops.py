@@ -73,6 +73,20 @@ def test_the_first_of_a_gentle_stream_on_a_slow_scale_is_not_taken_for_drips(see
         assert abs(true_deviation(bench, guide.pour.terms.recipe)) <= 0.03
 
 
+@pytest.mark.parametrize(
+    ("warm", "asked_every_s", "seed"), [(True, None, 11), (True, 0.05, 16), (False, 0.05, 8)]
+)
+def test_at_four_readings_a_second_a_narrow_band_is_met_at_once(
+    warm: bool, asked_every_s: float | None, seed: int
+) -> None:
+    """Half a gram is in band: its stream was read from six figures, and stopped at the middle."""
+    setting = Setting(
+        "careful", warm, 0.1, 60, 0.15, 4, 0.5, seed, asked_every_s=asked_every_s
+    )  # fmt: skip
+    assert 2 < setting.room_divisions < 3
+    assert pour(setting, guided=True).at_once
+
+
 @pytest.mark.parametrize("hand", [CAREFUL, CARELESS], ids=["careful", "careless"])
 @pytest.mark.parametrize("hands_free", [True, False], ids=["hands free", "keys"])
 def test_blended_hardeners_are_held_in_their_sum(hand: Hand, hands_free: bool) -> None:
