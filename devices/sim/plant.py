@@ -115,16 +115,21 @@ class Plant:
         """One tick: what leaves the lips, and what lands."""
         tick = self._tick
         now_s = tick * self.tick_s
+        landed, resting = False, True
         for name, stream, air, fall in self._ways:
-            if not stream.idle and (mass_g := stream.tick(now_s)):
-                air.append((tick + fall, mass_g))
+            if not (idle := stream.idle):
+                if mass_g := stream.tick(now_s):
+                    air.append((tick + fall, mass_g))
+                idle = stream.idle
             while air and air[0][0] <= tick:
-                landed_g = air.popleft()[1]
+                landed, landed_g = True, air.popleft()[1]
                 if self._pan is None:
                     self._spilled_g += landed_g
                 else:
                     self._in_cup[name] += landed_g
-        self._look()
+            resting = resting and idle and not air
+        if landed or resting:
+            self._look()
 
     def _look(self) -> None:
         """What has become of the load, and whether anything moves still."""

@@ -153,12 +153,12 @@ def line(readings: Sequence[Reading], span_s: float) -> tuple[float, float]:
     newest = readings[-1]
     window = [r for r in readings if newest.at_s - r.at_s <= span_s]
     window = window if len(window) >= 3 else list(readings[-3:])
-    mean_t = sum(r.at_s for r in window) / len(window)
-    mean_ug = sum(r.mass_ug for r in window) / len(window)
-    spread = sum((r.at_s - mean_t) ** 2 for r in window)
+    mean_t = sum([r.at_s for r in window]) / len(window)
+    mean_ug = sum([r.mass_ug for r in window]) / len(window)
+    spread = sum([(r.at_s - mean_t) ** 2 for r in window])
     if len(window) < 3 or spread <= 0:
         return newest.mass_ug, 0.0
-    slope = sum((r.at_s - mean_t) * (r.mass_ug - mean_ug) for r in window) / spread
+    slope = sum([(r.at_s - mean_t) * (r.mass_ug - mean_ug) for r in window]) / spread
     return mean_ug + slope * (newest.at_s - mean_t), slope
 
 

@@ -113,7 +113,9 @@ def counted(before: Counted, reading: Reading) -> Counted:
         lowest=before.lowest,
         shown=count,
         by=by or before.by,
-        misfits=tuple(_two_heaviest(two, count) if count % k else two for k, two in known),
+        misfits=tuple(
+            _two_heaviest(two, count) if count > two[1] and count % k else two for k, two in known
+        ),
         lately=tuple(
             0 if count % k else min(n + moved, MOST)
             for k, n in zip(STEPS, before.lately, strict=True)

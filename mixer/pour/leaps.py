@@ -94,10 +94,13 @@ def _greatest(recent: tuple[Reading, ...], renewed_s: float | None) -> tuple[int
     top = len(recent) - (2 if recent[-2].mass_ug <= recent[-1].mass_ug else 1)
     high_ug = recent[top].mass_ug
     best: tuple[int, int] | None = None
+    flicker_ug = 2 * recent[top].division_ug  # of either end
+    if high_ug - min([reading.mass_ug for reading in recent]) < flicker_ug:
+        return None  # nothing has come: so it is with most readings
     for low in range(1, len(recent) - 2):
         low_ug = max(recent[low - 1].mass_ug, recent[low].mass_ug)
         gained_ug = high_ug - low_ug
-        surely_ug = gained_ug - 2 * recent[top].division_ug  # either end may flicker
+        surely_ug = gained_ug - flicker_ug
         span_s = recent[top].at_s - recent[low].at_s
         if surely_ug < PUT_DOWN_UG_S * span_s:
             continue

@@ -117,11 +117,11 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     )
     broken = sight.fault is not None or gap
     missed = sight.following and gap
-    kept = () if broken else sight.recent
-    recent = tuple(r for r in kept if reading.at_s - r.at_s <= MEMORY_S)[-MEMORY_COUNT + 1 :]
-    recent = (*recent, reading)
-    still = found(recent)
-    streaming = _rise_ug(recent) >= max(STREAM_UG, 4 * reading.division_ug)
+    before = () if broken else sight.recent
+    kept = [r for r in before if reading.at_s - r.at_s <= MEMORY_S]
+    recent = (*kept[-MEMORY_COUNT + 1 :], reading)
+    still, rise_ug = found(recent), _rise_ug(recent)
+    streaming = rise_ug >= max(STREAM_UG, 4 * reading.division_ug)
     seen = sight._replace(
         recent=recent,
         last=reading,
@@ -150,7 +150,7 @@ def _weighed(sight: Sight, reading: Reading) -> Sight:
     seen = _quieten(pan_zero.see_pan(seen, still), still)
     if last is not None and frame_of(reading) != frame_of(last):
         return seen  # counted otherwise, perhaps in coarser steps: the level stays
-    return _leapt(_follow(seen, still), still)
+    return _leapt(_follow(seen, still, rise_ug), still)
 
 
 def _leapt(sight: Sight, still: Rest | None) -> Sight:
@@ -158,7 +158,7 @@ def _leapt(sight: Sight, still: Rest | None) -> Sight:
     if not sight.following or sight.level_ug is None:
         return sight
     least_ug = fall_ug(sight.division_ug)  # more than that below the level, the cup was off
-    recent = tuple(r for r in sight.recent if r.mass_ug >= sight.level_ug - least_ug)
+    recent = _from(sight.recent, sight.level_ug - least_ug)
     if sight.last not in recent[-1:]:
         return sight
     leap = leapt(sight.leap, recent, least_ug, sight.renewal.every_s)
@@ -214,14 +214,17 @@ def _leap_ug(recent: tuple[Reading, ...], late_s: float = 0.0) -> int:
     """The most by which the weight has risen, up to now, faster than any stream, even where
     a reading came so much late."""
     now = recent[-1]
-    return max(
-        (
-            now.mass_ug - r.mass_ug
-            for r in recent[:-1]
-            if now.mass_ug - r.mass_ug >= PUT_DOWN_UG_S * (now.at_s - r.at_s + late_s)
-        ),
-        default=0,
-    )
+    rises = [
+        rise_ug
+        for r in recent[:-1]
+        if (rise_ug := now.mass_ug - r.mass_ug) >= PUT_DOWN_UG_S * (now.at_s - r.at_s + late_s)
+    ]
+    return max(rises, default=0)
+
+
+def _from(recent: tuple[Reading, ...], least_ug: int) -> tuple[Reading, ...]:
+    """Those that show no less than this."""
+    return tuple([r for r in recent if r.mass_ug >= least_ug])
 
 
 def _lower(sight: Sight, reading: Reading) -> int | None:
@@ -246,7 +249,7 @@ def _quieten(sight: Sight, still: Rest | None) -> Sight:
     return sight._replace(quiet_since_s=still.at_s, quiet_ug=still.mass_ug)
 
 
-def _follow(sight: Sight, still: Rest | None) -> Sight:
+def _follow(sight: Sight, still: Rest | None, rise_ug: float) -> Sight:
     last = sight.last
     assert last is not None
     if not sight.following or (sight.missed and sight.level_ug is not None):
@@ -261,7 +264,7 @@ def _follow(sight: Sight, still: Rest | None) -> Sight:
     return sight._replace(
         level_ug=level_ug,
         followed_ug=last.mass_ug,
-        flow_ug_s=max(0.0, _rise_ug(sight.recent) / RISE_OVER_S),
+        flow_ug_s=max(0.0, rise_ug / RISE_OVER_S),
         slope_ug_s=_slope_ug_s(sight.recent),
     )
 
@@ -271,7 +274,7 @@ def _level_ug(sight: Sight, last: Reading, still: Rest | None) -> int:
     level, knock = sight.level_ug, sight.knock
     if knock is None and still is not None:
         return still.mass_ug
-    edge = min(r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5)
+    edge = min([r.mass_ug for r in sight.recent if last.at_s - r.at_s <= 0.5])
     if level is None:
         return edge
     if sight.quiet_since_s is not None or (knock is not None and edge >= knock.half_ug):
@@ -291,7 +294,7 @@ def _knocked(sight: Sight, last: Reading) -> Sight:
     if level is None:
         return sight
     least_ug = level - fall_ug(sight.division_ug)  # below that, the cup was off
-    leap_ug = _leap_ug(tuple(r for r in sight.recent if r.mass_ug >= least_ug), JITTER_S)
+    leap_ug = _leap_ug(_from(sight.recent, least_ug), JITTER_S)
     if leap_ug <= fall_ug(sight.division_ug):
         return sight
     return sight._replace(knock=Knock(last.at_s, last.mass_ug - leap_ug // 2))

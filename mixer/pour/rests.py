@@ -8,7 +8,7 @@ single frame says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from devices.readings import Reading
 
@@ -50,14 +50,18 @@ def found(recent: tuple[Reading, ...]) -> Rest | None:
     window: list[Reading] = []
     low = high = newest.mass_ug
     for reading in reversed(recent):
-        low, high = min(low, reading.mass_ug), max(high, reading.mass_ug)
+        mass_ug = reading.mass_ug
+        if mass_ug < low:
+            low = mass_ug
+        elif mass_ug > high:
+            high = mass_ug
         memory_s = REST_MEMORY_S if len(window) >= REST_COUNT else SLOW_MEMORY_S
         if high - low > newest.division_ug or newest.at_s - reading.at_s > memory_s:
             break
         window.append(reading)
     if len(window) < REST_COUNT or newest.at_s - window[-1].at_s < REST_SPAN_S:
         return None
-    masses = sorted(r.mass_ug for r in window)
+    masses = sorted([r.mass_ug for r in window])
     middle = masses[len(masses) // 2]
     text = next(r.text for r in window if r.mass_ug == middle)
     at_s = newest.at_s
@@ -77,11 +81,14 @@ def added(rests: tuple[Rest, ...], rest: Rest | None, division_ug: int) -> tuple
         return rests
     last = rests[-1] if rests else None
     if last and last.frame == rest.frame and abs(last.mass_ug - rest.mass_ug) <= division_ug:
-        rest = replace(rest, since_s=min(last.since_s, rest.since_s))
-        if last.top_ug > rest.top_ug:
-            rest = replace(rest, top_ug=last.top_ug, top_s=last.top_s)
         low, high = min(last.stood_ug[0], rest.mass_ug), max(last.stood_ug[1], rest.mass_ug)
-        if high - low <= division_ug:
-            rest = replace(rest, stood_ug=(low, high), stood_s=last.stood_s)
+        stood = (low, high), last.stood_s
+        if high - low > division_ug:
+            stood = rest.stood_ug, rest.stood_s
+        top = rest.top_ug, rest.top_s
+        if last.top_ug > rest.top_ug:
+            top = last.top_ug, last.top_s
+        since_s = min(last.since_s, rest.since_s)
+        rest = Rest(rest.mass_ug, rest.text, since_s, rest.at_s, rest.frame, *stood, *top)
         rests = rests[:-1]
     return (*rests[-3:], rest)

@@ -74,7 +74,10 @@ def is_restless(pour: Pour, sight: Sight, now_s: float) -> bool:
     if not weighing or sight.last is None or sight.silent(now_s) or sight.streaming:
         return False
     since_s = max(sight.since_s or 0.0, sight.zero_s, sight.told_to_pour_s or 0.0)
-    return now_s - max(since_s, sight.rest.at_s if sight.rest else 0.0) > RESTLESS_S
+    if now_s - since_s <= RESTLESS_S:
+        return False
+    rest = sight.rest
+    return rest is None or now_s - rest.at_s > RESTLESS_S
 
 
 def drip_s(pour: Pour) -> float:

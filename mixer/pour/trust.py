@@ -137,12 +137,13 @@ def _sank_in_stream(pour: Pour, sight: Sight) -> bool:
     recent, level = sight.recent, sight.level_ug
     if level is None or not any(pour.poured) or not pour.begun or pour.parting is not None:
         return False
+    if sight.upper_ug >= level:
+        return False
     now, renewed_s = recent[-1], sight.renewal.every_s or 0.0
     earlier = (r for r in reversed(recent[:-1]) if now.at_s - r.at_s >= renewed_s)
     before = next(earlier, now)
-    known = sight.upper_ug < level and now.mass_ug >= before.mass_ug
-    sank = max(r.mass_ug for r in recent) - sight.upper_ug
-    fell = known and sank > fall_ug(sight.division_ug)
+    sank = max([r.mass_ug for r in recent]) - sight.upper_ug
+    fell = now.mass_ug >= before.mass_ug and sank > fall_ug(sight.division_ug)
     return fell and not _rested_at(sight, sight.upper_ug, now.at_s)
 
 
