@@ -114,12 +114,7 @@ def read(canonical: bytes) -> tuple[int, Entry]:
 data, kind, seq, station, utc.
     """
     try:
-        told = json.loads(
-            canonical.decode("utf-8"),
-            parse_int=_number,
-            parse_float=_finite,
-            parse_constant=_refuse,
-        )
+        told = _JSON.decode(canonical.decode("utf-8"))
     except (ValueError, RecursionError) as err:
         raise RecordError(f"These bytes are no fact: {err}.") from None
     if not isinstance(told, dict):
@@ -163,6 +158,9 @@ def _finite(digits: str) -> float:
 
 def _refuse(word: str) -> NoReturn:
     raise ValueError(f"{word} is not a finite number")
+
+
+_JSON = json.JSONDecoder(parse_int=_number, parse_float=_finite, parse_constant=_refuse)
 
 
 def _wrong_field(entry: Entry, seq: object) -> str | None:

@@ -106,10 +106,10 @@ def test_every_face_names_the_first_fact_that_is_missing(
 
 @pytest.fixture(scope="module")
 def boat(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Forty batches in one plain file; of the first a fact came last."""
+    """Twenty batches in one plain file; of the first a fact came last."""
     path = tmp_path_factory.mktemp("boat") / "record"
     with Journal.open(path) as journal:
-        for batch in range(1, 41):
+        for batch in range(1, 21):
             journal.append([*poured(batch), live(batch)])
         journal.append([fact("closed", how="used-up", left_ug=None)])
         journal.backup(path.with_name("copy"))
