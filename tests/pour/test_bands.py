@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.special import ndtri
 from uncertainties import ufloat
 
 from mixer.pour import single
@@ -71,7 +71,7 @@ def guard_by_library(recipe: Recipe, switches: int) -> float:
     for run in range(switches + 1):
         factor = 1.0 if run % 2 else -recipe.ratio
         balance += factor * (weights[run + 1] - weights[run])
-    return (norm.ppf(1 - 0.05 / 3) if recipe is BLEND else 2) * balance.std_dev
+    return (ndtri(1 - 0.05 / 3) if recipe is BLEND else 2) * balance.std_dev
 
 
 @pytest.mark.parametrize("switches", [1, 2, 3, 8])

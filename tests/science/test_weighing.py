@@ -9,7 +9,7 @@ import statistics
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.special import ndtr
 from uncertainties import ufloat
 
 from mixer.science.weighing import (
@@ -133,8 +133,8 @@ def test_agrees_with_really_rounded_weights(switches: int) -> None:
 @pytest.mark.parametrize("ratios", range(1, 12))
 def test_all_that_are_judged_are_out_with_five_in_a_hundred_at_most(ratios: int) -> None:
     # A normal distribution's tail, by SciPy; of two, 2 u each, as JCGM 106:2012 8.3 has them.
-    assert ratios * norm.sf(coverage(ratios)) == pytest.approx(
-        0.05 if ratios > 2 else ratios * norm.sf(2)
+    assert ratios * ndtr(-coverage(ratios)) == pytest.approx(
+        0.05 if ratios > 2 else ratios * ndtr(-2)
     )
     assert guard(Errors(0.1), 0.36, 1, ratios) == pytest.approx(
         coverage(ratios) * balance_u(Errors(0.1), 0.36)
