@@ -78,7 +78,6 @@ def one_turn(
         bench.press("go")
 
 
-@settings(max_examples=60, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
@@ -104,7 +103,6 @@ def test_a_batch_with_one_mishap_is_in_band_only_if_it_truly_is(
     bench.check()
 
 
-@settings(max_examples=40, deadline=None)
 @given(
     recipe=RECIPES,
     hands_free=st.booleans(),
