@@ -47,7 +47,7 @@ def test_nothing_is_cut_where_the_journal_empties_its_own_log(
 ) -> None:
     monkeypatch.setattr(journal, "LOG_MAX_BYTES", 100_000)  # not after hundreds of calls
     monkeypatch.setattr(damage, "CHECKPOINTS", {})
-    came = damage.cuts(tmp_path, 2, damage.SAMPLE * 25)
+    came = damage.cuts(tmp_path, 2, damage.SAMPLE * 60)
     assert came[damage.HALF_MOVED, damage.SAME] > 5
     assert not findings(came)
 
