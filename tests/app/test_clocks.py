@@ -6,6 +6,7 @@ import copy
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,29 @@ def test_a_temperature_is_a_fact_of_each_cup_and_its_clock_follows(at: At) -> No
     assert after.stands.low_s < before.stands.low_s
     at.say("air", "30 degC")  # nothing new is foretold of the same
     assert len(at.facts("foretold")) == 2
+
+
+@pytest.mark.parametrize("utc_s", [800.0, -3600.0, -86_400.0])
+@pytest.mark.parametrize("air_c", [12, 35])
+def test_after_a_power_cut_a_temperature_counts_from_the_age_that_the_cup_has(
+    at: At, monkeypatch: pytest.MonkeyPatch, utc_s: float, air_c: int
+) -> None:
+    """A clock without its battery is behind: by UTC alone it was said before the hardener."""
+    at.age(1, 600)
+    at.say("air", "25 degC")
+    at.bench.end("done")
+    at.clock.skip(100 - at.clock.age_s())
+    at.clock.boot = "boot-2"
+    utc = (START + timedelta(seconds=utc_s)).isoformat(timespec="milliseconds")
+    monkeypatch.setattr(at.clock, "utc", lambda: utc.replace("+00:00", "Z"))
+    at.start()
+    at.say("air", f"{air_c} degC")
+    *_, told = at.facts("foretold")
+    air, age_s = told.data["air"], at.cup(1).age_s
+    assert age_s >= 700
+    (first_s, first_c), (since_s, last_c) = air
+    assert (first_s, first_c, last_c) == (0, 25, air_c)
+    assert since_s == pytest.approx(age_s if air_c < 25 else 600, abs=15)  # the warmer one holds
 
 
 def test_what_a_colder_room_put_off_is_heard_again_when_it_comes(at: At) -> None:

@@ -26,7 +26,7 @@ from mixer.app.picture import LiveCup as DrawnCup
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
-from mixer.record.views import BatchRow, LiveCup, batch_rows
+from mixer.record.views import BatchRow, LiveCup, Moment, after, batch_rows
 
 if TYPE_CHECKING:
     from mixer.app.life.foretelling import Question
@@ -76,18 +76,19 @@ class Clocks:
             return
         again = what == LASTS or self._followed is None or self._followed[0] != number
         self._followed = (number, what)
-        row = _row(record, number)
-        if row is None:
+        known = _known(record, number)
+        if known is None:
             return
+        row, later = known
         # Not before there is a batch or a cup: its first weight would wait for them.
         from mixer.app.life.foretelling import question
         from mixer.app.life.use_up import before, unanswered, untold
 
         size_ug = row.opened.get("size_ug")
         size_ug = size_ug if type(size_ug) is int else 0
-        asked = question(row, row.contact, size_ug)
+        asked = question(row, row.contact, size_ug, later)
         if what == CUP:
-            whole = question(row, row.contact)
+            whole = question(row, row.contact, later=later)
             self._ask(row, whole)
             if not isinstance(whole, str) and whole.off:
                 # Nothing that was foretold of the right ratio is said of it any more.
@@ -119,16 +120,17 @@ class Clocks:
             # All that stood together: a share goes by it until it has a clock of its own.
             again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
             if again or not is_as_foretold(cup.row, whole_ug):
-                self._ask(cup.row, question(cup.row, cup.contact), again=again)
+                asked = question(cup.row, cup.contact, later=cup.later)
+                self._ask(cup.row, asked, again=again)
         for cup in young:
             again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
             if cup.total_ug >= whole_ug:  # or it was divided by eye, and may be all of it
                 continue
             if again or not is_as_foretold(cup.row, whole_ug, cup.cup):
-                whole = question(cup.row, cup.contact)
+                whole = question(cup.row, cup.contact, later=cup.later)
                 if not isinstance(whole, str):
-                    asked = of_share(whole, cup.row, cup.contact, cup.cup)
-                    self._ask(cup.row, asked, cup.cup, again=again)
+                    share = of_share(whole, cup.row, cup.contact, cup.cup, cup.later)
+                    self._ask(cup.row, share, cup.cup, again=again)
 
     def _ask(
         self, row: BatchRow, asked: Question | str, cup: int = 0, *, again: bool = False
@@ -211,8 +213,9 @@ class Clocks:
         with _claimed(journal, on):
             entries = []
             for (batch, cup), found in self._told.items():
-                row = _row(journal, batch)
-                if row is not None:
+                known = _known(journal, batch)
+                if known is not None:
+                    row, _ = known
                     data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
                     if not cup:
                         self.whys.pop(batch, None)
@@ -250,7 +253,7 @@ class Clocks:
         if not cup.foretold and cup.batch not in self.whys:
             from mixer.app.life.foretelling import untold_yet
 
-            self.whys[cup.batch] = untold_yet(cup.row, cup.contact)
+            self.whys[cup.batch] = untold_yet(cup.row, cup.contact, cup.later)
         self.look(others, anew=[o.batch for o in others if o.resin_system == cup.resin_system])
 
     def _entry(self, kind: str, data: dict[str, Any], batch: int) -> Entry:
@@ -325,8 +328,12 @@ def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:
     return row.shares_foretold.get(cup, {}) if cup else row.foretold
 
 
-def _row(record: Reader, number: int) -> BatchRow | None:
-    """The batch as the record has it; None where it cannot be read."""
+def _known(record: Reader, number: int) -> tuple[BatchRow, tuple[Moment, ...]] | None:
+    """The batch as the record has it, and what it knows to lie after first contact; None where
+    it cannot be read."""
     with suppress(RecordError):
-        return next(iter(batch_rows(record.entries(number))), None)
+        entries = list(record.entries(number))
+        for row in batch_rows(entries):
+            moments = [Moment(entry.utc, entry.at_ms, entry.boot) for entry in entries]
+            return row, after(row.contact, moments) if row.contact else ()
     return None

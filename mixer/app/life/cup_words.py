@@ -88,7 +88,7 @@ def _learned(cup: LiveCup, age_s: int) -> str:
     from mixer.app.life.foretelling import untold_yet  # see :meth:`Clocks.follow`
 
     later, model_s = f"later cups of {cup.resin_system}", cup.foretold.get("model_s")
-    if is_too_soon(cup.foretold or untold_yet(cup.row, cup.contact), age_s):
+    if is_too_soon(cup.foretold or untold_yet(cup.row, cup.contact, cup.later), age_s):
         return f", and {later} do not go by it. {WRONG} Spread it out: it may run hot."
     if cup.row.off:
         return f"; {later} do not go by it, as it was weighed off its ratio."

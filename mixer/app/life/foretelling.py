@@ -18,7 +18,7 @@ from typing import Any
 
 from mixer import units
 from mixer.app.files.profiles import kept_resin
-from mixer.app.life.ages import is_time
+from mixer.app.life.ages import age_ms, is_time
 from mixer.app.life.cup_life import AWAITED, off_told
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
@@ -104,11 +104,17 @@ class Question:
         )
 
 
-def question(row: BatchRow, contact: Moment | None, mass_ug: int | None = None) -> Question | str:
+def question(
+    row: BatchRow,
+    contact: Moment | None,
+    mass_ug: int | None = None,
+    later: Sequence[Moment] = (),
+) -> Question | str:
     """What is to be asked of all that is in this batch, or of so much of its right ratio; or why
     there is nothing to be asked.
 
-    Without ``contact`` nothing has reacted yet, and what was measured last holds.
+    Without ``contact`` nothing has reacted yet, and what was measured last holds. ``later`` as in
+    :class:`mixer.record.views.LiveCup`.
     """
     try:
         label = _label(row.opened)
@@ -119,7 +125,7 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int | None = None) 
     if label is None:
         return NO_POT_LIFE
     resin_c = _temperature(row.about("resin_c"))
-    air = _air(row, contact)
+    air = _air(row, contact, later)
     assumed = not air
     if not air:
         label_c = label.points[0].temp_c
@@ -133,13 +139,15 @@ def question(row: BatchRow, contact: Moment | None, mass_ug: int | None = None) 
     return Question(label, mass_ug, air, start_c, cup_ml, assumed, said_of(row), richer, off=off)
 
 
-def of_share(whole: Question, row: BatchRow, contact: Moment, cup: int) -> Question:
+def of_share(
+    whole: Question, row: BatchRow, contact: Moment, cup: int, later: Sequence[Moment] = ()
+) -> Question:
     """The same of one cup of a batch that was split: it was as warm as the whole until then."""
     course = next(one.course for one in row.cups if one.number == cup)
     shared: list[tuple[float, int, float | None]] = []
     for when, most_ug, own in course:
         # To the next second, and in order whatever a clock did: longer with the others is warmer.
-        since_s = max(0.0, float(math.ceil(seconds_after(contact, when))))
+        since_s = max(0.0, float(math.ceil(aged_s(contact, later, when))))
         since_s = max(since_s, shared[-1][0] if shared else 0.0)
         shared.append((since_s, most_ug, whole.cup_ml if own else None))
     return replace(whole, shared=tuple(shared), said=said_of(row, share=True))
@@ -219,9 +227,9 @@ def until_filled(asked: Question) -> dict[str, Any]:
     return _warned(caution(*_cup(bare), 1 / asked.bare))
 
 
-def untold_yet(row: BatchRow, contact: Moment) -> dict[str, Any]:
+def untold_yet(row: BatchRow, contact: Moment, later: Sequence[Moment] = ()) -> dict[str, Any]:
     """The same of all of a batch, while it is thought out."""
-    asked = question(row, contact)
+    asked = question(row, contact, later=later)
     return {"why": asked} if isinstance(asked, str) else by_rule(asked, AWAITED)
 
 
@@ -262,6 +270,25 @@ def seconds_after(contact: Moment, when: Moment) -> float:
     return passed.total_seconds()
 
 
+def aged_s(contact: Moment, later: Sequence[Moment], when: Moment) -> float:
+    """The same to a fact of the batch: as old as its cup was by its clock, which by UTC alone may
+    be behind. In a boot in which none of its facts came ``later`` it was before.
+
+    >>> contact = Moment("2024-05-01T08:00:00.000Z", 30_000, "b1")
+    >>> behind = Moment("2024-05-01T07:00:00.000Z", 60_000, "b2")
+    >>> kept = Moment("2024-05-01T08:10:00.000Z", 630_000, "b1")
+    >>> aged_s(contact, [contact, kept, behind], behind), aged_s(contact, [], behind)
+    (660.0, -3600.0)
+    """
+    if contact.boot == when.boot or not later or not is_time(contact.utc):
+        return seconds_after(contact, when)
+    if when.boot not in [one.boot for one in later]:
+        return -math.inf
+    between = itertools.takewhile(lambda one: one.boot != when.boot, later)
+    when = when if is_time(when.utc) else replace(when, utc=contact.utc)
+    return age_ms(contact, between, when).ms / 1000
+
+
 def put_right(measured: Sequence[tuple[Moment, float]]) -> list[tuple[Moment, float]]:
     """Without what was said anew within :data:`ANEW_S`, which puts it right.
 
@@ -277,7 +304,9 @@ def put_right(measured: Sequence[tuple[Moment, float]]) -> list[tuple[Moment, fl
     ]
 
 
-def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ...]:
+def _air(
+    row: BatchRow, contact: Moment | None, later: Sequence[Moment]
+) -> tuple[tuple[float, float], ...]:
     """Between two times that it was measured the warmer one holds; before the first, that."""
     base = _temperature(row.about("air_c"))
     said = [] if base is None else [(float("-inf"), base)]
@@ -287,7 +316,7 @@ def _air(row: BatchRow, contact: Moment | None) -> tuple[tuple[float, float], ..
         if one.degrees is not None
     ]
     measured = [
-        (float("-inf") if contact is None else seconds_after(contact, when), air_c)
+        (float("-inf") if contact is None else aged_s(contact, later, when), air_c)
         for when, air_c in put_right(row.measured)
     ]
     said += measured
