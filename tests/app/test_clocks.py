@@ -339,6 +339,9 @@ def test_of_much_without_a_pot_life_it_is_warned_all_the_same(tmp_path: Path) ->
     assert at.cup(1).stands.mark == "warm"
     assert at.board.newest.cup_rings == 1
     assert "spread it, use it, or set it outside" in at.cup(1).stands.say
+    at.age(1, 340)
+    assert (at.cup(1).stands.mark, at.board.newest.cup_rings) == ("hot", 2)
+    assert "do not lift it, do not breathe it; ventilate" in at.cup(1).stands.say
 
 
 @pytest.mark.parametrize(("hours", "told"), [(9, 1), (24 * 8, 0)])

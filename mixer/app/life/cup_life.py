@@ -22,9 +22,10 @@ COOLS_S = 2 * 3600.0  # how long after it was hottest a cup may still be hot (ou
 #: How a warning is marked where no figure may be given.
 BY_RULE = " (by the plain rule)"
 #: Of a resin without a pot life: as much as a usual cup, from which on it may run hot (common
-#: practice, no source), and by when it is warned of: half of the quickest label that was checked.
+#: practice, no source), and by when it is warned of: after half of the quickest label that was
+#: checked, and seven tenths.
 USUAL_UG = 100_000_000
-UNKNOWN_WARM_S = 240.0
+UNKNOWN_S = {"warm": 240.0, "hot": 336.0}
 AWAITED = "it is still being thought out"  # why there is no forecast yet
 #: Of a cup that thickens before a quarter of its time.
 WRONG = "So early: look at the hardener and its label, it may be the wrong one."
@@ -68,7 +69,7 @@ def standing(
     rule_s = _s(foretold, "rule_low_s")
     at = {name: _s(foretold, f"{name}_s") for name in ("warm", "hot")}
     if is_large_and_unknown(foretold):
-        at["warm"] = UNKNOWN_WARM_S
+        at |= UNKNOWN_S
     if low_s is None:  # no figure may be given, and a warning is
         at |= {mark: rule_s * share for mark, share in _SHARES.items() if rule_s is not None}
     else:
@@ -237,6 +238,8 @@ def _said(mark: str, cup: str, foretold: Mapping[str, Any], thick_s: float | Non
                 return f"{cup.capitalize()} may heat itself, and nothing tells when: {what}."
             return f"{cup.capitalize()} may heat itself from now on{rule}: {what}."
     what = "do not lift it, do not breathe it; ventilate, and keep clear"
+    if is_large_and_unknown(foretold):
+        rule = ", and nothing tells when"
     return f"{cup.capitalize()} may be hot{rule}: if it is too hot to hold or smokes, {what}."
 
 

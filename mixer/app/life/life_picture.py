@@ -106,7 +106,7 @@ def drawn(case: Case, found: dict[str, Any], course: Course) -> Figure:
     conversion.set_ylabel("conversion, %")
     conversion.set_ylim(0, 100)
     for as_warm, dashes, what in (
-        (True, "-", "as warm as it is"),
+        (True, "-", f"as warm as it is, known up to {_THIN_MOST_C:g} degC"),
         (False, "--", "at one temperature"),
     ):
         thick = thickened(course, case, as_warm=as_warm)
