@@ -31,7 +31,7 @@ def told(pour: Pour, sight: Sight, net: int) -> str:
         return f"{stands}, and {lacks(pour, answer, net)}: {ways_out(pour, net, step)}"
     if answer is None or not answer.addition:
         if bands.is_cut(pour.cup, called.component, called.high_ug):
-            return f"Over what is allowed{over}, and in band: let it drip out."
+            return f"In band, but over what leaves room for the rest{over}: let it drip out."
         none = f", but{words.NO_STEP}" if no_step(pour) else ""
         return f"Over the band{over}{none}: let it drip out."
     name = pour.terms.recipe.components[answer.component].name

@@ -61,7 +61,7 @@ def test_what_is_in_band_and_a_little_beyond_it_is_accepted_and_said() -> None:
     guide, now = capped(75)
     now = hold_at(guide, 87.2, ramp(guide, 76.1, 87.2, now + 1, 5), 3)
     assert (guide.cue, guide.say) == (
-        "over", "Over what is allowed by 0.2 g, and in band: let it drip out."
+        "over", "In band, but over what leaves room for the rest by 0.2 g: let it drip out."
     )  # fmt: skip
     hold_at(guide, 87.2, now, 8)
     assert guide.pour.stage == "stir"

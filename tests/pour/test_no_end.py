@@ -10,10 +10,19 @@ from support.pouring import HARDENER, RESIN, TWO, Guide, press, terms
 from support.typing import Teller
 
 from devices.readings import Reading
-from mixer.pour.bands import Cup, conforms, next_call, poured, reached
+from mixer.pour.bands import (
+    Cup,
+    conforms,
+    hardener_limits,
+    next_call,
+    own_band,
+    poured,
+    reached,
+)
 from mixer.pour.facts import Accepted, Called, Opened, Tared
 from mixer.pour.inputs import Tick, Weighed
 from mixer.pour.recipe import Component, Recipe
+from mixer.pour.single import bound
 from mixer.pour.state import begin, evolve
 
 CUP_UG = 12_000_000
@@ -105,6 +114,38 @@ def test_less_than_a_step_of_the_scale_is_never_asked_for(
         raise AssertionError("it comes to no end")
     if call is None:
         assert conforms(cup)[0]
+
+
+@settings(max_examples=200, deadline=None)
+@example(recipe_at=1, size_g=60, step_ug=100_000, repeats=0.5, off=[1.0, 0.97, 1.029])
+@given(
+    st.integers(0, len(FINE) - 1),
+    st.floats(1, 2000),
+    st.sampled_from([10_000, 100_000, 500_000, 1_000_000, 5_000_000]),
+    st.sampled_from([0, 0.5, 1]),
+    st.lists(st.floats(0.75, 1.25) | st.floats(0.96, 1.04), min_size=3, max_size=3),
+)
+def test_the_step_nearest_to_a_band_is_never_shown_to_be_in_it(
+    recipe_at: int, size_g: float, step_ug: int, repeats: float, off: list[float]
+) -> None:
+    """Where a band lies between two steps of the scale the nearer one is taken; what this scale
+    can prove is within all its limits."""
+    recipe = FINE[recipe_at]
+    amounts_ug = tuple(
+        round(size_g * 1e6 * recipe.share(i) * off[i] / step_ug) * step_ug
+        for i in range(len(recipe.components))
+    )
+    told = terms(size_g, recipe=recipe, repeatability_ug=round(repeats * step_ug))
+    poured_all = (True,) * len(amounts_ug)
+    cup = Cup(told, CUP_UG, step_ug, amounts_ug, poured_all, 1)
+    in_band, provable = conforms(cup)
+    if not (in_band and provable):
+        return
+    low_ug, high_ug, _ = hardener_limits(recipe, cup.resin_ug, cup.errors, cup.switches)
+    assert low_ug <= cup.hardener_ug <= high_ug
+    for index in bound(recipe):
+        own = own_band(cup, index)
+        assert own.low_ug <= amounts_ug[index] <= own.high_ug
 
 
 def coarsely(guide: Guide, to_g: int, from_s: float, for_s: float, upon_g: int = 0) -> float:
