@@ -289,6 +289,8 @@ def test_a_live_cup_is_split_filled_and_moved_afterwards(
         "Cup 1 (batch 1) is split into cup 2 (20.0 g), cup 3 (not weighed): write the numbers on "
         "them.\n"
     )
+    assert main(["fill", "2", "--with", "wet", "--mass", "4kg", "--record", record]) == 2
+    assert "'4kg' is more filler than cup 2 takes; give up to 40.0 g" in capsys.readouterr().err
     assert told("fill", "2", "--with", "wet", "--mass", "4.1g") == (
         "Cup 2 (batch 1): wet micro, 4.1 g.\n"
     )

@@ -24,6 +24,7 @@ from mixer.record.journal import Journal
 from mixer.record.views import BatchRow, LiveCup, batch_rows, find_live, free_cup_number
 
 UNWEIGHED = ("?", "unknown")
+MOST_FILLER = 2  # times what is in the cup: more at once is a slip (our choice)
 
 
 def split(record: Path, cup: int, into: Sequence[str], layup: str | None = None) -> str:
@@ -77,6 +78,12 @@ def fill(record: Path, cup: int, name: str, mass: str | None) -> str:
     with writing(record) as journal:
         journal.claim()
         live = _found(look(journal, record), cup)
+        most_ug = max(fillers.MOST_UG, MOST_FILLER * live.total_ug)
+        if mass_ug is not None and mass_ug > most_ug:
+            raise NotDone(
+                f"mass: {units.shown(mass or '')} is more filler than cup {cup} takes; give up to "
+                f"{_told(most_ug)} at once, or '?' for what was not weighed."
+            )
         journal.append([fact("filled", to_plain(made), live.batch, clock)])
     return f"Cup {cup} (batch {live.batch}): {told}, {_told(mass_ug)}."
 
