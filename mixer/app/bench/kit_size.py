@@ -132,7 +132,7 @@ def size_of(asked: Asked) -> Found:
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
         stock=lots,
-        cut_for_lot=True,  # go takes one batch, and there is no more for it
+        at_bench=True,  # go takes one batch, and there is no more for it
     )
     row = plan(found, bench)
     if not row.batches:
