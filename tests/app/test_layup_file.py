@@ -382,7 +382,9 @@ def test_a_slip_is_told_with_its_line_where_that_is_plain(
     [
         ("methods", "squeegee", 'value = "40 %"', 'value = "90 %"', "resin_fraction.value"),
         ("methods", "squeegee", 'high = "8 %"', 'hihg = "8 %"', "lost.hihg"),
-        ("methods", "squeegee", 'high = "8 %"', 'high = "1 %"', "lost.value"),
+        ("methods", "squeegee", 'high = "8 %"', 'high = "1 %"', "lost.high"),
+        ("methods", "squeegee", 'low = "2 %"', 'low = "9 %"', "lost.low"),
+        ("methods", "squeegee", 'value = "4 %"', 'value = "9 %"', "lost.value"),
         ("methods", "squeegee", "high = 1.2", "high = 12", "apply.high"),
         ("surfaces", "foam-fine", 'high = "', 'high = "9', "uptake.high"),
         ("fillers", "flox", 'high = "0.13 g/mL"', 'high = "9 g/mL"', "bulk_density.high"),
