@@ -221,6 +221,12 @@ def test_a_number_that_is_too_long_to_be_read_is_told_with_its_line(tmp_path: Pa
         ('shape = "polygon"\npoints = "0 0, 9 9, 9 1.2.3 mm"', "three corners or more"),
         ('shape = "polygon"\npoints = "0 0, 9 9 mm"', "three corners or more"),
         ('shape = "polygon"\npoints = "0 0, 9 9, 0 999 m"', "within 100 m"),
+        (
+            'shape = "polygon"\npoints = "0 0, 0.00001 0, 0 0.000004 m"',
+            "line 8, step 1, ply 1, points: '0 0, 0.00001 0, 0 0.000004 m' was read; accepted: "
+            "corners round 1 mm2 or more, here 2e-05 mm2",
+        ),
+        ('shape = "disc"\ndiameter = "1.1 mm"', "accepted: one of 1 mm2 or more, here 0.95"),
         ('shape = "ring"\nouter = "1 m"\ninner = "1.1 m"', "below the outer one"),
         ('shape = "tape"\nlength = "1 m"\nwidth = "0 mm"', "accepted: 0.01 mm to"),
         ('shape = "disc"\ndiameter = "1 m"\ncount = 1001', "from 1 to 1000"),
