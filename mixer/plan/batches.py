@@ -5,6 +5,7 @@ itself is divided. Masses are whole micrograms, so that the batches are exactly 
 No batch may ever be more than the cap; a small rest is shared out among the others. For a crumb
 one ply by itself, slurry, a joint or peel ply is divided too, whatever step it is of: half a ply
 from a second cup is wetted all the same, and 2 g of mix are none that anybody can weigh right.
+At the bench none is: its kit would be scanned again as a whole.
 Plies that are wetted together never are: where they alone lie beside a crumb, it stays a batch.
 Where the ends of batches may lie is the affair of :mod:`mixer.plan.cuts`.
 """
@@ -78,7 +79,7 @@ def batches(
     *,
     lot: Cap | None = None,
     least_ug: int = 0,
-    cut_for_lot: bool = False,
+    at_bench: bool = False,
 ) -> tuple[Batch, ...]:
     """The row of them: one of the fewest, and of these as even as can be, then without the
     crumbs that can be shared out.
@@ -92,8 +93,10 @@ def batches(
     lot : all that the first batches together may be, of what is left of the lots; the others
         are of fresh ones. It divides nothing that a batch can hold. As much of it is used as
         makes the row no longer than one full batch of it would, and no batch that falls shorter
-        of the least.
-    cut_for_lot : where it is not enough for the first portion, that is divided all the same.
+        of the least; nothing of it where that leaves fewer crumbs, or proves more of what was
+        to be shared out.
+    at_bench : only the first of them is mixed now, and no more for its portions. Where the lot
+        is not enough for the first portion, that is divided all the same; none is for a crumb.
     least_ug : what falls short of so much is to fall short by as little as can be.
 
     Raises
@@ -104,10 +107,10 @@ def batches(
     ends_ug = [0, *(round(g * UG_PER_G) for g in accumulate(p.mix_g for p in portions))]
     cap = min(caps, key=lambda cap: cap.most_ug, default=Cap(max(1, ends_ug[-1]), ""))
     spans = [
-        Span(a, b, b - a > cap.most_ug, for_crumb=len(portion.plies) < 2)
+        Span(a, b, b - a > cap.most_ug, for_crumb=len(portion.plies) < 2 and not at_bench)
         for (a, b), portion in zip(pairwise(ends_ug), portions, strict=True)
     ]
-    if cut_for_lot and lot and spans and spans[0].end > lot.most_ug:
+    if at_bench and lot and spans and spans[0].end > lot.most_ug:
         spans[0] = Span(0, spans[0].end, True)
     turn_ug = _turn_ug(spans, lot) if lot else 0
     if turn_ug < CRUMB_UG:
@@ -129,6 +132,19 @@ def batches(
     def cost(row: tuple[list[int], list[str]]) -> tuple[int, int]:
         return len(row[1]), sum(shortfall(b - a, least_ug) for a, b in pairwise(row[0]))
 
+    def shared(row: tuple[list[int], list[str]], limit_ug: int) -> tuple[list[int], list[str]]:
+        edges, left = shared_out(spans, row[0], cap.most_ug, CRUMB_UG, limit_ug)
+        by = [row[1][number] for number in left]
+        for number, end_ug in enumerate(edges[1:]):
+            if lot and by[number] == lot.by and end_ug > lot.most_ug:
+                by[number] = cap.by
+        if len(by) > 1 and edges[-1] - edges[-2] < CRUMB_UG:  # what is left over
+            by[-1] = "need"
+        return edges, by
+
+    def crumbs(row: tuple[list[int], list[str]]) -> int:
+        return sum(b - a < CRUMB_UG for a, b in pairwise(row[0]))
+
     try:
         found = turned(turn_ug)
         if lot and turn_ug:
@@ -144,14 +160,16 @@ def batches(
                 elif spans[0].fluid:
                     even_ug = min(turn_ug, ends_ug[-1] // len(found[1]))
                     found = min(found, turned(even_ug), key=cost)
+        rows = [shared(found, lot.most_ug if lot and turn_ug else 0)]
+        if turn_ug and crumbs(found) and not at_bench:
+            rows.append(shared(turned(0), 0))
+        found = min(rows, key=lambda row: (crumbs(row), cost(row)[1]))
     except TooManyCuts:
         raise TooMany from None
     if len(found[1]) > MOST_BATCHES:
         raise TooMany
-    edges, left = shared_out(spans, found[0], cap.most_ug, CRUMB_UG, lot.most_ug if lot else 0)
-    decided_by = [found[1][number] for number in left]
     row: list[Batch] = []
-    for by, parts in zip(decided_by, _parts(portions, spans, edges), strict=True):
+    for by, parts in zip(found[1], _parts(portions, spans, found[0]), strict=True):
         mix_at_min, ready_min = 0.0, prepare_min
         if row:
             before = row[-1]

@@ -89,8 +89,9 @@ def shared_out(
     spans: Sequence[Span], places: Sequence[int], most: int, crumb: int, limit: int = 0
 ) -> tuple[list[int], list[int]]:
     """The same places with no batch below ``crumb``, as far as a span may be cut for it: it is
-    shared out to the batches on both sides, or else evened with the fuller one. What ends by the
-    limit still does. And which of the batches those are that are left.
+    shared out to the batches on both sides, or else evened with one of them: where it is cut
+    anyway, and with the fuller. A first batch that ends by the limit still does. And which of the
+    batches those are that are left.
 
     >>> g = 1_000_000
     >>> ply, slurry = Span(0, 99 * g, False, for_crumb=True), Span(99 * g, 101 * g, False)
@@ -99,6 +100,7 @@ def shared_out(
     """
     starts, ends = [span.start for span in spans], [span.end for span in spans]
     places, left, at = list(places), list(range(len(places) - 1)), 1
+    first_most = limit if len(places) > 1 and places[1] <= limit else most
     while at < len(places):
         low, high = places[at - 1 : at + 1]
         ways = list[tuple[int, int, Span]]()  # one place for those from here to before there
@@ -112,12 +114,11 @@ def shared_out(
             if at > 1 and not is_last:
                 ways += [(at - 1, at + 1, span) for span in inside]
         found = [
-            (first - past, a - b, abs(a + b - 2 * place), first, past, place)
+            (first - past, not span.fluid, a - b, abs(a + b - 2 * place), first, past, place)
             for first, past, span in ways
             for a, b in [(places[first - 1], places[past])]
-            for place in [_parting(span, a, b, most, crumb)]
+            for place in [_parting(span, a, b, most, crumb, first_most if first == 1 else most)]
             if place is not None
-            and all((was <= limit) == (place <= limit) for was in places[first:past])
         ]
         if found:
             *_, first, past, place = min(found)
@@ -127,11 +128,13 @@ def shared_out(
     return places, left
 
 
-def _parting(span: Span, a: int, b: int, most: int, crumb: int) -> int | None:
-    """Where in this span, if anywhere, two batches from a to b part most evenly."""
+def _parting(span: Span, a: int, b: int, most: int, crumb: int, before: int) -> int | None:
+    """Where in this span, if anywhere, two batches from a to b part most evenly; the one before
+    is at most so much."""
     if not (span.fluid or span.for_crumb):
         return None
-    low, high = max(span.start, b - most, a + crumb), min(span.end, a + most, b - crumb)
+    low = max(span.start, b - most, a + crumb)
+    high = min(span.end, a + min(most, before), b - crumb)
     place = min(max((a + b) // 2, low), high)
     for edge in (span.start, span.end):
         if abs(edge - place) < TRIFLE_UG:

@@ -122,7 +122,7 @@ def test_at_the_bench_a_filler_begins_with_the_least_that_there_may_be(
         ("fabrics", "uni-tape-650", "together = 2", "together = 1.5", ["together", "whole"]),
         ("fabrics", "bid-300", "source =", "# source =", ["source", "missing"]),
         ("surfaces", "foam-fine", '"core"', '"foam"', ["kind", "'foam'"]),
-        ("surfaces", "foam-fine", 'low = "60', 'low = "600', ["uptake.value", "none below"]),
+        ("surfaces", "foam-fine", 'low = "60', 'low = "600', ["uptake.low", "none below"]),
         ("surfaces", "foam-fine", 'high = "160 g/m2"\n', "", ["uptake.high", "missing"]),
         ("fillers", "flox", 'high = "0.13', 'high = "1.6', ["bulk_density.high", "1.5 g/mL"]),
         ("fillers", "flox", "value = 2", "value = 3", ["mix 1, value", "none below"]),

@@ -126,6 +126,29 @@ def test_a_batch_that_is_cut_for_a_lot_leaves_no_crumb() -> None:
     assert "which takes 31 g of it" in found.say
 
 
+def test_no_kit_is_cut_for_the_crumb_of_another() -> None:
+    # 98.8 and 2.2 g of mix, of which a batch may be 98.9: who then scans ply 2 would get 2.2 g.
+    ply, strip = Kit("rib", (1,), 0.316, 300.0), Kit("rib", (2,), 0.007, 300.0)
+    cold = replace(asked_of(ply, strip, cup="paper-150"), air="12 degC", scale="no-cable")
+    found = size_of(cold)
+    assert found.say.startswith("go takes 98.7 g for rib ply 1, by cup.")
+    assert "Scan rib ply 2 for the next." in found.say
+    assert "Batch 2: too small for this scale" in found.say
+    # What is cut for a lot is followed by one batch for its rest and the strip.
+    short = size_of(replace(cold, left="resin=60g"))
+    assert short.say.startswith("go takes 50.4 g for a part of rib ply 1,")
+    assert (
+        "The next, 50.4 g, is for what it leaves of rib ply 1 and for rib ply 2: give 50.4g in "
+        "place of kit as its size." in short.say
+    )
+    assert "Scan" not in short.say
+    third = size_of(replace(cold, kits=(ply, strip, replace(ply, plies=(3,))), left="resin=60g"))
+    assert "as its size. Scan rib ply 3 for the one after." in third.say
+    # Of 260.4 and 10.4 g the rest takes two more: no size is told.
+    long = size_of(replace(cold, kits=(replace(ply, area_m2=0.8333), strip)))
+    assert "Scan rib ply 2 for the next. What it leaves of rib ply 1 takes 1" in long.say
+
+
 @settings(max_examples=8, deadline=None)
 @given(st.lists(st.floats(0.01, 0.6), min_size=1, max_size=4), st.floats(4, 400))
 @example([0.01, 0.6], 10)

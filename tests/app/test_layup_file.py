@@ -221,6 +221,12 @@ def test_a_number_that_is_too_long_to_be_read_is_told_with_its_line(tmp_path: Pa
         ('shape = "polygon"\npoints = "0 0, 9 9, 9 1.2.3 mm"', "three corners or more"),
         ('shape = "polygon"\npoints = "0 0, 9 9 mm"', "three corners or more"),
         ('shape = "polygon"\npoints = "0 0, 9 9, 0 999 m"', "within 100 m"),
+        (
+            'shape = "polygon"\npoints = "0 0, 0.00001 0, 0 0.000004 m"',
+            "line 8, step 1, ply 1, points: '0 0, 0.00001 0, 0 0.000004 m' was read; accepted: "
+            "corners round 1 mm2 or more, here 2e-05 mm2",
+        ),
+        ('shape = "disc"\ndiameter = "1.1 mm"', "accepted: one of 1 mm2 or more, here 0.95"),
         ('shape = "ring"\nouter = "1 m"\ninner = "1.1 m"', "below the outer one"),
         ('shape = "tape"\nlength = "1 m"\nwidth = "0 mm"', "accepted: 0.01 mm to"),
         ('shape = "disc"\ndiameter = "1 m"\ncount = 1001', "from 1 to 1000"),
@@ -382,7 +388,9 @@ def test_a_slip_is_told_with_its_line_where_that_is_plain(
     [
         ("methods", "squeegee", 'value = "40 %"', 'value = "90 %"', "resin_fraction.value"),
         ("methods", "squeegee", 'high = "8 %"', 'hihg = "8 %"', "lost.hihg"),
-        ("methods", "squeegee", 'high = "8 %"', 'high = "1 %"', "lost.value"),
+        ("methods", "squeegee", 'high = "8 %"', 'high = "1 %"', "lost.high"),
+        ("methods", "squeegee", 'low = "2 %"', 'low = "9 %"', "lost.low"),
+        ("methods", "squeegee", 'value = "4 %"', 'value = "9 %"', "lost.value"),
         ("methods", "squeegee", "high = 1.2", "high = 12", "apply.high"),
         ("surfaces", "foam-fine", 'high = "', 'high = "9', "uptake.high"),
         ("fillers", "flox", 'high = "0.13 g/mL"', 'high = "9 g/mL"', "bulk_density.high"),

@@ -427,12 +427,56 @@ def test_a_crumb_behind_a_lot_is_shared_out_by_less_of_the_lot() -> None:
     assert masses(list(row)) == pytest.approx([60.9, 99])
 
 
+@pytest.mark.parametrize(
+    ("portions", "lot_g", "least_g", "expected"),
+    [
+        ([(98.8, 1), (2.1, 0)], 54.4, 42, [50.45, 50.45]),  # none of it is used: no limit
+        ([(3.6, 0), (98.8, 1)], 13.6, 42, [51.2, 51.2]),  # it is left over: 13.6 proves nothing
+        ([(3.6, 0), (98.8, 1)], 36.7, 42, [51.2, 51.2]),
+        ([(50.0, 2), (2.5, 0)], 51.7, 42, [52.5]),  # one fresh batch, and no plies are parted
+        ([(50.0, 1), (2.5, 0)], 51.7, 42, [52.5]),  # rather than two that are unproven
+        ([(99.0, 2), (3.0, 0), (99.0, 1)], 103, 0, [99, 51, 51]),  # past the lot's end
+        ([(60.0, 2), (3.0, 1), (99.0, 2)], 61, 0, [63, 99]),
+    ],
+)
+def test_a_lot_leaves_no_crumb_that_can_be_shared_out(
+    portions: list[tuple[float, int]], lot_g: float, least_g: int, expected: list[float]
+) -> None:
+    caps, lot = [Cap(100 * UG_PER_G, "cup")], Cap(round(lot_g * UG_PER_G), "the lot")
+    row = batches(some(portions), caps, 10, 3, lot=lot, least_ug=least_g * UG_PER_G)
+    assert masses(list(row)) == pytest.approx(expected, abs=2e-6)
+    ends = accumulate(batch.mass_ug for batch in row)
+    assert all(
+        end <= lot.most_ug or batch.decided_by != "the lot"
+        for batch, end in zip(row, ends, strict=True)
+    )
+
+
+def test_a_crumb_at_the_end_is_what_was_left_over() -> None:
+    row = batches(some([(99.0, 2), (2.1, 0)]), [Cap(100 * UG_PER_G, "cup")], 10, 3)
+    assert [batch.decided_by for batch in row] == ["cup", "need"]
+
+
+def test_at_the_bench_no_ply_is_divided_for_a_crumb() -> None:
+    # Its kit would come twice, once with what the first batch wetted of it already.
+    caps, plies = [Cap(100 * UG_PER_G, "cup")], some([(98.8, 1), (2.1, 1)])
+    assert masses(list(batches(plies, caps, 10, 3, at_bench=True))) == [98.8, 2.1]
+    lot = Cap(51_700_000, "the lot")
+    row = batches(some([(50.0, 1), (2.5, 1)]), caps, 10, 3, lot=lot, at_bench=True)
+    assert [(b.mass_ug, b.decided_by) for b in row] == [
+        (50_000_000, "the lot"),
+        (2_500_000, "need"),
+    ]
+
+
 SMALL_OR_ALL_BUT_FULL = st.floats(0.2, 8) | st.floats(93, 100) | st.floats(5, 300)
 
 
 @settings(max_examples=200)
 @example([(99.0, 1), (2.1, 0)], 100.0, 42, None)
 @example([(98.0, 2), (4.0, 1), (98.0, 2)], 100.0, 0, None)
+@example([(98.8, 1), (2.1, 0)], 100.0, 42, 54.4)
+@example([(50.0, 2), (2.5, 0)], 100.0, 42, 51.7)
 @given(
     st.lists(st.tuples(SMALL_OR_ALL_BUT_FULL, st.integers(0, 2)), max_size=12),
     st.sampled_from([100.0, 50.0, 10.0]),
@@ -458,10 +502,13 @@ def test_no_crumb_is_left_that_those_beside_it_could_share(
     parts = [part for batch in row for part in batch.parts]
     cut = {id(p.portion): p.portion for p in parts if not p.is_whole and fits(p.portion, cap_g)}
     assert all(len(portion.plies) < 2 for portion in cut.values())
-    if cut:  # for a crumb alone
-        assert any(batch.mass_ug < CRUMB_UG for batch in uncut)
-    if lot is not None:  # what no batch may go over
-        return
+    without_lot = planned(None, portions)
+    if cut and masses(uncut) != masses(planned(None, [(grams, 2) for grams, _ in portions])):
+        assert crumbs(uncut) or len(row) < len(uncut)  # for them alone
+    assert crumbs(row) <= crumbs(without_lot)
+    # What a first batch is at most that is of a lot; of less than a crumb none is made.
+    of_lot = lot is not None and max(CRUMB_UG, row[0].mass_ug if row else 0) <= lot.most_ug
+    first_most_ug = min(cap_ug, lot.most_ug) if lot and of_lot else cap_ug
     for at, crumb in enumerate(row):
         short_ug = CRUMB_UG - crumb.mass_ug
         if short_ug <= 0:
@@ -473,8 +520,14 @@ def test_no_crumb_is_left_that_those_beside_it_could_share(
                 gives_ug = min(batch.parts[end].mass_ug, batch.mass_ug - CRUMB_UG)
                 assert gives_ug < short_ug + 2 * TRIFLE_UG
         rooms = [cap_ug - batch.mass_ug for batch, _ in beside]
+        if at == 1:
+            rooms[0] = first_most_ug - row[0].mass_ug
         if len(rooms) == 2 and all(len(part.portion.plies) < 2 for part in crumb.parts):
             assert min(rooms) < TRIFLE_UG or sum(rooms) < crumb.mass_ug + 3 * TRIFLE_UG
+
+
+def crumbs(row: Iterable[Batch]) -> int:
+    return sum(batch.mass_ug < CRUMB_UG for batch in row)
 
 
 def fits(portion: Portion, cap_g: float) -> bool:

@@ -24,7 +24,7 @@ from mixer.app.sizing.batch_plan import Bench, Plan, plan
 from mixer.app.sizing.pace import learned
 from mixer.app.sizing.size_view import few_plies, shown_g
 from mixer.app.sizing.stock import each_said, stock
-from mixer.plan.batches import CRUMB_UG, UG_PER_G, Part
+from mixer.plan.batches import CRUMB_UG, UG_PER_G, Batch, Part
 from mixer.plan.cloth import Fabric
 from mixer.plan.layup import Layup, Plies, Ply, spoken
 from mixer.plan.need import (
@@ -132,7 +132,7 @@ def size_of(asked: Asked) -> Found:
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
         stock=lots,
-        cut_for_lot=True,  # go takes one batch, and there is no more for it
+        at_bench=True,  # go takes one batch, and there is no more for it
     )
     row = plan(found, bench)
     if not row.batches:
@@ -250,10 +250,19 @@ def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> s
     ]
     if before := _before(asked):
         said.append(before)
+    rest = [batch for batch in row.batches[1:] if any(id(p.portion) in cut for p in batch.parts)]
+    with_it = _whole_in_one_with(cut, rest)
+    if together := [kit for kit, one in _each(asked.kits, found) if id(one) in with_it]:
+        later = [kit for kit in later if kit not in together]
+        size_g = rest[0].mass_ug // STEP_UG * STEP_UG / UG_PER_G
+        said.append(
+            f"The next, {size_g:.1f} g, is for what it leaves of {_plies(parts)} and for "
+            f"{_plies(together)}: give {size_g:.1f}g in place of kit as its size."
+        )
     if later:
-        said.append(f"Scan {_plies(later)} for the next.")
-    if cut:
-        rest_ug = sum(p.mass_ug for b in row.batches[1:] for p in b.parts if id(p.portion) in cut)
+        said.append(f"Scan {_plies(later)} for the {'one after' if together else 'next'}.")
+    if cut and not together:
+        rest_ug = sum(p.mass_ug for b in rest for p in b.parts if id(p.portion) in cut)
         said.append(
             f"What it leaves of {_plies(parts) or 'it'} takes {rest_ug / UG_PER_G:.1f} g more."
         )
@@ -265,6 +274,15 @@ def _said(asked: Asked, layup: Layup, found: Need, row: Plan, size_ug: int) -> s
     if asked.cloth_ug is not None and (missing := plies_missing(layup, all_g)):
         said.append(few_plies(missing, len(layup.plies)))
     return " ".join([*said, *(n for n in row.notes if any(words in n for words in _TOLD))])
+
+
+def _whole_in_one_with(cut: set[int], rest: Sequence[Batch]) -> set[int]:
+    """Which portions come whole with all that is left of one that is cut; none where more than
+    one batch is for that, or where they are divided too."""
+    if len(rest) != 1:
+        return set()
+    others = [part for part in rest[0].parts if id(part.portion) not in cut]
+    return {id(part.portion) for part in others} if all(p.is_whole for p in others) else set()
 
 
 def _before(asked: Asked) -> str:

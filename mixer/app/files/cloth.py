@@ -155,7 +155,9 @@ def _rising(table: Table, one: Callable[[Table, str], float]) -> Range:
     low, value, high = (one(table, end) for end in _ENDS)
     if not low <= value <= high:
         written = ", ".join(str(table.resolved[end]) for end in _ENDS)
-        raise table.wrong("value", written, "low, value and high, none below the one before")
+        # Of three, one that is out of order with both others is the slip.
+        slip = "high" if high < low <= value else "low" if value <= high < low else "value"
+        raise table.wrong(slip, written, "low, value and high, none below the one before")
     return Range(low, value, high)
 
 

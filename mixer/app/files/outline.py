@@ -24,6 +24,7 @@ ROLL_OFF = 1.02
 #: A bond line has no less; a millionth of a metre is a slip of the unit (our choice).
 LEAST_MM = 0.01
 SPAN = f"{LEAST_MM} mm to 100 m"
+LEAST_MM2 = 1.0  # nobody cuts or fills less (our choice)
 POINTS = "three corners or more in order, such as '0 0, 400 0, 400 300 mm'"
 LONGEST_POINTS = 10_000
 _POINT = re.compile(r"\s*(-?[0-9.]{1,40})\s+(-?[0-9.]{1,40})\s*")
@@ -38,9 +39,14 @@ def areas_m2(
     :class:`ProfileError`."""
     shape = table.choice("shape", SHAPES)
     try:
-        return tuple(mm2 / 1e6 for mm2 in _mm2(table, shape, count, roll_mm, is_tape))
+        each_mm2 = _mm2(table, shape, count, roll_mm, is_tape)
     except NoOutline as error:
         raise table.wrong(error.key, table.resolved.get(error.key, ""), str(error)) from None
+    if min(each_mm2) < LEAST_MM2:
+        key, what = ("points", "corners round") if shape == "polygon" else ("shape", "one of")
+        accepted = f"{what} {LEAST_MM2:g} mm2 or more, here {min(each_mm2):.2g} mm2"
+        raise table.wrong(key, table.resolved[key], accepted)
+    return tuple(mm2 / 1e6 for mm2 in each_mm2)
 
 
 def dimension_mm(table: Table, key: str) -> float:

@@ -54,8 +54,8 @@ NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
     a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
-    carries; ``stock`` what is left of the lots, for which with ``cut_for_lot`` what is wetted at
-    once is cut."""
+    carries; ``stock`` what is left of the lots; ``at_bench`` that only the first batch is
+    mixed now."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -65,7 +65,7 @@ class Bench:
     pace: tuple[float, int] | None = None
     scale_most_ug: int | None = None
     stock: Stock | None = None
-    cut_for_lot: bool = False
+    at_bench: bool = False
 
     @property
     def rate_g_min(self) -> float:
@@ -124,7 +124,7 @@ def plan(need: Need, bench: Bench) -> Plan:
             bench.prepare_min,
             lot=lot,
             least_ug=least_ug,
-            cut_for_lot=bench.cut_for_lot,
+            at_bench=bench.at_bench,
         )
     except TooMany:
         many = (
