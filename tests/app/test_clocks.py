@@ -258,6 +258,18 @@ def test_what_was_taken_back_changes_its_clock_and_teaches_nothing(at: At) -> No
     assert at.facts("foretold")[-1].data["seen"] == 0
 
 
+def test_one_temperature_that_was_taken_back_changes_its_clock(at: At) -> None:
+    before = at.cup(1).stands.low_s
+    at.say("air", "12 degC")
+    assert at.cup(1).stands.low_s != before
+    with Journal.open(at.record) as other:
+        other.append([fact("corrected", 1, field="air-1", was=12.0, value=None, reason="a slip")])
+    at.bench.end("done")
+    at.start()
+    at.tick()
+    assert at.cup(1).stands.low_s == before
+
+
 @pytest.mark.parametrize("text", ["7", "x", "-1", "1 2", "²"])
 def test_thick_of_no_live_cup_is_refused(at: At, text: str) -> None:
     assert "live cups: 1" in at.say("thick", text)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -319,6 +320,30 @@ def test_between_two_measurements_the_warmer_one_holds() -> None:
 def test_what_is_said_anew_at_once_puts_a_slip_right() -> None:
     of = measured(row(air="20 degC"), (300, 42), (360, 21), (900, 21))
     assert asked(of).air == ((0.0, 21.0),)
+
+
+def test_what_is_said_once_a_minute_does_not_undo_all_that_was_said() -> None:
+    hot = [(60.0 * i, 36) for i in range(1, 17)]
+    air = asked(measured(row(air="14 degC"), *hot, (17 * 60.0, 14))).air
+    assert air[0] == (0.0, 36.0)
+    assert air[-1] == (17 * 60.0, 14.0)
+
+
+def test_what_another_boot_said_is_no_slip_whatever_utc_tells() -> None:
+    of = measured(row(air="20 degC"), (600, 35))
+    of = measured(of, (660, 12), boot="boot-2")  # by UTC a minute later
+    assert asked(of).air == ((0.0, 35.0), (660.0, 12.0))
+
+
+@pytest.mark.parametrize("by_utc_s", [1126, 40, -4000])
+def test_a_temperature_is_as_late_as_the_cup_was_old(by_utc_s: int) -> None:
+    """The age clock of some systems stands still in their sleep, and UTC may be set back."""
+    of = row(air="35 degC")
+    utc = (START + timedelta(seconds=by_utc_s)).isoformat(timespec="milliseconds")
+    said = replace(
+        fact("measured", at_ms=46_000, air_c=12.0, text=""), utc=utc.replace("+00:00", "Z")
+    )
+    assert asked(fold(of, said)).air == ((0.0, 35.0), (max(46.0, by_utc_s), 12.0))
 
 
 def test_a_room_that_was_beyond_the_model_and_is_so_no_more_has_a_time_again() -> None:

@@ -295,9 +295,18 @@ def test_a_poured_batch_goes_by_its_first_contact_and_its_own_air(
 def test_a_clock_that_was_set_makes_no_laminate_older(
     boot: str, at_ms: int, utc: str, age_h: float
 ) -> None:
-    (row,) = batch_rows([*poured(), live()])  # hardener ran in after 30 s
+    (row,) = batch_rows(
+        [opened(profile={"resin": load_resin("sample-36").raw}), *poured()[1:], live()]
+    )  # hardener ran in after 30 s
     found = of_batch(row, Moment(utc, at_ms, boot), None)
     assert found["age_h"] == age_h
+    # No sooner than a right clock has it: so much from now on, by the clock as it is now.
+    right = of_batch(row, Moment("2024-05-01T10:00:30.000Z", 7_230_000, "boot-1"), None)
+    for key, due in right["not_before"].items():
+        after = datetime.fromisoformat(due) - datetime.fromisoformat("2024-05-01T10:00:30Z")
+        passed = timedelta(hours=age_h - 2.0)
+        told = datetime.fromisoformat(found["not_before"][key]) - datetime.fromisoformat(utc)
+        assert told >= after - passed - timedelta(hours=1)
 
 
 def test_what_was_measured_at_the_bench_counts_too() -> None:

@@ -119,6 +119,7 @@ def of_batch(
     if moment.boot == now.boot:  # a clock that was set makes no laminate older
         until = min(until, begun + timedelta(milliseconds=max(0, now.at_ms - moment.at_ms)))
     since = stretches(row, begun, until, cold_c)
+    by_now = datetime.fromisoformat(now.utc) - (until - begun)  # begun, by the clock as it is now
     low = [Span(one.seconds, one.least_c) for one in since]
     high = [Span(one.seconds, one.most_c) for one in since]
     # Of too little of one side no more of the other can react, whatever the label's clock says.
@@ -161,7 +162,7 @@ def of_batch(
         for key, wanted_s in times.hours_s.items():
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
             days = min(LONGEST_DAYS, after_s / 86400)
-            found["not_before"][key] = _utc(begun + timedelta(days=days))
+            found["not_before"][key] = _utc(max(begun, by_now) + timedelta(days=days))
     if not off and times is not None and row.verdict == "unproven":
         because = f" ({row.unproven_because})" if row.unproven_because else ""
         notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")

@@ -18,7 +18,7 @@ from typing import Any
 
 from mixer import units
 from mixer.app.files.profiles import kept_resin
-from mixer.app.life.ages import age_ms, is_time
+from mixer.app.life.ages import age_ms, is_time, since_ms
 from mixer.app.life.cup_life import AWAITED, off_told
 from mixer.app.life.life import label_of
 from mixer.record.views import BatchRow, Moment
@@ -147,7 +147,7 @@ def of_share(
     shared: list[tuple[float, int, float | None]] = []
     for when, most_ug, own in course:
         # To the next second, and in order whatever a clock did: longer with the others is warmer.
-        since_s = max(0.0, float(math.ceil(aged_s(contact, later, when))))
+        since_s = float(math.ceil(max(0.0, aged_s(contact, later, when))))
         since_s = max(since_s, shared[-1][0] if shared else 0.0)
         shared.append((since_s, most_ug, whole.cup_ml if own else None))
     return replace(whole, shared=tuple(shared), said=said_of(row, share=True))
@@ -156,7 +156,7 @@ def of_share(
 def said_of(row: BatchRow, *, share: bool = False) -> int:
     """How often something was said of a batch, or of its cups too, that may change what is to be
     asked."""
-    said = len(row.measured) + len(row.corrections) + len(row.later)
+    said = len(row.said_air) + len(row.corrections) + len(row.later)
     return said + len(row.cups_told.shares) if share else said
 
 
@@ -272,7 +272,8 @@ def seconds_after(contact: Moment, when: Moment) -> float:
 
 def aged_s(contact: Moment, later: Sequence[Moment], when: Moment) -> float:
     """The same to a fact of the batch: as old as its cup was by its clock, which by UTC alone may
-    be behind. In a boot in which none of its facts came ``later`` it was before.
+    be behind, and by the age clock of a system that stands still in sleep. In a boot in which
+    none of its facts came ``later`` it was before.
 
     >>> contact = Moment("2024-05-01T08:00:00.000Z", 30_000, "b1")
     >>> behind = Moment("2024-05-01T07:00:00.000Z", 60_000, "b2")
@@ -280,6 +281,8 @@ def aged_s(contact: Moment, later: Sequence[Moment], when: Moment) -> float:
     >>> aged_s(contact, [contact, kept, behind], behind), aged_s(contact, [], behind)
     (660.0, -3600.0)
     """
+    if contact.boot == when.boot and contact.at_ms <= when.at_ms and is_time(when.utc):
+        return since_ms(contact, when) / 1000
     if contact.boot == when.boot or not later or not is_time(contact.utc):
         return seconds_after(contact, when)
     if when.boot not in [one.boot for one in later]:
@@ -290,18 +293,26 @@ def aged_s(contact: Moment, later: Sequence[Moment], when: Moment) -> float:
 
 
 def put_right(measured: Sequence[tuple[Moment, float]]) -> list[tuple[Moment, float]]:
-    """Without what was said anew within :data:`ANEW_S`, which puts it right.
+    """Without what was said anew within :data:`ANEW_S` of it, which puts it right; what goes on
+    being said once a minute is no chain of slips.
 
-    >>> def said(at_ms: int, air_c: float) -> tuple[Moment, float]:
-    ...     return Moment("2024-05-01T08:00:00.000Z", at_ms, "b1"), air_c
-    >>> [air_c for _, air_c in put_right([said(0, 41.0), said(20_000, 14.0), said(200_000, 15.0)])]
+    >>> def said(at_s: int, air_c: float) -> tuple[Moment, float]:
+    ...     return Moment("2024-05-01T08:00:00.000Z", 1000 * at_s, "b1"), air_c
+    >>> [air_c for _, air_c in put_right([said(0, 41.0), said(20, 14.0), said(200, 15.0)])]
     [14.0, 15.0]
+    >>> [air_c for _, air_c in put_right([said(60 * i, 20.0 + i) for i in range(5)])]
+    [21.0, 23.0, 24.0]
     """
-    return [
-        one
-        for one, after in itertools.zip_longest(measured, measured[1:])
-        if after is None or not 0 <= seconds_after(one[0], after[0]) < ANEW_S
-    ]
+    kept: list[tuple[Moment, float]] = []
+    first: Moment | None = None  # of those that the last one puts right
+    for when, air_c in measured:
+        is_anew = first is not None and first.boot == when.boot
+        if is_anew and first and 0 <= when.at_ms - first.at_ms < 1000 * ANEW_S:
+            kept.pop()
+        else:
+            first = when
+        kept.append((when, air_c))
+    return kept
 
 
 def _air(
@@ -315,11 +326,10 @@ def _air(
         for one in row.later
         if one.degrees is not None
     ]
-    measured = [
-        (float("-inf") if contact is None else aged_s(contact, later, when), air_c)
-        for when, air_c in put_right(row.measured)
-    ]
-    said += measured
+    newest_s = -math.inf
+    for when, air_c in put_right(row.measured):  # whatever a clock did, in their order
+        newest_s = max(newest_s, -math.inf if contact is None else aged_s(contact, later, when))
+        said.append((newest_s, air_c))
     said += [
         (float("-inf") if contact is None else seconds_after(contact, when), air_c)
         for when, air_c in typed
