@@ -84,11 +84,15 @@ def look_beside(path: Path) -> None:
             )
     log = beside(path, "-wal")
     try:
-        if log.stat().st_size == 0 or path.stat().st_size:
+        if log.stat().st_size == 0:
+            return
+    except OSError:
+        return
+    try:  # looked at last: a record that is just made has its log after it
+        if path.stat().st_size:
             return
     except FileNotFoundError:
-        if not log.exists():
-            return
+        pass
     except OSError:
         return
     raise RecordError(

@@ -11,6 +11,7 @@ import pytest
 from support.programs import ENV
 
 from mixer.record.journal import Journal
+from mixer.record.trouble import look_beside
 
 # Says each number only after its fact was appended, as a face would show it.
 WRITE_FOR_EVER = """
@@ -54,6 +55,14 @@ def test_a_killed_writer_has_lost_nothing_that_it_had_shown(tmp_path: Path, afte
         assert journal.verify().ok
         journal.open_batch(next(journal.entries()))  # and it is written on
         assert journal.verify().ok
+
+
+def test_a_log_that_comes_while_it_is_looked_for_has_its_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program makes the record just now: neither was there, then both are."""
+    monkeypatch.setattr(Path, "exists", lambda path: True)
+    look_beside(tmp_path / "record.db")
 
 
 def test_two_writers_keep_one_chain(tmp_path: Path) -> None:
