@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.app.life.cup_life import MARKS, standing
+from mixer.app.life.cup_life import MARKS, UNKNOWN_S, standing
+from mixer.science.plain_rule import HOT, WARM
+from mixer.science.pot_life import LABEL_MINUTES
 
 seconds = st.integers(60, 40_000)
 maybe = st.none() | seconds
@@ -116,6 +118,11 @@ def test_without_a_figure_it_is_said_why_and_the_plain_rule(
     assert all(part in found.say for part in parts)
     assert (found.low_s, found.cues) == (None, ())
     assert ("Spread" in found.say) == ("Spread it out" in parts)
+
+
+def test_what_nobody_can_foretell_is_warned_of_as_the_quickest_that_was_checked() -> None:
+    quickest_s = 60 * LABEL_MINUTES[0]
+    assert UNKNOWN_S == {"warm": WARM * quickest_s, "hot": pytest.approx(HOT * quickest_s)}
 
 
 @given(

@@ -162,7 +162,7 @@ def of_batch(
         for key, wanted_s in times.hours_s.items():
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
             days = min(LONGEST_DAYS, after_s / 86400)
-            found["not_before"][key] = _utc(max(begun, by_now) + timedelta(days=days))
+            found["not_before"][key] = _utc(by_now + timedelta(days=days))
     if not off and times is not None and row.verdict == "unproven":
         because = f" ({row.unproven_because})" if row.unproven_because else ""
         notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")
