@@ -122,7 +122,7 @@ def test_without_a_figure_it_is_said_why_and_the_plain_rule(
 
 def test_what_nobody_can_foretell_is_warned_of_as_the_quickest_that_was_checked() -> None:
     quickest_s = 60 * LABEL_MINUTES[0]
-    assert UNKNOWN_S == {"warm": WARM * quickest_s, "hot": pytest.approx(HOT * quickest_s)}
+    assert {"warm": WARM * quickest_s, "hot": pytest.approx(HOT * quickest_s)} == UNKNOWN_S
 
 
 @given(
