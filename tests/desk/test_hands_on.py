@@ -60,7 +60,11 @@ def test_keys_alone_pour_a_batch_through_that_says_it_is_simulated(
                 bench.press("Up")
             return seen.stage in ("live", "ended")
 
-        bench.until(follow, 60)
+        try:
+            bench.until(follow, 60)
+        except AssertionError as error:
+            seen = shop.picture()
+            raise AssertionError(f"{error}: {seen.stage}, {seen.cue}: {seen.say}") from None
         bench.until(lambda: bench.window.scene.picture.stage == "live")
         last = bench.window.scene.picture
     shop.stop("the test is over")

@@ -87,6 +87,7 @@ class Desk:
         self._screen = screen
         self._display = Display(screen)
         self._tapped_s: dict[str, float] = {}
+        self._down: set[str] = set()
         drawn: list[bool] = []
         then = options.pop("on_first_drawn", lambda: None)
         self.window = Window(shop, on_first_drawn=lambda: drawn.append(True) or then(), **options)
@@ -98,9 +99,11 @@ class Desk:
 
     def down(self, key: str) -> None:
         self._key(X.KeyPress, key)
+        self._down.add(key)
 
     def up(self, key: str) -> None:
         self._key(X.KeyRelease, key)
+        self._down.discard(key)
 
     def press(self, *keys: str) -> None:
         """One after the other, as a hand does: each is dealt with before the next."""
@@ -239,6 +242,8 @@ class Desk:
         return picture
 
     def end(self) -> None:
+        for key in list(self._down):  # of a test that failed: the next has the same keyboard
+            self.up(key)
         self.window.leave("the test is over")
         self._display.close()
         # A Tcl interpreter must go in the thread that made it: a later test's bench thread
