@@ -219,8 +219,8 @@ def _beside(picture: Picture, told: dict[tuple[int, int], set[object]]) -> list[
     cures, lasts = (told.setdefault(of, set()) for of in ((0, -2), (picture.batch or 0, -1)))
     asleep = MAY_SLEEP if picture.may_sleep else ""
     can_wait = () if picture.stage == "pour" else picture.curing
-    found = [line for line in can_wait if line not in cures]
-    found += [line for line in (picture.lasts, asleep) if line and line not in lasts]
+    found = [line for line in (*can_wait, asleep) if line and line not in cures]
+    found += [picture.lasts] if picture.lasts and picture.lasts not in lasts else []
     cures.update(found)
     lasts.update(found)
     for cup in picture.live_cups:

@@ -13,6 +13,7 @@ from support.benches import FIRST
 
 from mixer.app.picture import Picture
 from mixer.app.request import Request
+from mixer.app.words import MAY_SLEEP
 from mixer.cli import main
 from mixer.console import _listen, as_plain, run_jsonl, run_text
 
@@ -156,6 +157,14 @@ def test_words_reach_the_bench_and_others_get_a_sentence(
     assert "'drop it' is no word here: drop stands alone on its line." in capsys.readouterr().err
     _listen(bench, ["cpsdcnlsbldhpdpbt\n"])  # a tag, from a scanner that types into the terminal
     assert bench.keys[-1] == ("jug", "cpsdcnlsbldhpdpbt")
+
+
+def test_that_the_computer_may_fall_asleep_is_said_once_and_not_again_of_the_batch() -> None:
+    first, *others = [replace(one, may_sleep=True) for one in _pictures()]
+    pictures = [first, *(replace(one, batch=1) for one in others)]
+    out = io.StringIO()
+    run_text(FakeBench(pictures, 0), out, ())
+    assert out.getvalue().splitlines().count(MAY_SLEEP) == 1
 
 
 def test_both_faces_tell_what_cures_and_the_text_once() -> None:
