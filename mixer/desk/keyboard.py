@@ -179,7 +179,7 @@ class Keyboard:
             self._window.change(typed=self._typing.text)
             return False
         digit = self._typing.character(key, char)
-        if digit and not self._keys.scanning(at_ms):
+        if digit and not (self._keys.scanning(at_ms) or self._keys.says_was(at_ms)):
             self._keys.keep()
             self._typing.put(digit, at_ms, new=self._keys.fresh(key, at_ms), read=char)
             return True

@@ -19,7 +19,7 @@ NAMED = {
 }  # fmt: skip
 ENTER = ("Return", "KP_Enter")
 COMMANDS = (*CARDS, *OF_THE_WINDOW)
-WAS = "was"  # the one word that is typed with a blank in it: ``was resin``
+WAS = "was"  # the one word that is typed with a blank in it: ``was resin``, ``was 41.4``
 
 DOUBLE_MS = 600  # a second press this soon is the same press
 BOUNCE_MS = 50  # a press this soon after the release is autorepeat or a bouncing contact
@@ -148,13 +148,18 @@ class Keys:
         """Whether so little time has passed since a letter that no hand pressed this key."""
         return self._since(at_ms, SCAN_MS)
 
+    def says_was(self, at_ms: int) -> bool:
+        """Whether what was typed of late begins with the word for what was another thing: the
+        digits behind it are no figure of what is asked for."""
+        return self._card(at_ms).split(" ")[0] == WAS
+
     def _since(self, at_ms: int, most_ms: int) -> bool:
         """Whether the last letter is no older than this."""
         return bool(self._letters) and 0 <= at_ms - self._typed_ms[-1] < most_ms
 
     def _in_card(self, at_ms: int) -> bool:
         """Whether a blank now is one of a card, or of what is said to have been poured."""
-        return self.scanning(at_ms) or self._card(at_ms).split(" ")[0] == WAS
+        return self.scanning(at_ms) or self.says_was(at_ms)
 
     def _said(self, word: str | None, at_ms: int) -> str | None:
         asked = self.asking(at_ms)

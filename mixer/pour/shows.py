@@ -17,6 +17,7 @@ from mixer.pour.standing import after_settling, without_room
 from mixer.pour.state import Pour
 
 FAR, FAR_STEPS = 0.05, 10  # of what is asked for, and so many steps (our choice)
+LESS_THAN_NOTHING = "The scale shows less than nothing: zero it with the empty cup on it."
 _FIGURE = re.compile(r"(-?[0-9]{1,6}(?:[.,][0-9]{0,6})?|-?[.,][0-9]{1,6}) ?(?:g|grams?)?", re.I)
 
 
@@ -63,6 +64,21 @@ def read_ug(text: str) -> int | None:
 def division_ug(pour: Pour) -> int:
     """One step of the display; that of a scale which is read is no matter here."""
     return pour.terms.typed_division_ug or 1
+
+
+def beyond(pour: Pour, text: str, gross_ug: int) -> str:
+    """Why this scale cannot show that; empty where it can."""
+    step, most = division_ug(pour), pour.terms.scale_most_ug
+    if rest := gross_ug % step:
+        low = gross_ug - rest
+        near = f"{words.grams(low, step)} or {words.grams(low + step, step)}"
+        return (
+            f"{text.strip()} is between two steps of {words.grams(step, step)}: type {near}. A "
+            "display of finer steps is told at the start, as typed:0.01g."
+        )
+    if most is not None and gross_ug > most:
+        return f"The scale carries no more than {words.grams(most, step)}: type what it shows."
+    return ""
 
 
 def known_ug(pour: Pour) -> int:

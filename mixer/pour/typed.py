@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mixer.pour import bands, cups, jug_weights, jugs, parting, turns, was
+from mixer.pour import bands, cups, jug_weights, jugs, parting, turns, typed_was
 from mixer.pour.decide import note_or_hold
 from mixer.pour.decision import Decision
 from mixer.pour.draft import Draft
@@ -37,9 +37,11 @@ from mixer.pour.facts import (
 from mixer.pour.inputs import Cut, Input, Key, Tick
 from mixer.pour.leaps import FASTEST_UG_S
 from mixer.pour.shows import (
+    LESS_THAN_NOTHING,
     Ask,
     Entry,
     ask_of,
+    beyond,
     division_ug,
     is_far,
     is_resin_alone,
@@ -86,7 +88,9 @@ def decide(
 def mend(draft: Draft, last: Fact) -> None:
     """Complete a decision of which only the first facts are there."""
     pour = draft.pour
-    if pour.stage == "pour" and (pour.called is None or isinstance(last, Accepted)):
+    if pour.stage == "pour" and isinstance(last, Tared):
+        _ask_next(draft, last.tare_ug)
+    elif pour.stage == "pour" and (pour.called is None or isinstance(last, Accepted)):
         _ask_next(draft, last.gross_ug if isinstance(last, Accepted) else known_ug(pour))
 
 
@@ -96,38 +100,33 @@ def heard(pour: Pour, text: str, now_s: float) -> Entry:
     if gross is None:
         read = f"{text[:20]!r} is no weight: type" if text.strip() else "Type"
         wrong = f"{read} in grams what the scale shows, such as 44.3."
-    elif rest := gross % (step := division_ug(pour)):
-        near = f"{grams(gross - rest, step)} or {grams(gross - rest + step, step)}"
-        wrong = (
-            f"{text.strip()} is between two steps of {grams(step, step)}: type {near}. A display "
-            "of finer steps is told at the start, as typed:0.01g."
-        )
     else:
-        wrong = _wrong(pour, gross, ask)
+        wrong = _wrong(pour, text, gross, ask)
     return Entry(text.strip(), None if wrong else gross, wrong)
 
 
-def _wrong(pour: Pour, gross: int, ask: Ask | None) -> str:
+def _wrong(pour: Pour, text: str, gross: int, ask: Ask | None) -> str:
     """Why this cannot be what the scale shows; empty where it can."""
-    step, most, before = division_ug(pour), pour.terms.scale_most_ug, known_ug(pour)
+    step, before = division_ug(pour), known_ug(pour)
     if pour.parting is not None and ask is None:
         return parting.NOT_YET_STIRRED
     if ask is None:
         return "Nothing is being weighed now: no figure is wanted."
+    if wrong := beyond(pour, text, gross):
+        return wrong
     if pour.parting is not None and gross > before:
         return f"It showed {grams(before, step)}: nothing is to come in while a part is taken out."
     if pour.parting is not None:
         tare = pour.cup.tare_ug
         return "" if gross > tare else "That is no more than the empty cup: something must be left."
-    if gross < before and pour.stage == "cup":
-        return "The scale shows less than nothing: zero it with the empty cup on it."
+    if gross < 0 and pour.stage == "cup":
+        return LESS_THAN_NOTHING
     if gross < before:
         return (
-            f"It showed {grams(before, step)} before: type what it shows now. If some is gone from "
-            "the cup, or the zero moved, drop the batch."
+            f"It showed {grams(before, step)} before: type what it shows now. If that was typed "
+            f"wrong, say what it did show: was 44.3. If some is gone from the cup, or the zero "
+            "moved, drop the batch."
         )
-    if most is not None and gross > most:
-        return f"The scale carries no more than {grams(most, step)}: type what it shows."
     if pour.stage == "cup" and bands.too_heavy(pour.terms, gross):
         return too_heavy(pour.terms.size_ug, step)
     return ""
@@ -148,10 +147,12 @@ def _key(draft: Draft, entry: Entry, key: Key) -> Entry:
             draft.add(Resumed(draft.at_ms, BY_HAND, "by-hand", 0))
         case "jug":
             jugs.read(draft, key.text, entry.gross_ug)
-        case "was":
-            draft.refusal = was.TYPED
         case _ if pour.held_by_hand:
             draft.refusal = HELD[BY_HAND]
+        case "was":
+            gross = typed_was.say(draft, key.text)
+            if gross is not None:
+                _ask_next(draft, gross)
         case "shows":
             return _hear(draft, entry, key.text)
         case "go" | "use" | "part":

@@ -57,6 +57,7 @@ CASES: tuple[tuple[list[str], list[str]], ...] = (
     ([*"61", "F4"], ["use 61"]),
     ([*"61", "F5"], ["part 61"]),
     ([*"4..5", "space"], ["go 4.5"]),
+    ([*"was", "space", *"42.1", "Return"], ["was 42.1"]),
 )
 
 
@@ -74,6 +75,13 @@ def test_the_figure_goes_along_with_the_word(bench: Desk, monkeypatch: pytest.Mo
         shop = anew(bench, call)
         by_hand(bench, *keys)
         assert shop.words == words, keys
+
+
+def test_a_total_put_right_leaves_the_figure_that_stands_there(bench: Desk) -> None:
+    by_hand(bench, *"44.3")
+    time.sleep(1.6 * FAST_MS / 1000)
+    by_hand(bench, *"was", "space", *"42.1", "Return", "space")
+    assert bench.shop.words == ["was 42.1", "go 44.3"]
 
 
 def test_digits_in_quick_succession_are_a_figure(bench: Desk) -> None:

@@ -436,3 +436,114 @@ def test_no_total_is_told_that_leaves_no_room_for_what_follows() -> None:
     assert "no room to put it right" in teller.say
     teller.tell("go", "68.5")
     assert teller.asked_g[2] <= 75
+
+
+def test_a_total_that_was_typed_wrong_is_put_right_and_all_is_asked_for_anew() -> None:
+    teller, straight = Teller(TWO, 60), Teller(TWO, 60)
+    for one, resin in ((teller, "44.7"), (straight, "42.1")):
+        one.tell("go")
+        one.tell("go", resin)
+    hardener_from_ms = teller.pour.contact_ms
+    teller.tell("was", "42.1")
+    assert (teller.refusal, teller.amounts_g) == ("", (42.1, 0))
+    assert teller.asked_g == straight.asked_g
+    assert teller.pour.contact_ms == hardener_from_ms  # it may be in since then
+    assert [fact.net_ug for fact in teller.facts if isinstance(fact, Accepted)] == [
+        44_700_000, 42_100_000,
+    ]  # fmt: skip
+    total = teller.asked_g[0]
+    teller.tell("go", after_s=20)
+    assert live_of(teller).amounts_ug == (42_100_000, round((total - 42.1) * 1e6))
+
+
+def test_what_is_in_already_counts_when_the_total_before_is_put_right() -> None:
+    teller = Teller(TWO, 60)
+    for total in ("", "44.1"):
+        teller.tell("go", total)
+    teller.tell("was", "41.1")
+    teller.tell("shows", "60.0")  # poured by the figure that was wrong
+    teller.tell("go")
+    assert teller.refusal.startswith("Not in band: 60.0 g")
+    teller.tell("go")
+    assert (teller.amounts_g, teller.pour.called and teller.pour.called.component) == (
+        (41.1, 18.9), 0,
+    )  # fmt: skip
+    teller.tell("was", "59.0")
+    assert teller.amounts_g[1] == pytest.approx(17.9)
+
+
+def test_the_weight_of_the_empty_cup_is_put_right_until_the_first_is_gone_on_from() -> None:
+    teller = Teller(TWO, 60)
+    teller.tell("go", "13.2")
+    before = teller.asked_g[0]
+    teller.tell("was", "12.3")
+    assert teller.asked_g[0] == pytest.approx(before - 0.9)
+    assert teller.pour.doubts == ("its weights were typed in",)
+    teller.tell("was", "-1")
+    assert teller.refusal.startswith("The scale shows less than nothing")
+    teller.tell("was", "1980")
+    assert "1980.0" not in teller.say
+    assert teller.refusal
+    teller.tell("was", "0")
+    assert teller.pour.tared is not None
+    assert teller.pour.tared.scale_tared
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("resin", "With no cable this cannot be weighed apart"),
+        ("", "With no cable"),
+        ("44.13", "44.13 is between two steps of 0.1 g: type 44.1 g or 44.2 g."),
+        ("56.4", "56.4 g is what was typed"),
+        ("12.3", "That leaves no resin"),
+        ("9000", "The scale carries no more than 2000.0 g"),
+    ],
+)
+def test_what_cannot_have_been_typed_wrong_is_refused(text: str, why: str) -> None:
+    teller = Teller(TWO, 60)
+    for total in ("12.3", "56.4"):
+        teller.tell("go", total)
+    told = len(teller.facts)
+    teller.tell("was", text)
+    assert teller.refusal.startswith(why)
+    assert len(teller.facts) == told
+
+
+def test_a_total_is_put_right_only_where_one_is_asked_for() -> None:
+    teller = Teller(TWO, 60, cup_g=62)
+    teller.tell("was", "44.1")
+    assert teller.refusal.startswith("No jug is asked for yet")
+    for total in ("", "44.1"):
+        teller.tell("go", total)
+    teller.tell("hold")
+    teller.tell("was", "43.1")
+    assert teller.refusal.startswith("Held")
+    teller.tell("go")
+    teller.tell("go", "60.0")
+    assert teller.pour.stage == "stir"
+    teller.tell("was", "60.4")
+    assert teller.refusal.startswith("It is being stirred")
+
+
+def test_a_lower_figure_than_before_is_told_how_to_be_put_right() -> None:
+    teller = Teller(TWO, 60)
+    for total in ("", "44.1"):
+        teller.tell("go", total)
+    teller.tell("go", "41.1")
+    assert "If that was typed wrong, say what it did show: was 44.3." in teller.refusal
+
+
+def test_cut_off_between_a_figure_put_right_and_what_is_asked_for_upon_it() -> None:
+    for totals, right in ((("13.2",), "12.3"), (("13.2", "57.3"), "56.6")):
+        teller = Teller(TWO, 60)
+        for total in totals:
+            teller.tell("go", total)
+        many = len(teller.facts) + 1
+        teller.tell("was", right)
+        asked = teller.asked_g
+        assert len(teller.facts) > many
+        teller.facts = stored(teller.facts)[:many]
+        teller.facts += take_up(teller.facts, 1_000.0, None)
+        teller.pour = fold(teller.facts) or teller.pour
+        assert teller.asked_g == asked

@@ -12,7 +12,7 @@ from mixer.pour.facts import Accepted, Called, Ended, Live, Parted
 from mixer.pour.inputs import Cut, Key
 from mixer.pour.plain import from_plain, to_plain
 from mixer.pour.recipe import Component, Recipe
-from mixer.pour.shows import ask_of, read_ug
+from mixer.pour.shows import ask_of, known_ug, read_ug
 from mixer.pour.state import fold
 
 RESIN = Component("resin", "resin", 100, 4, tag="resin 1")
@@ -68,6 +68,14 @@ class Machine(RuleBasedStateMachine):
         self.teller.tell(with_word, text)
         if with_word == "shows":
             self.teller.tell("go")
+
+    @precondition(lambda self: not self.over)
+    @rule(near=NEAR)
+    def was(self, near: float) -> None:
+        step = self.teller.pour.terms.typed_division_ug or 0
+        before = self.teller.pour
+        self.teller.tell("was", f"{(known_ug(before) + round(near) * step) / 1e6:.2f}")
+        assert (self.teller.pour == before) == bool(self.teller.refusal)
 
     @rule(jug=st.sampled_from(["resin", "hardener", "fast", "slow", "pigment", "other"]))
     def scan(self, jug: str) -> None:
