@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from mixer.record.export import Stand
 
 AMISS = "Something is amiss with this record: cupside record verify says what."
+NEWER = "A newer version of the program wrote this record: what only that knows is not shown."
 
 
 def list_batches(args: Namespace) -> int:
@@ -38,7 +39,7 @@ def list_batches(args: Namespace) -> int:
         which = "No batch of this lot" if args.lot else "No batch"
         print(f"{which} is {'found in what can be read' if found.stand.trouble else 'recorded'}.")
     if found.stand.trouble:  # on the paper too, where only this is printed
-        print(AMISS)
+        print(_on_paper(found.stand))
     return _marked(found.stand.trouble)
 
 
@@ -65,7 +66,7 @@ def export(args: Namespace) -> int:
     print(
         visible(
             f"Written to {to}; batches: {len(found.batches)}; "
-            f"{'newest fact' if stand.trouble else 'facts'}: {stand.facts}; "
+            f"{'facts' if stand.whole else 'newest fact'}: {stand.facts}; "
             f"head: {stand.head.hex()}."
         )
     )
@@ -188,8 +189,12 @@ def _held(stand: Stand) -> str:
         return "No fact of the record can be read."
     head = f"head {stand.head.hex()}."
     if stand.trouble:
-        return f"{AMISS} The newest fact that can be read is fact {stand.facts}; {head}"
+        return f"{_on_paper(stand)} The newest fact that can be read is fact {stand.facts}; {head}"
     return f"The record holds {'1 fact' if stand.facts == 1 else f'{stand.facts} facts'}; {head}"
+
+
+def _on_paper(stand: Stand) -> str:
+    return NEWER if stand.whole else AMISS
 
 
 def _marked(trouble: str) -> int:

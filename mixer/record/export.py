@@ -45,11 +45,13 @@ _AS_OPENED = ("resin_system", "resin_source", "weights", "bench", "program")
 class Stand:
     """Where a record stands: its number of facts, the hash of the newest, and what is
     wrong with it, in a sentence. It goes with every export, so that what is later cut
-    off from the record or written anew is seen by comparing."""
+    off from the record or written anew is seen by comparing. ``whole``: nothing is, or all that
+    the sentence says is that a newer program wrote it."""
 
     facts: int
     head: bytes
     trouble: str = ""
+    whole: bool = True
 
 
 def rows(entries: Iterable[Entry], stand: Stand | None = None) -> list[dict[str, Any]]:

@@ -94,7 +94,7 @@ def bad_trace(
         of_these = (one for batch in untold for one in blocks(batch))
         if all(count(block) == held for _, block, _, _, _, held in of_these):
             return ""
-    return _first_bad(blocks(None), traced, may_be_untold)
+    return _first_bad(blocks(None), traced, may_be_untold, until)
 
 
 def _upon_each_other(
@@ -130,6 +130,7 @@ def _first_bad(
     blocks: Iterable[Block],
     traced: Sequence[tuple[int, bytes]],
     may_be_untold: Callable[[int], bool],
+    until: int,
 ) -> str:
     """As :func:`bad_trace`, and each block counted."""
     heads: dict[int, bytes] = {}
@@ -151,5 +152,8 @@ def _first_bad(
         untold.pop(entry.batch, None)
     for batch in untold:
         if not may_be_untold(batch):
-            return f"No fact tells of the weight trace of batch {batch}: it was put in."
+            return (
+                f"No fact tells of the weight trace of batch {batch}: facts were cut off from the "
+                f"end, from fact {until + 1} on, or the trace was put in."
+            )
     return ""

@@ -122,7 +122,25 @@ def test_a_trace_that_no_pour_can_have_left_is_found(tmp_path: Path, batch: int)
     with Journal.read(path) as reader:
         found = reader.verify()
     assert not found.ok
-    assert found.say == f"No fact tells of the weight trace of batch {batch}: it was put in."
+    assert found.say == (
+        f"No fact tells of the weight trace of batch {batch}: facts were cut off from the end, "
+        f"from fact {found.facts + 1} on, or the trace was put in."
+    )
+
+
+def test_where_all_facts_were_taken_out_the_first_is_named_by_the_weights_left(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "record"
+    with Journal.open(path) as journal:
+        journal.append(poured(1))
+        journal.add_trace(1, samples(0, 5), "boot-1")
+    with closing(sqlite3.connect(path)) as db, db:
+        db.execute("DELETE FROM facts")
+    with Journal.read(path) as reader:
+        found = reader.verify()
+    assert not found.ok
+    assert "facts were cut off from the end, from fact 1 on" in found.say
 
 
 def test_a_batch_that_ends_while_its_record_is_looked_through_is_no_trouble(

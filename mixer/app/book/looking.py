@@ -192,7 +192,7 @@ def backup(record: Path, to: Path) -> tuple[Stand, bool]:
         lost = second_name(journal.path) or amiss(journal.path, journal.head()[0])
     with reading(to) as copy:
         stand = _stand(copy, copy.head())
-        whole = not lost and stand.trouble == copy.newer
+        whole = not lost and stand.whole
     return replace(stand, trouble=" ".join(filter(None, (stand.trouble, lost)))), whole
 
 
@@ -248,7 +248,7 @@ def _stand(journal: Reader, now: tuple[int, bytes]) -> Stand:
     finding = _looked_through(journal)
     said = "" if finding.ok else finding.say
     newer = "" if journal.newer in said else journal.newer
-    return Stand(*now, " ".join(filter(None, (newer, said))))
+    return Stand(*now, " ".join(filter(None, (newer, said))), finding.ok)
 
 
 def _lots(batch: BatchRow) -> tuple[Any, Any]:
