@@ -47,7 +47,12 @@ RUN_ON_S = 1.5  # how long a stream may run on after it was said to stop
 ONE_PIECE = 0.8  # of the way at once is all of it: filters are slow at both ends (our choice)
 DUE = 0.9  # of what a display is late by, as a cup that was put down told (our choice)
 ANOTHER = "the cup was lifted out of the first stream: what came back may be another, heavier one"
+ANOTHER_MEANWHILE = (
+    "the cup was lifted after the program was cut off in the first stream: what came back may be "
+    "another, heavier one"
+)
 OTHER_CUP_UG = 10_000_000  # by so much two cups of a shelf may differ (our choice)
+ANY_CUP_UG = 30_000_000  # and any two, where nobody looked for a while (our choice)
 ON_TRUST_AFTER_S = 30.0
 ON_TRUST_STANDS_S = 10.0  # who lifts the cup late is not overtaken
 
@@ -209,8 +214,9 @@ def _try_resume(draft: Draft, rest: Rest, leant_on: bool) -> None:
     if continuous and not anew and not _dirty_pan(draft, trouble):
         how = "empty-seen" if leant_on and _empty_seen(draft, rest, slack) else "continuous"
         _resume(draft, Resumed(draft.at_ms, trouble.reason, how, 0))
-        if not leant_on and _may_be_another(pour, draft.sight, trouble, change, slack):
-            draft.add(Doubted(draft.at_ms, ANOTHER))
+        why = "" if leant_on else _may_be_another(pour, draft.sight, trouble, change, slack)
+        if why:
+            draft.add(Doubted(draft.at_ms, why))
     elif _empty_seen(draft, rest, slack) and not _must_be_seen_again(draft, rest, slack):
         _resume_from_empty(draft, change, slack)
     elif pour.terms.hands_free and _waited_long(draft, rest, slack):
@@ -293,21 +299,27 @@ def _resume_from_empty(draft: Draft, change_ug: int, slack_ug: int) -> None:
     ):
         how = "lighter"
     _resume(draft, Resumed(draft.at_ms, trouble.reason, how, -change_ug if lost else 0))
-    if how == "empty-seen" and _may_be_another(pour, draft.sight, trouble, change_ug, slack_ug):
-        draft.add(Doubted(draft.at_ms, ANOTHER))
+    why = _may_be_another(pour, draft.sight, trouble, change_ug, slack_ug)
+    if how == "empty-seen" and why:
+        draft.add(Doubted(draft.at_ms, why))
 
 
 def _may_be_another(
     pour: Pour, sight: Sight, trouble: Trouble, change_ug: int, slack_ug: int
-) -> bool:
-    """Whether a cup that was lifted out of its first stream, and came back with no more than
-    that can have brought, may as well be a heavier one with nothing in it."""
+) -> str:
+    """Why a cup that was lifted out of its first stream, and came back with no more than that
+    can have brought, may as well be a heavier one with nothing in it; empty where it is not. So
+    too, and of cups that differ more, where the program was gone before it was lifted: nobody
+    saw that stream, nor which cup stood there then."""
     assert pour.tared is not None
     low_ug = sight.lowest_ug
     off = low_ug is not None and low_ug + pour.shift_ug < pour.tared.tare_ug - slack_ug
-    ran = change_ug > slack_ug or sight.flow_ug_s > DRIP_UG_S
-    first = trouble.pouring and pour.begun and not any(pour.poured)
-    return off and ran and first and pour.net_ug(trouble.gross_ug) + change_ug <= OTHER_CUP_UG
+    ran = change_ug > slack_ug or (sight.flow_ug_s > DRIP_UG_S and not trouble.restarted)
+    first = trouble.pouring and not any(pour.poured) and (pour.begun or trouble.restarted)
+    most_ug = ANY_CUP_UG if trouble.restarted else OTHER_CUP_UG
+    if not (off and ran and first and pour.net_ug(trouble.gross_ug) + change_ug <= most_ug):
+        return ""
+    return ANOTHER_MEANWHILE if trouble.restarted else ANOTHER
 
 
 def _was_never_there(pour: Pour, trouble: Trouble, less_ug: int, slack_ug: int) -> bool:

@@ -16,7 +16,7 @@ from mixer.pour.facts import Begun, Held, Lost, Resumed
 from mixer.pour.inputs import Failed, Key, Tick
 from mixer.pour.sight import Sight
 from mixer.pour.state import evolve
-from mixer.pour.trust import ANOTHER
+from mixer.pour.trust import ANOTHER, ANOTHER_MEANWHILE
 from mixer.pour.words import HELD
 
 UP_S = 2.0**20  # twelve days: the age clock counts from when the computer was started
@@ -483,5 +483,38 @@ def test_a_cup_that_is_lifted_to_look_while_nothing_runs_is_the_same_cup() -> No
     now = ramp(guide, 12, 18, hold_at(guide, 12, now, 3), 1.5)
     now = hold_at(guide, 0, hold_at(guide, 18, now, 4), 2)
     hold_at(guide, 18, now, 3)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because is None
+
+
+@pytest.mark.parametrize("shown_g", [12.0, 12.1, 18.0])
+@pytest.mark.parametrize("came_g", [6.0, 12.7, 23.0])
+@pytest.mark.parametrize("on_pan", [True, False])
+def test_a_cup_that_came_while_the_program_was_gone_may_be_a_heavier_one(
+    shown_g: float, came_g: float, on_pan: bool
+) -> None:
+    """It was cut off in the first stream, or a moment before: nothing tells resin from a cup."""
+    guide, now = Guide(terms(60)), 2.0
+    hold_at(guide, 0, 0, 2)
+    now = hold_at(guide, 12, now, 3)
+    if shown_g > 12:
+        now = ramp(guide, 12, shown_g, now, 1.5)
+    restart(guide, now, shown_g)
+    now += 24
+    if on_pan:
+        now = hold_at(guide, shown_g + came_g, now, 3)
+    now = hold_at(guide, 0, now, 3)
+    now = hold_at(guide, shown_g + came_g, now, 4)
+    assert guide.pour.trouble is None
+    assert guide.pour.unproven_because == ANOTHER_MEANWHILE
+
+
+def test_much_resin_that_came_while_the_program_was_gone_is_no_cup() -> None:
+    guide, now = Guide(terms(60)), 2.0
+    hold_at(guide, 0, 0, 2)
+    now = ramp(guide, 12, 42, hold_at(guide, 12, now, 3), 4)
+    restart(guide, now, 42)
+    now = hold_at(guide, 52, now + 24, 3)
+    hold_at(guide, 52, hold_at(guide, 0, now, 3), 4)
     assert guide.pour.trouble is None
     assert guide.pour.unproven_because is None
