@@ -436,8 +436,46 @@ def test_a_shape_that_was_not_checked_has_no_figure(
     huge.write_text(cup.replace('volume = "150 mL"', 'volume = "10.1 L"'), "utf-8")
     words = [str(huge) if word == "HUGE" else word for word in words]
     found = asked(capsys, "--resin", "sample-36", "--mass", "100g", *words)
-    assert [found[name] for name in (*FIGURES, "largest", "tray", "foam")] == [None] * 9
+    assert [found[name] for name in (*FIGURES, "tray", "foam")] == [None] * 8
+    assert bool(found["largest"]) == ("2in" in words)  # how thin would do is known all the same
     assert any(said in note for note in found["notes"])
+    assert MIDDLE not in found["notes"]  # no time stands there
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--depth", "31mm"], "The foam softens under 300 g of it 30 mm thick at 25 degC already"),
+        (["--depth", "30mm", "--mass", "3kg"], "under 2000 g of it 30 mm thick at 25 degC already"),
+        (["--depth", "20mm", "--air", "41degC"], "under 300 g of it 20 mm thick at 40 degC alread"),
+        (["--depth", "4mm", "--air", "9degC"], "Whether the foam under it softens is not known"),
+        (["--depth", "3mm", "--mass", "3kg", "--softens", "140degC"], "is not known here: lay it"),
+    ],
+)
+def test_a_stack_that_was_not_checked_is_warned_of_all_the_same(
+    capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    found = asked(capsys, "--resin", "sample-36", "--shape", "stack", "--mass", "300g", *words)
+    assert found["foam"] is None
+    assert any(said in note for note in found["notes"])
+
+
+def test_what_was_said_of_a_stack_is_not_told_as_common_practice(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    words = ["--resin", "sample-36", "--shape", "stack", "--mass", "300g", "--depth", "10mm"]
+    usual = asked(capsys, *words)["notes"]
+    said = asked(capsys, *words, "--softens", "60degC", "--share", "40%")["notes"]
+    of_stack = [note for note in usual if note.startswith(("Foam that softens at", "A stack of"))]
+    assert len(of_stack) == 2
+    assert said == [note for note in usual if note not in of_stack]
+
+
+def test_how_thin_spares_the_foam_is_told_beside_a_stack_that_is_too_thick(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    stack = ["--resin", "sample-36", "--shape", "stack", "--mass", "300g", "--depth"]
+    assert asked(capsys, *stack, "31mm")["largest"] == asked(capsys, *stack, "30mm")["largest"]
 
 
 @pytest.mark.parametrize(

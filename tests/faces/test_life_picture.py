@@ -53,6 +53,15 @@ def test_a_png_is_one(tmp_path: Path, capsys: Capture) -> None:
         assert min(picture.size) >= 600
 
 
+def test_a_link_keeps_pointing_at_the_picture(tmp_path: Path, capsys: Capture) -> None:
+    there, link = tmp_path / "there.png", tmp_path / "life.png"
+    there.touch()
+    link.symlink_to(there)
+    assert main([*WORDS, "--plot", str(link)]) == 0
+    assert link.is_symlink()
+    assert there.read_bytes().startswith(b"\x89PNG")
+
+
 def test_it_draws_the_course_and_the_figures_of_the_answer() -> None:
     case = read(Asked("sample-28", "60 g", "20 degC", shape="stack", depth="9 mm"))
     found, label = of_case(case), case.label

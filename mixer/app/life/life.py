@@ -6,6 +6,7 @@ stand before the maker's data sheet.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from mixer.app.life import life_words as words
@@ -14,7 +15,7 @@ from mixer.app.life.life_words import FIRST, HOT, MIDDLE, RULE, lines
 from mixer.app.sentence import NotDone
 from mixer.science.label import Contradiction
 from mixer.science.largest import Largest, calm_g, lasting_g, thickest_mm
-from mixer.science.pot_life import MASS_G, Life, estimate, unchecked
+from mixer.science.pot_life import DEPTH_MM, MASS_G, TEMP_C, WIDE_G, Life, estimate, unchecked
 from mixer.science.shapes import Shape
 
 __all__ = [
@@ -67,8 +68,10 @@ def of_case(case: Case) -> dict[str, Any]:
     try:
         why = unchecked(label, case.mass_g, case.air_c, case.start_c, shape)
         if why is not None:
-            figures = {**_figures(None, case), **(_more(case) if _is_but_much(case) else {})}
-            return {**found, **figures, "notes": [*notes, *words.unchecked(why, case, figures)]}
+            more = _more(case) if _is_but_much(case) else {}
+            figures, foam = {**_figures(None, case), **more}, _foam_of_less(case)
+            beside = words.unchecked(why, case, figures, foam)
+            return {**found, **figures, "notes": [*notes, *beside]}
         life = estimate(label, case.mass_g, case.air_c, case.start_c, shape)
         more = _more(case)
     except Contradiction as error:
@@ -111,12 +114,37 @@ def _foam(life: Life, case: Case) -> dict[str, Any] | None:
     }
 
 
+def _foam_of_less(case: Case) -> tuple[Case, dict[str, Any]] | None:
+    """What the foam gets under the nearest stack that the model was checked for, which heats it
+    no more than this one; None where there is none, or no stack."""
+    shape = case.shape
+    if case.softens_c is None or shape.depth_m is None:
+        return None
+    less = replace(
+        case,
+        mass_g=min(case.mass_g, WIDE_G[1]),
+        air_c=min(case.air_c, TEMP_C[1]),
+        start_c=min(case.start_c, TEMP_C[1]),
+        shape=replace(shape, depth_m=min(shape.depth_m, DEPTH_MM["stack"][1] / 1000)),
+    )
+    if unchecked(less.label, less.mass_g, less.air_c, less.start_c, less.shape) is not None:
+        return None
+    life = estimate(less.label, less.mass_g, less.air_c, less.start_c, less.shape)
+    foam = _foam(life, less)
+    return None if foam is None else (less, foam)
+
+
 def _is_but_much(case: Case) -> bool:
-    """Whether it is its mass alone that is more than the model was checked for in a cup: then
-    how much may be mixed, and what a tray would buy, can be told all the same."""
-    if case.shape.kind != "cup" or case.mass_g < MASS_G[1]:
+    """Whether it is the mass of a cup, or the thickness of a stack, alone that is more than the
+    model was checked for: then how much would do, and what a tray would buy, can be told."""
+    shape, mass_g = case.shape, case.mass_g
+    if shape.kind == "stack":
+        shape = replace(shape, depth_m=DEPTH_MM["stack"][1] / 1000)
+    elif shape.kind == "cup" and mass_g >= MASS_G[1]:
+        mass_g = MASS_G[1]
+    else:
         return False
-    return unchecked(case.label, MASS_G[1], case.air_c, case.start_c, case.shape) is None
+    return unchecked(case.label, mass_g, case.air_c, case.start_c, shape) is None
 
 
 def _more(case: Case) -> dict[str, Any]:

@@ -53,9 +53,9 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """The same in figures. ``said_air``: its room is not just the label's. ``most_g`` is as
-    much as may be mixed of it; ``softens_c`` and ``lasting_min`` are None where that is not
-    asked."""
+    """The same in figures. ``said_air``: its room is not just the label's; ``said_softens`` and
+    ``said_share``: these are not just what is usual. ``most_g`` is as much as may be mixed of it;
+    ``softens_c`` and ``lasting_min`` are None where that is not asked."""
 
     resin: ResinProfile
     label: Label
@@ -68,6 +68,8 @@ class Case:
     most_g: float
     softens_c: float | None
     lasting_min: float | None
+    said_softens: bool = False
+    said_share: bool = False
 
 
 def read(asked: Asked) -> Case:
@@ -93,6 +95,8 @@ def read(asked: Asked) -> Case:
         most_g=MASS_G[1] if most_ug is None else min(MASS_G[1], most_ug / 1e6),
         softens_c=_softens_c(asked.softens) if shape.kind == "stack" else None,
         lasting_min=_lasting_min(asked.lasting),
+        said_softens=asked.softens is not None,
+        said_share=asked.share is not None,
     )
 
 

@@ -66,11 +66,12 @@ def draw(case: Case, found: dict[str, Any], path: Path) -> None:
     course = follow(fit(case.label), case.label, case.mass_g, case.air_c, case.start_c, case.shape)
     figure = drawn(case, found, course)
     kind = path.suffix.lower().removeprefix(".")
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    whole = Path(os.path.realpath(path))  # a link keeps pointing at what it points at
+    part = whole.with_name(f".{whole.name}.{os.getpid()}.part")
     try:
         with rc_context({"svg.fonttype": "none", "svg.hashsalt": "cupside"}):
             figure.savefig(part, format=kind, metadata={"Date": None} if kind == "svg" else None)
-        part.replace(path)
+        part.replace(whole)
     except OSError as error:
         raise NotDone(f"plot: {path} cannot be written: {sentence(error)}") from None
     finally:

@@ -71,11 +71,32 @@ def first(case: Case) -> list[str]:
     return notes
 
 
-def unchecked(why: str, case: Case, figures: dict[str, Any]) -> list[str]:
-    """In the place of figures, and of those that there are beside it all the same."""
+def unchecked(
+    why: str, case: Case, figures: dict[str, Any], foam: tuple[Case, dict[str, Any]] | None
+) -> list[str]:
+    """In the place of figures, and of those that there are beside it all the same: of a tray,
+    whose times are meant, and of the ``foam`` under a stack that heats it no more."""
     tray = _of_tray(figures["tray"])
-    beside = [*_unsure(case), *tray, MIDDLE] if figures["largest"] else []
+    beside = _unsure(case) if figures["largest"] else []
+    beside += [*tray, MIDDLE] if figures["tray"] else []
+    beside += _foam_all_the_more(foam) if case.softens_c is not None else []
     return [f"No figure: {why}.", *beside, RULE, HOT]
+
+
+def _foam_all_the_more(of_less: tuple[Case, dict[str, Any]] | None) -> list[str]:
+    """A figure may be withheld, a warning may not."""
+    if of_less is None or of_less[1]["softens"] is False:
+        return [
+            "Whether the foam under it softens is not known here: lay it thin, in several "
+            "sittings, or in the cool."
+        ]
+    less, foam = of_less
+    assert less.shape.depth_m is not None
+    softens = "softens" if foam["softens"] else "may soften, by what is doubted,"
+    return [
+        f"The foam {softens} under {less.mass_g:g} g of it {less.shape.depth_m * 1000:g} mm thick "
+        f"at {less.air_c:g} degC already: lay it thinner, in several sittings, or in the cool."
+    ]
 
 
 def of_life(case: Case, life: Life, figures: dict[str, Any]) -> list[str]:
@@ -195,12 +216,12 @@ def _hottest(figures: dict[str, Any]) -> str:
 
 def _of_foam(case: Case, foam: dict[str, Any]) -> list[str]:
     notes = []
-    if case.softens_c == SOFTENS_C:
+    if not case.said_softens:
         notes.append(
             f"Foam that softens at {SOFTENS_C:g} degC (common practice, no source): its data sheet "
             "comes first."
         )
-    if case.shape.share == STACK_SHARE:
+    if not case.said_share:
         notes.append(
             f"A stack of which {STACK_SHARE:.0%} by weight is epoxy, the rest glass (common "
             "practice, no source)."
