@@ -121,6 +121,46 @@ def test_one_whose_witness_cup_is_not_hard_stays_with_the_word(word: str) -> Non
     assert not any("witness cup was" in said for said in glance([row(soft, hard)], at(2)))
 
 
+@pytest.mark.parametrize("figure", ["2 shore-d", "69.5 shore-d", "5 barcol"])
+def test_a_figure_of_what_is_no_cured_epoxy_is_not_hard(figure: str) -> None:
+    utc = at(290).utc
+    soft = fact("witness", 1, number=1, value=figure, from_utc=utc, to_utc=utc)
+    (said,) = glance([row(soft)], at(300))
+    assert said.startswith(f"batch 1: its witness cup was {figure}: it is not there")
+
+
+def test_what_was_tried_last_counts_and_not_what_was_told_last() -> None:
+    dents = fact("witness", 1, number=1, value="dents", from_utc=at(290).utc, to_utc=at(290).utc)
+    hard = fact("witness", 1, number=2, value="hard", from_utc=at(280).utc, to_utc=at(280).utc)
+    (said,) = glance([row(dents, hard)], at(300))
+    assert "its witness cup was dents" in said
+
+
+def test_a_witness_cup_that_was_tried_too_soon_is_to_be_tried_again() -> None:
+    soon = fact("witness", 1, number=1, value="hard", from_utc=at(0.1).utc, to_utc=at(0.1).utc)
+    warm = fact(
+        "temperature", 1, number=1, value=[25, 25], from_utc=START.isoformat(), to_utc=at(290).utc
+    )
+    (said,) = glance([row(warm, soon)], at(300))
+    assert said == "batch 1: try its witness cup, then cupside record witness"
+
+
+def test_a_time_that_one_batch_alone_has_is_told_with_the_one_that_has_none() -> None:
+    resin = ABOUT["profile"]["resin"]
+    handling = {k: v for k, v in resin["cure"].items() if k not in ("peel_ply", "cup_reuse")}
+    profile = {**ABOUT["profile"], "resin": {**resin, "cure": handling}}
+    warm = fact(
+        "temperature", 1, number=1, value=[25, 25], from_utc=START.isoformat(), to_utc=at(100).utc
+    )
+    hard = fact("witness", 1, number=1, value="hard", from_utc=at(27).utc, to_utc=at(27).utc)
+    both = replace(row(warm, hard, layup="rib 3"), batch=2)
+    one = row(warm, hard, profile=profile, layup="rib 3")
+    (said,) = glance([one, both], at(27.5))
+    assert said.startswith("rib 3: peel ply off not before ")
+    assert said.endswith("; batch 1 tells none")
+    assert glance([one, both], at(300)) == ()
+
+
 def test_a_layup_with_a_batch_of_which_no_time_is_known_has_none() -> None:
     resin = {k: v for k, v in ABOUT["profile"]["resin"].items() if k != "cure"}
     silent = row(profile={**ABOUT["profile"], "resin": resin}, layup="rib 3")

@@ -392,6 +392,33 @@ def test_a_layup_has_no_time_where_a_batch_of_it_has_none(
     assert "no time, as none is known of batch 3" in told
 
 
+def test_a_time_that_one_data_sheet_alone_tells_is_the_layups_and_the_other_is_named(
+    record: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    mine = tmp_path / "mine.toml"
+    mine.write_text(RESIN.replace('peel_ply = "30 h"\n', ""), "utf-8")
+    assert mine.read_text("utf-8") != RESIN
+    before = cure(record, capsys, "--layup", "rib 3")["not_before"]["peel_ply"]
+    add(record, str(mine), MIXED, "--layup", "rib 3")
+    found = cure(record, capsys, "--layup", "rib 3")
+    assert found["not_before"]["peel_ply"] == before
+    assert found["notes"] == [
+        "Peel ply off: none is known of batch 3, and the maker's data sheet says how long that "
+        "one wants."
+    ]
+
+
+def test_a_witness_cup_that_was_hard_sooner_than_any_time_is_to_be_tried_again(
+    record: Path, capsys: Capture
+) -> None:
+    tried = ["record", "witness", "1", "--hardness", "hard", "--at"]
+    said(record, capsys, *tried, "2026-01-02T10:01Z")
+    assert "hard sooner than its clock has any time: try it again" in said(
+        record, capsys, "cure", "1"
+    )
+    assert batch(record, capsys)["witness_early"] is True
+
+
 def test_a_label_that_is_steeper_than_usual_makes_less_of_a_cold_night(
     tmp_path: Path, capsys: Capture
 ) -> None:

@@ -22,8 +22,10 @@ TIMES = {
     "cup_reuse": "cup reused",
 }
 
-#: What a witness cup was found to be that is not hard: as the last that was logged of it.
-NOT_THERE = (["tacky"], ["dents"])
+#: What a witness cup was found to be that is not hard.
+NOT_HARD = ("tacky", "dents")
+#: Less than this no cured laminating epoxy shows, of neat resin (common practice, no source).
+LEAST_HARD = {"shore-d": 70.0, "barcol": 15.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +69,29 @@ def untimed(batches: Sequence[dict[str, Any]]) -> list[int]:
     return [one["batch"] for one in batches if not any(one["not_before"].values())]
 
 
+def is_soft(found: str) -> bool:
+    """Whether a witness cup of which this was found is not hard yet.
+
+    >>> [is_soft(found) for found in ("dents", "2 shore-d", "82 shore-d", "hard", "? barcol")]
+    [True, True, False, False, False]
+    """
+    figure, _, scale = found.partition(" ")
+    told = scale in LEAST_HARD and figure.replace(".", "", 1).isdecimal()
+    return found in NOT_HARD or (told and float(figure) < LEAST_HARD[scale])
+
+
+def without(batches: Sequence[dict[str, Any]], key: str) -> list[int]:
+    """The batches whose data sheets do not tell this one time, of all that have some."""
+    timed = [one for one in batches if any(one["not_before"].values())]
+    return [one["batch"] for one in timed if not one["not_before"].get(key)]
+
+
 def latest(
     batches: Sequence[dict[str, Any]],
 ) -> dict[str, tuple[datetime, dict[str, Any]] | None]:
     """When all of these may be touched at the earliest, each with the batch that it hangs on;
-    None where that is not known of every one."""
+    None where no data sheet tells it, or of one batch no time at all is known. Of those that
+    tell other times and not this one see :func:`without`."""
     found: dict[str, tuple[datetime, dict[str, Any]] | None] = {}
     for key in TIMES:
         known = [
@@ -79,6 +99,6 @@ def latest(
             for one in batches
             if one["not_before"].get(key)
         ]
-        every = bool(known) and len(known) == len(batches)
-        found[key] = max(known, key=lambda one: one[0]) if every else None
+        told = known and not untimed(batches)
+        found[key] = max(known, key=lambda one: one[0]) if told else None
     return found

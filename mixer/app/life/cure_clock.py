@@ -20,7 +20,7 @@ from mixer.app.book import looking
 from mixer.app.book.laminate import begun as begun_at
 from mixer.app.book.laminate import of_layup
 from mixer.app.clock import Clock
-from mixer.app.files.cure_times import NOT_THERE, CureTimes, latest, untimed
+from mixer.app.files.cure_times import TIMES, CureTimes, is_soft, latest, untimed, without
 from mixer.app.files.profiles import ProfileError, ResinProfile, kept_resin
 from mixer.app.life.cup_life import off_told
 from mixer.app.life.foretelling import put_right
@@ -96,6 +96,12 @@ def answer(
         f"{'see there' if number in off else MAKER}."
         for number in (unknown if len(batches) > 1 else ())
     ]
+    notes += [
+        f"{TIMES[key].capitalize()}: none is known of batch {number}, and {MAKER}."
+        for key in due
+        if due[key] is not None
+        for number in without(batches, key)
+    ]
     found = {"layup": layup, "now_utc": now.utc, "batches": batches, "not_before": due}
     return {**found, "notes": notes}
 
@@ -126,6 +132,8 @@ def of_batch(
     off = row.off
     label, why = _label(resin) if not off else (None, [])
     cure = None if label is None else fit(label).cure
+    tried = [one for one in row.later if one.kind == "witness" and one.value]
+    tried.sort(key=lambda one: one.to_utc)  # when it was tried counts, and not when it was told
     found: dict[str, Any] = {
         "batch": row.batch,
         "resin": row.opened.get("resin_system"),
@@ -145,7 +153,8 @@ def of_batch(
         "worth_h": None,
         "off_ratio": next(iter(off.values()), None),
         "off": off,
-        "witness": [one.value for one in row.later if one.kind == "witness" and one.value],
+        "witness": [one.value for one in tried],
+        "witness_early": False,
     }
     if label is not None and cure is not None and how_far:
         known = [conversion(cure, spans) for spans in (low, high)]
@@ -163,6 +172,8 @@ def of_batch(
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
             days = min(LONGEST_DAYS, after_s / 86400)
             found["not_before"][key] = _utc(by_now + timedelta(days=days))
+        if tried:
+            found["witness_early"] = tried[-1].to_utc < min(found["not_before"].values())
     if not off and times is not None and row.verdict == "unproven":
         because = f" ({row.unproven_because})" if row.unproven_because else ""
         notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")
@@ -256,9 +267,14 @@ def _notes(found: dict[str, Any], times: CureTimes | None, cure: Cure | None) ->
             "Its witness cup is not logged: try it, then cupside record witness "
             f"{found['batch']} --hardness hard (tacky, dents, or a figure such as '80 shore-d')."
         )
-    elif found["witness"][-1:] in NOT_THERE:
+    elif is_soft(found["witness"][-1]):
         notes.append(
             f"Its witness cup was {found['witness'][-1]}: whatever the clock says, it is not there."
+        )
+    elif found["witness_early"]:
+        notes.append(
+            f"Its witness cup was {found['witness'][-1]} sooner than its clock has any time: try "
+            "it again after that."
         )
     return notes
 

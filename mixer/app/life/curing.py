@@ -115,7 +115,7 @@ def glance(
 def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
     """What comes next of all that went into it; once nothing does, its witness cup. One that is
     not hard stays, and so does a batch of which no time is known."""
-    from mixer.app.files.cure_times import NOT_THERE, TIMES, latest, untimed
+    from mixer.app.files.cure_times import TIMES, is_soft, latest, untimed, without
     from mixer.app.life.cup_life import off_told
 
     due = latest(batches)
@@ -123,7 +123,7 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
         far = max(off, key=lambda one: abs(one["off_ratio"]))
         told = f"batch {far['batch']} was weighed with {off_told(far['off'])}"
         return f"{name}: {told}: it may never cure, do not load it"
-    if soft := [one for one in batches if one["witness"][-1:] in NOT_THERE]:
+    if soft := [one for one in batches if one["witness"] and is_soft(one["witness"][-1])]:
         numbers = ", ".join(str(one["batch"]) for one in soft)
         whose = "its witness cup" if len(batches) == 1 else f"the witness cup of batch {numbers}"
         words = " and ".join(sorted({one["witness"][-1] for one in soft}))
@@ -139,8 +139,10 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
         here = when.astimezone()
         room = f"{one['from_now_c']:g} degC"
         room = f"at {room} assumed" if one["from_now_assumed"] else f"if it stays at {room}"
-        return f"{name}: {TIMES[key]} not before {here:%a} {here.day} {here:%b %H:%M}, {room}"
-    if all(one["witness"] for one in batches):
+        when_told = f"{TIMES[key]} not before {here:%a} {here.day} {here:%b %H:%M}, {room}"
+        lacks = "".join(f"; batch {number} tells none" for number in without(batches, key)[:1])
+        return f"{name}: {when_told}{lacks}"
+    if all(one["witness"] and not one["witness_early"] for one in batches):
         return ""
     return f"{name}: try its witness cup, then cupside record witness"
 
