@@ -10,6 +10,7 @@ import pytest
 
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.life import Asked, answer, label_of
+from mixer.app.life.thickenings import sooner
 from mixer.app.sizing import batch_plan, size
 from mixer.app.sizing.caps import (
     BEARABLE_C,
@@ -209,3 +210,25 @@ def test_a_fast_label_with_little_time_is_sized_as_well() -> None:
         assert len(lives.courses) + fitting.fit(lives.label).cups <= MOST_SOLUTIONS
         assert fits(lives, cap.most_ug / 1e6, rate, 2)
         assert not fits(lives, cap.most_ug / 1e6 * 1.02, rate, 2)
+
+
+@pytest.mark.parametrize("resin", ["sample-36", "sample-28"])
+@pytest.mark.parametrize("air_c", [18.0, 25.0, 45.0])
+def test_of_cups_that_thickened_sooner_less_is_mixed(resin: str, air_c: float) -> None:
+    label, masses = label_of(load_resin(resin)), []
+    for seen in ([], [0.8], [0.8] * 12, [0.5] * 12):
+        lives = Lives.near(label, air_c, None, 1 / sooner(seen))
+        cap = in_time(lives, 500, 10, 3)
+        masses.append(0 if cap is None else cap.most_ug)
+        if cap is not None and lives.is_checked:
+            usual = Lives.near(label, air_c, None)
+            usual.course(cap.most_ug / 1e6)
+            told = usual.working_min(cap.most_ug / 1e6)
+            assert told is not None
+            mine = Lives.near(label, air_c, None, 1 / sooner(seen))
+            mine.course(cap.most_ug / 1e6)
+            assert mine.working_min(cap.most_ug / 1e6) == pytest.approx(told * sooner(seen))
+            used_min = 6 + cap.most_ug / 1e7
+            assert used_min <= SHARE * told * sooner(seen) * 1.001
+    assert masses == sorted(masses, reverse=True)
+    assert masses[0] > masses[2] or masses[0] == 0

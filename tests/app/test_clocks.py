@@ -22,7 +22,7 @@ from mixer.app.files.profiles import load_resin
 from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import CREDIBLE
 from mixer.app.life.cup_words import thickening
-from mixer.app.life.thickenings import FEW, _seen, drawn
+from mixer.app.life.thickenings import FEW, _like, _seen, drawn
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.record.export import rows
@@ -227,7 +227,7 @@ def test_a_cup_off_its_ratio_has_no_time_and_teaches_no_right_one(at: At) -> Non
     _, data, said = thickening("2", live_cups(facts), now)
     assert said.endswith("cups of sample-36 do not go by it, as it was weighed off its ratio.")
     (then,) = batch_rows([*facts, fact("thickened", 2, 830_000, **data)])
-    assert _seen(then, then) == []
+    assert _seen(then, _like(then.opened)) == []
 
 
 def test_a_temperature_of_the_laminate_is_one_of_the_cup_too(at: At) -> None:
@@ -296,7 +296,7 @@ def test_what_later_cups_make_of_a_word_is_said_as_it_is(
     assert says in said
     assert data["age_s"] == age_s
     (then,) = batch_rows([*facts, fact("thickened", 1, now_ms, **data)])
-    assert bool(_seen(then, then)) == ("and later cups of sample-36 go by it" in said)
+    assert bool(_seen(then, _like(then.opened))) == ("and later cups of sample-36 go by it" in said)
 
 
 def test_without_its_number_thick_is_of_the_only_cup(at: At) -> None:

@@ -11,6 +11,7 @@ import pytest
 from support.facts import OPENED, fact
 
 from mixer.app.bench import kit_size as sized
+from mixer.app.files.profiles import load_resin
 from mixer.app.sizing.pace import FACTOR, LEAST, NEWEST, learned
 from mixer.app.sizing.size import Asked, answer
 from mixer.plan.tags import Kit
@@ -171,3 +172,44 @@ def test_a_slow_builder_gets_smaller_batches(record: Path) -> None:
     assert slow["need"] == usual["need"]
     assert any("Reckoned with 5 g a minute (your last 4 cups)" in note for note in slow["notes"])
     assert any("Reckoned with 10 g a minute (squeegee)" in note for note in usual["notes"])
+
+
+def thickens(record: Path, part: float, *, bench: str = "real", how_many: int = 1) -> None:
+    """Cups that were said to thicken after so much of the model's time."""
+    resin = load_resin("sample-36")
+    about = {"bench": bench, "resin_system": resin.name, "pot_life": resin.raw["pot_life"]}
+    for _ in range(how_many):
+        said = {"cup": 1, "age_s": 1000.0 * part, "model_s": 1000.0}
+        used(record, 30, more=[fact("thickened", 0, 800_000, **said)], **about)
+
+
+def sized_by(record: Path) -> tuple[float, float, list[str]]:
+    """The first batch, how long it can be worked with, and the notes."""
+    words = Asked(resin="sample-36", area="0.6m2", fabric="300 g/m2", plies="4", air="24degC")
+    found = answer(words, record)
+    first = found["batches"][0]
+    return first["mass_g"], first["working_min"], found["notes"]
+
+
+def test_what_thickened_sooner_makes_the_batches_smaller_and_that_is_said(record: Path) -> None:
+    usual_g, usual_min, notes = sized_by(record)
+    assert not any("thickening" in note for note in notes)
+    thickens(record, 0.5, how_many=5)
+    less_g, less_min, notes = sized_by(record)
+    assert less_g < 0.8 * usual_g
+    assert less_min < usual_min
+    (said,) = [note for note in notes if "thickening" in note]
+    assert said.startswith("All is reckoned with 61% of its label's times: ")
+    assert "(5 in the record)" in said
+    kit = Kit("rib", (1,), 1.2, 300.0)
+    asked = sized.Asked((kit,), None, "sample-36", None, "sma", "24 degC", record)
+    assert "of its label's times" in sized.size_of(asked).say
+
+
+@pytest.mark.parametrize("bench", ["simulated", "real"])
+def test_what_thickened_later_or_was_simulated_makes_no_batch_larger(
+    record: Path, bench: str
+) -> None:
+    before = sized_by(record)
+    thickens(record, 0.5 if bench == "simulated" else 1.3, bench=bench, how_many=6)
+    assert sized_by(record)[:2] == before[:2]

@@ -18,6 +18,7 @@ from mixer.app.book.looking import reading
 from mixer.app.files.cloth import load_method
 from mixer.app.files.layup_file import USUAL_METHOD
 from mixer.app.files.profiles import load_cup, load_resin, load_scale
+from mixer.app.life.thickenings import seen_of
 from mixer.app.resolve import LEAST_UG, parsed
 from mixer.app.sentence import NotDone
 from mixer.app.sizing.batch_plan import Bench, Plan, plan
@@ -51,6 +52,7 @@ _TOLD = (
     "No temperature was given",
     "No working time",
     "has no pot life",
+    "of its label's times",
 )
 LOOKED_AT = 40  # batches of a day, for those of the same kit (our choice)
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
@@ -132,6 +134,7 @@ def size_of(asked: Asked) -> Found:
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
         stock=lots,
+        thickened=seen_of(asked.record, resin),
         at_bench=True,  # go takes one batch, and there is no more for it
     )
     row = plan(found, bench)

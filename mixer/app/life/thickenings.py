@@ -10,12 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from pathlib import Path
 from statistics import median
 from typing import Any
 
+from mixer.app.book.looking import reading
+from mixer.app.files.profiles import ResinProfile
 from mixer.app.life.cup_life import CREDIBLE
 from mixer.pour.taught import NEWEST
 from mixer.record.envelope import RecordError
+from mixer.record.later import USED
 from mixer.record.reader import Reader
 from mixer.record.views import BatchRow, batch_rows
 
@@ -39,8 +43,7 @@ def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
     is_told = told.get("working_s") is not None
     if not seen or not (is_told or told.get("rule_low_s")):
         return told
-    weight = len(seen) / (len(seen) + SLOWNESS)
-    factor = math.exp(weight * math.log(median(seen)))
+    factor = _factor(seen)
     if factor <= 1:
         told.update({name: int(told[name] * factor) for name in _TIMES if told.get(name)})
     elif is_told and len(seen) >= FEW:
@@ -49,32 +52,62 @@ def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
     return told
 
 
+def sooner(seen: Sequence[float]) -> float:
+    """By what the model's times are to be multiplied where a batch is sized: never later.
+
+    >>> round(sooner([0.5, 0.5]), 3), sooner([1.4] * 12), sooner([])
+    (0.707, 1.0, 1.0)
+    """
+    return min(1.0, _factor(seen)) if seen else 1.0
+
+
+def _factor(seen: Sequence[float]) -> float:
+    weight = len(seen) / (len(seen) + SLOWNESS)
+    return math.exp(weight * math.log(median(seen)))
+
+
 def seen_before(record: Reader, row: BatchRow) -> list[float]:
     """What was seen of the same resin with the same label, in the batches around this one, the
     newest first: a later cup may have thickened while this one lives. Of a batch in several
     cups one teaches the others too."""
+    alone = row.batch if len(row.cups) < 2 else None
+    return _around(record, _like(row.opened), row.batch, alone)
+
+
+def seen_of(record: Path, resin: ResinProfile) -> list[float]:
+    """The same for a batch that is yet to be sized, of real ones. Raises nothing: a record that
+    is not there, or cannot be read, has taught nothing."""
+    about = {"resin_system": resin.name, "pot_life": resin.raw.get("pot_life"), "bench": "real"}
+    with suppress(ValueError, RecordError), reading(record) as reader:
+        newest = max((n for how in USED for n in reader.batches(how, newest=1)), default=0)
+        return _around(reader, _like(about), newest)
+    return []
+
+
+def _like(opened: Mapping[str, Any]) -> list[Any]:
+    """What two batches must have alike for one to teach the other."""
+    return [opened.get(name) for name in ("resin_system", "pot_life", "bench")]
+
+
+def _around(record: Reader, like: list[Any], batch: int, but: int | None = None) -> list[float]:
     found: list[float] = []
-    for number in range(row.batch + NEWEST, max(0, row.batch - BATCHES), -1):
-        if (number == row.batch and len(row.cups) < 2) or len(found) == NEWEST:
+    for number in range(batch + NEWEST, max(0, batch - BATCHES), -1):
+        if number == but or len(found) == NEWEST:
             continue
         with suppress(RecordError):
             # By its kind alone, as it stands in the file: few cups are said to thicken.
             if any(kind == b"thickened" for *_, kind in record.rows(number)):
-                found += _seen(batch_rows(record.entries(number))[0], row)
+                found += _seen(batch_rows(record.entries(number))[0], like)
     return found
 
 
-def _seen(then: BatchRow, now: BatchRow) -> list[float]:
-    same = all(
-        then.opened.get(name) == now.opened.get(name)
-        for name in ("resin_system", "pot_life", "bench")
-    )
+def _seen(then: BatchRow, like: list[Any]) -> list[float]:
     ratios = [
         age_s / model_s
         for cup, age_s in then.thickened.items()
         if (model_s := _model_s(then, cup)) is not None
     ]
-    if not (same and ratios) or then.off:  # another mix than its label's
+    if _like(then.opened) != like or not ratios or then.off:  # another mix than its label's
         return []
     least, most = CREDIBLE
     if len(then.cups) > 1:

@@ -13,6 +13,7 @@ from mixer.app.files.confirm import default_store, is_confirmed
 from mixer.app.files.layup_file import USUAL_METHOD
 from mixer.app.files.profiles import CupProfile, ResinProfile, ScaleProfile
 from mixer.app.life.life import HOT, label_of
+from mixer.app.life.thickenings import sooner
 from mixer.app.resolve import USUAL_DIVISION_UG
 from mixer.app.sentence import NotDone
 from mixer.app.sizing.caps import (
@@ -46,6 +47,10 @@ USUAL = (
 )
 NO_RESIN = "no components, no smallest batch of which the scale can prove the ratio"
 NO_USE = "No use in this room"
+SEEN = (
+    "All is reckoned with {part:.0%} of its label's times: so much sooner its cups were said to "
+    "be thickening ({cups} in the record)."
+)
 TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
 NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
@@ -55,7 +60,7 @@ class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
     a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
     carries; ``stock`` what is left of the lots; ``at_bench`` that only the first batch is
-    mixed now."""
+    mixed now; ``thickened`` how soon cups of this resin did, by the model's own times."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -66,6 +71,12 @@ class Bench:
     scale_most_ug: int | None = None
     stock: Stock | None = None
     at_bench: bool = False
+    thickened: Sequence[float] = ()
+
+    @property
+    def faster(self) -> float:
+        """How many times as fast as by its label the cups of this resin were seen to go."""
+        return 1 / sooner(self.thickened)
 
     @property
     def rate_g_min(self) -> float:
@@ -183,12 +194,14 @@ def _of_time(
     cup_ml = bench.cup.volume_ml if bench.cup else None
     most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
     asked = (most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
-    lives = Lives.near(label, air_c, cup_ml)
+    lives = Lives.near(label, air_c, cup_ml, bench.faster)
+    if bench.faster > 1.0:
+        notes.append(SEEN.format(part=1 / bench.faster, cups=len(bench.thickened)))
     least_c, most_c = TEMP_C
     room = f"the model was checked for {least_c:g} to {most_c:g} degC"
     if whys := every_unchecked(label, MASS_G[0], lives.air_c, lives.air_c):
         why = "; ".join(dict.fromkeys([*whys, *([] if lives.is_checked else [room])]))
-        times = label_caps(label, air_c, cup_ml, *asked)
+        times = label_caps(label, air_c, cup_ml, *asked, bench.faster)
         words = (
             f"; no batch is more than the label itself allows, nor than the nearest that was "
             f"checked, {_sooner(steepness(label))}, {NOR}."

@@ -46,7 +46,8 @@ _INSIDE, _LAST = 0.997, 0.97
 class Lives:
     """How long batches of this resin live, in this cup, in this room. ``beyond_c`` is how much
     warmer it is than ``air_c``, the warmest that was checked, and there all goes ``steeper``
-    times as fast for each :data:`HALVES_C`; ``faster`` times as fast everywhere; ``guess`` is of
+    times as fast for each :data:`HALVES_C`; ``faster`` times as fast everywhere, as its label or
+    its cups before have it; ``guess`` is of
     what its label does not tell. ``is_checked``: a time may be told. ``spent``: so many cups were
     solved for it before."""
 
@@ -62,13 +63,13 @@ class Lives:
     courses: dict[float, Course] = field(default_factory=dict)
 
     @classmethod
-    def near(cls, label: Label, air_c: float, cup_ml: float | None) -> Lives:
+    def near(cls, label: Label, air_c: float, cup_ml: float | None, faster: float = 1.0) -> Lives:
         """In this room, or in the nearest that was checked; beyond it by the label's own two
         points, where they are steeper than is usual."""
         near_c = min(max(air_c, TEMP_C[0]), TEMP_C[1])
         beyond_c = max(0.0, air_c - near_c)
         steeper = steepness(label) if beyond_c else 2.0
-        return cls(label, near_c, cup_ml, beyond_c, near_c == air_c, steeper)
+        return cls(label, near_c, cup_ml, beyond_c, near_c == air_c, steeper, faster)
 
     @property
     def _fit(self) -> System:
@@ -139,7 +140,7 @@ class Lives:
         if not MASS_G[0] <= mass_g <= min(MASS_G[1], max(self.courses)):
             return None
         working_s, _ = self.between(mass_g, 0.0)
-        return working_s / 60 if working_s < math.inf else None
+        return working_s / self.faster / 60 if working_s < math.inf else None
 
 
 def in_time(lives: Lives, most_g: float, rate_g_min: float, prepare_min: float) -> Cap | None:

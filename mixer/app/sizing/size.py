@@ -20,6 +20,7 @@ from mixer.app.files.cloth import RESIN_MOST, load_fabric, load_method, plain_fa
 from mixer.app.files.folders import is_path, names
 from mixer.app.files.layup_file import USUAL_METHOD, load_layup
 from mixer.app.files.profiles import load_cup, load_resin, load_scale
+from mixer.app.life.thickenings import seen_of
 from mixer.app.request import USUAL_SCALE
 from mixer.app.resolve import Refused
 from mixer.app.resolve import plies as written_plies
@@ -96,7 +97,8 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     named = layup.name if asked.layup and not asked.method else None
     pace = learned(record, method.name, method.rate_g_min, named) if record else None
     air_c = None if asked.air is None else units.room_c(asked.air, "air")
-    bench = Bench(resin, cup, scale, method, air_c, pace)
+    seen = seen_of(record, resin) if record and resin else ()
+    bench = Bench(resin, cup, scale, method, air_c, pace, thickened=seen)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))
     thickened = _thickened(found, row.batches, bench)
     no_area = asked.layup is None and asked.area is None and asked.fabric is None

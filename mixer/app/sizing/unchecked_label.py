@@ -37,21 +37,26 @@ def caps(
     most_g: float,
     rate_g_min: float,
     prepare_min: float,
+    faster: float = 1.0,
 ) -> list[Cap]:
     """What the label itself allows, and what the nearest that was checked does, up to ``most_g``;
-    none where either allows nothing. As :func:`mixer.app.sizing.caps.in_time`."""
-    own = by_label(label, air_c, rate_g_min, prepare_min)
+    none where either allows nothing; both ``faster``, as its cups before were. As
+    :func:`mixer.app.sizing.caps.in_time`."""
+    own = by_label(label, air_c, rate_g_min, prepare_min, faster)
     if own is None:
         return []
     try:
-        lives = replace(nearest(label, air_c, cup_ml), spent=_spent(label))
+        near_it = nearest(label, air_c, cup_ml)
+        lives = replace(near_it, spent=_spent(label), faster=near_it.faster * faster)
         near = in_time(lives, most_g, rate_g_min, prepare_min)
     except Contradiction:  # not found in what is left of the cups: what is least is the mildest
         return [Cap(min(own.most_ug, round(MASS_G[0] * UG_PER_G)), LABEL)]
     return [own, near] if near is not None else []
 
 
-def by_label(label: Label, air_c: float, rate_g_min: float, prepare_min: float) -> Cap | None:
+def by_label(
+    label: Label, air_c: float, rate_g_min: float, prepare_min: float, faster: float = 1.0
+) -> Cap | None:
     """No more than its mass, used up within its time, which is as many times shorter for each
     10 degC that the room is warmer as its steepness says, and is no longer in a cooler one.
     None where that is less than the least batch, or the room is not to be borne."""
@@ -60,7 +65,7 @@ def by_label(label: Label, air_c: float, rate_g_min: float, prepare_min: float) 
     most_g = math.inf
     for point in label.points:
         sooner = steepness(label) ** (max(0.0, air_c - point.temp_c) / HALVES_C)
-        works_min = point.minutes * (BEFORE_GEL if label.ends == "gel" else 1.0) / sooner
+        works_min = point.minutes * (BEFORE_GEL if label.ends == "gel" else 1.0) / sooner / faster
         used_g = (SHARE * works_min - 2 * prepare_min) * rate_g_min
         if used_g < min(MASS_G[0], point.mass_g):
             return None
