@@ -197,12 +197,14 @@ def test_a_slip_in_a_fabrics_own_file_has_its_line(tmp_path: Path) -> None:
     fabric.write_text(f'{kept}areal_weight = "300 g"\nfibre_density = "2.5 g/mL"\n', "utf-8")
     path = ply_of(tmp_path, 'shape = "disc"\ndiameter = "1 m"', "my-bid.toml")
     assert f"{fabric}: line 3, areal_weight: '300 g'" in refusal(path)
-    fabric.write_text(kept, "utf-8")  # what is not there has no line
-    named = f"{path}: line 6, step 1, ply 1, fabric: {fabric}: areal_weight: is missing"
+    fabric.write_text(kept, "utf-8")  # what is not there belongs where its table begins
+    named = f"{path}: line 6, step 1, ply 1, fabric: {fabric}: line 1, areal_weight: is missing"
     assert refusal(path).startswith(named)
     table = tmp_path / "plies.csv"
     table.write_text("fabric,shape,diameter\nmy-bid.toml,disc,1 m\n", "utf-8")
-    assert refusal(table).startswith(f"{table}: line 2, fabric: {fabric}: areal_weight: is missing")
+    assert refusal(table).startswith(
+        f"{table}: line 2, fabric: {fabric}: line 1, areal_weight: is missing"
+    )
 
 
 def test_a_number_that_is_too_long_to_be_read_is_told_with_its_line(tmp_path: Path) -> None:

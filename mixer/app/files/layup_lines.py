@@ -42,6 +42,8 @@ def placed(said: str, at: At, file: str, text: str) -> str:
     "a.toml: line 5, fabric: 'bid' was read"
     >>> placed("a.toml: shape: is missing", ("step", 0, "ply", 0, "shape"), "a.toml", text)
     'a.toml: line 4, shape: is missing'
+    >>> placed("a.toml: source: is missing", ("source",), "a.toml", text)
+    'a.toml: line 1, source: is missing'
     """
     rest = said.removeprefix(f"{file}: ")
     line = _line(text, at) if at and rest != said else None
@@ -49,11 +51,14 @@ def placed(said: str, at: At, file: str, text: str) -> str:
 
 
 def _line(text: str, at: At) -> int | None:
-    """That of the key, else of where its table begins; None where that is not plain."""
+    """That of the key, else of where its table begins, of the whole file at its top; None where
+    that is not plain."""
     lines = text.split("\n")  # and at no other sign: to TOML, and to an editor, none ends a line
     whole = _read(lines)
     wanted = at if _has(whole, at) else at[:-1]
-    if not wanted or not _has(whole, wanted):  # the second: changed since
+    if not wanted:
+        return 1
+    if not _has(whole, wanted):  # changed since
         return None
     low, high = 0, len(lines)  # of so many lines none has it, of so many one
     before: dict[str, Any] = {}

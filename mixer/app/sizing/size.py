@@ -19,6 +19,7 @@ from mixer import units
 from mixer.app.files.cloth import RESIN_MOST, load_fabric, load_method, plain_fabric
 from mixer.app.files.folders import is_path, names
 from mixer.app.files.layup_file import USUAL_METHOD, load_layup
+from mixer.app.files.outline import LEAST_MM2
 from mixer.app.files.profiles import load_cup, load_resin, load_scale
 from mixer.app.life.thickenings import seen_of
 from mixer.app.request import USUAL_SCALE
@@ -150,10 +151,10 @@ def _without_a_file(asked: Asked) -> Layup:
             area_m2 = units.area_m2(asked.area)
         except units.OutOfSpan:
             area_m2 = 0.0
-        if not 0 < area_m2 <= 1000:
+        if not LEAST_MM2 / 1e6 <= area_m2 <= 1000:
             raise NotDone(
-                f"area: {units.shown(asked.area)} is not above 0 and up to 1000 m2; give the "
-                "area of one ply such as '0.6 m2'"
+                f"area: {units.shown(asked.area)} is not from {LEAST_MM2:g} mm2 to 1000 m2; "
+                "give the area of one ply such as '0.6 m2'"
             )
     else:
         area_m2 = _mass_g(asked.kit or "") / fabric.areal_g_m2 / count
