@@ -182,11 +182,14 @@ def _cup(cup: LiveCup) -> dict[str, Any]:
         "cup": cup.cup,
         "batch": cup.batch,
         "age_s": round(cup.age_s, 1),
-        "working_min": _min(stands.working_s),
-        "range_min": [_min(stands.low_s), _min(stands.high_s)] if known else None,
+        "working_min": _min(stands.at_last(stands.working_s)),
+        "range_min": [_min(stands.at_last(s)) for s in (stands.low_s, stands.high_s)]
+        if known
+        else None,
         "cues": [cue.mark for cue in stands.cues],
         "say": stands.say or None,
     }
+    line |= {} if stands.thick_s is None else {"thickened_min": _min(stands.thick_s)}
     return line | {"age_at_least": True} if cup.age_at_least else line
 
 

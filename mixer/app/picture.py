@@ -71,7 +71,8 @@ class Standing:
     """Where a live cup stands, see :mod:`mixer.app.life.cup_life`. Times in s from first contact of
     hardener, None where nothing was foretold; ``low_s`` to ``high_s`` is the range. ``cues`` are
     all that have come, in their order in time; ``mark`` the gravest of them, or empty; ``say``
-    what is said of the cup now; ``is_old``: all that was foretold of it is over."""
+    what is said of the cup now; ``is_old``: all that was foretold of it is over; ``thick_s`` is
+    when it was said to thicken, and what was foretold is kept beside it."""
 
     working_s: float | None = None
     low_s: float | None = None
@@ -80,6 +81,13 @@ class Standing:
     mark: str = ""
     say: str = ""
     is_old: bool = False
+    thick_s: float | None = None
+
+    def at_last(self, foretold_s: float | None) -> float | None:
+        """A time that was foretold of its working time: that ended once it thickened."""
+        if foretold_s is None or self.thick_s is None:
+            return foretold_s
+        return min(foretold_s, self.thick_s)
 
 
 @dataclass(frozen=True, slots=True)

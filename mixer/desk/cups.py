@@ -150,6 +150,8 @@ class CupsPanel(Panel):
         within, word = span(cup.stands.low_s, cup.stands.high_s), ""
         if not within and any(cue.mark != "thick" for cue in cup.stands.cues):
             within = "plain rule"
+        if cup.stands.thick_s is not None:
+            within = f"of {floor(cup.stands.thick_s / 60)} min"
         if not tall and (cup.stands.mark not in ("", "half", "late") or not within):
             # There is no room for both, and these marks are told by no figures.
             word = MARKS.get(cup.stands.mark, _mass(cup, division_ug))
@@ -180,9 +182,10 @@ class CupsPanel(Panel):
         what = ", ".join(clean(t, 34) for t in (cup.resin_system, cup.filler) if t)
         said = f"{_mass(cup, division_ug)}  {what}"
         if cup.stands.mark:
-            said = ": ".join(
-                filter(None, (MARKS[cup.stands.mark], DOINGS.get(cup.stands.mark, "")))
-            )
+            do = DOINGS.get(cup.stands.mark, "")
+            if cup.stands.mark == "thick" and cup.stands.thick_s is not None:
+                do = f"since {floor(cup.stands.thick_s / 60)} min, {do}"
+            said = ": ".join(filter(None, (MARKS[cup.stands.mark], do)))
         elif cup.pot_life:
             said += f"\nlabel: {clean(cup.pot_life, 80)}"
         elif cup.stands.say:
@@ -194,16 +197,21 @@ class CupsPanel(Panel):
         )  # fmt: skip
 
     def _course(self, i: int, cup: LiveCup, at: tuple[float, float, float], ink: str) -> None:
-        """Its age on the way to the range of its working time."""
-        if cup.stands.low_s is None or cup.stands.high_s is None:
+        """Its age on the way to the range of its working time; that is over from when it was said
+        to thicken on."""
+        low_s, high_s, thick_s = cup.stands.low_s, cup.stands.high_s, cup.stands.thick_s
+        if low_s is None or high_s is None:
             return
         x, y, wide = at
         u = self.u
-        each = wide / max(cup.stands.high_s * 1.1, 1.0)
+        each = wide / max(high_s * 1.1, 1.0)
         self.shape(
             f"way{i}", "line", (x, y + 3 * u, x + wide, y + 3 * u), fill=look.EARLIER, width=1
         )
-        range_ = (x + cup.stands.low_s * each, y, x + cup.stands.high_s * each, y + 6 * u)
+        from_, to = low_s * each, high_s * each
+        if thick_s is not None:
+            from_, to = min(thick_s * each, wide - u), wide
+        range_ = (x + from_, y, x + to, y + 6 * u)
         self.shape(f"range{i}", "rectangle", range_, fill=look.EARLIER, outline=ink, width=1)
         there = min(wide, cup.age_s * each)
         self.shape(f"there{i}", "line", (x, y + 3 * u, x + there, y + 3 * u), fill=ink, width=3 * u)

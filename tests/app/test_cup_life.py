@@ -72,6 +72,26 @@ def test_once_it_thickens_its_time_is_not_counted_on() -> None:
     assert [cue.mark for cue in found.cues] == ["half", "thick", "hot"]
 
 
+@given(foretold(), seconds, seconds)
+def test_its_working_time_ended_when_it_was_said_to_thicken_and_no_later(
+    told: dict[str, Any], thick_s: int, age_s: int
+) -> None:
+    found = standing("cup 1", max(age_s, thick_s), told, thick_s)
+    for name in ("low_s", "working_s", "high_s"):
+        assert found.at_last(getattr(found, name)) == min(told[name], thick_s)
+    assert found.at_last(None) is None
+    before = standing("cup 1", age_s, told)
+    assert before.at_last(before.high_s) == told["high_s"]
+
+
+def test_what_thickens_before_the_plain_rule_has_its_end_is_warned_of_sooner_too() -> None:
+    told = {"why": "it is large", "rule_low_s": 1000, "warm_s": 600, "hot_s": 1200}
+    for age_s, marks in ((599, ["half", "thick", "warm"]), (600, ["half", "thick", "warm", "hot"])):
+        assert [cue.mark for cue in standing("cup 1", age_s, told, 500).cues] == marks
+    late = [cue.mark for cue in standing("cup 1", 1199, told, 1100).cues]
+    assert late == ["half", "warm", "late", "over", "thick"]  # never later
+
+
 @given(foretold(), seconds)
 def test_what_thickens_before_its_time_is_warned_of_before_it_too(
     told: dict[str, Any], thick_s: int

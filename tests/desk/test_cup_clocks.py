@@ -8,6 +8,7 @@ import pytest
 from support.benches import EASE, FIRST, LIVE, PLACE, READY, SECOND, stands
 from support.desk import Opener
 
+from mixer.app.life.cup_life import standing
 from mixer.app.picture import Picture, Standing
 
 
@@ -34,6 +35,18 @@ def test_what_a_cup_has_come_to_stands_with_it(
 ) -> None:
     bench, _ = opened(replace(EASE, live_cups=(stands(FIRST, age_s, **told),)))
     assert said in [" ".join(text.split()) for text in bench.texts()]
+
+
+def test_a_cup_that_thickens_counts_on_no_time_any_more(opened: Opener) -> None:
+    told = {name: getattr(FIRST.stands, name) for name in ("low_s", "working_s", "high_s")}
+    cup = replace(FIRST, age_s=800, stands=standing("cup 1", 800, told, 690))
+    bench, _ = opened(replace(EASE, live_cups=(cup,)))
+    texts = [" ".join(text.split()) for text in bench.texts()]
+    assert {"of 11 min", "thickening: since 11 min, as you said"} <= set(texts)
+    (canvas,) = [c for c in bench.canvases() if c.find_withtag("range0")]
+    way, range_, there = (canvas.coords(name) for name in ("way0", "range0", "there0"))
+    assert range_[2] == way[2]  # from the word on
+    assert 0 < there[2] - range_[0] < 0.1 * (way[2] - way[0])
 
 
 def test_a_warning_without_a_figure_stands_there_as_one_by_the_plain_rule(opened: Opener) -> None:

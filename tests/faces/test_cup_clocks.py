@@ -13,6 +13,7 @@ import pytest
 from support.benches import EASE, FIRST, stands, together
 from support.programs import Program
 
+from mixer.app.life.cup_life import standing
 from mixer.app.picture import Picture
 from mixer.cli import main
 from mixer.console import as_plain, run_text
@@ -119,3 +120,21 @@ def test_scripts_have_the_cups_where_there_are_any(picture: Picture) -> None:
     assert ("live_cups" in line) == bool(picture.live_cups)
     if picture.live_cups:
         assert line["live_cups"][0]["range_min"] == [20.6, 27.9]
+
+
+def test_a_cup_that_thickens_has_no_time_left_and_nothing_is_said_again() -> None:
+    told = {name: getattr(FIRST.stands, name) for name in ("low_s", "working_s", "high_s")}
+    cups = [
+        replace(FIRST, age_s=age_s, stands=standing("cup 1", age_s, told, thick_s))
+        for age_s, thick_s in ((640, None), (700, 690), (1300, 690))
+    ]
+    pictures = [replace(EASE, live_cups=(cup,)) for cup in cups]
+    (line,) = as_plain(pictures[-1], over=False)["live_cups"]
+    assert (line["working_min"], line["range_min"]) == (11.5, [11.5, 11.5])
+    assert line["thickened_min"] == 11.5
+    (before,) = as_plain(pictures[0], over=False)["live_cups"]
+    assert "thickened_min" not in before
+    out = io.StringIO()
+    assert run_text(FakeBench([*pictures, pictures[-1]]), out, ()) == 0
+    said = [line for line in out.getvalue().splitlines() if "cup 1" in line.lower()]
+    assert [line[:19] for line in said] == ["Half of the time of", "Cup 1 is thickening"]

@@ -102,6 +102,32 @@ def test_where_nothing_is_known_cold_is_assumed(record: Path, capsys: Capture) -
     )
 
 
+def test_times_beyond_a_year_are_not_cut_short_and_are_told_as_such(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    path, mine = tmp_path / "boat.cupside", tmp_path / "warm.toml"
+    warm = RESIN.replace('"25 degC"\nhandling = "24 h"', '"60 degC"\nhandling = "10 day"')
+    mine.write_text(warm.replace('peel_ply = "30 h"', 'peel_ply = "20 day"'), "utf-8")
+    add(path, str(mine), MIXED)
+    one = batch(path, capsys)
+    due = one["not_before"]
+    assert due["peel_ply"] > due["handling"] > "2027-01-04"
+    slow = (
+        "At 5 degC the time of handling, peel ply off is more than a year ahead: it wants warmth."
+    )
+    assert slow in one["notes"]
+    assert not [note for note in batch(path, capsys, "--air", "25 degC")["notes"] if note == slow]
+    (line,) = cure(path, capsys)["curing"]
+    assert "cup reused not before" in line
+    shorter = warm.replace('peel_ply = "30 h"\n', "").replace('cup_reuse = "24 h"\n', "")
+    mine.write_text(shorter, "utf-8")
+    other = tmp_path / "other.cupside"
+    add(other, str(mine), MIXED)
+    (line,) = cure(other, capsys)["curing"]
+    year = batch(other, capsys)["not_before"]["handling"][:4]
+    assert f" {year} " in line
+
+
 def test_without_a_batch_it_tells_of_all_that_cures(record: Path, capsys: Capture) -> None:
     add(record, "sample-28", "2026-01-02T20:00Z", "--hardener-mass", "22.4g")
     add(record, "sample-36", "2025-12-01T20:00Z")  # a month ago

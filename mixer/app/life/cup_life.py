@@ -76,7 +76,7 @@ def standing(
         at |= {mark: low_s * share for mark, share in _SHARES.items()}
     if thick_s is not None:
         at = {mark: s for mark, s in at.items() if mark not in _SHARES or (s or 0.0) <= thick_s}
-        at |= {mark: _sooner(at[mark], thick_s, working_s) for mark in _HEAT}
+        at |= {mark: _sooner(at[mark], thick_s, working_s or rule_s) for mark in _HEAT}
         if is_too_soon(foretold, thick_s):  # a wrong hardener, of which no model knows
             at["warm"] = min(thick_s, at["warm"] or thick_s)
         at["thick"] = thick_s
@@ -89,7 +89,7 @@ def standing(
     gravest = max(present, key=lambda cue: MARKS.index(cue.mark), default=None)
     say = gravest.say if gravest is not None else _lasts(cup, foretold)
     mark, is_old = gravest.mark if gravest else "", age_s >= max(cooled_s, until_s(foretold))
-    return Standing(working_s, low_s, high_s, cues, mark, say, is_old)
+    return Standing(working_s, low_s, high_s, cues, mark, say, is_old, thick_s)
 
 
 def cooled_at_s(foretold: Mapping[str, Any]) -> float:
@@ -139,12 +139,12 @@ def no_later(rule: Mapping[str, Any], before: Mapping[str, Any]) -> dict[str, An
     return found
 
 
-def _sooner(heat_s: float | None, thick_s: float, working_s: float | None) -> float | None:
+def _sooner(heat_s: float | None, thick_s: float, usual_s: float | None) -> float | None:
     """What thickens before its time is warm before it too, by as much as can be believed; not
     before the word."""
-    if heat_s is None or heat_s <= thick_s or not working_s:
+    if heat_s is None or heat_s <= thick_s or not usual_s:
         return heat_s
-    return max(thick_s, heat_s * min(1.0, max(CREDIBLE[0], thick_s / working_s)))
+    return max(thick_s, heat_s * min(1.0, max(CREDIBLE[0], thick_s / usual_s)))
 
 
 def is_too_soon(foretold: Mapping[str, Any], thick_s: float) -> bool:

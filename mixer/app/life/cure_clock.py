@@ -49,7 +49,7 @@ HOLDS_S = 3600.0
 #: Where no profile says how cold a room may be of which nothing is known; see
 #: :class:`CureTimes`.
 COLD_C = 5.0
-LONGEST_DAYS = 366
+LONG = timedelta(days=366)  # what is farther ahead wants warmth, and that is said (our choice)
 #: How far the glass of the full cure, which is from memory, may be off (our choice).
 GLASS_OFF_C = 10.0
 MAKER = "the maker's data sheet says how long that one wants"
@@ -170,10 +170,19 @@ def of_batch(
         found["worth_h"] = round(worth_s(low, times.at_c, energies) / 3600, 1)
         for key, wanted_s in times.hours_s.items():
             after_s = reached_s(low, found["from_now_c"], times.at_c, wanted_s, energies)
-            days = min(LONGEST_DAYS, after_s / 86400)
-            found["not_before"][key] = _utc(by_now + timedelta(days=days))
+            found["not_before"][key] = _utc(by_now + timedelta(seconds=after_s))
         if tried:
             found["witness_early"] = tried[-1].to_utc < min(found["not_before"].values())
+        slow = [
+            TIMES[key]
+            for key, utc in found["not_before"].items()
+            if datetime.fromisoformat(utc) > datetime.fromisoformat(now.utc) + LONG
+        ]
+        if slow:
+            notes.append(
+                f"At {found['from_now_c']:g} degC the time of {', '.join(slow)} is more than a "
+                "year ahead: it wants warmth."
+            )
     if not off and times is not None and row.verdict == "unproven":
         because = f" ({row.unproven_because})" if row.unproven_because else ""
         notes.append(f"Its ratio is unproven{because}: these times are those of a right one.")

@@ -139,7 +139,9 @@ def _line(name: str, batches: list[dict[str, Any]], now: datetime) -> str:
         here = when.astimezone()
         room = f"{one['from_now_c']:g} degC"
         room = f"at {room} assumed" if one["from_now_assumed"] else f"if it stays at {room}"
-        when_told = f"{TIMES[key]} not before {here:%a} {here.day} {here:%b %H:%M}, {room}"
+        year = f" {here:%Y}" if when - now > timedelta(days=300) else ""  # else one knows which
+        when_told = f"{TIMES[key]} not before {here:%a} {here.day} {here:%b}{year} {here:%H:%M}"
+        when_told += f", {room}"
         lacks = "".join(f"; batch {number} tells none" for number in without(batches, key)[:1])
         return f"{name}: {when_told}{lacks}"
     if all(one["witness"] and not one["witness_early"] for one in batches):
