@@ -187,7 +187,7 @@ def demo(args: Namespace) -> int:
     record = out / "demo.cupside"
     request = Request("sample-36", "80g", "sim:", hands_free=not args.hands_on, operator="demo")
     visitor = Visitor() if args.hands_on else None
-    speed = 1 if visitor else 25 if args.fast else 4
+    speed = 1 if visitor else 10 if args.fast else 4
     open_shop = _shop(record, clock=Clock(speed), visitor=visitor)
     if not visitor:
         open_shop = _dropped_after(open_shop, DEMO_MOST_S / speed)
