@@ -111,8 +111,8 @@ def test_two_points_and_a_peak_are_met_together() -> None:
             Point(200, 25, 15),
             None,
             "two label points at 25 and 25 degC tell no activation energy, of whatever masses: "
-            "keep the one whose mass is nearer to what is mixed, leave the other out, and compare that "
-            "with what is told of its mass then (25 min for 100 g, 15 min for 200 g); or give "
+            "keep the one whose mass is nearer to what is mixed, leave the other out, and compare "
+            "that with what is told of its mass then (25 min for 100 g, 15 min for 200 g); or give "
             "two that are 5 degC or more apart",
         ),
         (None, 30.0, "a peak of 30 degC does not go with"),
