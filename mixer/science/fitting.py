@@ -82,9 +82,15 @@ def fitted(label: Label, guess: Guess, most_cups: int) -> System | Contradiction
     """The same, with what contradicts itself as a value: that is found out once too."""
     temps = [point.temp_c for point in label.points]
     if len(temps) > 1 and abs(temps[1] - temps[0]) < LEAST_APART_C:
+        why = f"two label points at {temps[0]:g} and {temps[1]:g} degC tell no activation energy"
+        give = f"give two that are {LEAST_APART_C:g} degC or more apart"
+        if len({point.mass_g for point in label.points}) == 1:
+            return Contradiction(f"{why}; {give}, or one")
+        told = ", ".join(f"{point.minutes:g} min for {point.mass_g:g} g" for point in label.points)
         return Contradiction(
-            f"two label points at {temps[0]:g} and {temps[1]:g} degC tell no activation energy; "
-            f"give two that are {LEAST_APART_C:g} degC or more apart, or one"
+            f"{why}, of whatever masses: keep the one whose mass is nearer to what is mixed, leave "
+            f"the other out, and compare that with what is told of its mass then ({told}); or "
+            f"{give}"
         )
     return _by_newton(label, guess, most_cups)
 

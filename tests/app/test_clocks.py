@@ -763,3 +763,24 @@ def test_the_more_often_it_was_seen_the_nearer_to_what_was_seen(ratio: float) ->
     working = [drawn(told, [ratio] * n)["working_s"] for n in range(13)]
     assert working == sorted(working, reverse=True)
     assert 10_000 * ratio < working[-1] < 10_000 * ratio**0.8
+
+
+def test_before_a_pour_is_told_what_was_learned_of_that_resin(tmp_path: Path) -> None:
+    confirm(load_resin("sample-36"), "100:36", "weight", default_store(), START)
+    told = []
+    for taught in (False, True):
+        path = tmp_path / f"record-{taught}"
+        with Journal.open(path) as other:
+            other.append(cup(1, bench="real"))
+        at = At(path)
+        at.tick()
+        at.age(1, 800)
+        if taught:
+            assert at.say("thick", "1").startswith("Cup 1 is thickening")
+        at.bench.handle(Request("sample-36", "60g", "typed:", air="24 degC", cup="paper-150"))
+        at.say("go")
+        told.append(at.board.newest.lasts)
+        at.bench.end("done")
+    usual, taught_of = told
+    assert minutes(taught_of) < minutes(usual)
+    assert "as cups of it were said to thicken sooner (1 in the record)" in taught_of

@@ -18,11 +18,13 @@ from mixer.app.life.cup_life import AWAITED, standing
 from mixer.app.life.foretelling import ANEW_S, NO_POT_LIFE, Question, answer, by_rule, question
 from mixer.app.life.life import Asked, label_of
 from mixer.app.life.life import answer as life
+from mixer.app.life.thickenings import sooner
 from mixer.app.life.use_up import POUR_S, USEFUL_S, before, cap_ug, lasts
 from mixer.app.request import Request
 from mixer.app.resolve import resolve
 from mixer.record.views import BatchRow, Moment, fold
 from mixer.science.heat import Course
+from mixer.science.largest import lasting_g
 from mixer.science.pot_life import MASS_G, fit, follow
 from mixer.science.warming import warming
 
@@ -490,3 +492,22 @@ def test_an_addition_up_to_its_cap_is_foretold_as_what_was_asked_for(resin: str,
 
 def test_where_nothing_may_be_told_no_cap_is() -> None:
     assert before(asked(row(air="41 degC")), 120).cap_ug is None
+
+
+def test_what_other_cups_taught_is_told_before_the_pour_too() -> None:
+    one, seen = asked(row(air="30 degC"), 60), (0.5,) * 5
+    usual, taught = before(one, 120), before(one, 120, seen)
+    part = sooner(seen)
+    for name in ("low_s", "working_s", "high_s", "hot_s"):
+        assert taught.told[name] == int(usual.told[name] * part)
+    low, high = taught.told["low_s"] // 60, -int(-taught.told["high_s"] // 60)
+    assert taught.say.startswith(
+        f"60 g should last {low} to {high} min from the hardener on, as cups of it were said to "
+        "thicken sooner (5 in the record)"
+    )
+    assert "were said to thicken" not in usual.say
+    wanted_min = (120 + POUR_S + USEFUL_S) / part / 60
+    most_g = lasting_g(one.label, wanted_min, 30, one.start_c, one.cup_ml, 60).least
+    assert (f"up to {int(most_g)} g" if most_g else "nor would less") in taught.say
+    late = before(one, 120, (1.3,) * 5)
+    assert usual.told["low_s"] < late.told["low_s"] <= usual.told["working_s"]

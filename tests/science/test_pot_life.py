@@ -107,6 +107,14 @@ def test_two_points_and_a_peak_are_met_together() -> None:
         (Point(100, 15, 500), None, "contradict each other"),
         (Point(100, 25, 20), None, "tell no activation energy"),
         (Point(100, 22, 30), None, "tell no activation energy"),
+        (
+            Point(200, 25, 15),
+            None,
+            "two label points at 25 and 25 degC tell no activation energy, of whatever masses: "
+            "keep the one whose mass is nearer to what is mixed, leave the other out, and compare "
+            "that with what is told of its mass then (25 min for 100 g, 15 min for 200 g); or give "
+            "two that are 5 degC or more apart",
+        ),
         (None, 30.0, "a peak of 30 degC does not go with"),
         (None, 400.0, "a peak of 400 degC does not go with"),
     ],

@@ -104,7 +104,8 @@ class Clocks:
             if asked.off:
                 told = self.before.told if self.before else {}
                 self.before = unanswered(asked, "", told)
-            self._asking.ask((LASTS, number, asked), partial(before, asked, stir_s))
+            seen = tuple(seen_before(record, row))
+            self._asking.ask((LASTS, number, asked), partial(before, asked, stir_s, seen))
 
     def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
         """The live cups: ask about each of which nothing was foretold, or something else than

@@ -20,6 +20,7 @@ from mixer.app.life.cup_life import (
 )
 from mixer.app.life.foretelling import Question, answer, by_rule, until_filled
 from mixer.app.life.life_words import RULE
+from mixer.app.life.thickenings import drawn, sooner
 from mixer.science.largest import calm_g, lasting_g
 from mixer.science.pot_life import MASS_G
 
@@ -37,9 +38,11 @@ class Before:
     cap_ug: int | None = None
 
 
-def before(asked: Question, stir_s: float) -> Before:
-    """As a whole; it takes time."""
-    return Before(lasts(asked, stir_s), _warned(asked), cap_ug(asked, stir_s))
+def before(asked: Question, stir_s: float, seen: tuple[float, ...] = ()) -> Before:
+    """As a whole; it takes time. ``seen`` is when other cups of its resin thickened, as
+    :func:`drawn` has it."""
+    told = drawn(_warned(asked), seen) if seen else _warned(asked)
+    return Before(lasts(asked, stir_s, seen), told, cap_ug(asked, stir_s, seen))
 
 
 def _warned(asked: Question) -> Mapping[str, Any]:
@@ -56,7 +59,7 @@ def _warned(asked: Question) -> Mapping[str, Any]:
     }
 
 
-def cap_ug(asked: Question, stir_s: float) -> int | None:
+def cap_ug(asked: Question, stir_s: float, seen: tuple[float, ...] = ()) -> int | None:
     """The first of these that is not below what is asked for: as much as stays calm, and as much
     as leaves 10 min after the stir, each to be sure of it and by the best estimate. ``None``
     where it is beyond all of them, which was said before the pour, or nothing may be told.
@@ -65,7 +68,8 @@ def cap_ug(asked: Question, stir_s: float) -> int | None:
     """
     if answer(asked)["why"] is not None:
         return None
-    room, useful_s = (asked.air[0][1], asked.start_c, asked.cup_ml), stir_s + POUR_S + USEFUL_S
+    room = (asked.air[0][1], asked.start_c, asked.cup_ml)
+    useful_s = (stir_s + POUR_S + USEFUL_S) / sooner(seen)
     caps_ug = [
         math.floor(most_g * 1e6)
         for found in (calm_g(asked.label, *room), lasting_g(asked.label, useful_s / 60, *room))
@@ -76,7 +80,7 @@ def cap_ug(asked: Question, stir_s: float) -> int | None:
 
 
 @functools.lru_cache(maxsize=64)
-def lasts(asked: Question, stir_s: float) -> str:
+def lasts(asked: Question, stir_s: float, seen: tuple[float, ...] = ()) -> str:
     """How long so much should last; and where that is too little, or it runs hot, the most
     that does not by all that is doubted. As :func:`answer`, it takes time.
     """
@@ -86,12 +90,14 @@ def lasts(asked: Question, stir_s: float) -> str:
             return f"No time can be told for this cup: {told['why']}."
         large = f" {SPREAD}" if asked.mass_ug > MASS_G[1] * 1e6 else ""
         return f"No time can be told for {mass}: {told['why']}.{unsaid(told)} {RULE}{large}"
-    least_s = stir_s + POUR_S + USEFUL_S
+    told, least_s = drawn(told, seen), stir_s + POUR_S + USEFUL_S
     room = (asked.air[0][1], asked.start_c, asked.cup_ml, asked.mass_ug / 1e6)
     said = f"{mass} should last {minutes(told['low_s'], told['high_s'])} from the hardener on"
+    if sooner(seen) < 1:
+        said += f", as cups of it were said to thicken sooner ({len(seen)} in the record)"
     if told["low_s"] < least_s:
         said += "; " + _up_to(
-            lasting_g(asked.label, least_s / 60, *room).least,
+            lasting_g(asked.label, least_s / sooner(seen) / 60, *room).least,
             "leaves 10 min after the stir",
             "nor would less in this cup leave 10 min after the stir",
         )
