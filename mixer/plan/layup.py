@@ -34,20 +34,30 @@ class Ply:
 
 @dataclass(frozen=True, slots=True)
 class Plies:
-    """Cloth upon cloth. ``together`` stands before what each fabric says of it."""
+    """Cloth upon cloth. ``together`` stands before what each fabric says of it. ``of`` is the
+    whole step, where these are only some of its plies."""
 
     name: str
     plies: tuple[Ply, ...]
     together: int | None = None
+    of: tuple[Ply, ...] = ()
 
     def groups(self) -> Iterator[tuple[Ply, ...]]:
         """The plies that are wetted at once: neighbours of one fabric, so many at a time; where
-        the step itself says how many, whatever they are of."""
+        the step itself says how many, whatever they are of. Who asks for some of them gets what
+        is asked for of each group: the others are wetted with theirs."""
+        asked = {ply.number for ply in self.plies}
+        for group in self._whole_groups():
+            if kept := tuple(ply for ply in group if ply.number in asked):
+                yield kept
+
+    def _whole_groups(self) -> Iterator[tuple[Ply, ...]]:
+        every = self.of or self.plies
         if self.together:
-            for first in range(0, len(self.plies), self.together):
-                yield self.plies[first : first + self.together]
+            for first in range(0, len(every), self.together):
+                yield every[first : first + self.together]
             return
-        for fabric, run in groupby(self.plies, key=lambda ply: ply.fabric):
+        for fabric, run in groupby(every, key=lambda ply: ply.fabric):
             plies = tuple(run)
             for first in range(0, len(plies), fabric.together):
                 yield plies[first : first + fabric.together]
@@ -102,7 +112,7 @@ class Layup:
             if isinstance(step, Plies):
                 plies = tuple(ply for ply in step.plies if ply.number in wanted)
                 if plies:
-                    kept.append(replace(step, plies=plies))
+                    kept.append(replace(step, plies=plies, of=step.of or step.plies))
         return replace(self, steps=tuple(kept))
 
 

@@ -576,3 +576,13 @@ def test_a_batch_without_a_working_time_says_why(capsys: pytest.CaptureFixture[s
     larger = asked(capsys, *cloth, "--plies", "9")
     assert larger["batches"][0]["working_min"] is not None
     assert not any("No working time" in note for note in larger["notes"])
+
+
+def test_plies_that_are_chosen_stay_with_those_that_they_are_wetted_with(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """As the kits are cut and tagged: 4-5, 6-7 and 8-9."""
+    panel = str(Path(__file__).parents[2] / "profiles/layups/demo-panel.toml")
+    found = asked(capsys, panel, "--ply", "5-9", "--cup", "paper-150")
+    parts = [[(p["plies"], p["whole"]) for p in b["parts"]] for b in found["batches"]]
+    assert parts == [[([5], True)], [([6, 7], True)], [([8, 9], True)]]

@@ -234,3 +234,24 @@ def test_plies_that_are_wetted_together_are_one_portion() -> None:
 def test_a_ply_that_is_not_there(wanted: set[int], said: str) -> None:
     with pytest.raises(NoPly, match=f"{said} in test; accepted: 1 to 4"):
         layup_of([0.6] * 4).only(wanted)
+
+
+@given(
+    st.integers(1, 12),
+    st.sets(st.integers(1, 12), min_size=1),
+    st.sampled_from([None, 2, 3]),
+)
+def test_some_plies_are_wetted_with_those_that_they_are_wetted_with(
+    many: int, asked: set[int], together: int | None
+) -> None:
+    """However few of a step are asked for, no two groups of it become one, and none is parted."""
+    layup = layup_of([0.6] * many)
+    (step,) = layup.steps
+    assert isinstance(step, Plies)
+    step = replace(step, together=together)
+    wanted = {n for n in asked if n <= many} or {1}
+    (some,) = replace(layup, steps=(step,)).only(wanted).only(wanted).steps
+    assert isinstance(some, Plies)
+    got = [{ply.number for ply in group} for group in some.groups()]
+    whole = [{ply.number for ply in group} for group in step.groups()]
+    assert got == [group & wanted for group in whole if group & wanted]
