@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -586,3 +587,13 @@ def test_plies_that_are_chosen_stay_with_those_that_they_are_wetted_with(
     found = asked(capsys, panel, "--ply", "5-9", "--cup", "paper-150")
     parts = [[(p["plies"], p["whole"]) for p in b["parts"]] for b in found["batches"]]
     assert parts == [[([5], True)], [([6, 7], True)], [([8, 9], True)]]
+
+
+def test_of_each_portion_that_is_divided_it_is_told_how_much(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    panel = str(Path(__file__).parents[2] / "profiles/layups/demo-panel.toml")
+    words = ("--resin", "sample-36", "--cup", "plastic-500", "--air", "22degC")
+    told = [batch["for"] for batch in asked(capsys, panel, *words)["batches"]]
+    assert not any("a part of plies 1-2" in one for one in told)
+    assert any(re.search(r"a part of ply 1 \([0-9.]+ g\) and a part of ply 2 \(", t) for t in told)

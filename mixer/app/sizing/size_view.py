@@ -80,8 +80,10 @@ def _for(batch: Batch, cups: dict[str, int]) -> str:
 
 def _of_step(step: str, parts: Sequence[Part]) -> str:
     said = []
-    for is_whole, found in groupby(parts, key=lambda part: part.is_whole):
-        run = list(found)
+    # Of each that is divided it is said how much: one figure for two tells nobody how much of it
+    # each is to get.
+    for of, found in groupby(parts, key=lambda part: None if part.is_whole else id(part.portion)):
+        run, is_whole = list(found), of is None
         plies = {ply for part in run for ply in part.portion.plies}
         what = "" if is_whole else "a part of " + ("" if plies else "it")
         if plies:
