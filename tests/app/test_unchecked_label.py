@@ -104,3 +104,12 @@ def test_one_that_contradicts_itself_has_a_cap_all_the_same() -> None:
     found = caps(label, 20, None, 500, 10, 3)
     assert {cap.by for cap in found} >= {LABEL}
     assert 5 <= least_g(label, 20) <= 50
+
+
+@pytest.mark.parametrize(("minutes", "rate"), [(7.5, 60.0), (300.0, 1.0)])
+def test_what_was_seen_to_go_sooner_allows_less_by_both(minutes: float, rate: float) -> None:
+    """By the label itself, and by the nearest that was checked."""
+    label = Label((Point(400, 25, minutes),), "gel", 1.1)
+    usual, sooner = (caps(label, 18, None, 500, rate, 0.5, faster) for faster in (1.0, 1.5))
+    assert len(usual) == len(sooner) == 2
+    assert all(ours.most_ug < most.most_ug for ours, most in zip(sooner, usual, strict=True))

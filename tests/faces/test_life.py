@@ -448,6 +448,10 @@ def test_a_shape_that_was_not_checked_has_no_figure(
         (["--depth", "31mm"], "The foam softens under 300 g of it 30 mm thick at 25 degC already"),
         (["--depth", "30mm", "--mass", "3kg"], "under 2000 g of it 30 mm thick at 25 degC already"),
         (["--depth", "20mm", "--air", "41degC"], "under 300 g of it 20 mm thick at 40 degC alread"),
+        (
+            ["--depth", "25mm", "--air", "22degC", "--start", "35degC"],
+            "The foam softens under 300 g of it 25 mm thick at 22 degC already",
+        ),
         (["--depth", "4mm", "--air", "9degC"], "Whether the foam under it softens is not known"),
         (["--depth", "3mm", "--mass", "3kg", "--softens", "140degC"], "is not known here: lay it"),
     ],

@@ -15,7 +15,16 @@ from mixer.app.life.life_words import FIRST, HOT, MIDDLE, RULE, lines
 from mixer.app.sentence import NotDone
 from mixer.science.label import Contradiction
 from mixer.science.largest import Largest, calm_g, lasting_g, thickest_mm
-from mixer.science.pot_life import DEPTH_MM, MASS_G, TEMP_C, WIDE_G, Life, estimate, unchecked
+from mixer.science.pot_life import (
+    APART_C,
+    DEPTH_MM,
+    MASS_G,
+    TEMP_C,
+    WIDE_G,
+    Life,
+    estimate,
+    unchecked,
+)
 from mixer.science.shapes import Shape
 
 __all__ = [
@@ -120,11 +129,12 @@ def _foam_of_less(case: Case) -> tuple[Case, dict[str, Any]] | None:
     shape = case.shape
     if case.softens_c is None or shape.depth_m is None:
         return None
+    air_c = min(case.air_c, TEMP_C[1])
     less = replace(
         case,
         mass_g=min(case.mass_g, WIDE_G[1]),
-        air_c=min(case.air_c, TEMP_C[1]),
-        start_c=min(case.start_c, TEMP_C[1]),
+        air_c=air_c,
+        start_c=min(case.start_c, TEMP_C[1], air_c + APART_C),
         shape=replace(shape, depth_m=min(shape.depth_m, DEPTH_MM["stack"][1] / 1000)),
     )
     if unchecked(less.label, less.mass_g, less.air_c, less.start_c, less.shape) is not None:
