@@ -213,3 +213,18 @@ def test_what_thickened_later_or_was_simulated_makes_no_batch_larger(
     before = sized_by(record)
     thickens(record, 0.5 if bench == "simulated" else 1.3, bench=bench, how_many=6)
     assert sized_by(record)[:2] == before[:2]
+
+
+def test_what_thickened_too_soon_to_be_believed_is_said_where_more_is_sized(record: Path) -> None:
+    before = sized_by(record)
+    thickens(record, 0.24, how_many=3)
+    after = sized_by(record)
+    assert after[:2] == before[:2]
+    (said,) = [note for note in after[2] if "thickening" in note]
+    assert said.startswith("Cups of it that were said to be thickening within a quarter")
+    assert "time: 3. " in said
+    assert "look at the hardener" in said
+    asked = sized.Asked(
+        (Kit("rib", (1,), 1.2, 300.0),), None, "sample-36", None, "sma", "24 degC", record
+    )
+    assert "look at the hardener" in sized.size_of(asked).say

@@ -52,7 +52,7 @@ _TOLD = (
     "No temperature was given",
     "No working time",
     "has no pot life",
-    "of its label's times",
+    "of its label's time",
 )
 LOOKED_AT = 40  # batches of a day, for those of the same kit (our choice)
 PLAIN_G_M2 = 300.0  # of cloth that was weighed and never scanned; no figure hangs on it
@@ -125,6 +125,7 @@ def size_of(asked: Asked) -> Found:
     resin, method = load_resin(asked.resin), load_method(_method(asked.kits))
     found = need(layup, method, resin.density_g_per_ml, kit_g=kit_g)
     lots = stock(each_said(asked.left), resin)
+    seen, too_soon = seen_of(asked.record, resin)
     bench = Bench(
         resin=resin,
         cup=load_cup(asked.cup) if asked.cup else None,
@@ -134,7 +135,8 @@ def size_of(asked: Asked) -> Found:
         pace=learned(asked.record, method.name, method.rate_g_min, _only_layup(asked.kits)),
         scale_most_ug=asked.most_ug,
         stock=lots,
-        thickened=seen_of(asked.record, resin),
+        thickened=seen,
+        too_soon=too_soon,
         at_bench=True,  # go takes one batch, and there is no more for it
     )
     row = plan(found, bench)

@@ -8,7 +8,7 @@ range that the label allows.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from statistics import median
@@ -71,17 +71,26 @@ def seen_before(record: Reader, row: BatchRow) -> list[float]:
     newest first: a later cup may have thickened while this one lives. Of a batch in several
     cups one teaches the others too."""
     alone = row.batch if len(row.cups) < 2 else None
-    return _around(record, _like(row.opened), row.batch, alone)
+    like, found = _like(row.opened), list[float]()
+    for then in _thickened(record, row.batch, alone):
+        found += _seen(then, like)
+        if len(found) == NEWEST:
+            break
+    return found
 
 
-def seen_of(record: Path, resin: ResinProfile) -> list[float]:
-    """The same for a batch that is yet to be sized, of real ones. Raises nothing: a record that
-    is not there, or cannot be read, has taught nothing."""
+def seen_of(record: Path, resin: ResinProfile) -> tuple[list[float], int]:
+    """The same for a batch that is yet to be sized, of real ones, and how many of these were said
+    to thicken too soon to be believed. Raises nothing: a record that is not there, or cannot be
+    read, has taught nothing."""
     about = {"resin_system": resin.name, "pot_life": resin.raw.get("pot_life"), "bench": "real"}
+    like, found, too_soon = _like(about), list[float](), 0
     with suppress(ValueError, RecordError), reading(record) as reader:
         newest = max((n for how in USED for n in reader.batches(how, newest=1)), default=0)
-        return _around(reader, _like(about), newest)
-    return []
+        for then in _thickened(reader, newest):
+            too_soon += any(ratio < CREDIBLE[0] for ratio in _ratios(then, like))
+            found += _seen(then, like)
+    return found[:NEWEST], too_soon
 
 
 def _like(opened: Mapping[str, Any]) -> list[Any]:
@@ -89,30 +98,31 @@ def _like(opened: Mapping[str, Any]) -> list[Any]:
     return [opened.get(name) for name in ("resin_system", "pot_life", "bench")]
 
 
-def _around(record: Reader, like: list[Any], batch: int, but: int | None = None) -> list[float]:
-    found: list[float] = []
+def _thickened(record: Reader, batch: int, but: int | None = None) -> Iterator[BatchRow]:
+    """The batches around this one of which a cup was said to thicken, the newest first."""
     for number in range(batch + NEWEST, max(0, batch - BATCHES), -1):
-        if number == but or len(found) == NEWEST:
+        if number == but:
             continue
         with suppress(RecordError):
             # By its kind alone, as it stands in the file: few cups are said to thicken.
             if any(kind == b"thickened" for *_, kind in record.rows(number)):
-                found += _seen(batch_rows(record.entries(number))[0], like)
-    return found
+                yield batch_rows(record.entries(number))[0]
 
 
 def _seen(then: BatchRow, like: list[Any]) -> list[float]:
-    ratios = [
-        age_s / model_s
-        for cup, age_s in then.thickened.items()
-        if (model_s := _model_s(then, cup)) is not None
-    ]
-    if _like(then.opened) != like or not ratios or then.off:  # another mix than its label's
-        return []
+    ratios = _ratios(then, like)
     least, most = CREDIBLE
     if len(then.cups) > 1:
         most = 1.0  # a share that nobody weighed may be smaller than it was taken for
-    return [min(ratios)] if least <= min(ratios) <= most else []
+    return [min(ratios)] if ratios and least <= min(ratios) <= most else []
+
+
+def _ratios(then: BatchRow, like: list[Any]) -> list[float]:
+    """Of each of its cups that was said to thicken, by the model's own time for it."""
+    if _like(then.opened) != like or then.off:  # another mix than its label's
+        return []
+    timed = [(age_s, _model_s(then, cup)) for cup, age_s in then.thickened.items()]
+    return [age_s / model_s for age_s, model_s in timed if model_s is not None]
 
 
 def _model_s(then: BatchRow, cup: int) -> float | None:

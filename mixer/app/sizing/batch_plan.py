@@ -51,6 +51,10 @@ SEEN = (
     "All is reckoned with {part:.0%} of its label's times: so much sooner its cups were said to "
     "be thickening ({cups} in the record)."
 )
+TOO_SOON = (
+    "Cups of it that were said to be thickening within a quarter of its label's time: {cups}. "
+    "Nothing is reckoned by these; look at the hardener and its label before more is mixed."
+)
 TAUGHT = f"{LEAST} cups teach it that were sized by its kits, or whose layup it is"
 NOR = f"nor than a usual cup of {USUAL_UG / UG_PER_G:.0f} g"
 
@@ -60,7 +64,8 @@ class Bench:
     """What stands there; ``None`` is "not said". ``pace`` is what the record has taught, grams
     a minute, and of how many cups; ``scale_most_ug`` what the scale itself says that it
     carries; ``stock`` what is left of the lots; ``at_bench`` that only the first batch is
-    mixed now; ``thickened`` how soon cups of this resin did, by the model's own times."""
+    mixed now; ``thickened`` how soon cups of this resin did, by the model's own times, and
+    ``too_soon`` of how many that is not believed."""
 
     resin: ResinProfile | None
     cup: CupProfile | None
@@ -72,6 +77,7 @@ class Bench:
     stock: Stock | None = None
     at_bench: bool = False
     thickened: Sequence[float] = ()
+    too_soon: int = 0
 
     @property
     def faster(self) -> float:
@@ -195,6 +201,8 @@ def _of_time(
     most_ug = min([round(need.apply_g.value * UG_PER_G), *(cap.most_ug for cap in caps)])
     asked = (most_ug / UG_PER_G, bench.rate_g_min, bench.prepare_min)
     lives = Lives.near(label, air_c, cup_ml, bench.faster)
+    if bench.too_soon:
+        notes.append(TOO_SOON.format(cups=bench.too_soon))
     if bench.faster > 1.0:
         notes.append(SEEN.format(part=1 / bench.faster, cups=len(bench.thickened)))
     least_c, most_c = TEMP_C

@@ -98,8 +98,8 @@ def answer(asked: Asked, record: Path | None = None) -> dict[str, Any]:
     named = layup.name if asked.layup and not asked.method else None
     pace = learned(record, method.name, method.rate_g_min, named) if record else None
     air_c = None if asked.air is None else units.room_c(asked.air, "air")
-    seen = seen_of(record, resin) if record and resin else ()
-    bench = Bench(resin, cup, scale, method, air_c, pace, thickened=seen)
+    seen, too_soon = seen_of(record, resin) if record and resin else ([], 0)
+    bench = Bench(resin, cup, scale, method, air_c, pace, thickened=seen, too_soon=too_soon)
     row = plan(found, replace(bench, stock=stock(asked.left, resin)))
     thickened = _thickened(found, row.batches, bench)
     no_area = asked.layup is None and asked.area is None and asked.fabric is None
