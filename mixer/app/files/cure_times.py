@@ -24,7 +24,7 @@ TIMES = {
 
 #: What a witness cup was found to be that is not hard.
 NOT_HARD = ("tacky", "dents")
-#: Less than this no cured laminating epoxy shows, of neat resin (common practice, no source).
+#: Less than this no cured laminating epoxy shows, of neat resin (the figures from memory).
 LEAST_HARD = {"shore-d": 70.0, "barcol": 15.0}
 
 
