@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Iterator
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -15,14 +17,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.facts import START, fact, live
 from support.live_cups import ABOUT, At, Still, cup
-from support.minds import Nobody
+from support.minds import AtOnce, Nobody
 
 from mixer.app.files.confirm import confirm, default_store
 from mixer.app.files.profiles import load_resin
 from mixer.app.life.clocks import Clocks
 from mixer.app.life.cup_life import CREDIBLE
 from mixer.app.life.cup_words import thickening
-from mixer.app.life.thickenings import FEW, _like, _seen, drawn
+from mixer.app.life.thickenings import FEW, _like, _seen, drawn, is_drawn
+from mixer.app.life.told_of_cups import thick
 from mixer.app.picture import Picture
 from mixer.app.request import Request
 from mixer.record.export import rows
@@ -545,6 +548,129 @@ def test_a_share_that_outlives_the_whole_teaches_nothing(at: At) -> None:
     assert {told.data["seen"] for told in at.facts("foretold")} == {0}
 
 
+@pytest.fixture
+def said(at: At, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], str]:
+    """``cupside thick``, in another program."""
+    monkeypatch.setattr("mixer.app.life.told_of_cups.Clock", lambda: at.clock)
+    return lambda cup: thick(at.record, cup)
+
+
+@pytest.mark.parametrize("open_", [False, True], ids=["no bench", "bench open"])
+def test_what_was_said_by_command_corrects_the_other_cups_of_its_resin(
+    at: At, said: Callable[[str], str], open_: bool
+) -> None:
+    with Journal.open(at.record) as other:
+        other.append([*cup(2, at_ms=35_000), *cup(3, resin_system="another")])
+    at.say("air", "24 degC")  # whatever is said, the others are seen
+    before = [at.cup(number).stands.low_s or 0 for number in (1, 2, 3)]
+    at.age(1, 800)
+    if not open_:
+        at.bench.end("done")
+    assert said("1").startswith("Cup 1 is thickening")
+    if not open_:
+        at.start()
+    at.tick()
+    at.tick()
+    after = [at.cup(number).stands.low_s or 0 for number in (1, 2, 3)]
+    assert (after[0], after[2]) == (before[0], before[2])
+    assert after[1] < before[1]
+    (_, of_2) = (told for told in at.facts("foretold") if told.batch == 2)
+    assert (of_2.data["seen"], of_2.data["seen_ratio"]) == (1, pytest.approx(0.53, abs=0.1))
+    count = len(at.facts("foretold"))
+    for _ in range(2):
+        at.bench.end("done")
+        at.start()
+        at.tick()
+    assert len(at.facts("foretold")) == count  # once, however often it is begun
+
+
+def test_what_was_said_by_command_corrects_the_other_cups_of_its_batch(
+    at: At, said: Callable[[str], str]
+) -> None:
+    share(at, 2, g=20)
+    share(at, 3)
+    before = [at.cup(number).stands.low_s or 0 for number in (1, 2, 3)]
+    at.age(1, 500)
+    at.bench.end("done")
+    said("3")
+    at.start()
+    at.tick()
+    after = [at.cup(number).stands.low_s or 0 for number in (1, 2, 3)]
+    assert after[0] < before[0]
+    assert after[1] < before[1]
+    count = len(at.facts("foretold")) + len(at.facts("foretold-share"))
+    at.bench.end("done")
+    at.start()
+    at.tick()
+    assert len(at.facts("foretold")) + len(at.facts("foretold-share")) == count
+
+
+def test_what_was_said_of_a_resin_and_taken_back_or_said_anew_moves_its_cups(
+    at: At, said: Callable[[str], str]
+) -> None:
+    """Of the same number of words another may be told."""
+    with Journal.open(at.record) as other:
+        other.append(cup(2))
+    at.say("air", "24 degC")
+    first_s = at.cup(2).stands.low_s or 0
+    lows = []
+    slip = {"field": "thickened-1", "was": None, "value": None, "reason": "a slip"}
+    for age_s in (500, 700):
+        at.age(1, age_s)
+        at.bench.end("done")
+        with Journal.open(at.record) as other:
+            other.append([fact("corrected", 1, **slip)])
+        said("1")
+        at.start()
+        at.tick()
+        lows.append(at.cup(2).stands.low_s or 0)
+    assert lows[0] < lows[1] < first_s
+    with Journal.open(at.record) as other:
+        other.append([fact("corrected", 1, **slip)])
+    at.tick()
+    at.tick()
+    assert at.cup(2).stands.low_s == first_s
+
+
+def test_a_command_names_the_cups_that_go_by_what_was_foretold_before(
+    at: At, said: Callable[[str], str]
+) -> None:
+    with Journal.open(at.record) as other:
+        other.append([*cup(2), *cup(3, resin_system="another"), *cup(4)])
+    at.say("air", "24 degC")
+    at.age(1, 800)
+    at.bench.end("done")
+    assert said("1").endswith(
+        "later cups of sample-36 go by it. Cups 2 and 4 go by what was foretold of them before, "
+        "until a bench is open."
+    )
+    assert said("3") == "Cup 3 is thickening: kept, and later cups of another go by it."
+    at.start()
+    at.tick()
+    at.age(2, 40_000)  # long over
+    assert said("2").endswith("so late as it is.")
+
+
+def test_of_a_damaged_batch_it_is_asked_once_however_often_it_is_looked(
+    at: At, said: Callable[[str], str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Journal.open(at.record) as other:
+        other.append([*cup(2), fact("noted", 2, text="x")])
+    at.say("air", "24 degC")
+    at.age(1, 800)
+    at.bench.end("done")
+    said("1")
+    with closing(sqlite3.connect(at.record)) as db, db:
+        db.execute("UPDATE facts SET bytes = x'7b7d' WHERE kind = 'noted'")
+    asked = []
+    ask = AtOnce.ask
+    monkeypatch.setattr(AtOnce, "ask", lambda *a: (asked.append(a[1]), ask(*a)))
+    at.start()
+    for _ in range(10):
+        at.tick()
+    assert [which for what, which, _ in asked if what == "cup"] == [(2, 0)]
+
+
 def test_an_estimate_that_fails_is_said(record: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     class Fails(Nobody):
         def ask(self, key: Any, think: Any) -> None:
@@ -763,6 +889,19 @@ def test_the_more_often_it_was_seen_the_nearer_to_what_was_seen(ratio: float) ->
     working = [drawn(told, [ratio] * n)["working_s"] for n in range(13)]
     assert working == sorted(working, reverse=True)
     assert 10_000 * ratio < working[-1] < 10_000 * ratio**0.8
+
+
+@given(st.lists(st.floats(*CREDIBLE), max_size=12), st.lists(st.floats(*CREDIBLE), max_size=12))
+def test_what_still_stands_would_be_foretold_anew_as_it_is(
+    before: list[float], now: list[float]
+) -> None:
+    told = {"model_s": 1500, "working_s": 1500, "low_s": 1200, "high_s": 1900, "warm_s": 700}
+    found, anew = drawn(told, before), drawn(told, now)
+    assert is_drawn(found, before)
+    if is_drawn(found, now):
+        assert {name: found[name] for name in told} == pytest.approx(
+            {name: anew[name] for name in told}, abs=1
+        )
 
 
 def test_before_a_pour_is_told_what_was_learned_of_that_resin(tmp_path: Path) -> None:

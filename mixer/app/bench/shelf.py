@@ -128,7 +128,7 @@ class Shelf:
         with contextlib.suppress(RecordError, OSError):
             self.live = look(self.journal, self.record)
             if self.journal is not None:  # else nothing that is foretold could be kept
-                self.clocks.look(self.live.cups)
+                self.clocks.look(self.journal, self.live.cups)
 
     def look_again(self, now_s: float) -> bool:
         """Between batches, now and then: what another program has written, and what cures;

@@ -20,7 +20,7 @@ from mixer.app.life.asking import Asking
 from mixer.app.life.cup_life import AWAITED, standing, until_s
 from mixer.app.life.curing import CURING, Curing
 from mixer.app.life.seer import Seer
-from mixer.app.life.thickenings import drawn, seen_before
+from mixer.app.life.thickenings import drawn, is_drawn, seen_before
 from mixer.app.picture import Cue, OfCups, Picture
 from mixer.app.picture import LiveCup as DrawnCup
 from mixer.record.envelope import Entry, RecordError
@@ -89,7 +89,7 @@ class Clocks:
         asked = question(row, row.contact, size_ug, later)
         if what == CUP:
             whole = question(row, row.contact, later=later)
-            self._ask(row, whole)
+            self._ask(row, whole, seen_before(record, row))
             if not isinstance(whole, str) and whole.off:
                 # Nothing that was foretold of the right ratio is said of it any more.
                 asked, again = replace(whole, mass_ug=max(whole.mass_ug, size_ug)), True
@@ -107,41 +107,45 @@ class Clocks:
             seen = tuple(seen_before(record, row))
             self._asking.ask((LASTS, number, asked), partial(before, asked, stir_s, seen))
 
-    def look(self, cups: Sequence[LiveCup], *, anew: Sequence[int] = ()) -> None:
+    def look(self, record: Reader, cups: Sequence[LiveCup]) -> None:
         """The live cups: ask about each of which nothing was foretold, or something else than
-        is known now; of those of the batches ``anew`` whatever was foretold. Of a cup that has
-        long cured there is nothing to foretell."""
+        is known now, of it or of how soon its resin thickens. Of a cup that has long cured there
+        is nothing to foretell."""
         if not cups:
             return
         from mixer.app.life.foretelling import is_as_foretold, of_share, question
 
         now = self._clock.now()
-        young = [cup for cup in cups if paint.age_s(cup, now) < until_s(cup.foretold)]
+        young = [cup for cup in cups if is_young(cup, now)]
+        read: dict[int, BatchRow | None] = {}
+        seen: dict[int, list[float]] = {}
         for cup in {cup.batch: cup for cup in young}.values():
             # All that stood together: a share goes by it until it has a clock of its own.
-            again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
-            if again or not is_as_foretold(cup.row, whole_ug):
+            whole_ug = cup.row.sum_ug() or 0
+            seen[cup.batch] = seen_before(record, cup.row, read)
+            if not is_as_foretold(cup.row, whole_ug, seen[cup.batch]):
                 asked = question(cup.row, cup.contact, later=cup.later)
-                self._ask(cup.row, asked, again=again)
+                self._ask(cup.row, asked, seen[cup.batch])
         for cup in young:
-            again, whole_ug = cup.batch in anew, cup.row.sum_ug() or 0
+            whole_ug = cup.row.sum_ug() or 0
             if cup.total_ug >= whole_ug:  # or it was divided by eye, and may be all of it
                 continue
-            if again or not is_as_foretold(cup.row, whole_ug, cup.cup):
+            if not is_as_foretold(cup.row, whole_ug, seen[cup.batch], cup.cup):
                 whole = question(cup.row, cup.contact, later=cup.later)
                 if not isinstance(whole, str):
                     share = of_share(whole, cup.row, cup.contact, cup.cup, cup.later)
-                    self._ask(cup.row, share, cup.cup, again=again)
+                    self._ask(cup.row, share, seen[cup.batch], cup.cup)
 
     def _ask(
-        self, row: BatchRow, asked: Question | str, cup: int = 0, *, again: bool = False
+        self, row: BatchRow, asked: Question | str, seen: Sequence[float], cup: int = 0
     ) -> None:
         which = (row.batch, cup)
         if isinstance(asked, str):
             self.whys[row.batch] = {"why": asked}
             return
-        known = self._told.get(which) or _foretold(row, cup)
-        if not again and asked.is_answered_by(known):
+        waits, known = self._told.get(which), _foretold(row, cup)
+        # What waits for the record is drawn as it is kept.
+        if asked.is_answered_by(waits or known) and (waits or is_drawn(known, seen)):
             if not cup:
                 self.whys.pop(row.batch, None)
             return
@@ -212,19 +216,21 @@ class Clocks:
 
     def _keep(self, journal: Journal, *, on: bool) -> None:
         with _claimed(journal, on):
-            entries = []
+            entries, unread = [], {}
             for (batch, cup), found in self._told.items():
                 known = _known(journal, batch)
-                if known is not None:
-                    row, _ = known
-                    data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
-                    if not cup:
-                        self.whys.pop(batch, None)
-                    if _foretold(row, cup) != data:
-                        kind = "foretold-share" if cup else "foretold"
-                        entries.append(self._entry(kind, data, batch))
+                if known is None:  # or it would be asked for again at once, and for ever
+                    unread[batch, cup] = found
+                    continue
+                row, _ = known
+                data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
+                if not cup:
+                    self.whys.pop(batch, None)
+                if _foretold(row, cup) != data:
+                    kind = "foretold-share" if cup else "foretold"
+                    entries.append(self._entry(kind, data, batch))
             journal.append(entries)
-        self._told = {}
+        self._told = unread
 
     # -- what the builder says ----------------------------------------------------------
 
@@ -242,12 +248,11 @@ class Clocks:
         journal: Journal,
         cup: LiveCup,
         data: dict[str, Any],
-        others: Sequence[LiveCup],
         *,
         on: bool,
     ) -> None:
-        """The builder says that this cup thickens: a fact, and others of its resin are asked
-        about anew. Raises :class:`RecordError`."""
+        """The builder says that this cup thickens: a fact; others of its resin are asked about
+        anew as they are looked at next. Raises :class:`RecordError`."""
         with _claimed(journal, on):
             journal.append([self._entry("thickened", data, cup.batch)])
         self._followed = None
@@ -255,7 +260,6 @@ class Clocks:
             from mixer.app.life.foretelling import untold_yet
 
             self.whys[cup.batch] = untold_yet(cup.row, cup.contact, cup.later)
-        self.look(others, anew=[o.batch for o in others if o.resin_system == cup.resin_system])
 
     def _entry(self, kind: str, data: dict[str, Any], batch: int) -> Entry:
         now = self._clock.now()
@@ -322,6 +326,11 @@ def _claimed(journal: Journal, on: bool) -> Iterator[None]:
     finally:
         if not on:
             journal.release()
+
+
+def is_young(cup: LiveCup, now: Moment) -> bool:
+    """Whether something of what was foretold of it is still to come."""
+    return paint.age_s(cup, now) < until_s(cup.foretold)
 
 
 def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:

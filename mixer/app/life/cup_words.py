@@ -112,5 +112,5 @@ def _thick(
     text: str, clocks: Clocks, journal: Journal, cups: Sequence[LiveCup], now: Moment, on: bool
 ) -> str:
     cup, data, said = thickening(text, cups, now)
-    clocks.thickens(journal, cup, data, [other for other in cups if other is not cup], on=on)
+    clocks.thickens(journal, cup, data, on=on)
     return said

@@ -21,6 +21,7 @@ from mixer.app.files.profiles import kept_resin
 from mixer.app.life.ages import age_ms, is_time, since_ms
 from mixer.app.life.cup_life import AWAITED, off_told
 from mixer.app.life.life import label_of
+from mixer.app.life.thickenings import is_drawn
 from mixer.record.views import BatchRow, Moment
 from mixer.science.heat import Air
 from mixer.science.label import Left
@@ -160,13 +161,16 @@ def said_of(row: BatchRow, *, share: bool = False) -> int:
     return said + len(row.cups_told.shares) if share else said
 
 
-def is_as_foretold(row: BatchRow, mass_ug: int, share: int | None = None) -> bool:
+def is_as_foretold(
+    row: BatchRow, mass_ug: int, seen: Sequence[float], share: int | None = None
+) -> bool:
     """Whether nothing was said since that could make it another question, of the batch or of one
-    ``share``: then it need not be put, which takes a library of units."""
+    ``share``, or draw its answer elsewhere (``seen``, of its resin): then it need not be put, which
+    takes a library of units."""
     told = row.foretold if share is None else row.shares_foretold.get(share, {})
     is_said = told.get("said") == said_of(row, share=share is not None)
     is_said &= told.get("off", {}) == row.off
-    return is_said and told.get("mass_ug") == mass_ug
+    return is_said and told.get("mass_ug") == mass_ug and is_drawn(told, seen)
 
 
 @functools.lru_cache(maxsize=64)

@@ -39,7 +39,7 @@ def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
     >>> drawn(told, [1.2] * 6)["working_s"], drawn(told, [2.0] * 12)["working_s"]
     (1720, 1900)
     """
-    told = {**foretold, "seen": len(seen)}
+    told = {**foretold, **_of(seen)}
     is_told = told.get("working_s") is not None
     if not seen or not (is_told or told.get("rule_low_s")):
         return told
@@ -50,6 +50,15 @@ def drawn(foretold: Mapping[str, Any], seen: Sequence[float]) -> dict[str, Any]:
         told["working_s"] = min(round(told["working_s"] * factor), told["high_s"])
         told["low_s"] = min(int(told["low_s"] * factor), foretold["working_s"])
     return told
+
+
+def is_drawn(told: Mapping[str, Any], seen: Sequence[float]) -> bool:
+    """Whether the data of the fact was drawn toward just what is ``seen`` now.
+
+    >>> [is_drawn(drawn({}, [0.5, 0.7]), seen) for seen in ([0.6, 0.6], [0.5, 0.8], [0.6], [])]
+    [True, False, False, False]
+    """
+    return all(told.get(name) == value for name, value in _of(seen).items())
 
 
 def sooner(seen: Sequence[float]) -> float:
@@ -66,13 +75,21 @@ def _factor(seen: Sequence[float]) -> float:
     return math.exp(weight * math.log(median(seen)))
 
 
-def seen_before(record: Reader, row: BatchRow) -> list[float]:
+def _of(seen: Sequence[float]) -> dict[str, Any]:
+    """How many there were, and their median, which is all that they draw by."""
+    return {"seen": len(seen), "seen_ratio": round(median(seen), 4) if seen else None}
+
+
+def seen_before(
+    record: Reader, row: BatchRow, read: dict[int, BatchRow | None] | None = None
+) -> list[float]:
     """What was seen of the same resin with the same label, in the batches around this one, the
     newest first: a later cup may have thickened while this one lives. Of a batch in several
-    cups one teaches the others too."""
+    cups one teaches the others too. ``read`` is what this has read of the record before: the
+    batches around several live cups are the same."""
     alone = row.batch if len(row.cups) < 2 else None
     like, found = _like(row.opened), list[float]()
-    for then in _thickened(record, row.batch, alone):
+    for then in _thickened(record, row.batch, alone, read):
         found += _seen(then, like)
         if len(found) == NEWEST:
             break
@@ -98,15 +115,30 @@ def _like(opened: Mapping[str, Any]) -> list[Any]:
     return [opened.get(name) for name in ("resin_system", "pot_life", "bench")]
 
 
-def _thickened(record: Reader, batch: int, but: int | None = None) -> Iterator[BatchRow]:
+def _thickened(
+    record: Reader,
+    batch: int,
+    but: int | None = None,
+    read: dict[int, BatchRow | None] | None = None,
+) -> Iterator[BatchRow]:
     """The batches around this one of which a cup was said to thicken, the newest first."""
+    read = {} if read is None else read
     for number in range(batch + NEWEST, max(0, batch - BATCHES), -1):
         if number == but:
             continue
-        with suppress(RecordError):
-            # By its kind alone, as it stands in the file: few cups are said to thicken.
-            if any(kind == b"thickened" for *_, kind in record.rows(number)):
-                yield batch_rows(record.entries(number))[0]
+        if number not in read:
+            read[number] = _if_thickened(record, number)
+        if (row := read[number]) is not None:
+            yield row
+
+
+def _if_thickened(record: Reader, number: int) -> BatchRow | None:
+    """This batch, where it can be read and a cup of it was said to thicken."""
+    with suppress(RecordError):
+        # By its kind alone, as it stands in the file: few cups are said to thicken.
+        if any(kind == b"thickened" for *_, kind in record.rows(number)):
+            return batch_rows(record.entries(number))[0]
+    return None
 
 
 def _seen(then: BatchRow, like: list[Any]) -> list[float]:
