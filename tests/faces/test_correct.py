@@ -255,6 +255,30 @@ def test_what_was_said_of_a_live_cup_by_command_is_kept_and_can_be_taken_back(
     assert main(["thick", "2", *at(record)]) == 0  # and can be said anew
 
 
+def test_the_air_that_was_said_of_several_batches_is_told_where_it_still_stands(
+    record: Path, capsys: Capture
+) -> None:
+    with Journal.open(record) as journal:
+        journal.append([*poured(4), live(4, cup=4), fact("measured", 4, 900_000, air_c=32)])
+        journal.append([*poured(5), live(5, cup=5)])
+    assert main(["air", "32degC", *at(record)]) == 0
+    assert main(["air", "21degC", *at(record)]) == 0  # another one, right after it
+    capsys.readouterr()
+    assert correct(record, 2, "air-1", "23 degC") == 0
+    assert capsys.readouterr().out.endswith(
+        "the reason. It was said of other batches too, where it still stands: 4 (air-2: 32 degC), "
+        "5 (air-1: 32 degC).\n"
+    )
+    assert correct(record, 4, "air-2", "unknown") == 0
+    assert capsys.readouterr().out.endswith(" still stands: 5 (air-1: 32 degC).\n")
+    assert correct(record, 5, "air-1", "23 degC") == 0
+    assert capsys.readouterr().out.endswith("the reason.\n")
+    assert correct(record, 2, "air-1", "24 degC") == 0  # what was corrected is none of theirs
+    assert capsys.readouterr().out.endswith("the reason.\n")
+    assert correct(record, 4, "air-1", "23 degC") == 0
+    assert capsys.readouterr().out.endswith("the reason.\n")
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

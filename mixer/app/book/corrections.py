@@ -7,7 +7,8 @@ added to the batch and marked with the day and the reason.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +26,9 @@ from mixer.app.sentence import NotDone, sentence
 from mixer.pour.cups import SLACK
 from mixer.record import cups
 from mixer.record.corrections import Correction, amount_name, grams, label, told
-from mixer.record.envelope import Entry
+from mixer.record.envelope import Entry, RecordError
 from mixer.record.later import KINDS
+from mixer.record.reader import Reader
 from mixer.record.stored import Stored, stored
 from mixer.record.views import BatchRow, batch_rows
 
@@ -45,6 +47,9 @@ _ALSO = {
     "hardener-mass": "hardener_g",
 }
 UNKNOWN = "unknown"
+#: What is said of the air is kept for every batch that lives or cures then, which are as near as
+#: this by their numbers, and at once (our choice).
+NEAR, AT_ONCE_MS = 48, 1000
 
 
 def correct(record: Path, batch: int, field: str, value: str, reason: str) -> str:
@@ -77,12 +82,13 @@ def correct(record: Path, batch: int, field: str, value: str, reason: str) -> st
             seq, kind = _origin(facts, data)
             data |= {"reason": why, "text": value, "of_seq": seq, "of_kind": kind}
             journal.append([fact("corrected", data, batch, clock)])
+            elsewhere = _elsewhere(journal, batch, entries, name)
     except (ProfileError, Refused, units.UnitsError) as error:
         raise NotDone(sentence(error)) from None
     one = Correction(data["field"], data["was"], data["value"], why, "", data.get("component"))
     return (
         f"Batch {batch}: {label(one, row.components)} is {told(one, one.value)} now, and was "
-        f"{told(one, one.was)}; the record keeps both, and the reason."
+        f"{told(one, one.was)}; the record keeps both, and the reason.{elsewhere}"
     )
 
 
@@ -182,10 +188,36 @@ def _origin(facts: Sequence[Stored], data: dict[str, Any]) -> tuple[int, str]:
         entry = one.entry
         if entry is None:
             continue
-        airs += entry.kind == "measured" and isinstance(entry.data.get("air_c"), int | float)
+        airs += _says_air(entry)
         if _says(entry, data, airs):
             found = (one.seq, entry.kind)
     return found
+
+
+def _says_air(entry: Entry) -> bool:
+    return entry.kind == "measured" and isinstance(entry.data.get("air_c"), int | float)
+
+
+def _elsewhere(record: Reader, batch: int, entries: Iterable[Entry], name: str) -> str:
+    """Of which other batches the air was said with this one, and still stands as it was said."""
+    if not name.startswith("air-"):
+        return ""
+    said = [one for one in entries if _says_air(one)][int(name.removeprefix("air-")) - 1]
+    found = []
+    for number in range(max(1, batch - NEAR), batch + NEAR + 1):
+        with suppress(RecordError):
+            if number == batch or b"measured" not in [row[5] for row in record.rows(number)]:
+                continue
+            its = list(record.entries(number))
+            now = [air_c for _, air_c in batch_rows(its)[0].said_air]
+            then = [one for one in its if _says_air(one)]
+            for place, (one, air_c) in enumerate(zip(then, now, strict=False), 1):
+                at_once = abs(one.at_ms - said.at_ms) <= AT_ONCE_MS and one.boot == said.boot
+                if at_once and one.data == said.data and air_c == said.data["air_c"]:
+                    found.append(f"{number} (air-{place}: {air_c:g} degC)")
+    if not found:
+        return ""
+    return f" It was said of other batches too, where it still stands: {', '.join(found)}."
 
 
 def _says(entry: Entry, data: dict[str, Any], airs: int) -> bool:
