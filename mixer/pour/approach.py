@@ -35,6 +35,7 @@ BLIND_S = 0.6  # before a new stream is shown for what it is: opening, and the f
 SHORT_S, LONG_S = 0.5, 1.5
 #: A slow scale needs longer to tell a steady stream: until it has said so much, but no longer.
 FIGURES, LONGEST_S = 10, 2.5
+REST_S = 2.0  # of a weight at rest, so long is looked at for its middle
 GENTLE_UG_S = 1_000_000  # as a gentle stream is meant
 NOT_SO_GENTLE_UG_S = 1_500_000  # as a careful hand may take it, on the project's bench table
 STRONG_UG_S = 2_000_000  # what a hand may take for gentle
@@ -160,6 +161,12 @@ def line(readings: Sequence[Reading], span_s: float) -> tuple[float, float]:
         return newest.mass_ug, 0.0
     slope = sum([(r.at_s - mean_t) * (r.mass_ug - mean_ug) for r in window]) / spread
     return mean_ug + slope * (newest.at_s - mean_t), slope
+
+
+def middle_ug(readings: Sequence[Reading]) -> float:
+    """Of the last so many, as they lie at rest."""
+    window = [r.mass_ug for r in readings if readings[-1].at_s - r.at_s <= REST_S]
+    return sum(window) / len(window)
 
 
 def span_s(habits: Habits, eased_s: float | None, long_s: float) -> float:

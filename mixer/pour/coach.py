@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple
 from mixer.pour import (
     approach,
     jug_weights,
+    little,
     over,
     pauses,
     put_right,
@@ -24,6 +25,7 @@ from mixer.pour import (
 )
 from mixer.pour.approach import Habits, Stopped
 from mixer.pour.facts import Called
+from mixer.pour.little import Little
 from mixer.pour.more_cup import is_more
 from mixer.pour.put_down import delay_s
 from mixer.pour.sight import Sight
@@ -52,6 +54,7 @@ PULSE_LEFT_UG = 2_500_000  # below this the display answers too late: pour for a
 TOP_UP_AFTER_S = 3.0
 CHANGING_S = 8.0  # a jug that was called may not be open yet (our choice)
 FLICKER_S = 2.0
+MISSED = 6  # short cues in a row (our choice)
 STEADY = 3  # divisions: so much more than at the last look is no flicker
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
 WAITING = ("wait", "stop", "in-band")
@@ -62,9 +65,9 @@ class Coach(NamedTuple):
     """Where this approach stands: its phase, since when, for which call of which component;
     how many gentle top-ups had no effect; the net that was last looked at, and when it was last
     seen (it is not looked at anew for the flicker of a last digit, unless that stays); when
-    the coach was last asked; whether a gentle stream began ``from_rest``; the ``habits`` of
-    this builder, how the stream last stood when it was stopped, and what was
-    and is learned."""
+    the coach was last asked; whether a gentle stream began ``from_rest``; the ``little`` that is
+    poured by the figure; the ``habits`` of this builder, how the stream last stood when it was
+    stopped, and what was and is learned."""
 
     phase: Phase = "look"
     since_s: float = 0.0
@@ -76,6 +79,7 @@ class Coach(NamedTuple):
     looked_s: float = 0.0
     asked_s: float = 0.0
     from_rest: bool = False
+    little: Little = Little()
     habits: Habits = Habits()
     stopped: Stopped | None = None
     learning: Learning = Learning()
@@ -162,7 +166,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
             coach = coach._replace(looked_s=now_s)
         return _look(pour, sight, coach, now_s)
     coach = _approach(pour, sight, coach, now_s, net)
-    return coach, Advice(coach.phase, _to_go(pour, sight, net, coach.phase))
+    return coach, Advice(coach.phase, _to_go(pour, sight, net, coach))
 
 
 def _look_anew(pour: Pour, sight: Sight, coach: Coach, seen_ug: int, now_s: float) -> bool:
@@ -198,21 +202,27 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
             return coach, Advice("next", say)
         say = f"{name.capitalize()} is {stands}. Let the jug drip out.{_much(pour, sight, net)}"
         return coach, Advice("in-band", say, max(0.0, left))
+    band_ug = called.high_ug - max(called.low_ug, called.before_ug)
+    free = called.component == 0 and not called.addition
+    missed = coach.fruitless >= MISSED  # then no cue is short any more
+    fine = not (free or missed) and little.is_little(called.target_ug - net, band_ug)
+    wet = fine and little.is_wet(coach.habits, band_ug)
     short = called.low_ug - net < coach.habits.drip_ug  # its drips may be all that is wanted
-    if pour.begun and waited < (drip_s(pour) if short else min(TOP_UP_AFTER_S, drip_s(pour))):
+    if pour.begun and waited < (
+        drip_s(pour) if short or wet else min(TOP_UP_AFTER_S, drip_s(pour))
+    ):
         return coach, Advice("wait", "Wait for the weight to settle.")
     if pour.begun and waited >= drip_s(pour):
         coach = _after(coach, net, dripped=True)
     coach = coach._replace(stopped=None)
     wanted = _aim(pour, coach._replace(from_ug=net)) - net
-    free = called.component == 0 and not called.addition
     plenty = approach.pours_at_first(
         coach.habits, wanted, approach.steady_s(sight.usual_s), free=free
     )
-    more: Phase = "pour" if plenty or coach.fruitless >= 6 else "ease"
+    more: Phase = "pour" if plenty or fine or missed else "ease"
     coach = coach._replace(phase=more, since_s=now_s, from_ug=net, looked_ug=None)
-    coach = coach._replace(from_rest=more == "ease")
-    return coach, Advice(more, _to_go(pour, sight, net, more))
+    coach = coach._replace(from_rest=more == "ease", little=_little(pour, sight, coach, fine=fine))
+    return coach, Advice(more, _to_go(pour, sight, net, coach))
 
 
 def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> Coach:
@@ -235,21 +245,46 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     left = aim - net - (mass - sight.last.mass_ug)
     if (habits := approach.seen(coach.habits, flow)) != coach.habits:
         coach = coach._replace(habits=habits)
-    little_ug = max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
-    if coach.phase == "ease" and aim - coach.from_ug <= little_ug:
+    every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
+    if coach.little.on:
+        limits = (there - coach.little.from_ug for there in (called.low_ug, called.high_ug))
+        longer = 1.5 ** max(0, coach.fruitless - 1)
+        cue_s = little.cue_s(coach.little, coach.habits, *limits) * longer
+        strong = flow > approach.NOT_SO_GENTLE_UG_S  # of a hand that does not go by the figure
+        too_much = strong and approach.must_stop(coach.habits, flow, left, eased)
+        enough_s = too_much or lasted + every_s / 2 >= cue_s
+    elif coach.phase == "ease" and aim - coach.from_ug <= _pulsed_ug(coach):
         to_go = (there - coach.from_ug for there in (aim, called.low_ug, called.high_ug))
         longer = 1.5 ** max(0, coach.fruitless - 1)  # the first may have been a late reaction
         enough_s = lasted >= approach.pulse_s(coach.habits, *to_go) * longer
     else:
         left -= flow * max(0.0, now_s - sight.last.at_s)  # a slow scale is late with its next
-        every_s = min(LATE_S, max(0.0, now_s - coach.asked_s))
         enough_s = approach.must_stop(coach.habits, flow, left - flow * every_s / 2, eased)
     if enough_s or net >= called.target_ug:
+        if coach.little.on:
+            coach = coach._replace(little=coach.little._replace(lasted_s=lasted))
         return _stop(coach, aim - left, flow, now_s, long_s)
     ease = approach.must_ease(coach.habits, flow, left, long_s)
-    if coach.phase == "pour" and (ease or (coach.fruitless and flow > 0)):
+    if coach.phase == "pour" and not coach.little.on and (ease or (coach.fruitless and flow > 0)):
         return coach._replace(phase="ease", since_s=now_s, from_rest=False)
     return coach
+
+
+def _pulsed_ug(coach: Coach) -> float:
+    """So little is poured for a time: the display answers too late."""
+    return max(PULSE_LEFT_UG, 1.5 * coach.habits.drip_ug)
+
+
+def _little(pour: Pour, sight: Sight, coach: Coach, *, fine: bool) -> Little:
+    """What is asked for by the figure now: by the middle of what was shown last, as a single
+    figure of a scale that repeats badly is off by a good part of such a band."""
+    called = pour.called
+    assert called is not None
+    if not fine:
+        return Little()
+    net = pour.shown_net_ug(round(approach.middle_ug(sight.recent)) + pour.shift_ug)
+    left_ug = max(0, called.target_ug - net)
+    return little.begun(coach.little, coach.habits, net, left_ug, sight.division_ug)
 
 
 def _only_drips(pour: Pour, sight: Sight, coach: Coach, stopped: Stopped) -> Stopped:
@@ -314,6 +349,9 @@ def _aim(pour: Pour, coach: Coach) -> int:
         roomy = called.high_ug >= RESIN_ROOM * called.target_ug
         return round(RESIN_AIM * called.target_ug) if roomy else called.target_ug
     low, high, target = max(called.low_ug, called.before_ug), called.high_ug, called.target_ug
+    is_all = target - coach.from_ug <= little.MOST_LEFT_UG
+    if little.is_narrow(high - low) and not is_all:
+        return target - little.to_leave_ug(coach.habits, high - low)
     # Below the target, as one too much is worse: where the shortest top-up, from just below the
     # band, will not go beyond it.
     room = high - low - approach.shortest_ug(coach.habits)
@@ -332,11 +370,11 @@ def _much(pour: Pour, sight: Sight, net: int) -> str:
     return f" With its hardener that makes {makes}, and more than {most} may run hot or not last."
 
 
-def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
+def _to_go(pour: Pour, sight: Sight, net: int, coach: Coach) -> str:
     called = pour.called
     assert called is not None
     name = pour.terms.recipe.components[called.component].name
-    if phase == "stop":
+    if coach.phase == "stop":
         return "Tip the jug back."
     left_ug, step = max(0, called.target_ug - net), sight.division_ug
     if net < called.low_ug:  # never told as nothing
@@ -348,4 +386,5 @@ def _to_go(pour: Pour, sight: Sight, net: int, phase: str) -> str:
         at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""
         then = over.then(pour.cup, called.component, called.target_ug, step)
         return f"Add {left} of {name}{at_least}{most}{then}: it brings the ratio back."
-    return f"{'Pour' if phase == 'pour' else 'Gently'}: {left} of {name} to go{most}."
+    full = "Slowly, by the figure" if coach.little.on else "Pour"
+    return f"{full if coach.phase == 'pour' else 'Gently'}: {left} of {name} to go{most}."

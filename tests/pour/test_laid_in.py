@@ -26,7 +26,8 @@ def batch(filter_s: float, readings_per_s: float, laid_g: float, when: str) -> G
         guide.take(happened(said, bench.t_s))
         if guide.pour.stage in ("live", "ended"):
             break
-        drips = guide.cue == "in-band" and when == f"{guide.component} drips"
+        rests = guide.cue in ("wait", "in-band") and guide.pour.begun
+        drips = rests and when == f"{guide.component} drips"
         called = guide.cue in ("pour", "ease") and when == f"{guide.component} is called"
         if laid_s is None and (drips or called):
             laid_s = bench.t_s + 1.0
