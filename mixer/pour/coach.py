@@ -57,6 +57,7 @@ FLICKER_S = 2.0
 MISSED = 6  # short cues in a row (our choice)
 STEADY = 3  # divisions: so much more than at the last look is no flicker
 EDGE_S = 3.0  # by then a weight that flickers at the edge has been within it
+SLOWLY = "Slowly, by the figure"
 WAITING = ("wait", "stop", "in-band")
 LATE_S = 0.25  # so far apart the coach is asked at four readings a second; more is a gap
 
@@ -385,6 +386,7 @@ def _to_go(pour: Pour, sight: Sight, net: int, coach: Coach) -> str:
         least_ug = words.up(max(0, called.low_ug - net), step)
         at_least = f", {grams(least_ug, step)} at the least" if 0 < least_ug < left_ug else ""
         then = over.then(pour.cup, called.component, called.target_ug, step)
-        return f"Add {left} of {name}{at_least}{most}{then}: it brings the ratio back."
-    full = "Slowly, by the figure" if coach.little.on else "Pour"
+        add = f"{SLOWLY}, add" if coach.little.on else "Add"
+        return f"{add} {left} of {name}{at_least}{most}{then}: it brings the ratio back."
+    full = SLOWLY if coach.little.on else "Pour"
     return f"{full if coach.phase == 'pour' else 'Gently'}: {left} of {name} to go{most}."

@@ -7,9 +7,11 @@ from closed_loop.poured import pour
 from closed_loop.settings import SCALES, Setting
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from support.pouring import hold_at, ramp, tared_and_resin
+from support.pouring import Guide, hold_at, ramp, tared_and_resin, terms
 
+from devices.readings import Reading
 from mixer.pour.approach import PULSE_LEAST_S, Habits
+from mixer.pour.inputs import Weighed
 from mixer.pour.little import (
     CARELESS_UG_S,
     SURE_S,
@@ -109,6 +111,21 @@ def test_who_pours_on_in_full_is_stopped_before_the_cue_has_run_out() -> None:
     assert guide.say == "Slowly, by the figure: 1.0 g of hardener to go."
     ramp(guide, 71.0, 71.9, now, 0.3)
     assert guide.cue == "stop"
+
+
+def test_a_small_addition_is_asked_for_by_the_figure_too() -> None:
+    """Of resin, as the hardener went over its band by a little; on a scale of 0.01 g."""
+    guide, said, now, there_g = Guide(terms(20)), set[str](), 0.0, 0.0
+    for shown_g, by_g, rests in ((0, 1, 20), (12, 12, 30), (26.71, 0.15, 100), (32.17, 0.15, 300)):
+        steps = max(1, round((shown_g - there_g) / by_g))
+        ramp_g = [there_g + (shown_g - there_g) * i / steps for i in range(1, steps)]
+        for on_it_g in (*ramp_g, *[shown_g] * rests):
+            still, ug = on_it_g == shown_g, round(on_it_g * 100) * 10_000
+            guide.take(Weighed(Reading(ug, f"{ug / 1e6:.2f} g", "g", 10_000, still, at_s=now)))
+            said.add(f"{guide.cue}: {guide.say}")
+            now += 0.1
+        there_g = shown_g
+    assert any(s.startswith("pour: Slowly, by the figure, add 0.4") for s in said), said
 
 
 #: Of 20 g on 0.01 g these were over the band while a gentle stream alone poured the hardener.
