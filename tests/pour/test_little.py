@@ -100,6 +100,18 @@ def test_the_second_cue_is_shorter_the_more_drips() -> None:
     assert told[-1] == PULSE_LEAST_S
 
 
+def test_what_was_told_or_drips_too_much_is_poured_for_as_long_as_the_tables_hand_needs() -> None:
+    """Half a gram at 0.35 g/s, beside the drips: what a careless hand may do is feared once, and
+    not where there is no room for what would be short of it."""
+    first = cue_s(Little(True, 0, 600_000), WARM, 460_000, 740_000)
+    second = cue_s(Little(True, 0, 600_000, 0.0, 100_000), WARM, 460_000, 740_000)
+    assert first == pytest.approx(0.64 / 0.8 + 0.13)
+    assert second == pytest.approx(0.5 / 0.35 + 0.13)
+    assert cue_s(Little(True, 0, 1_300_000), COLD, 1_160_000, 1_440_000) == pytest.approx(
+        0.7 / (0.45 * 1.3) + 0.13
+    )
+
+
 def test_who_pours_on_in_full_is_stopped_before_the_cue_has_run_out() -> None:
     """A cue by the figure stands for a second and more: a hand that does not look at it is told
     to stop by what is shown."""
