@@ -67,7 +67,9 @@ class LiveCup:
     @property
     def own_foretold(self) -> dict[str, Any]:
         """What was foretold of this cup alone since its batch was split, where a time could be
-        told; else nothing, and it goes by its batch."""
+        told; else nothing, and it goes by its batch, as does one that may hold all of it."""
+        if self.total_ug >= (self.row.sum_ug() or 0):
+            return {}
         told = self.row.shares_foretold.get(self.cup, {})
         return told if isinstance(told.get("low_s"), int | float) else {}
 

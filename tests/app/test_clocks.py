@@ -651,6 +651,74 @@ def test_a_command_names_the_cups_that_go_by_what_was_foretold_before(
     assert said("2").endswith("so late as it is.")
 
 
+@pytest.mark.parametrize("to", [None, 60_000_000], ids=["unknown", "all of it"])
+def test_a_share_that_may_be_all_of_it_lives_no_longer_than_the_whole(
+    at: At, to: int | None
+) -> None:
+    """It was told too small, and was put right."""
+    whole = at.cup(1).stands.low_s
+    assert whole is not None
+    with Journal.open(at.record) as other:
+        told = {"of": 1, "mass_ug": 10_000_000, "weights": "typed"}
+        other.append([fact("shared", 1, 40_000, cup=2, **told)])
+    at.say("air", "24 degC")  # whatever is said, it is seen
+    assert (at.cup(2).stands.low_s or 0) > whole
+    with Journal.open(at.record) as other:
+        told = {"field": "share-2", "was": 10_000_000, "value": to, "reason": "a slip"}
+        other.append([fact("corrected", 1, **told)])
+    at.bench.end("done")
+    at.start()
+    at.tick()
+    assert at.cup(2).stands.low_s == whole
+
+
+@pytest.mark.parametrize("first", ["corrected", "closed"])
+def test_what_a_cup_taught_is_put_right_with_its_room_though_it_is_closed(
+    at: At, first: str
+) -> None:
+    """It thickened as soon as one in air of 36 degC does, and that air was a slip."""
+    at.say("air", "36 degC")
+    at.age(1, float(at.facts("foretold")[-1].data["model_s"]))
+    at.say("thick", "1")
+    slip = {"field": "air-1", "was": 36, "value": None, "reason": "misread"}
+    facts = [fact("corrected", 1, **slip), fact("closed", 1, cup=1, how="used-up")]
+    with Journal.open(at.record) as other:
+        for one in facts if first == "corrected" else reversed(facts):
+            other.append([one])
+            at.tick()
+        other.append(cup(2, at_ms=round(at.clock.age_s() * 1000)))
+    for _ in range(20):
+        at.tick()
+    told = next(told for told in reversed(at.facts("foretold")) if told.batch == 2)
+    assert told.data["seen_ratio"] == pytest.approx(0.45, abs=0.1)
+    count = len(at.facts("foretold"))
+    for _ in range(20):
+        at.tick()
+    assert len(at.facts("foretold")) == count
+
+
+def test_of_a_batch_with_a_damaged_fact_the_clock_follows_all_the_same(at: At) -> None:
+    """What can be read of it is foretold and warned of."""
+    with Journal.open(at.record) as other:
+        other.append([*cup(2), fact("noted", 2, text="x")])
+        other.append([fact("noted", 0, text="the newest is sound")])
+    with closing(sqlite3.connect(at.record)) as db, db:
+        db.execute("UPDATE facts SET bytes = x'7b7d' WHERE kind = 'noted' AND batch = 2")
+    at.bench.end("done")
+    at.start()
+    at.tick()
+    before = at.cup(2).stands.low_s
+    assert before == at.cup(1).stands.low_s
+    at.say("air", "35 degC")
+    at.tick()
+    after = at.cup(2).stands.low_s
+    assert before is not None
+    assert after is not None
+    assert after < before / 1.5
+    at.age(2, after)
+    assert "over" in [cue.mark for cue in at.cup(2).stands.cues]
+
+
 def test_of_a_damaged_batch_it_is_asked_once_however_often_it_is_looked(
     at: At, said: Callable[[str], str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

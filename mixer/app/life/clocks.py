@@ -26,6 +26,7 @@ from mixer.app.picture import LiveCup as DrawnCup
 from mixer.record.envelope import Entry, RecordError
 from mixer.record.journal import Journal
 from mixer.record.reader import Reader
+from mixer.record.stored import stored
 from mixer.record.views import BatchRow, LiveCup, Moment, after, batch_rows
 
 if TYPE_CHECKING:
@@ -136,6 +137,20 @@ class Clocks:
                     share = of_share(whole, cup.row, cup.contact, cup.cup, cup.later)
                     self._ask(cup.row, share, seen[cup.batch], cup.cup)
 
+        self._look_at_what_taught(record, [row for row in read.values() if row is not None])
+
+    def _look_at_what_taught(self, record: Reader, taught: Sequence[BatchRow]) -> None:
+        """The batches of which a cup was said to thicken: one that is over is foretold anew where
+        its room was put right since, for the others go by how soon it was against that."""
+        from mixer.app.life.foretelling import question, said_of
+
+        for row in taught:
+            if row.foretold and row.foretold.get("said") != said_of(row):
+                known = _known(record, row.batch)
+                if known is not None and row.contact is not None:
+                    seen = seen_before(record, row)
+                    self._ask(row, question(row, row.contact, later=known[1]), seen)
+
     def _ask(
         self, row: BatchRow, asked: Question | str, seen: Sequence[float], cup: int = 0
     ) -> None:
@@ -217,13 +232,15 @@ class Clocks:
     def _keep(self, journal: Journal, *, on: bool) -> None:
         with _claimed(journal, on):
             entries, unread = [], {}
+            read: dict[int, BatchRow | None] = {}
             for (batch, cup), found in self._told.items():
                 known = _known(journal, batch)
                 if known is None:  # or it would be asked for again at once, and for ever
                     unread[batch, cup] = found
                     continue
                 row, _ = known
-                data = drawn(found, seen_before(journal, row)) | ({"cup": cup} if cup else {})
+                data = drawn(found, seen_before(journal, row, read))
+                data |= {"cup": cup} if cup else {}
                 if not cup:
                     self.whys.pop(batch, None)
                 if _foretold(row, cup) != data:
@@ -339,10 +356,10 @@ def _foretold(row: BatchRow, cup: int) -> dict[str, Any]:
 
 
 def _known(record: Reader, number: int) -> tuple[BatchRow, tuple[Moment, ...]] | None:
-    """The batch as the record has it, and what it knows to lie after first contact; None where
-    it cannot be read."""
+    """The batch as far as the record has it, and what it knows to lie after first contact; None
+    where nothing of it can be read. One that is damaged is foretold and warned of too."""
     with suppress(RecordError):
-        entries = list(record.entries(number))
+        entries = [kept.entry for kept in stored(record.as_far_as(number)[0]) if kept.entry]
         for row in batch_rows(entries):
             moments = [Moment(entry.utc, entry.at_ms, entry.boot) for entry in entries]
             return row, after(row.contact, moments) if row.contact else ()
