@@ -104,6 +104,8 @@ def _advise(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach
         coach = coach._replace(stopped=None)
     if pour.parting is not None and not pour.held_by_hand and standstill.taking_out(pour, sight):
         return coach, standstill.parted(pour, sight, now_s)
+    if pour.trouble is not None or pour.held_by_hand:
+        coach = _interrupted(coach)
     if pour.trouble is not None:
         cue, say = put_right.told(pour, sight, now_s)
         closed = standstill.closed(sight)
@@ -167,7 +169,7 @@ def _pour(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
             coach = coach._replace(looked_s=now_s)
         return _look(pour, sight, coach, now_s)
     coach = _approach(pour, sight, coach, now_s, net)
-    return coach, Advice(coach.phase, _to_go(pour, sight, net, coach))
+    return coach, Advice(_cue(coach), _to_go(pour, sight, net, coach))
 
 
 def _look_anew(pour: Pour, sight: Sight, coach: Coach, seen_ug: int, now_s: float) -> bool:
@@ -223,7 +225,7 @@ def _look(pour: Pour, sight: Sight, coach: Coach, now_s: float) -> tuple[Coach, 
     more: Phase = "pour" if plenty or fine or missed else "ease"
     coach = coach._replace(phase=more, since_s=now_s, from_ug=net, looked_ug=None)
     coach = coach._replace(from_rest=more == "ease", little=_little(pour, sight, coach, fine=fine))
-    return coach, Advice(more, _to_go(pour, sight, net, coach))
+    return coach, Advice(_cue(coach), _to_go(pour, sight, net, coach))
 
 
 def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) -> Coach:
@@ -269,6 +271,19 @@ def _approach(pour: Pour, sight: Sight, coach: Coach, now_s: float, net: int) ->
     if coach.phase == "pour" and not coach.little.on and (ease or (coach.fruitless and flow > 0)):
         return coach._replace(phase="ease", since_s=now_s, from_rest=False)
     return coach
+
+
+def _cue(coach: Coach) -> str:
+    return "trickle" if coach.little.on and coach.phase == "pour" else coach.phase
+
+
+def _interrupted(coach: Coach) -> Coach:
+    """What was poured by the figure until something happened tells nothing of a cue's length: it
+    is looked at anew, once it rests."""
+    if not coach.little.on or coach.phase not in ("pour", "stop"):
+        return coach
+    told = coach.little._replace(on=False, lasted_s=0.0)
+    return coach._replace(phase="look", little=told, looked_ug=None, stopped=None)
 
 
 def _pulsed_ug(coach: Coach) -> float:
@@ -388,5 +403,5 @@ def _to_go(pour: Pour, sight: Sight, net: int, coach: Coach) -> str:
         then = over.then(pour.cup, called.component, called.target_ug, step)
         add = f"{SLOWLY}, add" if coach.little.on else "Add"
         return f"{add} {left} of {name}{at_least}{most}{then}: it brings the ratio back."
-    full = SLOWLY if coach.little.on else "Pour"
+    full = SLOWLY if _cue(coach) == "trickle" else "Pour"
     return f"{full if coach.phase == 'pour' else 'Gently'}: {left} of {name} to go{most}."

@@ -5,7 +5,7 @@ by a hand whose reaction varies by 0.05 s, upon a display that is late, scatters
 more: where the band leaves no more than 0.28 g either side, too many miss it. A hand that goes
 by the figure slows down as little is left, to less than any gentle stream, so that what a short
 cue brings is small and nearly the same each time. So the gentle stream is stopped well short of
-the band, and the rest is asked for by ``pour``, for a time, from one rest to the next:
+the band, and the rest is asked for by ``trickle``, for a time, from one rest to the next:
 
     brought = drips + flow * (time - OPENING_S)
 
@@ -19,7 +19,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import NamedTuple
 
-from mixer.pour.approach import OPENING_S, PULSE_LEAST_S, Habits
+from mixer.pour.approach import NOT_SO_GENTLE_UG_S, OPENING_S, PULSE_LEAST_S, Habits
 
 #: From limit to limit: so wide that a gentle stream lands there in 99 of 100, and that a short
 #: one does that ends before it is shown.
@@ -27,8 +27,8 @@ NARROW_UG, ROOMY_UG = 550_000, 900_000
 MOST_LEFT_UG = 2_500_000
 SURE_S = 0.4  # a cue of this length is seen, and acted on, before it is over
 #: A hand that goes by the figure, on the project's bench table: to so much of what is left a
-#: second, not under the next; and what a careless one takes at the least.
-SLOWS_PER_S, SLOWEST_UG_S, CARELESS_UG_S = 0.45, 350_000, 800_000
+#: second, not under the next.
+SLOWS_PER_S, SLOWEST_UG_S = 0.45, 350_000
 #: What `stop` leaves beside it, as it scatters (our choice): of one cue, and of two.
 BESIDE_ONE_UG, BESIDE_TWO_UG = 250_000, 350_000
 
@@ -96,16 +96,16 @@ def begun(little: Little, habits: Habits, net_ug: int, left_ug: int, division_ug
 
 
 def cue_s(little: Little, habits: Habits, low_ug: int, high_ug: int) -> float:
-    """For how long `pour` is to stand that is to bring ``little.left_ug``, and may bring what is
+    """For how long `trickle` is to stand that is to bring ``little.left_ug``, and may bring what is
     between the two limits (less than what lay there).
 
-    Where nothing was told yet of a jug that drips little, it is no longer than a careless hand
-    may pour; what is then short is for the next.
+    Where nothing was told yet of a jug that drips little, it is no longer than a hand may pour
+    that pours gently and no more; what is then short is for the next.
 
     >>> warm, cold = Habits(drip_ug=100_000), Habits(drip_ug=600_000)
     >>> cue = Little(True, 0, 450_000)
     >>> round(cue_s(cue, warm, 310_000, 590_000), 2)
-    0.74
+    0.46
     >>> cue = Little(True, 0, 1_700_000)
     >>> cue_s(cue, cold, 1_560_000, 1_840_000)
     0.4
@@ -119,7 +119,7 @@ def cue_s(little: Little, habits: Habits, low_ug: int, high_ug: int) -> float:
     flow = _flow_ug_s(little.left_ug)
     time_s = (little.left_ug - habits.drip_ug) / flow
     if not dripped and least_ug <= wide:
-        time_s = min(time_s, (high_ug - habits.drip_ug) / max(CARELESS_UG_S, flow))
+        time_s = min(time_s, (high_ug - habits.drip_ug) / max(NOT_SO_GENTLE_UG_S, flow))
     return max(PULSE_LEAST_S, time_s + OPENING_S)
 
 

@@ -80,7 +80,7 @@ def _is_as_followed(sight: Sight, level_ug: int) -> bool:
 def shown(sight: Sight, cue: str, at_s: float) -> Sight:
     """What is seen after this cue was shown: who is told to pour may have poured, even if
     it was too little to be seen as a stream."""
-    if cue not in ("pour", "ease"):
+    if cue not in ("pour", "ease", "trickle"):
         sight = sight._replace(telling=False) if sight.telling else sight
         return sight._replace(stood=sight.rest) if _stands_enough(sight, cue) else sight
     from_s = sight.told_from_s if sight.telling else at_s

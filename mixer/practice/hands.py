@@ -213,6 +213,8 @@ class Person:
             return "shut", ""
         if not self._guided:
             return self._intention_by_display(cue, component, left_g)
+        if cue == "trickle":  # slowly, by the figure: as it pours whatever is little
+            return "pour", component
         return (cue, component) if cue in ("pour", "ease") else ("shut", "")
 
     def _intention_by_display(
@@ -220,7 +222,7 @@ class Person:
     ) -> tuple[str, str]:
         jug, full = self._by_display
         if jug != component:
-            if cue not in ("pour", "ease"):
+            if cue not in ("pour", "ease", "trickle"):
                 return "shut", ""
             full = False
         # Once full it stays so: a last digit that flickers back opens no jug again.

@@ -46,7 +46,7 @@ def test_keys_alone_pour_a_batch_through_that_says_it_is_simulated(
         def follow() -> bool:
             nonlocal held, pressed_next_s, moved_s, came
             seen = shop.picture()
-            wanted = {"pour": "Down", "ease": "Right"}.get(seen.cue, "")
+            wanted = {"pour": "Down", "ease": "Right", "trickle": "Right"}.get(seen.cue, "")
             if wanted != held or seen.net_ug != came[0]:
                 came = (seen.net_ug, time.monotonic())
             elif held and time.monotonic() - came[1] > 2:

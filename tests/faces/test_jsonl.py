@@ -16,7 +16,20 @@ RESULT = {"batch", "cup", "ratio_target", "ratio_actual", "verdict"}
 STAGES = ["cup", "pour", "stir", "live"]
 # Only where there is something to tell.
 TOLD = {"lasts", "live_cups"}
-CUES = {"clear", "place", "pour", "ease", "stop", "wait", "in-band", "over", "next", "stir", "go"}
+CUES = {
+    "clear",
+    "place",
+    "pour",
+    "ease",
+    "trickle",
+    "stop",
+    "wait",
+    "in-band",
+    "over",
+    "next",
+    "stir",
+    "go",
+}
 
 
 def assert_well_formed(lines: list[Line]) -> None:

@@ -216,7 +216,7 @@ def test_a_weight_that_sags_out_of_the_band_is_looked_at_again(hands_free: bool)
     for _ in range(120 if hands_free else 80):  # hands free the drips are waited out first
         now = hold_at(guide, 56.1 + low_g - 0.1, now, 0.1)
         cues.add(guide.cue)
-    assert "pour" in cues
+    assert "trickle" in cues
     assert "next" not in cues
 
 
@@ -376,9 +376,9 @@ def test_a_short_cue_that_was_missed_teaches_nothing_of_drips_and_is_given_once_
     lasted, cue = [], ""
     for _ in range(600):
         now = hold_at(guide, 71.4, now, 0.1)
-        if (guide.cue, cue) == ("pour", "pour"):
+        if (guide.cue, cue) == ("trickle", "trickle"):
             lasted[-1] += 1
-        elif guide.cue == "pour":
+        elif guide.cue == "trickle":
             lasted.append(1)
         cue = guide.cue
     assert guide.coach.habits.drip_ug == 600_000

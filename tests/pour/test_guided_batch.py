@@ -111,9 +111,9 @@ def test_who_was_told_to_pour_is_waited_for() -> None:
         guide.take(weighed(56.1 + i, now := now + 0.1, still=False))
     for _ in range(300):
         now = hold_at(guide, 71.4, now, 0.1)
-        if now > 35 and guide.cue == "pour":
+        if now > 35 and guide.cue == "trickle":
             break
-    assert guide.cue == "pour"
+    assert guide.cue == "trickle"
     now = hold_at(guide, 71.8, now, 4)
     assert guide.pour.stage == "pour"
     hold_at(guide, 71.8, now, 8)

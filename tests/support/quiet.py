@@ -29,6 +29,7 @@ CUES = {
     "lift",
     "pour",
     "ease",
+    "trickle",
     "stop",
     "wait",
     "in-band",
@@ -120,9 +121,9 @@ class QuietBench:
         for _ in range(max(1, round(for_s / STEP_S))):
             self._cues = [*self._cues[-2:], (self.guide.cue, self.guide.component)]
             cue, name = self._cues[0]
-            pours = cue in ("pour", "ease") and self.cup_on and name in self.truth_ug
+            pours = cue in ("pour", "ease", "trickle") and self.cup_on and name in self.truth_ug
             if pours:
-                rate = min(rate_g_s, 1.0) if cue == "ease" else rate_g_s
+                rate = min(rate_g_s, 1.0) if cue != "pour" else rate_g_s
                 self.truth_ug[name] += round(rate * 1e6 * STEP_S)
             self._say_weight(still=not pours)
 
