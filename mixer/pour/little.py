@@ -22,9 +22,9 @@ from typing import NamedTuple
 from mixer.pour.approach import NOT_SO_GENTLE_UG_S, OPENING_S, PULSE_LEAST_S, Habits
 
 #: From limit to limit: so wide that a gentle stream lands there in 99 of 100, and that a short
-#: one does that ends before it is shown.
+#: one does that ends before it is shown (as the project's closed loop found them).
 NARROW_UG, ROOMY_UG = 550_000, 900_000
-MOST_LEFT_UG = 2_500_000
+MOST_LEFT_UG = 2_500_000  # what is more is no little (our choice)
 SURE_S = 0.4  # a cue of this length is seen, and acted on, before it is over
 #: A hand that goes by the figure, on the project's bench table: to so much of what is left a
 #: second, not under the next.
